@@ -1,0 +1,1 @@
+//! The seam of time: real or virtual.

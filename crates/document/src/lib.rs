@@ -1,0 +1,1 @@
+//! YAML text to a tree that knows its places; collects every mistake.

@@ -1,0 +1,1 @@
+//! Typed handles for analyser, power meter, supply, relay and unit.

@@ -1,0 +1,1 @@
+//! Uncertainty budgets and decision rules: pure functions.

@@ -1,0 +1,1 @@
+//! The guardian of the key line: leases that end in key up.

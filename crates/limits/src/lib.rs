@@ -1,0 +1,1 @@
+//! Published rules as data: the limit at a frequency and how it follows.

@@ -1,0 +1,1 @@
+//! What lies between the transmitter and an instrument: loss and its uncertainty at a frequency.

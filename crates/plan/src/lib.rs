@@ -1,0 +1,1 @@
+//! Plan and bench files: model, validation, schedule, power budget.

@@ -1,0 +1,1 @@
+//! Instrument profiles as data: spellings, ranges, specifications.

@@ -1,0 +1,1 @@
+//! The types of a run: reading, proof, budget, event.

@@ -1,0 +1,1 @@
+//! Record in, bytes out: HTML and JSON.

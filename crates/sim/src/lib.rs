@@ -1,0 +1,1 @@
+//! The simulated bench: physics, SCPI instruments, faults.

@@ -1,0 +1,2 @@
+//! Shows whether a radio transmitter is clean, by measuring it.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Links by message, and sessions over them.

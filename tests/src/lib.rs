@@ -1,0 +1,1 @@
+//! End-to-end and conformance tests; the library part is empty.
