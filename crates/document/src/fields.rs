@@ -1,0 +1,84 @@
+//! The keys of one map: asked for by name, and what nobody asked for is a mistake.
+
+use crate::node::{Entry, Node, Span};
+use crate::reader::{Reader, nearest};
+
+/// The keys of one map while it is being read.
+///
+/// Ask for every key that means something, then call [`Fields::close`]: an unknown key would silently change
+/// what is measured, so it is a mistake.
+#[derive(Debug)]
+pub struct Fields<'n> {
+    span: Span,
+    entries: &'n [Entry],
+    what: &'static str,
+    known: Vec<&'static str>,
+}
+
+impl<'n> Fields<'n> {
+    pub(crate) fn new(span: Span, entries: &'n [Entry], what: &'static str) -> Self {
+        Self { span, entries, what, known: Vec::new() }
+    }
+
+    /// Where the map stands.
+    #[must_use]
+    pub fn span(&self) -> Span {
+        self.span
+    }
+
+    /// The value of a key that may be missing.
+    pub fn optional(&mut self, key: &'static str) -> Option<&'n Node> {
+        self.known.push(key);
+        self.entries.iter().find(|entry| entry.key == key).map(|entry| &entry.node)
+    }
+
+    /// The value of a key that must be there.
+    pub fn required(&mut self, reader: &mut Reader, key: &'static str) -> Option<&'n Node> {
+        let node = self.optional(key);
+        if node.is_none() {
+            reader.mistake(self.head(), format!("{} lacks the key `{key}`", self.what));
+        }
+        node
+    }
+
+    /// Of several keys exactly one must be there; its name and value.
+    pub fn one_of(&mut self, reader: &mut Reader, keys: &[&'static str]) -> Option<(&'static str, &'n Node)> {
+        let found: Vec<_> =
+            keys.iter().filter_map(|key| self.optional(key).map(|node| (*key, node))).collect();
+        match found.as_slice() {
+            [one] => Some(*one),
+            several => {
+                let count = if several.is_empty() { "none of them" } else { "more than one" };
+                let list = keys.join("`, `");
+                reader.mistake(self.head(), format!("{} needs one of `{list}`, found {count}", self.what));
+                None
+            }
+        }
+    }
+
+    /// All keys as they stand, for maps whose keys are the user's own words.
+    #[must_use]
+    pub fn entries(&self) -> &'n [Entry] {
+        self.entries
+    }
+
+    /// Notes every key that was not asked for.
+    pub fn close(self, reader: &mut Reader) {
+        for entry in self.entries.iter().filter(|entry| !self.known.contains(&entry.key.as_str())) {
+            let near = nearest(&entry.key, &self.known);
+            let mistake = reader.mistake(entry.key_span, format!("{} has no key `{}`", self.what, entry.key));
+            match near {
+                Some(word) => mistake.hint(format!("did you mean `{word}`?")),
+                None => mistake.hint(format!("keys known here: {}", self.known.join(", "))),
+            }
+        }
+    }
+
+    /// The first key, so that a message about the whole map marks one line and not all of it.
+    fn head(&self) -> Span {
+        self.entries.first().map_or(self.span, |entry| entry.key_span)
+    }
+}
+
+#[cfg(test)]
+mod tests;
