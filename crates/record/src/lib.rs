@@ -1,1 +1,22 @@
-//! The types of a run: reading, proof, budget, event.
+//! The types of a run: what was asked, what was read, how it was proven and judged, and what happened.
+//!
+//! Types only: no arithmetic, no files, no instruments. Everything here is plain data that the sequencer makes,
+//! the store keeps and the report shows. Levels are at the transmitter's connector unless a name says otherwise.
+
+mod acquisition;
+mod budget;
+mod event;
+mod outcome;
+mod reading;
+mod run;
+
+pub use acquisition::{
+    Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
+};
+pub use budget::{Budget, BudgetLine};
+pub use event::{Event, EventKind, Fault};
+pub use outcome::{Outcome, Reason, ReasonCode};
+pub use reading::{
+    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Unit,
+};
+pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};

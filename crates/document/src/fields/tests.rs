@@ -30,14 +30,68 @@ fn a_right_text_reads() {
 
 #[test]
 fn every_mistake_is_reported_at_once() {
-    assert_snapshot!(read("nam: x\ncount: 30\nkind: holow\ncolour: red\n").unwrap_err(), @"");
+    assert_snapshot!(read("nam: x\ncount: 30\nkind: holow\ncolour: red\n").unwrap_err(), @"
+    error: a demo lacks the key `name`
+     --> demo.yaml:1:1
+      |
+    1 | nam: x
+      | ^^^
+
+    error: a demo has no key `nam`
+     --> demo.yaml:1:1
+      |
+    1 | nam: x
+      | ^^^
+      |
+      = help: did you mean `name`?
+
+    error: expected a count from 1 to 10, found `30`
+     --> demo.yaml:2:8
+      |
+    2 | count: 30
+      |        ^^
+
+    error: expected a kind, found `holow`
+     --> demo.yaml:3:7
+      |
+    3 | kind: holow
+      |       ^^^^^
+      |
+      = help: did you mean `hollow`?
+
+    error: a demo has no key `colour`
+     --> demo.yaml:4:1
+      |
+    4 | colour: red
+      | ^^^^^^
+      |
+      = help: keys known here: name, count, kind
+    ");
 }
 
 #[test]
 fn syntax_errors_have_a_place() {
-    assert_snapshot!(read("name: [x\ncount: 3\n").unwrap_err(), @"");
-    assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"");
-    assert_snapshot!(read("name: &a x\ncount: *a\n").unwrap_err(), @"");
+    assert_snapshot!(read("name: [x\ncount: 3\n").unwrap_err(), @"
+    error: illegal placement of ':' indicator
+     --> demo.yaml:2:10
+      |
+    2 | count: 3
+      |         ^
+    ");
+    assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"
+    error: duplicate mapping key: name, set DuplicateKeyPolicy in Options if acceptable
+     --> demo.yaml:2:1
+      |
+    2 | name: y
+      | ^^^^
+    ");
+    assert_snapshot!(read("name: &a x\ncount: *a\n").unwrap_err(), @"
+    error: budget breached: Anchors { anchors: 1 }
+     --> demo.yaml:1:10
+      |
+    1 | name: &a x
+      |          ^
+    ");
 }
 
 #[test]

@@ -1,0 +1,32 @@
+//! An uncertainty budget as it was used for one reading.
+
+use serde::{Deserialize, Serialize};
+use spurline_units::Db;
+
+/// One contribution.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BudgetLine {
+    /// What contributes.
+    pub name: String,
+    /// The figure as it was stated.
+    pub value: Db,
+    /// How it is distributed, in words: `normal, k = 2`, `rectangular`, `U-shaped`, …
+    pub distribution: String,
+    /// Its standard uncertainty.
+    pub standard: Db,
+    /// The file and key that the figure came from, or how it was computed.
+    pub source: String,
+}
+
+/// All contributions to one reading and what they come to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Budget {
+    /// The contributions.
+    pub lines: Vec<BudgetLine>,
+    /// The root of the sum of their squares.
+    pub combined: Db,
+    /// The coverage factor.
+    pub coverage_factor: f64,
+    /// Coverage factor times combined: about 95 %.
+    pub expanded: Db,
+}

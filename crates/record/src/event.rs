@@ -1,0 +1,75 @@
+//! What happened in a run, in one order.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use spurline_units::Seconds;
+
+use crate::outcome::Outcome;
+use crate::reading::{Reading, Scope};
+use crate::run::{InstrumentUsed, Role, RunHeader, RunState};
+
+/// One thing that happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// Its place in the run, from 1.
+    pub sequence: u64,
+    /// When it happened.
+    pub at: Timestamp,
+    /// What happened.
+    pub kind: EventKind,
+}
+
+/// What happened. A closed list: everything that shows or keeps a run learns it from here alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EventKind {
+    /// The run began.
+    RunStarted(Box<RunHeader>),
+    /// An instrument answered and is what was expected.
+    InstrumentFound(InstrumentUsed),
+    /// Work on one channel and setting began.
+    ScopeStarted {
+        /// Which.
+        scope: Scope,
+        /// How many readings are due in it.
+        readings: u32,
+    },
+    /// A piece of work began, in words.
+    Doing(String),
+    /// The unit was keyed.
+    KeyDown {
+        /// The longest that it may stay so.
+        lease: Seconds,
+    },
+    /// The key is up.
+    KeyUp {
+        /// How long it was down.
+        held: Seconds,
+    },
+    /// A reading is finished, judged and about to be kept.
+    ReadingFinished(Box<Reading>),
+    /// Something that a reader of the run should know.
+    Note(String),
+    /// Something failed.
+    Failed(Fault),
+    /// The run ended.
+    RunEnded {
+        /// How.
+        state: RunState,
+        /// What its readings come to; `None` if there are none.
+        outcome: Option<Outcome>,
+    },
+}
+
+/// A failure of the bench.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Fault {
+    /// The instrument, if it was one.
+    pub instrument: Option<Role>,
+    /// What failed.
+    pub message: String,
+    /// Why, from the outermost cause to the innermost.
+    pub causes: Vec<String>,
+    /// What to do about it.
+    pub advice: Option<String>,
+}

@@ -1,0 +1,208 @@
+//! One measured quantity, with everything that a person needs to check it with a pencil.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use spurline_units::{Db, Dbm, Hertz};
+
+use crate::acquisition::{Acquisition, MeterReading};
+use crate::budget::Budget;
+use crate::outcome::{Outcome, Reason};
+
+/// What is measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Mean power of the carrier.
+    CarrierPower,
+    /// Level of a harmonic.
+    Harmonic,
+}
+
+impl Quantity {
+    /// Its name in JSON and CSV.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::CarrierPower => "carrier_power",
+            Self::Harmonic => "harmonic",
+        }
+    }
+}
+
+/// The unit of a figure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Unit {
+    /// Watts.
+    W,
+    /// Level over one milliwatt.
+    #[serde(rename = "dBm")]
+    Dbm,
+}
+
+impl Unit {
+    /// How it is written.
+    #[must_use]
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Self::W => "W",
+            Self::Dbm => "dBm",
+        }
+    }
+}
+
+/// The state of unit and bench that a reading belongs to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Scope {
+    /// The channel's name.
+    pub channel: String,
+    /// The carrier's nominal frequency.
+    pub carrier: Hertz,
+    /// The power setting's name.
+    pub power_setting: String,
+    /// The supply's name, if the plan names supplies.
+    pub supply: Option<String>,
+    /// The way from the unit to the analyser.
+    pub path: String,
+}
+
+/// The figure of a reading: a value, or an upper bound where the line is not clear of the floor.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Figure {
+    /// The figure, in `unit`.
+    pub value: f64,
+    /// Its unit.
+    pub unit: Unit,
+    /// The same as a level at the connector.
+    pub level: Dbm,
+    /// Whether the true level may be anything up to this.
+    pub bound: bool,
+}
+
+/// What the figure is held against.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Limit {
+    /// Not above this level.
+    Upper {
+        /// The limit.
+        level: Dbm,
+        /// The same, in dB below the carrier.
+        below_carrier: Db,
+    },
+    /// Within this window of power, in watts.
+    Window {
+        /// The lowest.
+        low: f64,
+        /// The highest.
+        high: f64,
+    },
+    /// The rule leaves several limits possible.
+    Several(Vec<Dbm>),
+}
+
+/// Where the limit comes from.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Derivation {
+    /// The published text.
+    pub source: String,
+    /// The steps, each a line of plain text.
+    pub steps: Vec<String>,
+}
+
+/// The noise floor in the settings of the reading.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Floor {
+    /// Mean noise power beside the line, at the connector.
+    pub level: Dbm,
+    /// Raw reading over floor: D.
+    pub distance: Db,
+    /// Points of the trace that it was taken from.
+    pub points: u32,
+}
+
+/// How the raw reading became a level at the connector.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Correction {
+    /// What the instrument showed.
+    pub raw: Dbm,
+    /// Loss of each part of the path at this frequency.
+    pub path: Vec<(String, Db)>,
+    /// The whole loss.
+    pub path_loss: Db,
+    /// What the noise had added to the raw reading, taken off (positive); zero if nothing was.
+    pub noise: Db,
+}
+
+/// The carrier by both instruments.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CrossCheck {
+    /// By the power meter, at the connector.
+    pub meter: Dbm,
+    /// By the analyser, at the connector.
+    pub analyser: Dbm,
+    /// Analyser minus meter.
+    pub difference: Db,
+    /// The largest difference that is let pass.
+    pub allowed: Db,
+}
+
+/// What shows that the figure belongs to the transmitter.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Proof {
+    /// The floor.
+    pub floor: Option<Floor>,
+    /// The level at the analyser's first mixer, carrier included.
+    pub mixer_level: Option<Dbm>,
+    /// The most that the analyser itself can have made at this frequency, at the connector, by its intercept.
+    pub own_distortion: Option<Dbm>,
+    /// Largest minus smallest of the sweeps' peaks.
+    pub spread: Option<Db>,
+    /// Marker minus trace at the peak.
+    pub marker_difference: Option<Db>,
+    /// What was there while the unit was not keyed, at the connector, in the same settings.
+    pub unkeyed: Option<Dbm>,
+    /// The carrier by both instruments.
+    pub cross_check: Option<CrossCheck>,
+    /// How much the carrier varied in zero span.
+    pub carrier_variation: Option<Db>,
+}
+
+/// One measured quantity.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reading {
+    /// Its place in the run, from 1.
+    pub ordinal: u32,
+    /// What was measured.
+    pub quantity: Quantity,
+    /// In which state.
+    pub scope: Scope,
+    /// The order of the harmonic.
+    pub order: Option<u32>,
+    /// At which frequency.
+    pub frequency: Hertz,
+    /// When it was finished.
+    pub at: Timestamp,
+    /// What came out; `None` if nothing could be read.
+    pub figure: Option<Figure>,
+    /// What it is held against; `None` if there is no number.
+    pub limit: Option<Limit>,
+    /// Where the limit comes from.
+    pub derivation: Derivation,
+    /// Limit minus level; positive is good.
+    pub margin: Option<Db>,
+    /// The chance that the true level keeps the limit.
+    pub conformance_probability: Option<f64>,
+    /// The uncertainty.
+    pub budget: Option<Budget>,
+    /// From raw reading to level.
+    pub correction: Option<Correction>,
+    /// What shows that it is true.
+    pub proof: Proof,
+    /// The verdict.
+    pub outcome: Outcome,
+    /// Why.
+    pub reason: Option<Reason>,
+    /// The raw looks with the analyser.
+    pub acquisitions: Vec<Acquisition>,
+    /// The raw readings of the power meter.
+    pub meter: Vec<MeterReading>,
+}

@@ -1,0 +1,211 @@
+//! One execution of a plan on one unit.
+
+use std::fmt;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+/// The name of a run: its start in UTC and four hexadecimal digits, for example `20261125-103012-7c1e`.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct RunId(String);
+
+impl RunId {
+    /// Names a run that starts at `started`; `salt` tells runs of the same second apart.
+    #[must_use]
+    pub fn new(started: Timestamp, salt: u16) -> Self {
+        Self(format!("{}-{salt:04x}", started.strftime("%Y%m%d-%H%M%S")))
+    }
+
+    /// A name that was read from the record.
+    #[must_use]
+    pub fn from_record(name: String) -> Self {
+        Self(name)
+    }
+
+    /// The name.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for RunId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// Where a run stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RunState {
+    /// It is going on, or its process died.
+    Running,
+    /// It went to its end.
+    Finished,
+    /// The bench failed.
+    Failed,
+    /// Someone stopped it.
+    Interrupted,
+}
+
+impl RunState {
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Running => "running",
+            Self::Finished => "finished",
+            Self::Failed => "failed",
+            Self::Interrupted => "interrupted",
+        }
+    }
+}
+
+/// How a level near its limit is decided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Decision {
+    /// The expanded uncertainty is kept away from the limit on both sides.
+    GuardBand,
+    /// The reading is compared with the limit as it stands.
+    Simple,
+}
+
+impl Decision {
+    /// The words for it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::GuardBand => {
+                "guard band: complies only if level + U is not above the limit, exceeds only if level - U is above it"
+            }
+            Self::Simple => "simple acceptance: the level is compared with the limit, without regard to U",
+        }
+    }
+}
+
+/// What an instrument or a unit says it is.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Identity {
+    /// Who made it.
+    pub maker: String,
+    /// What it is.
+    pub model: String,
+    /// Which one it is.
+    pub serial: String,
+    /// What runs in it.
+    pub firmware: String,
+}
+
+/// The part that an instrument plays on a bench.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// Spectrum analyser.
+    Analyser,
+    /// RF power meter.
+    PowerMeter,
+    /// Bench supply of the unit.
+    Supply,
+    /// Relay that keys the unit.
+    Relay,
+    /// Control port of the unit: frequency and power setting.
+    UnitControl,
+}
+
+impl Role {
+    /// All parts.
+    pub const ALL: [Self; 5] =
+        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl];
+
+    /// Its name in messages and listings.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Analyser => "analyser",
+            Self::PowerMeter => "power-meter",
+            Self::Supply => "supply",
+            Self::Relay => "relay",
+            Self::UnitControl => "unit-control",
+        }
+    }
+}
+
+impl fmt::Display for Role {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// An instrument as it was found when the run began.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InstrumentUsed {
+    /// The part it plays.
+    pub role: Role,
+    /// Where it answers.
+    pub address: String,
+    /// The profile it is spoken to with.
+    pub profile: String,
+    /// What it says it is.
+    pub identity: Identity,
+}
+
+/// What a text of the run is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TextRole {
+    /// The plan.
+    Plan,
+    /// The bench.
+    Bench,
+    /// An instrument profile.
+    Profile,
+    /// A rule.
+    Rule,
+    /// A table of the path.
+    Path,
+}
+
+/// A file as it was when the run began.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SourceText {
+    /// What it is.
+    pub role: TextRole,
+    /// Its name, as the user or another file wrote it.
+    pub name: String,
+    /// Its whole text.
+    pub text: String,
+}
+
+/// What is known when a run begins.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RunHeader {
+    /// The run's name.
+    pub id: RunId,
+    /// When it began.
+    pub started: Timestamp,
+    /// The plan's title.
+    pub plan: String,
+    /// The bench's title.
+    pub bench: String,
+    /// The unit under test.
+    pub unit: Identity,
+    /// The rule's file name and what it is.
+    pub rule: String,
+    /// The published text behind the rule, with the edition read.
+    pub rule_source: String,
+    /// Whether the rule text was read: `verified`, `second hand`, `from memory`.
+    pub rule_status: String,
+    /// How levels near the limit are decided.
+    pub decision: Decision,
+    /// Program and version.
+    pub software: String,
+    /// The seed, if the bench is simulated.
+    pub simulated: Option<u64>,
+    /// The files of the run.
+    pub texts: Vec<SourceText>,
+    /// What a reader should be told before the readings.
+    pub notes: Vec<String>,
+}
