@@ -1,1 +1,18 @@
-//! Instrument profiles as data: spellings, ranges, specifications.
+//! Instrument profiles as data: how one kind of instrument is spoken to, what it can do, how well it does it.
+//!
+//! A profile is a YAML file that an owner can write for an instrument of their own. This room reads and checks
+//! it; it knows neither links nor readings.
+
+mod analyser;
+mod command;
+mod meter;
+mod profile;
+mod simple;
+mod specification;
+
+pub use analyser::{AnalyserCommand, AnalyserProfile, NoiseAveraging};
+pub use command::{Commands, Spelling};
+pub use meter::{MeterCommand, MeterProfile};
+pub use profile::{Kind, Messages, Profile};
+pub use simple::{RelayCommand, RelayProfile, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile};
+pub use specification::{Distribution, Specification};

@@ -1,0 +1,285 @@
+//! The profile of a spectrum analyser.
+
+use spurline_document::{Fields, Node, Reader};
+use spurline_units::{Db, Dbm, Hertz, Range};
+
+use crate::command::{Commands, command_set};
+use crate::specification::Specification;
+
+command_set! {
+    /// What an analyser is asked to do.
+    AnalyserCommand {
+        /// To a known state.
+        Reset => "reset",
+        /// No sweeps of its own accord.
+        Single => "single",
+        /// Middle of the sweep, in hertz.
+        Centre => "centre" (value),
+        /// Width of the sweep, in hertz.
+        Span => "span" (value),
+        /// Resolution bandwidth, in hertz.
+        Rbw => "rbw" (value),
+        /// Video bandwidth, in hertz.
+        Vbw => "vbw" (value),
+        /// Points of the trace.
+        Points => "points" (value),
+        /// Duration of one sweep, in seconds.
+        SweepTime => "sweep_time" (value),
+        /// The detector, by its word in `detectors`.
+        Detector => "detector" (value),
+        /// Input attenuation, in dB.
+        Attenuation => "attenuation" (value),
+        /// Reference level, in dBm.
+        ReferenceLevel => "reference_level" (value),
+        /// Preamplifier out of circuit.
+        PreamplifierOff => "preamplifier_off",
+        /// The settings as they are: centre, span, RBW, VBW, points, sweep time, attenuation, reference level.
+        ReadBack => "read_back",
+        /// Starts one sweep.
+        Sweep => "sweep",
+        /// Holds what follows until the sweep is done.
+        Wait => "wait",
+        /// The trace as 32-bit floats in a block, most significant byte first.
+        TraceFormat => "trace_format",
+        /// The trace.
+        Trace => "trace",
+        /// The marker to the highest point.
+        MarkerToPeak => "marker_to_peak",
+        /// Frequency and level of the marker.
+        Marker => "marker",
+        /// The condition bits behind `overload_bits` and `uncalibrated_bits`.
+        Condition => "condition",
+        /// No self-alignment of its own accord.
+        AlignmentOff => "alignment_off",
+        /// Self-alignment now.
+        Align => "align",
+    }
+}
+
+/// How the noise figure of a data sheet was averaged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoiseAveraging {
+    /// In power: the mean that an RMS detector shows.
+    Power,
+    /// In dB: reads 2.51 dB low.
+    Logarithmic,
+}
+
+/// What a spectrum analyser understands, can do, and how well.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AnalyserProfile {
+    /// Spellings.
+    pub commands: Commands<AnalyserCommand>,
+    /// The words of its detectors: peak, RMS, sample.
+    pub detectors: [String; 3],
+    /// Bits of the condition that mean overload.
+    pub overload_bits: u32,
+    /// Bits of the condition that mean too fast a sweep.
+    pub uncalibrated_bits: u32,
+    /// Frequencies it covers.
+    pub frequency: Range<Hertz>,
+    /// Resolution bandwidths, in steps of 1, 3, 10.
+    pub rbw: Range<Hertz>,
+    /// Input attenuation.
+    pub attenuation: Range<Db>,
+    /// Step of the input attenuation.
+    pub attenuation_step: Db,
+    /// Most points of a trace.
+    pub most_points: u32,
+    /// Sweep time is at least this times span over RBW squared.
+    pub sweep_factor: f64,
+    /// Noise in 1 Hz with 0 dB attenuation.
+    pub noise: Dbm,
+    /// How that figure was averaged.
+    pub noise_averaging: NoiseAveraging,
+    /// Noise bandwidth over RBW.
+    pub noise_bandwidth: f64,
+    /// Second harmonic intercept, at the mixer; guaranteed, not typical.
+    pub second_intercept: Dbm,
+    /// Third order intercept, at the mixer; guaranteed, not typical.
+    pub third_intercept: Dbm,
+    /// The most total power at the mixer that is measured without compression to speak of.
+    pub linear_to: Dbm,
+    /// What destroys the input.
+    pub damage: Dbm,
+    /// Standing wave ratio of its input.
+    pub vswr: f64,
+    /// Accuracy.
+    pub accuracy: Vec<Specification>,
+}
+
+const ACCURACY: [(&str, &str); 5] = [
+    ("absolute_level", "analyser: absolute level"),
+    ("frequency_response", "analyser: frequency response"),
+    ("attenuator_switching", "analyser: attenuator switching"),
+    ("bandwidth_switching", "analyser: bandwidth switching"),
+    ("scale_fidelity", "analyser: scale fidelity"),
+];
+
+impl AnalyserProfile {
+    pub(crate) fn read(reader: &mut Reader, fields: &mut Fields<'_>) -> Option<Self> {
+        let commands = fields.required(reader, "commands");
+        let detectors = fields.required(reader, "detectors");
+        let status = fields.required(reader, "status");
+        let ranges = fields.required(reader, "ranges");
+        let limits = fields.required(reader, "limits");
+        let noise = fields.required(reader, "noise");
+        let accuracy = fields.required(reader, "accuracy");
+        let commands = commands.and_then(|node| Commands::read(reader, node));
+        let detectors = detectors.and_then(|node| read_detectors(reader, node));
+        let status = status.and_then(|node| read_status(reader, node));
+        let ranges = ranges.and_then(|node| Ranges::read(reader, node));
+        let limits = limits.and_then(|node| Limits::read(reader, node));
+        let noise = noise.and_then(|node| Noise::read(reader, node));
+        let accuracy = accuracy.and_then(|node| Specification::read_all(reader, node, &ACCURACY));
+        let (ranges, limits, noise) = (ranges?, limits?, noise?);
+        let (overload_bits, uncalibrated_bits) = status?;
+        Some(Self {
+            commands: commands?,
+            detectors: detectors?,
+            overload_bits,
+            uncalibrated_bits,
+            frequency: ranges.frequency,
+            rbw: ranges.rbw,
+            attenuation: ranges.attenuation,
+            attenuation_step: ranges.attenuation_step,
+            most_points: ranges.most_points,
+            sweep_factor: ranges.sweep_factor,
+            noise: noise.density,
+            noise_averaging: noise.averaging,
+            noise_bandwidth: noise.bandwidth,
+            second_intercept: limits.second_intercept,
+            third_intercept: limits.third_intercept,
+            linear_to: limits.linear_to,
+            damage: limits.damage,
+            vswr: limits.vswr,
+            accuracy: accuracy?,
+        })
+    }
+}
+
+fn read_detectors(reader: &mut Reader, node: &Node) -> Option<[String; 3]> {
+    let mut fields = reader.fields(node, "the detectors")?;
+    let nodes = ["peak", "rms", "sample"].map(|key| fields.required(reader, key));
+    fields.close(reader);
+    let [peak, rms, sample] =
+        nodes.map(|node| node.and_then(|node| reader.text(node, "the detector's word").map(str::to_owned)));
+    Some([peak?, rms?, sample?])
+}
+
+fn read_status(reader: &mut Reader, node: &Node) -> Option<(u32, u32)> {
+    let mut fields = reader.fields(node, "the status")?;
+    let overload = fields.required(reader, "overload_bits");
+    let uncalibrated = fields.required(reader, "uncalibrated_bits");
+    fields.close(reader);
+    let mut bits = |node: Option<&Node>| {
+        node.and_then(|node| reader.whole(node, "the sum of the bits' weights", 0, 0x7FFF))
+    };
+    let (overload, uncalibrated) = (bits(overload), bits(uncalibrated));
+    Some((overload?, uncalibrated?))
+}
+
+struct Ranges {
+    frequency: Range<Hertz>,
+    rbw: Range<Hertz>,
+    attenuation: Range<Db>,
+    attenuation_step: Db,
+    most_points: u32,
+    sweep_factor: f64,
+}
+
+impl Ranges {
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "the ranges")?;
+        let frequency = fields.required(reader, "frequency");
+        let rbw = fields.required(reader, "rbw");
+        let attenuation = fields.required(reader, "attenuation");
+        let step = fields.required(reader, "attenuation_step");
+        let points = fields.required(reader, "most_points");
+        let factor = fields.required(reader, "sweep_factor");
+        fields.close(reader);
+        let frequency = frequency.and_then(|node| reader.parse(node, "a range of frequencies"));
+        let rbw = rbw.and_then(|node| reader.parse(node, "a range of bandwidths"));
+        let attenuation = attenuation.and_then(|node| reader.parse(node, "a range of attenuations"));
+        let step = step.and_then(|node| reader.parse(node, "a step in dB"));
+        let points = points.and_then(|node| reader.whole(node, "a number of points", 101, 200_001));
+        let factor = factor.and_then(|node| positive(reader, node, "the sweep factor"));
+        Some(Self {
+            frequency: frequency?,
+            rbw: rbw?,
+            attenuation: attenuation?,
+            attenuation_step: step?,
+            most_points: points?,
+            sweep_factor: factor?,
+        })
+    }
+}
+
+struct Limits {
+    second_intercept: Dbm,
+    third_intercept: Dbm,
+    linear_to: Dbm,
+    damage: Dbm,
+    vswr: f64,
+}
+
+impl Limits {
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "the limits of the input")?;
+        let levels = ["second_intercept", "third_intercept", "linear_to", "damage"]
+            .map(|key| fields.required(reader, key));
+        let vswr = fields.required(reader, "vswr");
+        fields.close(reader);
+        let [second, third, linear, damage] =
+            levels.map(|node| node.and_then(|node| reader.parse(node, "a level in dBm")));
+        let vswr = vswr.and_then(|node| read_vswr(reader, node));
+        Some(Self {
+            second_intercept: second?,
+            third_intercept: third?,
+            linear_to: linear?,
+            damage: damage?,
+            vswr: vswr?,
+        })
+    }
+}
+
+struct Noise {
+    density: Dbm,
+    averaging: NoiseAveraging,
+    bandwidth: f64,
+}
+
+impl Noise {
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "the noise")?;
+        let density = fields.required(reader, "in_1_hz");
+        let averaging = fields.required(reader, "averaged");
+        let bandwidth = fields.required(reader, "bandwidth_over_rbw");
+        fields.close(reader);
+        let density = density.and_then(|node| reader.parse(node, "a level in dBm"));
+        let words = [("power", NoiseAveraging::Power), ("logarithmic", NoiseAveraging::Logarithmic)];
+        let averaging = averaging.and_then(|node| reader.choice(node, "how it was averaged", &words));
+        let bandwidth = bandwidth.and_then(|node| positive(reader, node, "noise bandwidth over RBW"));
+        Some(Self { density: density?, averaging: averaging?, bandwidth: bandwidth? })
+    }
+}
+
+pub(crate) fn positive(reader: &mut Reader, node: &Node, what: &str) -> Option<f64> {
+    let value = reader.number(node, what)?;
+    if value <= 0.0 {
+        reader.mistake(node.span, format!("expected {what} above 0, found {value}"));
+        return None;
+    }
+    Some(value)
+}
+
+pub(crate) fn read_vswr(reader: &mut Reader, node: &Node) -> Option<f64> {
+    let value = reader.number(node, "a standing wave ratio")?;
+    if value < 1.0 {
+        reader
+            .mistake(node.span, format!("expected a standing wave ratio from 1 up, found {value}"))
+            .hint("1 is a perfect match");
+        return None;
+    }
+    Some(value)
+}

@@ -1,0 +1,141 @@
+//! The profile as a whole: its kind, and how long and how dense its messages may be.
+
+use spurline_document::{Document, Fields, Mistakes, Node, Reader, Source};
+use spurline_units::Seconds;
+
+use crate::analyser::AnalyserProfile;
+use crate::meter::MeterProfile;
+use crate::simple::{RelayProfile, SupplyProfile, UnitProfile};
+
+/// How one kind of instrument is spoken to and what it can do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Profile {
+    /// The profile's title.
+    pub title: String,
+    /// The text it was read from.
+    pub source: Source,
+    /// How messages are exchanged.
+    pub messages: Messages,
+    /// What kind of instrument it is.
+    pub kind: Kind,
+}
+
+/// The kinds of instrument.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// Spectrum analyser.
+    Analyser(Box<AnalyserProfile>),
+    /// RF power meter.
+    PowerMeter(Box<MeterProfile>),
+    /// Bench supply.
+    Supply(SupplyProfile),
+    /// Relay.
+    Relay(RelayProfile),
+    /// The unit's own control port.
+    Unit(UnitProfile),
+}
+
+/// How messages are exchanged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Messages {
+    /// The most bytes that one message may have.
+    pub longest: usize,
+    /// Whether several commands may share one message.
+    pub compound: bool,
+    /// How long an answer may take beyond the work that it waits for.
+    pub answer_within: Seconds,
+}
+
+impl Kind {
+    /// The word for it in a profile.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Analyser(_) => "analyser",
+            Self::PowerMeter(_) => "power-meter",
+            Self::Supply(_) => "supply",
+            Self::Relay(_) => "relay",
+            Self::Unit(_) => "unit",
+        }
+    }
+}
+
+impl Profile {
+    /// Reads a profile.
+    ///
+    /// # Errors
+    ///
+    /// Every mistake in it.
+    pub fn read(document: &Document) -> Result<Self, Mistakes> {
+        let mut reader = Reader::new(document);
+        let profile = read_profile(&mut reader, document);
+        reader.finish(profile)
+    }
+}
+
+fn read_profile(reader: &mut Reader, document: &Document) -> Option<Profile> {
+    let mut fields = reader.fields(&document.root, "a profile")?;
+    let title = fields.required(reader, "profile");
+    let messages = fields.required(reader, "messages");
+    let kind = fields.required(reader, "kind").and_then(|node| read_word(reader, node));
+    let kind = kind.and_then(|word| read_kind(reader, &mut fields, word));
+    if kind.is_some() {
+        // With the kind unknown its keys are unknown too, and complaining about them would only distract.
+        fields.close(reader);
+    }
+    let title = title.and_then(|node| reader.text(node, "the profile's title"));
+    let messages = messages.and_then(|node| Messages::read(reader, node));
+    Some(Profile {
+        title: title?.to_owned(),
+        source: document.source.clone(),
+        messages: messages?,
+        kind: kind??,
+    })
+}
+
+#[derive(Clone, Copy)]
+enum Word {
+    Analyser,
+    PowerMeter,
+    Supply,
+    Relay,
+    Unit,
+}
+
+fn read_word(reader: &mut Reader, node: &Node) -> Option<Word> {
+    let words = [
+        ("analyser", Word::Analyser),
+        ("power-meter", Word::PowerMeter),
+        ("supply", Word::Supply),
+        ("relay", Word::Relay),
+        ("unit", Word::Unit),
+    ];
+    reader.choice(node, "a kind of instrument", &words)
+}
+
+fn read_kind(reader: &mut Reader, fields: &mut Fields<'_>, word: Word) -> Option<Option<Kind>> {
+    Some(match word {
+        Word::Analyser => AnalyserProfile::read(reader, fields).map(|p| Kind::Analyser(Box::new(p))),
+        Word::PowerMeter => MeterProfile::read(reader, fields).map(|p| Kind::PowerMeter(Box::new(p))),
+        Word::Supply => SupplyProfile::read(reader, fields).map(Kind::Supply),
+        Word::Relay => RelayProfile::read(reader, fields).map(Kind::Relay),
+        Word::Unit => UnitProfile::read(reader, fields).map(Kind::Unit),
+    })
+}
+
+impl Messages {
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "the messages")?;
+        let longest = fields.required(reader, "longest");
+        let compound = fields.required(reader, "compound");
+        let within = fields.required(reader, "answer_within");
+        fields.close(reader);
+        let longest = longest.and_then(|node| reader.whole(node, "a length in bytes", 40, 60_000));
+        let compound = compound.and_then(|node| reader.flag(node, "true or false"));
+        let within = within.and_then(|node| reader.parse(node, "a time"));
+        Some(Self { longest: longest? as usize, compound: compound?, answer_within: within? })
+    }
+}
+
+#[cfg(test)]
+mod tests;
