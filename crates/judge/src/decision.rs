@@ -1,0 +1,124 @@
+//! What a reading says about its limit, by the decision rule agreed beforehand.
+
+use serde::{Deserialize, Serialize};
+use spurline_units::{Db, Dbm, Range};
+
+use crate::normal::normal_cdf;
+
+/// The expanded uncertainties that come in here are stated for this coverage factor (ISO/IEC 17025 practice).
+const COVERAGE: f64 = 2.0;
+
+/// How uncertainty enters the verdict (ISO/IEC 17025:2017, 3.7 and 7.1.3).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DecisionRule {
+    /// A guard band as wide as the expanded uncertainty on either side of the limit (ILAC-G8:09/2019, w = U).
+    GuardBand,
+    /// The reading alone decides; the risk is shared.
+    Simple,
+}
+
+/// What a reading says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// It is within the limit.
+    Complies,
+    /// It is beyond the limit.
+    Exceeds,
+    /// The evidence is not enough for either.
+    Undecided,
+}
+
+/// A verdict and how clear it is.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Decision {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Limit minus level: positive is good. For a window the smaller of the two margins.
+    pub margin: Db,
+    /// The probability that the true level is within the limit, 0 to 1, for a normal distribution about the
+    /// reading; for a bound the least that it can be.
+    pub conformance_probability: f64,
+}
+
+/// Judges a level against an upper limit; `expanded` is the uncertainty of the level for k = 2.
+#[must_use]
+pub fn judge_upper(level: Dbm, limit: Dbm, expanded: Db, rule: DecisionRule) -> Decision {
+    let guard = guard(expanded, rule);
+    let verdict = if level + guard <= limit {
+        Verdict::Complies
+    } else if level - guard > limit {
+        Verdict::Exceeds
+    } else {
+        Verdict::Undecided
+    };
+    let margin = limit - level;
+    Decision { verdict, margin, conformance_probability: probability_below(margin, expanded) }
+}
+
+/// Judges a bound, below which the true level lies, against an upper limit: it can show that a limit is kept, but
+/// never that one is exceeded.
+#[must_use]
+pub fn judge_bound(bound: Dbm, limit: Dbm, expanded: Db, rule: DecisionRule) -> Decision {
+    let decision = judge_upper(bound, limit, expanded, rule);
+    let verdict = match decision.verdict {
+        Verdict::Complies => Verdict::Complies,
+        Verdict::Exceeds | Verdict::Undecided => Verdict::Undecided,
+    };
+    Decision { verdict, ..decision }
+}
+
+/// Judges a level that must lie in a window, ends included, such as a carrier power with its tolerance.
+#[must_use]
+pub fn judge_window(level: Dbm, window: Range<Dbm>, expanded: Db, rule: DecisionRule) -> Decision {
+    let (low, high) = (window.low(), window.high());
+    let guard = guard(expanded, rule);
+    let verdict = if low + guard <= level && level <= high - guard {
+        Verdict::Complies
+    } else if level - guard > high || level + guard < low {
+        Verdict::Exceeds
+    } else {
+        Verdict::Undecided
+    };
+    let below_high = probability_below(high - level, expanded);
+    let below_low = probability_below(low - level, expanded);
+    Decision {
+        verdict,
+        margin: (high - level).min(level - low),
+        conformance_probability: (below_high - below_low).max(0.0),
+    }
+}
+
+/// One decision from those under every limit that may apply: its verdict stands only if all agree, and margin and
+/// probability are those of the strictest. `None` if there is no decision at all.
+#[must_use]
+pub fn agree(decisions: impl IntoIterator<Item = Decision>) -> Option<Decision> {
+    decisions.into_iter().reduce(|one, other| Decision {
+        verdict: if one.verdict == other.verdict { one.verdict } else { Verdict::Undecided },
+        margin: one.margin.min(other.margin),
+        conformance_probability: one.conformance_probability.min(other.conformance_probability),
+    })
+}
+
+/// How far from the limit the rule wants the reading; a sign lost on the way must not turn the band around.
+fn guard(expanded: Db, rule: DecisionRule) -> Db {
+    match rule {
+        DecisionRule::GuardBand => expanded.abs(),
+        DecisionRule::Simple => Db::new(0.0),
+    }
+}
+
+fn probability_below(margin: Db, expanded: Db) -> f64 {
+    let standard = expanded.abs().get() / COVERAGE;
+    if standard > 0.0 {
+        normal_cdf(margin.get() / standard)
+    } else if margin.get() >= 0.0 {
+        1.0
+    } else {
+        0.0
+    }
+}
+
+#[cfg(test)]
+mod tests;

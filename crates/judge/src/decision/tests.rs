@@ -1,0 +1,147 @@
+//! Decisions against worked examples.
+
+use proptest::prelude::*;
+
+use super::*;
+use DecisionRule::{GuardBand, Simple};
+use Verdict::{Complies, Exceeds, Undecided};
+
+fn upper(level: f64, limit: f64, expanded: f64, rule: DecisionRule) -> Decision {
+    judge_upper(Dbm::new(level), Dbm::new(limit), Db::new(expanded), rule)
+}
+
+fn window(level: f64, low: f64, high: f64, expanded: f64, rule: DecisionRule) -> Decision {
+    let window = Range::new(Dbm::new(low), Dbm::new(high)).unwrap();
+    judge_window(Dbm::new(level), window, Db::new(expanded), rule)
+}
+
+fn close(found: f64, expected: f64, tolerance: f64) {
+    assert!((found - expected).abs() < tolerance, "found {found}, expected {expected}");
+}
+
+/// The guard band of ILAC-G8:09/2019 with w = U about a limit of -36 dBm, u = 1.5 dB; probabilities by scipy
+/// 1.17.1 `stats.norm.cdf`.
+#[test]
+fn guard_band_about_a_limit() {
+    for (level, verdict, probability) in [
+        (-42.0, Complies, 0.999_97),
+        (-40.0, Complies, 0.996_2),
+        (-39.0, Complies, 0.977_2),
+        (-38.5, Undecided, 0.952_2),
+        (-36.0, Undecided, 0.5),
+        (-34.0, Undecided, 0.091_2),
+        (-33.0, Undecided, 0.022_8),
+        (-32.5, Exceeds, 0.009_8),
+    ] {
+        let decision = upper(level, -36.0, 3.0, GuardBand);
+        assert_eq!(decision.verdict, verdict, "{level} dBm");
+        close(decision.conformance_probability, probability, 1e-4);
+        assert_eq!(decision.margin, Db::new(-36.0 - level));
+    }
+}
+
+/// Simple acceptance (ISO/IEC 17025:2017, 7.8.6): the limit itself is still within.
+#[test]
+fn simple_acceptance_looks_at_the_reading_alone() {
+    assert_eq!(upper(-38.5, -36.0, 3.0, Simple).verdict, Complies);
+    assert_eq!(upper(-36.0, -36.0, 3.0, Simple).verdict, Complies);
+    assert_eq!(upper(-34.0, -36.0, 3.0, Simple).verdict, Exceeds);
+    assert_eq!(window(-36.0, -36.0, -34.0, 3.0, Simple).verdict, Complies);
+    assert_eq!(window(-36.1, -36.0, -34.0, 3.0, Simple).verdict, Exceeds);
+    assert_eq!(window(-33.9, -36.0, -34.0, 3.0, Simple).verdict, Exceeds);
+}
+
+/// JCGM 106:2012, the breakdown voltage of a Zener diode: -5.47 V, u = 0.05 V, at most -5.40 V; there 92 %,
+/// the further digits by scipy 1.17.1. The arithmetic does not know that these are volts.
+#[test]
+fn zener_diode() {
+    close(upper(-5.47, -5.40, 0.10, GuardBand).conformance_probability, 0.919_24, 1e-5);
+}
+
+/// JCGM 106:2012, the viscosity of an oil: 13.6, u = 1.8, within 12.5 to 16.3; digits by scipy 1.17.1.
+#[test]
+fn viscosity_of_an_oil() {
+    let decision = window(13.6, 12.5, 16.3, 3.6, GuardBand);
+    close(decision.conformance_probability, 0.662_63, 1e-5);
+    assert_eq!(decision.verdict, Undecided);
+    close(decision.margin.get(), 1.1, 1e-12);
+}
+
+/// ILAC-G8:09/2019: both limits carry the guard band.
+#[test]
+fn windows_have_a_guard_band_at_both_ends() {
+    for (level, verdict) in [
+        (36.0, Undecided),
+        (35.7, Undecided),
+        (35.4, Exceeds),
+        (36.5, Complies),
+        (37.5, Complies),
+        (37.7, Undecided),
+        (38.2, Undecided),
+        (38.6, Exceeds),
+    ] {
+        assert_eq!(window(level, 36.0, 38.0, 0.5, GuardBand).verdict, verdict, "{level} dBm");
+    }
+}
+
+/// A bound passes where even the bound plus its uncertainty is within; it never fails.
+#[test]
+fn bounds_comply_or_leave_open() {
+    let bound = |level: f64, rule| judge_bound(Dbm::new(level), Dbm::new(-36.0), Db::new(1.6), rule).verdict;
+    assert_eq!(bound(-45.0, GuardBand), Complies);
+    assert_eq!(bound(-37.0, GuardBand), Undecided);
+    assert_eq!(bound(-37.0, Simple), Complies);
+    assert_eq!(bound(-20.0, GuardBand), Undecided);
+    assert_eq!(bound(-20.0, Simple), Undecided);
+}
+
+#[test]
+fn an_outcome_stands_only_if_all_limits_agree() {
+    let at = |limit: f64| upper(-30.0, limit, 1.0, GuardBand);
+    let agreed = agree([at(-20.0), at(-13.0)]).unwrap();
+    assert_eq!((agreed.verdict, agreed.margin), (Complies, Db::new(10.0)));
+    let agreed = agree([at(-36.0), at(-40.0)]).unwrap();
+    assert_eq!((agreed.verdict, agreed.margin), (Exceeds, Db::new(-10.0)));
+    assert_eq!(agree([at(-13.0), at(-36.0)]).unwrap().verdict, Undecided);
+    assert_eq!(agree([at(-13.0), at(-30.0), at(-13.0)]).unwrap().verdict, Undecided);
+    assert_eq!(agree([]), None);
+}
+
+#[test]
+fn without_uncertainty_the_probability_is_a_step() {
+    assert_eq!(upper(-36.0, -36.0, 0.0, GuardBand).conformance_probability, 1.0);
+    assert_eq!(upper(-35.9, -36.0, 0.0, GuardBand).conformance_probability, 0.0);
+}
+
+fn severity(verdict: Verdict) -> u8 {
+    match verdict {
+        Complies => 0,
+        Undecided => 1,
+        Exceeds => 2,
+    }
+}
+
+proptest! {
+    #[test]
+    fn a_higher_level_never_fares_better(
+        level in -60.0..0.0f64, more in 0.0..20.0f64, expanded in 0.0..5.0f64, guarded: bool
+    ) {
+        let rule = if guarded { GuardBand } else { Simple };
+        let (one, other) = (upper(level, -30.0, expanded, rule), upper(level + more, -30.0, expanded, rule));
+        prop_assert!(severity(one.verdict) <= severity(other.verdict));
+        prop_assert!(one.conformance_probability >= other.conformance_probability);
+    }
+
+    #[test]
+    fn more_uncertainty_never_decides(level in -60.0..0.0f64, expanded in 0.0..5.0f64, more in 0.0..5.0f64) {
+        let (one, other) = (upper(level, -30.0, expanded, GuardBand), upper(level, -30.0, expanded + more, GuardBand));
+        prop_assert!(other.verdict == one.verdict || other.verdict == Undecided);
+    }
+
+    #[test]
+    fn a_window_open_below_is_an_upper_limit(level in -60.0..0.0f64, expanded in 0.01..5.0f64) {
+        let (one, other) = (upper(level, -30.0, expanded, GuardBand), window(level, -500.0, -30.0, expanded, GuardBand));
+        prop_assert_eq!(one.verdict, other.verdict);
+        prop_assert!((one.conformance_probability - other.conformance_probability).abs() < 1e-12);
+    }
+}
