@@ -36,5 +36,37 @@ fn a_figure_knows_where_it_came_from() {
 fn a_wrong_profile_is_told_so() {
     let text = "profile: mine\nkind: relay\nmessages: { longest: 10, compound: yes, answer_within: 1 s }\n\
                 commands: { close: CLOSE, open: \"OPEN {}\", state: \"?\" }\n";
-    assert_snapshot!(read(text).unwrap_err(), @"");
+    assert_snapshot!(read(text).unwrap_err(), @r#"
+    error: expected a length in bytes from 40 to 60000, found `10`
+     --> mine.yaml:3:22
+      |
+    3 | messages: { longest: 10, compound: yes, answer_within: 1 s }
+      |                      ^^
+
+    error: expected true or false, found `yes`
+     --> mine.yaml:3:36
+      |
+    3 | messages: { longest: 10, compound: yes, answer_within: 1 s }
+      |                                    ^^^
+      |
+      = help: known here: true, false
+
+    error: the commands lacks the key `opens_after`
+     --> mine.yaml:4:13
+      |
+    4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
+      |             ^^^^^
+
+    error: expected a command with one `{}` for its value, found `CLOSE`
+     --> mine.yaml:4:20
+      |
+    4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
+      |                    ^^^^^
+
+    error: expected a command with one `{}` for its value, found `?`
+     --> mine.yaml:4:51
+      |
+    4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
+      |                                                   ^^^
+    "#);
 }
