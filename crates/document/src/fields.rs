@@ -36,7 +36,7 @@ impl<'n> Fields<'n> {
     pub fn required(&mut self, reader: &mut Reader, key: &'static str) -> Option<&'n Node> {
         let node = self.optional(key);
         if node.is_none() {
-            reader.mistake(self.head(), format!("{} lacks the key `{key}`", self.what));
+            reader.mistake(self.head(), format!("the key `{key}` is missing in {}", self.what));
         }
         node
     }
@@ -50,7 +50,10 @@ impl<'n> Fields<'n> {
             several => {
                 let count = if several.is_empty() { "none of them" } else { "more than one" };
                 let list = keys.join("`, `");
-                reader.mistake(self.head(), format!("{} needs one of `{list}`, found {count}", self.what));
+                reader.mistake(
+                    self.head(),
+                    format!("expected one of the keys `{list}` in {}, found {count}", self.what),
+                );
                 None
             }
         }
@@ -66,7 +69,8 @@ impl<'n> Fields<'n> {
     pub fn close(self, reader: &mut Reader) {
         for entry in self.entries.iter().filter(|entry| !self.known.contains(&entry.key.as_str())) {
             let near = nearest(&entry.key, &self.known);
-            let mistake = reader.mistake(entry.key_span, format!("{} has no key `{}`", self.what, entry.key));
+            let mistake =
+                reader.mistake(entry.key_span, format!("`{}` is not a key of {}", entry.key, self.what));
             match near {
                 Some(word) => mistake.hint(format!("did you mean `{word}`?")),
                 None => mistake.hint(format!("keys known here: {}", self.known.join(", "))),
