@@ -1,1 +1,4 @@
 //! The simulated bench: physics, SCPI instruments, faults.
+
+mod draw;
+mod physics;

@@ -1,0 +1,9 @@
+//! The laws of the bench as pure functions: filter, detectors, mixer, two-ports.
+//!
+//! Nothing here knows SCPI, time or files.
+
+pub(crate) mod detector;
+pub(crate) mod filter;
+pub(crate) mod mixer;
+pub(crate) mod response;
+pub(crate) mod two_port;
