@@ -1,0 +1,242 @@
+//! An answer taken apart: units between semicolons, elements between commas.
+
+use bytes::Bytes;
+
+use crate::scan::{BlockHead, block_head};
+use crate::{DecodeError, Element, element::text_from};
+
+/// What one query of a message was answered with.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Unit {
+    /// The data elements, in order; an empty field is an empty [`Element::Text`].
+    pub elements: Vec<Element>,
+}
+
+impl From<Vec<Element>> for Unit {
+    fn from(elements: Vec<Element>) -> Self {
+        Self { elements }
+    }
+}
+
+impl From<Element> for Unit {
+    fn from(element: Element) -> Self {
+        Self { elements: vec![element] }
+    }
+}
+
+/// A response message: one unit for each query of the program message.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Response {
+    /// The units, in the order of the queries.
+    pub units: Vec<Unit>,
+}
+
+impl Response {
+    /// Takes apart a whole message, with or without its terminator.
+    ///
+    /// `#0` is accepted as the last element, since here the end of the message is known.
+    ///
+    /// # Errors
+    /// When a block or a string is cut short, or something other than a separator follows one.
+    pub fn parse(message: Bytes) -> Result<Self, DecodeError> {
+        let mut parser = Parser { message, at: 0 };
+        let mut units = vec![Unit::default()];
+        loop {
+            let element = parser.element()?;
+            if let Some(unit) = units.last_mut() {
+                unit.elements.push(element);
+            }
+            match parser.separator()? {
+                None => return Ok(Self { units }),
+                Some(Separator::Element) => {}
+                Some(Separator::Unit) => units.push(Unit::default()),
+            }
+        }
+    }
+
+    /// The message as it goes over the wire, without terminator.
+    #[must_use]
+    pub fn encode(&self) -> Bytes {
+        let mut out = Vec::new();
+        for (i, unit) in self.units.iter().enumerate() {
+            if i > 0 {
+                out.push(b';');
+            }
+            for (j, element) in unit.elements.iter().enumerate() {
+                if j > 0 {
+                    out.push(b',');
+                }
+                element.write(&mut out);
+            }
+        }
+        out.into()
+    }
+}
+
+enum Separator {
+    Element,
+    Unit,
+}
+
+struct Parser {
+    message: Bytes,
+    at: usize,
+}
+
+impl Parser {
+    fn rest(&self) -> &[u8] {
+        &self.message[self.at..]
+    }
+
+    fn skip_blanks(&mut self) {
+        self.at += self.rest().iter().take_while(|&&b| b <= b' ').count();
+    }
+
+    fn element(&mut self) -> Result<Element, DecodeError> {
+        self.skip_blanks();
+        match self.rest().first() {
+            Some(b'"') => self.string(),
+            Some(b'#') => match block_head(self.rest())? {
+                BlockHead::Partial => Err(DecodeError::BlockCutShort { expected: 0, found: 0 }),
+                BlockHead::NotBlock => Ok(self.text()),
+                BlockHead::Definite { head, length } => self.block(head, length),
+                BlockHead::Indefinite => Ok(self.indefinite()),
+            },
+            _ => Ok(self.text()),
+        }
+    }
+
+    fn text(&mut self) -> Element {
+        let length = self.rest().iter().take_while(|&&b| !matches!(b, b',' | b';')).count();
+        let padding = self.rest()[..length].iter().rev().take_while(|&&b| b <= b' ').count();
+        let text = self.message.slice(self.at..self.at + length - padding);
+        self.at += length;
+        Element::Text(text)
+    }
+
+    fn string(&mut self) -> Result<Element, DecodeError> {
+        let mut text = Vec::new();
+        let mut at = self.at + 1;
+        loop {
+            match (self.message.get(at), self.message.get(at + 1)) {
+                (None, _) => return Err(DecodeError::StringNotClosed),
+                (Some(b'"'), Some(b'"')) => {
+                    text.push(b'"');
+                    at += 2;
+                }
+                (Some(b'"'), _) => break,
+                (Some(&byte), _) => {
+                    text.push(byte);
+                    at += 1;
+                }
+            }
+        }
+        self.at = at + 1;
+        Ok(Element::String(text_from(&text)))
+    }
+
+    fn block(&mut self, head: usize, length: u64) -> Result<Element, DecodeError> {
+        let found = (self.rest().len() - head) as u64;
+        if length > found {
+            return Err(DecodeError::BlockCutShort { expected: length, found });
+        }
+        let start = self.at + head;
+        // Fits: it is not longer than what is in memory.
+        self.at = start + length as usize;
+        Ok(Element::Block(self.message.slice(start..self.at)))
+    }
+
+    fn indefinite(&mut self) -> Element {
+        let data = self.message.slice(self.at + 2..);
+        self.at = self.message.len();
+        let end = data.len() - usize::from(data.last() == Some(&b'\n'));
+        Element::Block(data.slice(..end))
+    }
+
+    fn separator(&mut self) -> Result<Option<Separator>, DecodeError> {
+        self.skip_blanks();
+        let separator = match self.rest().first() {
+            None => return Ok(None),
+            Some(b',') => Separator::Element,
+            Some(b';') => Separator::Unit,
+            Some(&found) => return Err(DecodeError::AfterElement { found }),
+        };
+        self.at += 1;
+        Ok(Some(separator))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn text(text: &str) -> Element {
+        Element::from_word(text)
+    }
+
+    fn block(data: &[u8]) -> Element {
+        Element::Block(Bytes::copy_from_slice(data))
+    }
+
+    fn check(message: &[u8], expected: Result<Vec<Vec<Element>>, DecodeError>) {
+        let expected = expected.map(|units| Response { units: units.into_iter().map(Unit::from).collect() });
+        let shown = String::from_utf8_lossy(message);
+        assert_eq!(Response::parse(Bytes::copy_from_slice(message)), expected, "{shown:?}");
+    }
+
+    /// IEEE 488.2 clause 8: separators (8.4), strings (8.7.8), definite (8.7.9) and indefinite blocks (8.7.10).
+    #[test]
+    fn forms() {
+        check(b"1.0;2,3", Ok(vec![vec![text("1.0")], vec![text("2"), text("3")]]));
+        check(b" +1 , 2 \r\n", Ok(vec![vec![text("+1"), text("2")]]));
+        check(br#""say ""hi"";,";0"#, Ok(vec![vec![Element::from_string("say \"hi\";,")], vec![text("0")]]));
+        check(b"#14a;,\n;1", Ok(vec![vec![block(b"a;,\n")], vec![text("1")]]));
+        check(b"#9000000004abcd\n", Ok(vec![vec![block(b"abcd")]]));
+        check(b"#(4)abcd,#10,5", Ok(vec![vec![block(b"abcd"), block(b""), text("5")]]));
+        check(b"1;#0ab;\n\n", Ok(vec![vec![text("1")], vec![block(b"ab;\n")]]));
+        check(b"#HFF", Ok(vec![vec![text("#HFF")]]));
+        check(b"1,,2,", Ok(vec![vec![text("1"), text(""), text("2"), text("")]]));
+        check(b"19\" rack", Ok(vec![vec![text("19\" rack")]]));
+        check(b"\"\xb5V\"", Ok(vec![vec![Element::from_string("\u{b5}V")]]));
+    }
+
+    #[test]
+    fn broken_forms() {
+        check(b"#15abcd", Err(DecodeError::BlockCutShort { expected: 5, found: 4 }));
+        check(b"#2", Err(DecodeError::BlockCutShort { expected: 0, found: 0 }));
+        check(b"#14abcd0", Err(DecodeError::AfterElement { found: b'0' }));
+        check(b"\"abc", Err(DecodeError::StringNotClosed));
+        check(b"\"a\"b", Err(DecodeError::AfterElement { found: b'b' }));
+    }
+
+    fn any_element() -> impl Strategy<Value = Element> {
+        prop_oneof![
+            "[-+A-Z0-9.]{1,8}".prop_map(|t| text(&t)),
+            any::<String>().prop_map(Element::String),
+            prop::collection::vec(any::<u8>(), 0..20).prop_map(|d| block(&d)),
+        ]
+    }
+
+    pub(crate) fn any_response() -> impl Strategy<Value = Response> {
+        let unit = prop::collection::vec(any_element(), 1..4).prop_map(Unit::from);
+        prop::collection::vec(unit, 1..4).prop_map(|units| Response { units })
+    }
+
+    proptest! {
+        #[test]
+        fn encoded_reads_back(response in any_response()) {
+            prop_assert_eq!(Response::parse(response.encode()), Ok(response));
+        }
+
+        #[test]
+        fn parse_never_panics(message in prop::collection::vec(
+            prop_oneof![any::<u8>(), prop::sample::select(&b"#0123(),;\"\n"[..])], 0..60))
+        {
+            if let Ok(response) = Response::parse(message.into()) {
+                prop_assert!(response.units.iter().all(|unit| !unit.elements.is_empty()));
+            }
+        }
+    }
+}
