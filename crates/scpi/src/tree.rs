@@ -242,6 +242,14 @@ mod tests {
         assert!(tree().insert("INITiate:ALL?", 99).is_ok());
     }
 
+    #[test]
+    fn a_wrong_turn_leaves_no_suffix_behind() {
+        let mut tree = Tree::new();
+        tree.insert("MARKer#:X", 'x').unwrap();
+        tree.insert("MARKer:Z#", 'z').unwrap();
+        assert_eq!(tree.find(&["MARK", "Z7"], false), Ok(Found { entry: &'z', suffixes: vec![7] }));
+    }
+
     proptest! {
         /// Long or short, any case, optional nodes written or not: all of them mean the same.
         #[test]
