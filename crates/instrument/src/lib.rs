@@ -1,1 +1,22 @@
-//! Typed handles for analyser, power meter, supply, relay and unit.
+//! Typed handles for analyser, power meter, supply, relay and unit: a profile's spellings over a session.
+//!
+//! A handle turns a typed request into the messages of a profile, checks what the instrument confirms, and gives
+//! back raw readings. [`KeyHandle`] holds the key line on leases. This room knows neither limits nor paths.
+
+mod analyser;
+mod error;
+mod key;
+mod meter;
+mod opened;
+mod relay;
+mod supply;
+mod unit;
+
+pub use analyser::Analyser;
+pub use error::InstrumentFault;
+pub use key::{KeyError, KeyHandle, KeyLine};
+pub use meter::PowerMeter;
+pub use opened::{Whereabouts, manners};
+pub use relay::{Relay, RelayKey};
+pub use supply::Supply;
+pub use unit::UnitControl;

@@ -1,0 +1,236 @@
+//! The spectrum analyser: absolute settings, read back; single sweeps; raw traces.
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_profile::{AnalyserCommand, AnalyserProfile, Kind};
+use spurline_record::{
+    Acquisition, AnalyserSettings, Detector, InstrumentUsed, Preamplifier, Role, Sweep, SweepFlags,
+};
+use spurline_scpi::{ByteOrder, Unit};
+use spurline_transport::Tap;
+use spurline_units::{Db, Dbm, Hertz, Seconds};
+
+use crate::error::InstrumentFault;
+use crate::opened::{Opened, Whereabouts};
+
+/// A spectrum analyser that answers.
+#[derive(Debug)]
+pub struct Analyser {
+    opened: Opened,
+    profile: AnalyserProfile,
+    clock: Clock,
+}
+
+/// What one message of sweeps brings.
+struct Gathered {
+    sweeps: Vec<Sweep>,
+    flags: SweepFlags,
+    marker: (Hertz, Dbm),
+}
+
+const RESET_WITHIN: Duration = Duration::from_secs(60);
+const ALIGN_WITHIN: Duration = Duration::from_secs(60);
+/// A frequency is taken to the hertz, more or less.
+const SAME_FREQUENCY: f64 = 1e-8;
+/// What a read-back may differ from what was told, as a share: display digits, not another setting.
+const SAME: f64 = 1e-4;
+/// Bandwidths come in steps: what the instrument chose counts, as long as it is about what was told.
+const SAME_BANDWIDTH: f64 = 0.2;
+
+impl Analyser {
+    /// Connects and identifies.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn open(
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let Kind::Analyser(profile) = &place.profile.kind else {
+            return Err(InstrumentFault::WrongProfile {
+                role: Role::Analyser,
+                found: place.profile.kind.word(),
+            });
+        };
+        let (opened, used) = Opened::open(Role::Analyser, place, clock, tap).await?;
+        Ok((Self { opened, profile: (**profile).clone(), clock }, used))
+    }
+
+    /// Puts the analyser into a known state: reset, single sweeps, no alignment of its own accord.
+    ///
+    /// A reset restores automatic attenuation, so the caller has made sure that the key is up.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        let reset = self.spell(AnalyserCommand::Reset).clone();
+        self.opened.plain(&reset, RESET_WITHIN).await?;
+        let settings = [
+            AnalyserCommand::Single,
+            AnalyserCommand::AlignmentOff,
+            AnalyserCommand::PreamplifierOff,
+            AnalyserCommand::TraceFormat,
+        ];
+        let spelled = settings.map(|command| self.spell(command).plain().to_owned());
+        self.opened.ask(&spelled, Duration::ZERO).await?;
+        Ok(())
+    }
+
+    /// Aligns the analyser; only while the key is up.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn align(&mut self) -> Result<(), InstrumentFault> {
+        let align = self.spell(AnalyserCommand::Align).plain().to_owned();
+        self.opened.ask(&[align, "*WAI".to_owned()], ALIGN_WITHIN).await?;
+        Ok(())
+    }
+
+    /// Sets everything, reads it back, sweeps `sweeps` times and fetches every trace: two round trips.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`]; a setting that was not taken is one.
+    pub async fn acquire(
+        &mut self,
+        purpose: &str,
+        keyed: bool,
+        asked: &AnalyserSettings,
+        sweeps: u32,
+    ) -> Result<Acquisition, InstrumentFault> {
+        let at = self.clock.timestamp();
+        let units = self.opened.ask(&self.spell_settings(asked), Duration::ZERO).await?;
+        let settings = self.confirmed(asked, &units)?;
+        let work = settings.sweep_time.duration() * sweeps;
+        let units = self.opened.ask(&self.spell_sweeps(sweeps), work * 2).await?;
+        let gathered = self.gathered(&settings, sweeps, &units)?;
+        Ok(Acquisition {
+            purpose: purpose.to_owned(),
+            at,
+            keyed,
+            settings,
+            sweeps: gathered.sweeps,
+            marker: Some(gathered.marker),
+            flags: gathered.flags,
+        })
+    }
+
+    /// Questions asked and answered so far.
+    #[must_use]
+    pub fn round_trips(&self) -> u64 {
+        self.opened.round_trips()
+    }
+
+    fn spell(&self, command: AnalyserCommand) -> &spurline_profile::Spelling {
+        self.profile.commands.spelling(command)
+    }
+
+    /// Absolute settings, coupled ones after those that they are coupled to, then the questions.
+    fn spell_settings(&self, asked: &AnalyserSettings) -> Vec<String> {
+        use AnalyserCommand as C;
+        let detector = match asked.detector {
+            Detector::Peak => &self.profile.detectors[0],
+            Detector::Rms => &self.profile.detectors[1],
+            Detector::Sample => &self.profile.detectors[2],
+        };
+        vec![
+            self.spell(C::Attenuation).with(asked.attenuation.get()),
+            self.spell(C::ReferenceLevel).with(asked.reference_level.get()),
+            self.spell(C::Centre).with(asked.centre.get()),
+            self.spell(C::Span).with(asked.span.get()),
+            self.spell(C::Rbw).with(asked.rbw.get()),
+            self.spell(C::Vbw).with(asked.vbw.get()),
+            self.spell(C::Points).with(asked.points),
+            self.spell(C::Detector).with(detector),
+            self.spell(C::SweepTime).with(asked.sweep_time.get()),
+            self.spell(C::ReadBack).plain().to_owned(),
+        ]
+    }
+
+    fn spell_sweeps(&self, sweeps: u32) -> Vec<String> {
+        use AnalyserCommand as C;
+        let one = [C::Sweep, C::Wait, C::Trace, C::Condition].map(|c| self.spell(c).plain().to_owned());
+        let mut spelled: Vec<String> = (0..sweeps).flat_map(|_| one.clone()).collect();
+        spelled.extend([C::MarkerToPeak, C::Marker].map(|c| self.spell(c).plain().to_owned()));
+        spelled
+    }
+
+    /// The settings as the instrument has them; one that is not what was told is a fault.
+    fn confirmed(
+        &self,
+        asked: &AnalyserSettings,
+        units: &[Unit],
+    ) -> Result<AnalyserSettings, InstrumentFault> {
+        let told = [
+            ("the centre frequency", asked.centre.get(), SAME_FREQUENCY),
+            ("the span", asked.span.get(), SAME),
+            ("the RBW", asked.rbw.get(), SAME_BANDWIDTH),
+            ("the VBW", asked.vbw.get(), SAME_BANDWIDTH),
+            ("the number of points", f64::from(asked.points), 0.0),
+            ("the sweep time", asked.sweep_time.get(), SAME_BANDWIDTH),
+            ("the attenuation", asked.attenuation.get(), 0.0),
+            ("the reference level", asked.reference_level.get(), SAME),
+        ];
+        let mut found = [0.0; 8];
+        for (at, (setting, told, tolerance)) in told.into_iter().enumerate() {
+            found[at] = self.opened.number(units, at, setting)?;
+            if (found[at] - told).abs() > tolerance * told.abs() + 1e-9 {
+                return Err(InstrumentFault::NotTaken {
+                    role: Role::Analyser,
+                    setting,
+                    told,
+                    found: found[at],
+                });
+            }
+        }
+        Ok(AnalyserSettings {
+            centre: Hertz::new(found[0]),
+            span: Hertz::new(found[1]),
+            rbw: Hertz::new(found[2]),
+            vbw: Hertz::new(found[3]),
+            points: asked.points,
+            sweep_time: Seconds::new(found[5]),
+            detector: asked.detector,
+            attenuation: Db::new(found[6]),
+            preamplifier: Preamplifier::Off,
+            reference_level: Dbm::new(found[7]),
+        })
+    }
+
+    fn gathered(
+        &self,
+        settings: &AnalyserSettings,
+        sweeps: u32,
+        units: &[Unit],
+    ) -> Result<Gathered, InstrumentFault> {
+        let (traces, marker) = units.split_at((sweeps as usize * 2).min(units.len()));
+        let mut flags = SweepFlags::default();
+        let mut gathered = Vec::with_capacity(sweeps as usize);
+        for pair in traces.chunks_exact(2) {
+            let levels = pair[0]
+                .f32_block(ByteOrder::Big)
+                .map_err(InstrumentFault::answer(Role::Analyser, "trace"))?;
+            if levels.len() != settings.points as usize {
+                return Err(InstrumentFault::Points { asked: settings.points, found: levels.len() });
+            }
+            if levels.iter().any(|level| !level.is_finite()) {
+                return Err(InstrumentFault::NotANumber {
+                    role: Role::Analyser,
+                    what: "a point of the trace",
+                });
+            }
+            let condition = self.opened.number(pair, 1, "the condition")? as u32;
+            flags.overload |= condition & self.profile.overload_bits != 0;
+            flags.uncalibrated |= condition & self.profile.uncalibrated_bits != 0;
+            gathered.push(Sweep { levels });
+        }
+        let frequency = self.opened.number(marker, 0, "the marker's frequency")?;
+        let level = self.opened.number(marker, 1, "the marker's level")?;
+        Ok(Gathered { sweeps: gathered, flags, marker: (Hertz::new(frequency), Dbm::new(level)) })
+    }
+}

@@ -1,0 +1,118 @@
+//! What can go wrong between a request and a reading.
+
+use spurline_record::Role;
+use spurline_scpi::ReadError;
+use spurline_transport::SessionError;
+use thiserror::Error;
+
+/// Why an instrument did not do what it was asked.
+#[derive(Debug, Error)]
+pub enum InstrumentFault {
+    /// The conversation failed.
+    #[error("the {role} did not do what it was asked")]
+    Session {
+        /// Which.
+        role: Role,
+        /// Why.
+        #[source]
+        source: SessionError,
+    },
+    /// Another instrument answers than the bench file pins.
+    #[error("expected the {role} with serial number `{pinned}` at {address}, found `{found}`")]
+    WrongInstrument {
+        /// Which.
+        role: Role,
+        /// Where.
+        address: String,
+        /// What the bench file says.
+        pinned: String,
+        /// Who answers.
+        found: String,
+    },
+    /// The profile is of another kind of instrument.
+    #[error("expected a profile of kind `{role}`, found one of kind `{found}`")]
+    WrongProfile {
+        /// Which.
+        role: Role,
+        /// The profile's kind.
+        found: &'static str,
+    },
+    /// A setting was not taken.
+    #[error("the {role} was told {setting} {told}, and says that it is {found}")]
+    NotTaken {
+        /// Which.
+        role: Role,
+        /// Which setting.
+        setting: &'static str,
+        /// What it was told.
+        told: f64,
+        /// What it says.
+        found: f64,
+    },
+    /// A trace has another number of points than was asked for.
+    #[error("expected a trace of {asked} points, found {found}")]
+    Points {
+        /// What was asked for.
+        asked: u32,
+        /// What came.
+        found: usize,
+    },
+    /// The instrument gave something that is not a number.
+    #[error("the {role} gave no number for {what}")]
+    NotANumber {
+        /// Which.
+        role: Role,
+        /// For what.
+        what: &'static str,
+    },
+}
+
+impl InstrumentFault {
+    pub(crate) fn session(role: Role) -> impl Fn(SessionError) -> Self {
+        move |source| Self::Session { role, source }
+    }
+
+    pub(crate) fn answer(role: Role, asked: &str) -> impl Fn(ReadError) -> Self {
+        move |source| Self::Session {
+            role,
+            source: SessionError::Answer { name: role.name().to_owned(), asked: asked.to_owned(), source },
+        }
+    }
+
+    /// Which instrument it was.
+    #[must_use]
+    pub fn role(&self) -> Role {
+        match self {
+            Self::Session { role, .. }
+            | Self::WrongInstrument { role, .. }
+            | Self::WrongProfile { role, .. }
+            | Self::NotTaken { role, .. }
+            | Self::NotANumber { role, .. } => *role,
+            Self::Points { .. } => Role::Analyser,
+        }
+    }
+
+    /// What to do about it, where that is known.
+    #[must_use]
+    pub fn advice(&self) -> Option<&'static str> {
+        match self {
+            Self::Session { source, .. } => match source {
+                SessionError::Link { .. } => {
+                    Some("is it switched on, on this network, and free of other programs' connections?")
+                }
+                SessionError::Silent { .. } => Some("is it busy, or spoken to in another dialect?"),
+                SessionError::Refused { .. } | SessionError::Answer { .. } => {
+                    Some("does the profile fit this instrument? Compare its `commands` with the manual")
+                }
+                SessionError::OutOfStep { .. } => Some("switch the instrument off and on, then start again"),
+                SessionError::Message(_) => Some("correct the spelling in the profile"),
+            },
+            Self::WrongInstrument { .. } => {
+                Some("connect the instrument that the bench file names, or correct `serial` there")
+            }
+            Self::WrongProfile { .. } => Some("name a profile of the right kind in the bench file"),
+            Self::NotTaken { .. } => Some("does the profile's range fit this instrument?"),
+            Self::Points { .. } | Self::NotANumber { .. } => Some("read the transcript of this run"),
+        }
+    }
+}

@@ -1,0 +1,230 @@
+//! The key on leases: a task of its own holds the line, and brings it up whatever becomes of its client.
+
+use std::time::Duration;
+
+use async_trait::async_trait;
+use spurline_clock::{Clock, Moment};
+use spurline_keyholder::{Lease, LeaseError, Order, Terms};
+use thiserror::Error;
+use tokio::sync::{mpsc, oneshot};
+use tokio::task::JoinHandle;
+
+use crate::error::InstrumentFault;
+
+/// A line that can key a transmitter.
+#[async_trait]
+pub trait KeyLine: Send {
+    /// Makes the line ready, up, before anything is keyed.
+    async fn arm(&mut self) -> Result<(), InstrumentFault>;
+    /// Key down, or down for longer if it is down already.
+    async fn down(&mut self) -> Result<(), InstrumentFault>;
+    /// Key up, confirmed.
+    async fn up(&mut self) -> Result<(), InstrumentFault>;
+    /// How often a line that opens by itself must be told again to stay down.
+    fn refresh_every(&self) -> Option<Duration>;
+}
+
+/// Why the key did not do what it was asked.
+#[derive(Debug, Error)]
+pub enum KeyError {
+    /// The lease does not allow it, or has ended.
+    #[error("the lease on the key does not allow it")]
+    Lease(#[from] LeaseError),
+    /// The line failed; the key was brought up.
+    #[error("the key line failed")]
+    Line(#[source] InstrumentFault),
+    /// The line does not confirm that the key is up.
+    #[error("the key line does not confirm key up: the transmitter may still be keyed")]
+    StillDown(#[source] InstrumentFault),
+    /// The task that holds the key is gone.
+    #[error("nobody holds the key any more")]
+    NoHolder,
+}
+
+impl KeyError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<&'static str> {
+        match self {
+            Self::StillDown(_) => Some("switch the unit's supply off by hand now"),
+            Self::Line(fault) => fault.advice(),
+            Self::Lease(LeaseError::TooLong { .. }) => {
+                Some("raise `key: longest` in the plan if the unit can bear it")
+            }
+            Self::Lease(_) | Self::NoHolder => None,
+        }
+    }
+}
+
+enum Request {
+    Down(Duration),
+    Beat,
+    Up,
+}
+
+type Answer = Result<Duration, KeyError>;
+
+/// The client's end. Dropping it brings the key up.
+#[derive(Debug)]
+pub struct KeyHandle {
+    requests: mpsc::Sender<(Request, oneshot::Sender<Answer>)>,
+    holder: JoinHandle<Result<(), KeyError>>,
+}
+
+/// How often up is tried before the holder gives up.
+const UP_TRIES: u32 = 5;
+const UP_AGAIN_AFTER: Duration = Duration::from_millis(100);
+
+impl KeyHandle {
+    /// Makes the line ready and hands it to a task of its own.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError::Line`] if the line cannot be made ready.
+    pub async fn hold(mut line: Box<dyn KeyLine>, terms: Terms, clock: Clock) -> Result<Self, KeyError> {
+        line.arm().await.map_err(KeyError::Line)?;
+        // One request at a time: the client waits for each answer.
+        let (requests, inbox) = mpsc::channel(1);
+        let start = clock.now();
+        let holder = Holder { line, lease: Lease::new(terms), clock, start, refreshed: start };
+        Ok(Self { requests, holder: tokio::spawn(holder.serve(inbox)) })
+    }
+
+    /// Key down on a lease of at most `longest`.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError`]; the key is then up.
+    pub async fn down(&self, longest: Duration) -> Result<(), KeyError> {
+        self.request(Request::Down(longest)).await.map(drop)
+    }
+
+    /// Says that the client is alive and still wants the key down.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError`] if the key has come up meanwhile.
+    pub async fn beat(&self) -> Result<(), KeyError> {
+        self.request(Request::Beat).await.map(drop)
+    }
+
+    /// Key up; says how long it was down. Does nothing if it is up.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError::StillDown`] if the line does not confirm.
+    pub async fn up(&self) -> Result<Duration, KeyError> {
+        self.request(Request::Up).await
+    }
+
+    /// Gives the line back: key up, and the task ends.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError::StillDown`] if the line does not confirm.
+    pub async fn close(self) -> Result<(), KeyError> {
+        drop(self.requests);
+        self.holder.await.unwrap_or(Err(KeyError::NoHolder))
+    }
+
+    async fn request(&self, request: Request) -> Answer {
+        let (reply, answer) = oneshot::channel();
+        self.requests.send((request, reply)).await.map_err(|_| KeyError::NoHolder)?;
+        answer.await.map_err(|_| KeyError::NoHolder)?
+    }
+}
+
+struct Holder {
+    line: Box<dyn KeyLine>,
+    lease: Lease,
+    clock: Clock,
+    start: Moment,
+    refreshed: Moment,
+}
+
+impl Holder {
+    async fn serve(
+        mut self,
+        mut inbox: mpsc::Receiver<(Request, oneshot::Sender<Answer>)>,
+    ) -> Result<(), KeyError> {
+        loop {
+            let end = self.lease.ends_at().map(|end| self.start.after(end));
+            let request = match end {
+                Some(end) => tokio::select! {
+                    biased;
+                    () = self.clock.sleep_until(end) => None,
+                    request = inbox.recv() => Some(request),
+                },
+                None => Some(inbox.recv().await),
+            };
+            match request {
+                None => drop(self.bring_up().await),
+                Some(None) => return self.bring_up().await.map(drop),
+                Some(Some((request, reply))) => {
+                    let answer = self.answer(request).await;
+                    // A client that has gone meanwhile shows as a closed inbox on the next turn.
+                    drop(reply.send(answer));
+                }
+            }
+        }
+    }
+
+    async fn answer(&mut self, request: Request) -> Answer {
+        let now = self.now();
+        match request {
+            Request::Down(longest) => {
+                self.lease.grant(now, longest)?;
+                self.refreshed = self.clock.now();
+                self.press().await
+            }
+            Request::Beat => {
+                if self.lease.look(now) == Order::KeyUp {
+                    self.bring_up().await?;
+                }
+                self.lease.beat(now)?;
+                let due = self.line.refresh_every();
+                if due.is_some_and(|every| self.clock.now().since(self.refreshed) >= every) {
+                    self.refreshed = self.clock.now();
+                    return self.press().await;
+                }
+                Ok(Duration::ZERO)
+            }
+            Request::Up => self.bring_up().await,
+        }
+    }
+
+    async fn press(&mut self) -> Answer {
+        match self.line.down().await {
+            Ok(()) => Ok(Duration::ZERO),
+            Err(fault) => {
+                self.bring_up().await?;
+                Err(KeyError::Line(fault))
+            }
+        }
+    }
+
+    async fn bring_up(&mut self) -> Answer {
+        if !self.lease.is_down() {
+            return Ok(Duration::ZERO);
+        }
+        let mut tries = 0;
+        loop {
+            tries += 1;
+            match self.line.up().await {
+                Ok(()) => return Ok(self.lease.release(self.now())),
+                Err(fault) if tries >= UP_TRIES => {
+                    self.lease.release(self.now());
+                    return Err(KeyError::StillDown(fault));
+                }
+                Err(_) => self.clock.sleep(UP_AGAIN_AFTER).await,
+            }
+        }
+    }
+
+    fn now(&self) -> Duration {
+        self.clock.now().since(self.start)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,102 @@
+//! The RF power meter: told the frequency before every reading, zeroed only without power.
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_profile::{Kind, MeterCommand, MeterProfile};
+use spurline_record::{InstrumentUsed, MeterReading, Role};
+use spurline_transport::Tap;
+use spurline_units::{Dbm, Hertz};
+
+use crate::error::InstrumentFault;
+use crate::opened::{Opened, Whereabouts};
+
+/// A power meter that answers.
+#[derive(Debug)]
+pub struct PowerMeter {
+    opened: Opened,
+    profile: MeterProfile,
+    clock: Clock,
+}
+
+const RESET_WITHIN: Duration = Duration::from_secs(60);
+const ZERO_WITHIN: Duration = Duration::from_secs(60);
+const READ_WITHIN: Duration = Duration::from_secs(10);
+const AVERAGES: u32 = 4;
+
+impl PowerMeter {
+    /// Connects and identifies.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn open(
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let Kind::PowerMeter(profile) = &place.profile.kind else {
+            return Err(InstrumentFault::WrongProfile {
+                role: Role::PowerMeter,
+                found: place.profile.kind.word(),
+            });
+        };
+        let (opened, used) = Opened::open(Role::PowerMeter, place, clock, tap).await?;
+        Ok((Self { opened, profile: (**profile).clone(), clock }, used))
+    }
+
+    /// Puts the meter into a known state.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        let commands = &self.profile.commands;
+        let reset = commands.spelling(MeterCommand::Reset).clone();
+        let settings = [
+            commands.spelling(MeterCommand::UnitDbm).plain().to_owned(),
+            commands.spelling(MeterCommand::Averages).with(AVERAGES),
+        ];
+        self.opened.plain(&reset, RESET_WITHIN).await?;
+        self.opened.ask(&settings, Duration::ZERO).await?;
+        Ok(())
+    }
+
+    /// Zeroes the meter. The caller has made sure that the key is up: a zero taken with power is a wrong one.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn zero(&mut self) -> Result<(), InstrumentFault> {
+        let zero = self.profile.commands.spelling(MeterCommand::Zero).plain().to_owned();
+        self.opened.ask(&[zero, "*OPC?".to_owned()], ZERO_WITHIN).await?;
+        Ok(())
+    }
+
+    /// One reading at a frequency; `None` if the meter has no number for it, as with no power at the sensor.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn read(&mut self, frequency: Hertz) -> Result<Option<MeterReading>, InstrumentFault> {
+        let commands = &self.profile.commands;
+        let spelled = [
+            commands.spelling(MeterCommand::Frequency).with(frequency.get()),
+            commands.spelling(MeterCommand::Read).plain().to_owned(),
+        ];
+        let units = self.opened.ask(&spelled, READ_WITHIN).await?;
+        match self.opened.number(&units, 0, "the power") {
+            Ok(level) => {
+                Ok(Some(MeterReading { at: self.clock.timestamp(), frequency, level: Dbm::new(level) }))
+            }
+            Err(InstrumentFault::NotANumber { .. }) => Ok(None),
+            Err(fault) => Err(fault),
+        }
+    }
+
+    /// Questions asked and answered so far.
+    #[must_use]
+    pub fn round_trips(&self) -> u64 {
+        self.opened.round_trips()
+    }
+}

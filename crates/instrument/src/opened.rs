@@ -1,0 +1,117 @@
+//! Opening an instrument: connect, ask who it is, compare with what the bench file says.
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_profile::{Messages, Profile, Spelling};
+use spurline_record::{Identity, InstrumentUsed, Role};
+use spurline_scpi::{Message, Unit};
+use spurline_transport::{Address, Manners, Session, Tap};
+
+use crate::error::InstrumentFault;
+
+/// Where an instrument answers, how it is spoken to, and which one it must be.
+#[derive(Clone, Copy, Debug)]
+pub struct Whereabouts<'a> {
+    /// Where.
+    pub address: &'a Address,
+    /// How.
+    pub profile: &'a Profile,
+    /// The serial number that it must have.
+    pub serial: Option<&'a str>,
+}
+
+/// The session's manners from a profile.
+#[must_use]
+pub fn manners(messages: &Messages) -> Manners {
+    Manners {
+        longest: messages.longest,
+        compound: messages.compound,
+        answer_within: messages.answer_within.duration(),
+    }
+}
+
+/// A session with its role, and the questions that all handles share.
+#[derive(Debug)]
+pub(crate) struct Opened {
+    role: Role,
+    session: Session,
+}
+
+impl Opened {
+    pub(crate) async fn open(
+        role: Role,
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let manners = manners(&place.profile.messages);
+        let (session, found) = Session::open(role.name(), place.address, manners, clock, tap)
+            .await
+            .map_err(InstrumentFault::session(role))?;
+        let identity = Identity {
+            maker: found.maker,
+            model: found.model,
+            serial: found.serial,
+            firmware: found.firmware,
+        };
+        if let Some(pinned) = place.serial.filter(|pinned| *pinned != identity.serial) {
+            return Err(InstrumentFault::WrongInstrument {
+                role,
+                address: place.address.to_string(),
+                pinned: pinned.to_owned(),
+                found: identity.serial,
+            });
+        }
+        let used = InstrumentUsed {
+            role,
+            address: place.address.to_string(),
+            profile: place.profile.source.name().to_owned(),
+            identity,
+        };
+        Ok((Self { role, session }, used))
+    }
+
+    pub(crate) fn role(&self) -> Role {
+        self.role
+    }
+
+    pub(crate) fn round_trips(&self) -> u64 {
+        self.session.round_trips()
+    }
+
+    /// Sends the spelled commands and queries as one message and gives back one unit per query.
+    pub(crate) async fn ask(
+        &mut self,
+        spelled: &[String],
+        work: Duration,
+    ) -> Result<Vec<Unit>, InstrumentFault> {
+        let mut message = Message::new();
+        for text in spelled {
+            message =
+                message.compound(text).map_err(|error| InstrumentFault::session(self.role)(error.into()))?;
+        }
+        self.session.ask(&message, work).await.map_err(InstrumentFault::session(self.role))
+    }
+
+    /// Sends one spelling without a value.
+    pub(crate) async fn plain(
+        &mut self,
+        spelling: &Spelling,
+        work: Duration,
+    ) -> Result<Vec<Unit>, InstrumentFault> {
+        self.ask(&[spelling.plain().to_owned()], work).await
+    }
+
+    /// A finite number from an answer.
+    pub(crate) fn number(
+        &self,
+        units: &[Unit],
+        at: usize,
+        what: &'static str,
+    ) -> Result<f64, InstrumentFault> {
+        let unit = units.get(at).ok_or(InstrumentFault::NotANumber { role: self.role, what })?;
+        let number = unit.number().map_err(InstrumentFault::answer(self.role, what))?;
+        number.finite().ok_or(InstrumentFault::NotANumber { role: self.role, what })
+    }
+}

@@ -1,0 +1,81 @@
+//! The bench supply that feeds the unit. It is never reset.
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_profile::{Kind, SupplyCommand, SupplyProfile};
+use spurline_record::{InstrumentUsed, Role};
+use spurline_transport::Tap;
+use spurline_units::{Amperes, Volts};
+
+use crate::error::InstrumentFault;
+use crate::opened::{Opened, Whereabouts};
+
+/// A supply that answers.
+#[derive(Debug)]
+pub struct Supply {
+    opened: Opened,
+    profile: SupplyProfile,
+}
+
+impl Supply {
+    /// Connects and identifies.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn open(
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let Kind::Supply(profile) = &place.profile.kind else {
+            return Err(InstrumentFault::WrongProfile {
+                role: Role::Supply,
+                found: place.profile.kind.word(),
+            });
+        };
+        let (opened, used) = Opened::open(Role::Supply, place, clock, tap).await?;
+        Ok((Self { opened, profile: profile.clone() }, used))
+    }
+
+    /// Sets voltage and current limit, and switches the output on.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn feed(&mut self, voltage: Volts, limit: Amperes) -> Result<(), InstrumentFault> {
+        let commands = &self.profile.commands;
+        let spelled = [
+            commands.spelling(SupplyCommand::Current).with(limit.get()),
+            commands.spelling(SupplyCommand::Voltage).with(voltage.get()),
+            commands.spelling(SupplyCommand::On).plain().to_owned(),
+        ];
+        self.opened.ask(&spelled, Duration::ZERO).await?;
+        Ok(())
+    }
+
+    /// Switches the output off.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn off(&mut self) -> Result<(), InstrumentFault> {
+        let off = self.profile.commands.spelling(SupplyCommand::Off).clone();
+        self.opened.plain(&off, Duration::ZERO).await?;
+        Ok(())
+    }
+
+    /// Voltage and current as the supply measures them.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn measured(&mut self) -> Result<(Volts, Amperes), InstrumentFault> {
+        let measured = self.profile.commands.spelling(SupplyCommand::Measured).clone();
+        let units = self.opened.plain(&measured, Duration::ZERO).await?;
+        let voltage = self.opened.number(&units, 0, "the voltage")?;
+        let current = self.opened.number(&units, 1, "the current")?;
+        Ok((Volts::new(voltage), Amperes::new(current)))
+    }
+}

@@ -1,0 +1,66 @@
+//! The unit's own control port: tuning and power setting, never the key.
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_profile::{Kind, UnitCommand, UnitProfile};
+use spurline_record::{InstrumentUsed, Role};
+use spurline_transport::Tap;
+use spurline_units::Hertz;
+
+use crate::error::InstrumentFault;
+use crate::opened::{Opened, Whereabouts};
+
+/// A unit whose control port answers.
+#[derive(Debug)]
+pub struct UnitControl {
+    opened: Opened,
+    profile: UnitProfile,
+}
+
+impl UnitControl {
+    /// Connects and identifies.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn open(
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let Kind::Unit(profile) = &place.profile.kind else {
+            return Err(InstrumentFault::WrongProfile {
+                role: Role::UnitControl,
+                found: place.profile.kind.word(),
+            });
+        };
+        let (opened, used) = Opened::open(Role::UnitControl, place, clock, tap).await?;
+        Ok((Self { opened, profile: profile.clone() }, used))
+    }
+
+    /// Tunes the unit, sets its power, and reads both back.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
+        let commands = &self.profile.commands;
+        let spelled = [
+            commands.spelling(UnitCommand::Frequency).with(carrier.get()),
+            commands.spelling(UnitCommand::Power).with(power_setting),
+            commands.spelling(UnitCommand::ReadBack).plain().to_owned(),
+        ];
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        let found = self.opened.number(&units, 0, "the frequency")?;
+        if (found - carrier.get()).abs() > 0.5 {
+            return Err(InstrumentFault::NotTaken {
+                role: self.opened.role(),
+                setting: "the frequency",
+                told: carrier.get(),
+                found,
+            });
+        }
+        Ok(())
+    }
+}

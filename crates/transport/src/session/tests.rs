@@ -1,0 +1,135 @@
+//! A session against an instrument played by the test, byte by byte, in virtual time.
+
+use spurline_clock::{Pace, run};
+use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader, DuplexStream};
+
+use super::*;
+use crate::StreamLink;
+
+const MANNERS: Manners = Manners { longest: 200, compound: true, answer_within: Duration::from_secs(2) };
+
+/// What the played instrument does with one line: text to send, after a pause.
+type Reply = (u64, &'static [u8]);
+
+fn session(clock: Clock, manners: Manners) -> (Session, BufReader<DuplexStream>, Tap) {
+    let (near, far) = tokio::io::duplex(1 << 16);
+    let tap = Tap::default();
+    let address = Address::Socket { host: "played".to_owned(), port: 1 };
+    let link = Box::new(StreamLink::new(near));
+    (Session::over(link, "analyser", address, manners, clock, tap.clone()), BufReader::new(far), tap)
+}
+
+/// Plays the given replies in order, then answers tokens for ever; returns the lines it got.
+async fn play(mut far: BufReader<DuplexStream>, clock: Clock, replies: Vec<Reply>) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut replies = replies.into_iter();
+    let mut line = String::new();
+    while far.read_line(&mut line).await.unwrap_or(0) > 0 {
+        let asked = std::mem::take(&mut line).trim_end().to_owned();
+        if let Some(token) = asked.strip_prefix("*ESE ").and_then(|rest| rest.strip_suffix(";*ESE?")) {
+            far.write_all(format!("{token}\n").as_bytes()).await.unwrap();
+        } else if asked.contains('?') {
+            let (pause, bytes) = replies.next().expect("a reply for every question");
+            clock.sleep(Duration::from_millis(pause)).await;
+            far.write_all(bytes).await.unwrap();
+        }
+        lines.push(asked);
+    }
+    lines
+}
+
+fn message(text: &str) -> Message {
+    Message::new().compound(text).unwrap()
+}
+
+#[test]
+fn answers_come_without_the_sentinel() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, tap) = session(clock, MANNERS);
+        let played = tokio::spawn(play(far, clock, vec![(10, b"1.0E3;#14abcd;0,\"No error\"\n")]));
+        let units = session.ask(&message("BAND?;:TRAC? TRACE1"), Duration::ZERO).await.unwrap();
+        assert_eq!(units.len(), 2);
+        assert_eq!(units[0].number().unwrap().finite(), Some(1000.0));
+        assert_eq!(session.round_trips(), 1);
+        drop(session);
+        assert_eq!(played.await.unwrap(), ["BAND?;:TRAC? TRACE1;:SYST:ERR?"]);
+        let tapped = tap.take();
+        assert_eq!(tapped.len(), 2);
+        assert_eq!(tapped[1].direction, Direction::Received);
+    })
+    .unwrap();
+}
+
+#[test]
+fn an_error_is_blamed_on_its_message_and_the_queue_is_emptied() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        let replies: Vec<Reply> = vec![
+            (1, b"-222,\"Data out of range\"\n"),
+            (1, b"-113,\"Undefined header\"\n"),
+            (1, b"0,\"No error\"\n"),
+        ];
+        tokio::spawn(play(far, clock, replies));
+        let error = session.ask(&message("BAND 5"), Duration::ZERO).await.unwrap_err();
+        let SessionError::Refused { errors, asked, .. } = error else { panic!("refused") };
+        assert_eq!((errors.len(), asked.as_str()), (2, "BAND 5"));
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_late_answer_is_never_taken_for_the_next_one() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        let replies: Vec<Reply> = vec![(5_000, b"1;0,\"No error\"\n"), (1, b"2;0,\"No error\"\n")];
+        tokio::spawn(play(far, clock, replies));
+        let late = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(late, Err(SessionError::Silent { .. })), "{late:?}");
+        let units = session.ask(&message("B?"), Duration::from_secs(5)).await.unwrap();
+        assert_eq!(units[0].integer().unwrap(), 2);
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_missing_field_taints_the_link() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        let replies: Vec<Reply> = vec![(1, b"1;0,\"No error\"\n"), (1, b"7;0,\"No error\"\n")];
+        let played = tokio::spawn(play(far, clock, replies));
+        let short = session.ask(&message("A?;:B?"), Duration::ZERO).await;
+        assert!(matches!(short, Err(SessionError::Answer { .. })), "{short:?}");
+        assert_eq!(session.ask(&message("C?"), Duration::ZERO).await.unwrap()[0].integer().unwrap(), 7);
+        drop(session);
+        let lines = played.await.unwrap();
+        assert_eq!(lines.iter().filter(|line| line.ends_with("*ESE?")).count(), 2, "{lines:?}");
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_closed_link_says_so_and_stays_closed() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        drop(far);
+        let first = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(first, Err(SessionError::Link { .. })), "{first:?}");
+        let second = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(second, Err(SessionError::OutOfStep { .. })), "{second:?}");
+    })
+    .unwrap();
+}
+
+#[test]
+fn an_instrument_without_compound_messages_is_asked_one_by_one() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, Manners { compound: false, ..MANNERS });
+        let none: Reply = (1, b"0,\"No error\"\n");
+        let played = tokio::spawn(play(far, clock, vec![none, (1, b"3\n"), none]));
+        let units = session.ask(&message("A 1;:B?"), Duration::ZERO).await.unwrap();
+        assert_eq!(units[0].integer().unwrap(), 3);
+        drop(session);
+        assert_eq!(played.await.unwrap(), ["A 1", "SYST:ERR?", "B?", "SYST:ERR?"]);
+    })
+    .unwrap();
+}

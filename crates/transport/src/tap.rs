@@ -1,0 +1,64 @@
+//! The transcript: every byte both ways, with time, link and step.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use bytes::Bytes;
+use jiff::Timestamp;
+
+/// Which way a message went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// To the instrument.
+    Sent,
+    /// From the instrument.
+    Received,
+}
+
+/// One message on a link.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tapped {
+    /// When.
+    pub at: Timestamp,
+    /// On which link.
+    pub link: String,
+    /// Which way.
+    pub direction: Direction,
+    /// In which step of the run.
+    pub step: String,
+    /// The bytes, without terminator.
+    pub bytes: Bytes,
+}
+
+/// Collects what passes on any number of links; copies collect into the same place.
+#[derive(Clone, Debug, Default)]
+pub struct Tap(Arc<Mutex<Collected>>);
+
+#[derive(Debug, Default)]
+struct Collected {
+    step: String,
+    entries: Vec<Tapped>,
+}
+
+impl Tap {
+    /// Names the step that what follows belongs to.
+    pub fn step(&self, name: &str) {
+        name.clone_into(&mut self.collected().step);
+    }
+
+    /// Takes out what was collected so far.
+    #[must_use]
+    pub fn take(&self) -> Vec<Tapped> {
+        std::mem::take(&mut self.collected().entries)
+    }
+
+    pub(crate) fn note(&self, at: Timestamp, link: &str, direction: Direction, bytes: Bytes) {
+        let mut collected = self.collected();
+        let step = collected.step.clone();
+        collected.entries.push(Tapped { at, link: link.to_owned(), direction, step, bytes });
+    }
+
+    fn collected(&self) -> std::sync::MutexGuard<'_, Collected> {
+        // A panic elsewhere must not cost the transcript, which is most wanted then.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
