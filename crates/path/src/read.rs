@@ -1,0 +1,139 @@
+//! Parts as they are written in a bench, a plan or a table file.
+//!
+//! A part is the name of a table file, or a map with exactly one of `attenuator`, `touchstone` and `loss`.
+
+mod loss;
+
+use spurline_document::{Fields, Node, Reader, Value};
+use spurline_units::{Db, Power, Watts};
+
+use crate::mismatch::Reflection;
+use crate::part::{Part, Stated};
+
+/// Hands over the text of a file named relative to the document, or says why not.
+pub(crate) type Open<'o> = &'o mut dyn FnMut(&str) -> Result<String, String>;
+
+impl Part {
+    /// Reads one part from its node; `open` hands over the text of a file named relative to the document.
+    ///
+    /// `None` means that at least one mistake was noted; an unknown key is noted beside a part that reads, and
+    /// [`Reader::finish`] tells in the end. A mistake in a table file is shown at its place there, one
+    /// in a Touchstone file at the node with the line of the file in the message.
+    pub fn read(
+        reader: &mut Reader,
+        node: &Node,
+        open: &mut dyn FnMut(&str) -> Result<String, String>,
+    ) -> Option<Self> {
+        if matches!(node.value, Value::Scalar(_)) {
+            let found = loss::table_file(reader, node, open)?;
+            let uncertainty = uncertainty(reader, node, None, found.uncertainty)?;
+            return Some(Self { name: found.name, loss: found.loss, uncertainty, rated: None, vswr: None });
+        }
+        let mut fields = reader.fields(node, "a part")?;
+        let kind = fields.one_of(reader, &["attenuator", "touchstone", "loss"]);
+        let name = fields.optional("name").map(|node| reader.text(node, "a name").map(str::to_owned));
+        let rated = fields.optional("rated").map(|node| rated(reader, node));
+        let vswr = fields.optional("vswr").map(|node| vswr(reader, node));
+        let stated = fields.optional("uncertainty").map(|node| positive(reader, node));
+        let mut found = kind.and_then(|(key, value)| found(reader, &mut fields, key, value, open));
+        fields.close(reader);
+        let uncertainty =
+            found.as_mut().zip(kind).zip(whole(stated)).and_then(|((found, (_, value)), stated)| {
+                uncertainty(reader, value, stated, found.uncertainty.take())
+            });
+
+        // A value that was written and does not read has been noted and makes the part unusable.
+        let (name, rated, vswr) = (whole(name)?, whole(rated)?, whole(vswr)?);
+        let found = found?;
+        Some(Self {
+            name: name.unwrap_or(found.name),
+            loss: found.loss,
+            uncertainty: uncertainty?,
+            rated,
+            vswr,
+        })
+    }
+}
+
+fn found(
+    reader: &mut Reader,
+    fields: &mut Fields<'_>,
+    key: &'static str,
+    value: &Node,
+    open: Open<'_>,
+) -> Option<loss::Found> {
+    match key {
+        "attenuator" => loss::attenuator(reader, fields, value, open),
+        "touchstone" => loss::touchstone_file(reader, value, open),
+        _ => loss::table(reader, value, open),
+    }
+}
+
+/// `None` if the key was written but did not read.
+#[expect(
+    clippy::option_option,
+    reason = "the outer one is whether the key stands there, the inner one whether it reads"
+)]
+fn whole<T>(value: Option<Option<T>>) -> Option<Option<T>> {
+    match value {
+        Some(None) => None,
+        Some(read) => Some(read),
+        None => Some(None),
+    }
+}
+
+/// The uncertainty from the part or from its table file, and from one of them only.
+fn uncertainty(
+    reader: &mut Reader,
+    node: &Node,
+    here: Option<Stated<Db>>,
+    file: Option<Stated<Db>>,
+) -> Option<Stated<Db>> {
+    match (here, file) {
+        (Some(one), None) | (None, Some(one)) => Some(one),
+        (Some(_), Some(file)) => {
+            reader
+                .mistake(node.span, "the uncertainty of this part is stated twice")
+                .hint(format!("remove one of the two: it also stands as {}", file.source));
+            None
+        }
+        (None, None) => {
+            reader
+                .mistake(node.span, "this part lacks the key `uncertainty`")
+                .hint("write the uncertainty of its loss from the certificate, expanded, k = 2: `uncertainty: 0.15 dB`");
+            None
+        }
+    }
+}
+
+/// An uncertainty in dB, not below zero, with its place.
+fn positive(reader: &mut Reader, node: &Node) -> Option<Stated<Db>> {
+    let value: Db = reader.parse(node, "an uncertainty in dB")?;
+    if value.get() < 0.0 {
+        reader.mistake(node.span, format!("expected an uncertainty of 0 dB or more, found {value}"));
+        return None;
+    }
+    Some(Stated::new(value, place(reader, "uncertainty", node)))
+}
+
+fn rated(reader: &mut Reader, node: &Node) -> Option<Watts> {
+    reader.parse::<Power>(node, "a power").map(Power::watts)
+}
+
+fn vswr(reader: &mut Reader, node: &Node) -> Option<Stated<Reflection>> {
+    let value = reader.number(node, "a VSWR")?;
+    let Some(reflection) = Reflection::from_vswr(value) else {
+        reader.mistake(node.span, format!("expected a VSWR of 1 or more, found {value}"));
+        return None;
+    };
+    Some(Stated::new(reflection, place(reader, "vswr", node)))
+}
+
+/// A key and where its value stands, for the budget line that uses it.
+fn place(reader: &Reader, key: &str, node: &Node) -> String {
+    let (line, _) = reader.source().line_and_column(node.span);
+    format!("`{key}` in {}, line {line}", reader.source().name())
+}
+
+#[cfg(test)]
+mod tests;
