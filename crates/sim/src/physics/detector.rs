@@ -128,7 +128,8 @@ impl Bucket<'_> {
         }
         let count = drawn(looks);
         let look = |i| self.look(lines, self.stretch(i, count), extreme.reach(), draws);
-        let seen = (0..count).map(look).reduce(|a, b| extreme.pick(a, b)).expect("there is at least one look");
+        let seen =
+            (0..count).map(look).reduce(|a, b| extreme.pick(a, b)).expect("there is at least one look");
         let beyond = looks - count as f64;
         if beyond < 1.0 || filtered || extreme == Extreme::Lowest {
             return seen;

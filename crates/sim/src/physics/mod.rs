@@ -5,5 +5,6 @@
 pub(crate) mod detector;
 pub(crate) mod filter;
 pub(crate) mod mixer;
+pub(crate) mod reflection;
 pub(crate) mod response;
 pub(crate) mod two_port;

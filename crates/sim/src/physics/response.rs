@@ -50,7 +50,9 @@ mod tests {
     fn the_spread_is_what_was_asked_for() {
         let reference = Hertz::from_mhz(50.0);
         let values: Vec<f64> = (0..4000)
-            .map(|seed| Response::draw(Seed(seed), "x", Db::new(0.3), reference).at(Hertz::from_mhz(870.0)).get())
+            .map(|seed| {
+                Response::draw(Seed(seed), "x", Db::new(0.3), reference).at(Hertz::from_mhz(870.0)).get()
+            })
             .collect();
         let n = values.len() as f64;
         let mean = values.iter().sum::<f64>() / n;

@@ -1,0 +1,85 @@
+//! The truth of a spectrum analyser.
+
+use spurline_document::{Node, Reader};
+use spurline_units::{Db, Dbm, Hertz, Range};
+
+use super::words::Angle;
+use super::{Identity, read};
+
+/// A spectrum analyser with known limits; errors that are not stated are drawn from their spreads.
+#[derive(Clone, Debug)]
+pub(crate) struct AnalyserTruth {
+    pub(crate) identity: Identity,
+    pub(crate) range: Range<Hertz>,
+    /// Noise in 1 Hz as mean power, without attenuation and preamplifier.
+    pub(crate) noise: Dbm,
+    /// Second harmonic intercept at the mixer.
+    pub(crate) second_intercept: Dbm,
+    /// Third order intercept at the mixer.
+    pub(crate) third_intercept: Dbm,
+    /// 1 dB compression point at the mixer.
+    pub(crate) compression: Dbm,
+    /// Power at the input above which it breaks.
+    pub(crate) damage: Dbm,
+    /// Level of the local oscillator's line at 0 Hz, at the mixer.
+    pub(crate) feed_through: Dbm,
+    /// The error of all levels, if it is not to be drawn.
+    pub(crate) level_error: Option<Db>,
+    pub(crate) level_spread: Db,
+    pub(crate) response_spread: Db,
+    pub(crate) attenuator_spread: Db,
+    pub(crate) vswr: f64,
+    /// Angle between the mixer's own product of an order and the line that comes in there; drawn if not stated.
+    pub(crate) distortion_phase: Vec<(u32, f64)>,
+}
+
+impl AnalyserTruth {
+    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "an analyser")?;
+        let f = &mut fields;
+        let default = Identity::invented("Analyser", "A-0001");
+        let known = default.clone();
+        let identity = read::with_default(reader, f, "identity", |r, n| Identity::read(r, n, default), known);
+        let range = Range::new(Hertz::new(9e3), Hertz::new(3e9)).expect("9 kHz is below 3 GHz");
+        let range = read::with_default(reader, f, "range", |r, n| r.parse(n, "a range"), range);
+        let noise = read::quantity(reader, f, "noise", Dbm::new(-150.0));
+        let second_intercept = read::quantity(reader, f, "second_intercept", Dbm::new(45.0));
+        let third_intercept = read::quantity(reader, f, "third_intercept", Dbm::new(15.0));
+        let compression = read::quantity(reader, f, "compression", Dbm::new(5.0));
+        let damage = read::quantity(reader, f, "damage", Dbm::new(30.0));
+        let feed_through = read::quantity(reader, f, "feed_through", Dbm::new(-30.0));
+        let level_error = read::maybe(reader, f, "level_error", |r, n| r.parse(n, "a ratio"));
+        let level_spread = read::quantity(reader, f, "level_spread", Db::new(0.3));
+        let response_spread = read::quantity(reader, f, "response_spread", Db::new(0.3));
+        let attenuator_spread = read::quantity(reader, f, "attenuator_spread", Db::new(0.1));
+        let vswr = read::vswr(reader, f, "vswr", 1.4);
+        let distortion_phase = read::with_default(reader, f, "distortion_phase", phases, Vec::new());
+        fields.close(reader);
+        Some(Self {
+            identity: identity?,
+            range: range?,
+            noise: noise?,
+            second_intercept: second_intercept?,
+            third_intercept: third_intercept?,
+            compression: compression?,
+            damage: damage?,
+            feed_through: feed_through?,
+            level_error: level_error?,
+            level_spread: level_spread?,
+            response_spread: response_spread?,
+            attenuator_spread: attenuator_spread?,
+            vswr: vswr?,
+            distortion_phase: distortion_phase?,
+        })
+    }
+}
+
+fn phases(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, f64)>> {
+    read::named(reader, node, "the distortion phases", |reader, name, node| {
+        let Some(order) = name.parse().ok().filter(|order| matches!(order, 2 | 3)) else {
+            reader.mistake(node.span, format!("expected the order 2 or 3, found `{name}`"));
+            return None;
+        };
+        Some((order, reader.parse::<Angle>(node, "an angle")?.radians))
+    })
+}

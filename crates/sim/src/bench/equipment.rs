@@ -1,0 +1,107 @@
+//! The truth of what stands beside the analyser: power meter, supply, relay.
+
+use spurline_document::{Node, Reader};
+use spurline_units::{Amperes, Db, Hertz, Range, Seconds, Volts, Watts};
+
+use super::{Identity, read};
+
+/// A power meter that shows the mean power of everything at its sensor.
+#[derive(Clone, Debug)]
+pub(crate) struct PowerMeterTruth {
+    pub(crate) identity: Identity,
+    pub(crate) range: Range<Hertz>,
+    /// Standard deviation of one reading that is not averaged.
+    pub(crate) noise: Watts,
+    /// Standard deviation of what a zeroing leaves.
+    pub(crate) zero: Watts,
+    /// The error of all levels, if it is not to be drawn.
+    pub(crate) level_error: Option<Db>,
+    pub(crate) level_spread: Db,
+    /// How much less the sensor shows per gigahertz; made good once the meter is told the frequency.
+    pub(crate) slope: Db,
+    pub(crate) vswr: f64,
+    /// Time until a step in power has settled to within 1 %.
+    pub(crate) settling: Seconds,
+}
+
+/// A bench supply.
+#[derive(Clone, Debug)]
+pub(crate) struct SupplyTruth {
+    pub(crate) identity: Identity,
+    pub(crate) highest_voltage: Volts,
+    pub(crate) highest_current: Amperes,
+}
+
+/// A relay card.
+#[derive(Clone, Debug)]
+pub(crate) struct RelayTruth {
+    pub(crate) identity: Identity,
+    /// Channels are counted from 1.
+    pub(crate) channels: u32,
+}
+
+impl PowerMeterTruth {
+    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a power meter")?;
+        let f = &mut fields;
+        let identity = identity(reader, f, Identity::invented("Power meter", "P-0001"));
+        let range = Range::new(Hertz::new(9e3), Hertz::new(6e9)).expect("9 kHz is below 6 GHz");
+        let range = read::with_default(reader, f, "range", |r, n| r.parse(n, "a range"), range);
+        let noise = read::quantity(reader, f, "noise", Watts::new(50e-9));
+        let zero = read::quantity(reader, f, "zero", Watts::new(10e-9));
+        let level_error = read::maybe(reader, f, "level_error", |r, n| r.parse(n, "a ratio"));
+        let level_spread = read::quantity(reader, f, "level_spread", Db::new(0.05));
+        let slope = read::quantity(reader, f, "slope", Db::new(0.3));
+        let vswr = read::vswr(reader, f, "vswr", 1.1);
+        let settling = read::quantity(reader, f, "settling", Seconds::new(0.05));
+        fields.close(reader);
+        Some(Self {
+            identity: identity?,
+            range: range?,
+            noise: noise?,
+            zero: zero?,
+            level_error: level_error?,
+            level_spread: level_spread?,
+            slope: slope?,
+            vswr: vswr?,
+            settling: settling?,
+        })
+    }
+}
+
+impl SupplyTruth {
+    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a supply")?;
+        let identity = identity(reader, &mut fields, Identity::invented("Supply", "S-0001"));
+        let highest_voltage = read::quantity(reader, &mut fields, "highest_voltage", Volts::new(30.0));
+        let highest_current = read::quantity(reader, &mut fields, "highest_current", Amperes::new(5.0));
+        fields.close(reader);
+        Some(Self {
+            identity: identity?,
+            highest_voltage: highest_voltage?,
+            highest_current: highest_current?,
+        })
+    }
+}
+
+impl RelayTruth {
+    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a relay")?;
+        let identity = identity(reader, &mut fields, Identity::invented("Relay", "R-0001"));
+        let channels =
+            read::with_default(reader, &mut fields, "channels", |r, n| r.whole(n, "channels", 1, 64), 8);
+        fields.close(reader);
+        Some(Self { identity: identity?, channels: channels? })
+    }
+}
+
+fn identity(
+    reader: &mut Reader,
+    fields: &mut spurline_document::Fields<'_>,
+    default: Identity,
+) -> Option<Identity> {
+    match fields.optional("identity") {
+        Some(node) => Identity::read(reader, node, default),
+        None => Some(default),
+    }
+}

@@ -1,0 +1,140 @@
+//! The truth of a simulated bench as its file states it: the node under `simulated:`.
+//!
+//! Only reading lives here; what follows from the truth is worked out elsewhere.
+
+mod analyser;
+mod equipment;
+mod fault;
+mod identity;
+mod path;
+mod read;
+mod unit;
+mod words;
+
+use spurline_clock::Pace;
+use spurline_document::{Node, Reader};
+use spurline_units::{Dbm, Hertz};
+
+pub(crate) use analyser::AnalyserTruth;
+pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
+pub(crate) use fault::{Fault, FaultKind};
+pub(crate) use identity::Identity;
+pub(crate) use path::{PartKind, PartTruth, PathTruth};
+pub(crate) use unit::UnitTruth;
+
+use crate::draw::Seed;
+use crate::role::Role;
+
+/// A bench that exists only in this process: a unit, instruments and the path between them, all with known truth.
+#[derive(Clone, Debug)]
+pub struct SimulatedBench {
+    pub(crate) seed: Seed,
+    pace: Pace,
+    pub(crate) units: Vec<UnitTruth>,
+    pub(crate) analyser: Option<AnalyserTruth>,
+    pub(crate) power_meter: Option<PowerMeterTruth>,
+    pub(crate) supply: Option<SupplyTruth>,
+    pub(crate) relay: Option<RelayTruth>,
+    pub(crate) path: PathTruth,
+    pub(crate) ambient: Vec<Ambient>,
+    pub(crate) faults: Vec<Fault>,
+}
+
+/// A signal that is there whether the unit transmits or not, at the analyser's input.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Ambient {
+    pub(crate) frequency: Hertz,
+    pub(crate) level: Dbm,
+}
+
+impl SimulatedBench {
+    /// Reads the node under `simulated:` of a bench file; every mistake is noted in `reader`.
+    pub fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a simulated bench")?;
+        let seed = read::with_default(reader, &mut fields, "seed", read::count, 1);
+        let pace = read::with_default(reader, &mut fields, "clock", read::pace, Pace::Fast);
+        let units = fields.required(reader, "units").and_then(|node| UnitTruth::read_all(reader, node));
+        let analyser = read::maybe(reader, &mut fields, "analyser", AnalyserTruth::read);
+        let power_meter = read::maybe(reader, &mut fields, "power_meter", PowerMeterTruth::read);
+        let supply = read::maybe(reader, &mut fields, "supply", SupplyTruth::read);
+        let relay = read::maybe(reader, &mut fields, "relay", RelayTruth::read);
+        let path = read::with_default(reader, &mut fields, "path", PathTruth::read, PathTruth::default());
+        let ambient = read::with_default(reader, &mut fields, "ambient", Ambient::read_all, Vec::new());
+        let faults = read::with_default(reader, &mut fields, "faults", Fault::read_all, Vec::new());
+        fields.close(reader);
+        let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
+        let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
+        let (path, ambient, faults) = (path?, ambient?, faults?);
+        Some(Self { seed, pace, units, analyser, power_meter, supply, relay, path, ambient, faults })
+    }
+
+    /// The same bench with other luck: every error and every noise is drawn anew.
+    #[must_use]
+    pub fn with_seed(mut self, seed: u64) -> Self {
+        self.seed = Seed(seed);
+        self
+    }
+
+    /// The seed that all draws come from.
+    #[must_use]
+    pub fn seed(&self) -> u64 {
+        self.seed.0
+    }
+
+    /// How time passes on this bench.
+    #[must_use]
+    pub fn pace(&self) -> Pace {
+        self.pace
+    }
+
+    /// Serial number and firmware of the unit that is connected first.
+    #[must_use]
+    pub fn unit(&self) -> UnitLabel<'_> {
+        let identity = &self.first_unit().identity;
+        UnitLabel { model: &identity.model, serial: &identity.serial, firmware: &identity.firmware }
+    }
+
+    /// Whether the bench has what this role needs.
+    #[must_use]
+    pub fn has(&self, role: Role) -> bool {
+        match role {
+            Role::Analyser => self.analyser.is_some(),
+            Role::PowerMeter => self.power_meter.is_some(),
+            Role::Supply => self.supply.is_some(),
+            Role::Relay => self.relay.is_some(),
+            Role::UnitControl => true,
+        }
+    }
+
+    pub(crate) fn first_unit(&self) -> &UnitTruth {
+        self.units.first().expect("reading refuses a bench without units")
+    }
+}
+
+/// What stands on a unit's label.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct UnitLabel<'b> {
+    /// Its model.
+    pub model: &'b str,
+    /// Its serial number.
+    pub serial: &'b str,
+    /// The firmware that runs in it.
+    pub firmware: &'b str,
+}
+
+impl Ambient {
+    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+        read::all(reader, node, "the ambient lines", Self::read)
+    }
+
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "an ambient line")?;
+        let frequency = fields.required(reader, "frequency").and_then(|n| reader.parse(n, "a frequency"));
+        let level = fields.required(reader, "level").and_then(|n| reader.parse(n, "a level"));
+        fields.close(reader);
+        Some(Self { frequency: frequency?, level: level? })
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests;

@@ -1,0 +1,115 @@
+//! The truth of the path: what the unit's power passes on its way to each instrument.
+
+use spurline_document::{Node, Reader};
+use spurline_units::{Db, Hertz};
+
+use super::words::Length;
+use super::{identity, read};
+
+/// Parts from the unit on: the common ones, then those of each branch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct PathTruth {
+    pub(crate) common: Vec<PartTruth>,
+    pub(crate) analyser: Vec<PartTruth>,
+    pub(crate) power_meter: Vec<PartTruth>,
+}
+
+/// One part.
+#[derive(Clone, Debug)]
+pub(crate) struct PartTruth {
+    /// Unlike that of every other part; a calibration file is named after it.
+    pub(crate) name: String,
+    pub(crate) kind: PartKind,
+    /// Standing wave ratio at both ends.
+    pub(crate) vswr: f64,
+    /// Expanded uncertainty (k = 2) with which a laboratory would state its loss.
+    pub(crate) calibrated_within: Db,
+}
+
+/// What a part does to a wave that passes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum PartKind {
+    /// The same loss everywhere but for a slope per gigahertz.
+    Pad { loss: Db, slope: Db },
+    /// A loss that grows with the root of the frequency, and a length in metres.
+    Cable { loss: Db, at: Hertz, metres: f64 },
+}
+
+impl PathTruth {
+    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a path")?;
+        let common = read::with_default(reader, &mut fields, "common", PartTruth::read_all, Vec::new());
+        let analyser = read::with_default(reader, &mut fields, "analyser", PartTruth::read_all, Vec::new());
+        let power_meter =
+            read::with_default(reader, &mut fields, "power_meter", PartTruth::read_all, Vec::new());
+        fields.close(reader);
+        let path = Self { common: common?, analyser: analyser?, power_meter: power_meter? };
+        let mut names: Vec<&str> = path.parts().map(|part| part.name.as_str()).collect();
+        names.sort_unstable();
+        if let Some(pair) = names.windows(2).find(|pair| pair[0] == pair[1]) {
+            reader
+                .mistake(node.span, format!("two parts are named `{}`", pair[0]))
+                .hint("give each part a name of its own");
+            return None;
+        }
+        Some(path)
+    }
+
+    /// All parts, common ones first.
+    pub(crate) fn parts(&self) -> impl Iterator<Item = &PartTruth> {
+        self.common.iter().chain(&self.analyser).chain(&self.power_meter)
+    }
+}
+
+impl PartTruth {
+    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+        read::all(reader, node, "the parts", Self::read)
+    }
+
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a part")?;
+        let name = fields.required(reader, "name").and_then(|n| file_name(reader, n));
+        let kind = match fields.one_of(reader, &["pad", "cable"]) {
+            Some(("pad", node)) => {
+                let loss = loss(reader, node);
+                let slope = read::quantity(reader, &mut fields, "slope", Db::new(0.0));
+                loss.zip(slope).map(|(loss, slope)| PartKind::Pad { loss, slope })
+            }
+            Some((_, node)) => {
+                let loss = loss(reader, node);
+                let at = fields.required(reader, "at").and_then(|n| reader.parse(n, "a frequency"));
+                let length = read::quantity(reader, &mut fields, "length", Length { metres: 1.0 });
+                loss.zip(at.zip(length)).map(|(loss, (at, length))| PartKind::Cable {
+                    loss,
+                    at,
+                    metres: length.metres,
+                })
+            }
+            None => None,
+        };
+        let vswr = read::vswr(reader, &mut fields, "vswr", 1.0);
+        let calibrated_within = read::quantity(reader, &mut fields, "calibrated_within", Db::new(0.1));
+        fields.close(reader);
+        Some(Self { name: name?, kind: kind?, vswr: vswr?, calibrated_within: calibrated_within? })
+    }
+}
+
+fn loss(reader: &mut Reader, node: &Node) -> Option<Db> {
+    let loss: Db = reader.parse(node, "a loss")?;
+    if loss < Db::new(0.0) {
+        reader.mistake(node.span, format!("expected a loss of at least 0 dB, found {loss}"));
+        return None;
+    }
+    Some(loss)
+}
+
+fn file_name(reader: &mut Reader, node: &Node) -> Option<String> {
+    let name = identity::field(reader, node)?;
+    if name.chars().all(|c| c.is_ascii_alphanumeric() || "-_.".contains(c)) && !name.starts_with('.') {
+        return Some(name);
+    }
+    reader
+        .mistake(node.span, format!("expected a name that can be a file's, found `{name}`"))
+        .hint("use letters, digits, `-` and `_`");
+    None
+}

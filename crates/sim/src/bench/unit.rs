@@ -1,0 +1,136 @@
+//! The truth of a unit under test: what it would give into a matched load.
+
+use spurline_document::{Node, Reader};
+use spurline_units::{Db, Hertz, Power, Range, Seconds, Volts};
+
+use super::{Identity, identity, read};
+
+/// A transmitter with known powers and harmonics.
+#[derive(Clone, Debug)]
+pub(crate) struct UnitTruth {
+    pub(crate) identity: Identity,
+    /// Where it transmits.
+    pub(crate) range: Range<Hertz>,
+    /// Time from key down to full power.
+    pub(crate) rise: Seconds,
+    /// Mean power into 50 ohm by the name of the setting.
+    pub(crate) powers: Vec<(String, Power)>,
+    /// How far each order is below the carrier.
+    harmonics: Vec<(u32, Db)>,
+    exceptions: Vec<Exception>,
+    /// Source match at the carrier.
+    pub(crate) vswr: f64,
+    /// Source match everywhere else.
+    pub(crate) vswr_off_carrier: f64,
+    /// Lowest supply voltage at which it transmits.
+    pub(crate) works_from: Volts,
+}
+
+/// One order that differs at one carrier and power setting.
+#[derive(Clone, Debug)]
+struct Exception {
+    carrier: Hertz,
+    power: Option<String>,
+    order: u32,
+    below: Db,
+}
+
+/// Orders that a file may name.
+const HIGHEST_ORDER: u32 = 100;
+
+impl UnitTruth {
+    pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+        let units = read::all(reader, node, "the units", Self::read)?;
+        if units.is_empty() {
+            reader.mistake(node.span, "expected at least one unit, found an empty list");
+            return None;
+        }
+        Some(units)
+    }
+
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "a unit")?;
+        let maker = read::with_default(reader, &mut fields, "maker", identity::field, "Example".to_owned());
+        let model = fields.required(reader, "model").and_then(|n| identity::field(reader, n));
+        let serial = fields.required(reader, "serial").and_then(|n| identity::field(reader, n));
+        let firmware = fields.required(reader, "firmware").and_then(|n| identity::field(reader, n));
+        let range = fields.required(reader, "range").and_then(|n| reader.parse(n, "a range"));
+        let rise = read::quantity(reader, &mut fields, "rise", Seconds::new(0.02));
+        let powers = fields.required(reader, "powers").and_then(|n| powers(reader, n));
+        let harmonics = read::with_default(reader, &mut fields, "harmonics", harmonics, Vec::new());
+        let exceptions =
+            read::with_default(reader, &mut fields, "exceptions", Exception::read_all, Vec::new());
+        let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
+        let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
+        let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
+        fields.close(reader);
+        let identity = Identity { maker: maker?, model: model?, serial: serial?, firmware: firmware? };
+        Some(Self {
+            identity,
+            range: range?,
+            rise: rise?,
+            powers: powers?,
+            harmonics: harmonics?,
+            exceptions: exceptions?,
+            vswr: vswr?,
+            vswr_off_carrier: vswr_off_carrier?,
+            works_from: works_from?,
+        })
+    }
+
+    /// The harmonics at a carrier and power setting, each as its order and how far it is below the carrier.
+    pub(crate) fn harmonics(&self, carrier: Hertz, power: &str) -> Vec<(u32, Db)> {
+        let mut orders = self.harmonics.clone();
+        for exception in self.exceptions.iter().filter(|e| e.holds(carrier, power)) {
+            match orders.iter_mut().find(|(order, _)| *order == exception.order) {
+                Some((_, below)) => *below = exception.below,
+                None => orders.push((exception.order, exception.below)),
+            }
+        }
+        orders
+    }
+}
+
+impl Exception {
+    fn holds(&self, carrier: Hertz, power: &str) -> bool {
+        let same_power = self.power.as_ref().is_none_or(|name| name.eq_ignore_ascii_case(power));
+        // A synthesiser's step is never as fine as a hertz.
+        same_power && (self.carrier - carrier).get().abs() < 1.0
+    }
+
+    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+        read::all(reader, node, "the exceptions", Self::read)
+    }
+
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "an exception")?;
+        let carrier = fields.required(reader, "carrier").and_then(|n| reader.parse(n, "a frequency"));
+        let power = read::maybe(reader, &mut fields, "power", identity::field);
+        let order =
+            fields.required(reader, "order").and_then(|n| reader.whole(n, "an order", 2, HIGHEST_ORDER));
+        let below = fields.required(reader, "below").and_then(|n| reader.parse(n, "a ratio"));
+        fields.close(reader);
+        Some(Self { carrier: carrier?, power: power?, order: order?, below: below? })
+    }
+}
+
+fn powers(reader: &mut Reader, node: &Node) -> Option<Vec<(String, Power)>> {
+    let powers = read::named(reader, node, "the power settings", |reader, name, node| {
+        Some((name.to_owned(), reader.parse(node, "a power")?))
+    })?;
+    if powers.is_empty() {
+        reader.mistake(node.span, "expected at least one power setting, found none");
+        return None;
+    }
+    Some(powers)
+}
+
+fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {
+    read::named(reader, node, "the harmonics", |reader, name, node| {
+        let Some(order) = name.parse().ok().filter(|order| (2..=HIGHEST_ORDER).contains(order)) else {
+            reader.mistake(node.span, format!("expected an order from 2 to {HIGHEST_ORDER}, found `{name}`"));
+            return None;
+        };
+        Some((order, reader.parse(node, "a ratio below the carrier")?))
+    })
+}

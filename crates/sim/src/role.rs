@@ -1,0 +1,42 @@
+//! Who is who on the wire.
+
+use std::fmt;
+
+/// The part that one simulated instrument plays.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Role {
+    /// The spectrum analyser.
+    Analyser,
+    /// The power meter.
+    PowerMeter,
+    /// The bench supply.
+    Supply,
+    /// The relay card that holds the unit's key line.
+    Relay,
+    /// The remote control of the unit itself.
+    UnitControl,
+}
+
+impl Role {
+    /// Every role.
+    pub const ALL: [Self; 5] =
+        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl];
+
+    /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Analyser => "analyser",
+            Self::PowerMeter => "power-meter",
+            Self::Supply => "supply",
+            Self::Relay => "relay",
+            Self::UnitControl => "unit-control",
+        }
+    }
+}
+
+impl fmt::Display for Role {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}

@@ -1,0 +1,116 @@
+//! One part of the path as a complex two-port over frequency.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+use rand::RngExt;
+use rand_distr::StandardNormal;
+use spurline_units::{Db, Hertz};
+
+use crate::bench::{PartKind, PartTruth};
+use crate::draw::Seed;
+use crate::physics::reflection::Reflection;
+use crate::physics::two_port::TwoPort;
+
+/// A part with its reflections drawn.
+#[derive(Clone, Debug)]
+pub(crate) struct Part {
+    truth: PartTruth,
+    input: Reflection,
+    output: Reflection,
+    /// Time that a wave takes through it, in seconds.
+    delay: f64,
+}
+
+/// Speed of a wave in a cable: seven tenths of that of light, as in common foam and solid dielectrics.
+const METRES_PER_SECOND: f64 = 0.7 * 299_792_458.0;
+
+impl Part {
+    /// Draws what the truth leaves open.
+    pub(crate) fn build(seed: Seed, truth: &PartTruth) -> Self {
+        let name = &truth.name;
+        let delay = match truth.kind {
+            PartKind::Pad { .. } => seed.between(&format!("part {name} delay"), 0.1e-9, 0.5e-9),
+            PartKind::Cable { metres, .. } => metres / METRES_PER_SECOND,
+        };
+        Self {
+            input: Reflection::draw(seed, &format!("part {name} input"), truth.vswr),
+            output: Reflection::draw(seed, &format!("part {name} output"), truth.vswr),
+            delay,
+            truth: truth.clone(),
+        }
+    }
+
+    /// Its name.
+    pub(crate) fn name(&self) -> &str {
+        &self.truth.name
+    }
+
+    /// The loss between matched ends.
+    fn loss(&self, frequency: Hertz) -> Db {
+        match self.truth.kind {
+            PartKind::Pad { loss, slope } => loss + slope * (frequency.get() / 1e9),
+            PartKind::Cable { loss, at, .. } => loss * (frequency / at).sqrt(),
+        }
+    }
+
+    /// The two-port at a frequency.
+    pub(crate) fn at(&self, frequency: Hertz) -> TwoPort {
+        // Nothing passive gives out more than comes in: what is reflected cannot pass as well.
+        let reflected = self.input.magnitude().max(self.output.magnitude());
+        let passes = (-self.loss(frequency)).amplitude_ratio().min((1.0 - reflected * reflected).sqrt());
+        let through = Complex64::from_polar(passes, -TAU * frequency.get() * self.delay);
+        TwoPort { s11: self.input.at(frequency), s21: through, s12: through, s22: self.output.at(frequency) }
+    }
+
+    /// The error that a laboratory would make when it measures the loss: the same at all frequencies.
+    pub(crate) fn calibration_error(&self, seed: Seed) -> Db {
+        let mut draws = seed.stream(&format!("part {} calibration", self.truth.name), 0);
+        self.truth.calibrated_within * (draws.sample::<f64, _>(StandardNormal) / 2.0)
+    }
+
+    /// The expanded uncertainty (k = 2) of such a measurement.
+    pub(crate) fn calibrated_within(&self) -> Db {
+        self.truth.calibrated_within
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn part(kind: PartKind, vswr: f64) -> Part {
+        let name = "x".to_owned();
+        Part::build(Seed(1), &PartTruth { name, kind, vswr, calibrated_within: Db::new(0.1) })
+    }
+
+    fn loss(part: &Part, mhz: f64) -> f64 {
+        -20.0 * part.at(Hertz::from_mhz(mhz)).s21.norm().log10()
+    }
+
+    /// Closed forms: a pad is flat but for its slope, conductor loss grows with the root of the frequency.
+    #[test]
+    fn losses_follow_frequency() {
+        let pad = part(PartKind::Pad { loss: Db::new(30.0), slope: Db::new(0.2) }, 1.1);
+        assert!((loss(&pad, 1500.0) - 30.3).abs() < 1e-9);
+        let cable =
+            part(PartKind::Cable { loss: Db::new(0.8), at: Hertz::from_mhz(1000.0), metres: 1.0 }, 1.0);
+        assert!((loss(&cable, 250.0) - 0.4).abs() < 1e-9);
+    }
+
+    /// A lossless two-port with reflection G passes sqrt(1 - G²): closed form, VSWR 3 is 1.2494 dB (numpy 2.4.6).
+    #[test]
+    fn a_part_is_passive() {
+        let cable =
+            part(PartKind::Cable { loss: Db::new(0.0), at: Hertz::from_mhz(1000.0), metres: 1.0 }, 3.0);
+        assert!((loss(&cable, 145.0) - 1.249_39).abs() < 1e-5);
+    }
+
+    /// One metre at seven tenths of the speed of light: 4.7650 ns, 360 degrees at 209.855 MHz.
+    #[test]
+    fn a_cable_has_its_length() {
+        let cable =
+            part(PartKind::Cable { loss: Db::new(0.1), at: Hertz::from_mhz(1000.0), metres: 1.0 }, 1.0);
+        assert!(cable.at(Hertz::new(209_854_720.6)).s21.arg().abs() < 1e-6);
+    }
+}

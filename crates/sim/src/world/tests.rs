@@ -1,0 +1,84 @@
+//! The bench over time: key, ramp, supply, and what arrives where.
+
+use std::time::Duration;
+
+use super::*;
+use crate::bench::tests::{WHOLE, read};
+
+fn moment() -> Moment {
+    spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap()
+}
+
+fn world(text: &str) -> (World, Moment) {
+    let now = moment();
+    (World::new(&read(text).unwrap(), now), now)
+}
+
+fn on_battery() -> String {
+    WHOLE.replace("  supply: {}\n", "")
+}
+
+#[test]
+fn the_unit_comes_up_and_goes_down() {
+    let (world, now) = world(&on_battery());
+    let at = |ms| now.after(Duration::from_millis(ms));
+    world.tune(at(0), Hertz::from_mhz(145.0));
+    world.set_key(at(100), true, None);
+    world.set_key(at(500), false, None);
+    let share = |ms| world.emission(at(ms)).map(|e| e.share);
+    assert_eq!((share(99), share(500)), (None, None));
+    // Half the rise of 20 ms: sin²(45°).
+    assert!((share(110).unwrap() - 0.5).abs() < 1e-12);
+    assert_eq!(share(120), Some(1.0));
+    let seen = world.observed(at(900));
+    assert_eq!(seen.longest_key_down, Duration::from_millis(400));
+    assert_eq!(seen.key_history.len(), 2);
+    assert!(!seen.keyed && !seen.transmitting && seen.analyser_damaged.is_none());
+}
+
+#[test]
+fn a_timed_contact_opens_by_itself_and_can_be_renewed() {
+    let (world, now) = world(&on_battery());
+    let at = |ms| now.after(Duration::from_millis(ms));
+    let second = Some(Seconds::new(1.0));
+    world.set_key(at(0), true, second);
+    world.set_key(at(800), true, second);
+    assert!(world.observed(at(1799)).keyed && !world.observed(at(1800)).keyed);
+    assert_eq!(world.observed(at(5000)).longest_key_down, Duration::from_millis(1800));
+}
+
+#[test]
+fn without_supply_it_cannot_transmit() {
+    let (world, now) = world(WHOLE);
+    let at = |ms| now.after(Duration::from_millis(ms));
+    world.set_key(at(0), true, None);
+    assert!(world.emission(at(100)).is_none());
+    assert_eq!(world.draw(at(100)).get(), 0.15);
+    world.set_supply(at(200), Volts::new(7.4), Amperes::new(2.5));
+    assert_eq!(world.emission(at(210)).map(|e| e.share < 0.6), Some(true));
+    assert_eq!(world.draw(at(300)).get(), 1.5);
+    // A limit below what it draws pulls the voltage down.
+    world.set_supply(at(400), Volts::new(7.4), Amperes::new(1.0));
+    assert!(world.emission(at(500)).is_none());
+}
+
+/// The carrier of 4.7 W, the pads, the splitter and the cable of the bench file add up to within their mismatch:
+/// limits 20 log10(1 ± |G1||G2|) summed over all pairs of neighbours stay below 0.4 dB.
+#[test]
+fn what_leaves_the_unit_arrives_less_the_path() {
+    let (world, now) = world(&on_battery());
+    world.tune(now, Hertz::from_mhz(145.0));
+    let emission = Emission { setting: world.setting(now), share: 1.0 };
+    let lines = world.lines(Port::Analyser, Some(emission));
+    let level = |mhz: f64| {
+        lines.iter().find(|l| (l.frequency.mhz() - mhz).abs() < 1e-6).unwrap().power.to_dbm().get()
+    };
+    let carrier = 10.0 * 4700f64.log10();
+    let loss = |mhz: f64| 30.0 + 0.2 * mhz / 1000.0 + 6.0 + 0.5 * (mhz / 1000.0).sqrt();
+    assert!((level(145.0) - (carrier - loss(145.0))).abs() < 0.4, "{}", level(145.0));
+    // The unit reflects half the voltage at its harmonics: 20 log10(1 + 0.5 · 0.048) more room.
+    assert!((level(290.0) - (carrier - 62.0 - loss(290.0))).abs() < 0.6, "{}", level(290.0));
+    assert_eq!(level(433.92), -95.0);
+    assert!(lines.iter().all(|l| l.frequency.mhz() < 726.0), "orders that are not named are absent");
+    assert_eq!(world.lines(Port::PowerMeter, None), []);
+}
