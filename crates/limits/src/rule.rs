@@ -1,0 +1,163 @@
+//! A rule as it was read: paragraphs, rows, and what may be asked about them.
+
+use std::collections::BTreeSet;
+
+use crate::bandwidth::ReferenceBandwidth;
+use crate::classes::classes;
+use crate::condition::{Condition, Subject, Test};
+use crate::expression::Expression;
+use crate::fact::Fact;
+use crate::finding::Status;
+use crate::value::Value;
+
+/// One published regulation as data.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rule {
+    pub(crate) name: String,
+    pub(crate) title: String,
+    pub(crate) source: String,
+    pub(crate) edition: String,
+    pub(crate) status: Status,
+    pub(crate) facts: Vec<Fact>,
+    pub(crate) paragraphs: Vec<Paragraph>,
+}
+
+/// One paragraph of the regulation; of those that apply, the first answers.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Paragraph {
+    pub(crate) name: String,
+    pub(crate) source: String,
+    pub(crate) status: Status,
+    pub(crate) reference_bandwidth: ReferenceBandwidth,
+    pub(crate) applies: Condition,
+    pub(crate) exempt: Option<Condition>,
+    pub(crate) interpretations: Vec<Interpretation>,
+    pub(crate) body: Body,
+}
+
+/// What a paragraph demands.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Body {
+    /// Of those that apply, the first answers.
+    Rows(Vec<Row>),
+    /// No number, and why.
+    NoLimit(String),
+}
+
+/// One row of numbers.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Row {
+    pub(crate) when: Condition,
+    pub(crate) says: String,
+    pub(crate) interpretations: Vec<Interpretation>,
+    pub(crate) limit: Expression,
+}
+
+/// A place where the text can be read in more than one way, and how it is read here.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Interpretation {
+    pub(crate) when: Condition,
+    pub(crate) text: String,
+}
+
+impl Rule {
+    /// The name, which is also that of the file.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What the rule is, in words.
+    #[must_use]
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// The regulation, for example `47 CFR 97.307`.
+    #[must_use]
+    pub fn source(&self) -> &str {
+        &self.source
+    }
+
+    /// The edition that was read.
+    #[must_use]
+    pub fn edition(&self) -> &str {
+        &self.edition
+    }
+
+    /// The regulation and the edition that was read, as a record keeps them.
+    #[must_use]
+    pub fn source_text(&self) -> String {
+        format!("{}, {}", self.source, self.edition)
+    }
+
+    /// How far the text was checked: that of the least checked part.
+    #[must_use]
+    pub fn status(&self) -> Status {
+        self.paragraphs.iter().map(|paragraph| paragraph.status).fold(self.status, Status::max)
+    }
+
+    /// What the rule may ask for beyond the question.
+    #[must_use]
+    pub fn facts(&self) -> &[Fact] {
+        &self.facts
+    }
+
+    /// The fact of this name, if the rule asks for it.
+    #[must_use]
+    pub fn fact(&self, name: &str) -> Option<&Fact> {
+        self.facts.iter().find(|fact| fact.name() == name)
+    }
+
+    /// Facts that only an exemption asks for: absent, they are not claimed, and nothing is missing.
+    pub(crate) fn claims(&self) -> BTreeSet<&str> {
+        let exemptions = self.paragraphs.iter().filter_map(|paragraph| paragraph.exempt.as_ref());
+        let mut claims: BTreeSet<&str> = names(exemptions);
+        for other in names(self.conditions()) {
+            claims.remove(other);
+        }
+        claims
+    }
+
+    /// Every test on one subject, exemptions included.
+    pub(crate) fn tests_on(&self, name: &str) -> Vec<&Test> {
+        let exemptions = self.paragraphs.iter().filter_map(|paragraph| paragraph.exempt.as_ref());
+        let conditions = self.conditions().chain(exemptions);
+        conditions.flat_map(Condition::tests).filter(|test| test.subject.name() == name).collect()
+    }
+
+    /// The values of a fact, or of the emission frequency, that make a difference.
+    pub(crate) fn classes_of(&self, name: &str) -> Vec<Value> {
+        let words = self.fact(name).map_or(&[][..], Fact::words);
+        classes(&self.tests_on(name), words)
+    }
+
+    /// Whether the frequency of the emission, and not only that of the carrier, has a say in the limit.
+    pub(crate) fn looks_at_emission(&self) -> bool {
+        !self.tests_on(Subject::Emission.name()).is_empty()
+    }
+
+    /// Every condition but the exemptions.
+    fn conditions(&self) -> impl Iterator<Item = &Condition> {
+        self.paragraphs.iter().flat_map(|paragraph| {
+            let rows = paragraph.body.rows().iter();
+            let notes = rows.clone().flat_map(|row| &row.interpretations).chain(&paragraph.interpretations);
+            std::iter::once(&paragraph.applies)
+                .chain(rows.map(|row| &row.when))
+                .chain(notes.map(|note| &note.when))
+        })
+    }
+}
+
+impl Body {
+    pub(crate) fn rows(&self) -> &[Row] {
+        match self {
+            Self::Rows(rows) => rows,
+            Self::NoLimit(_) => &[],
+        }
+    }
+}
+
+fn names<'r>(conditions: impl Iterator<Item = &'r Condition>) -> BTreeSet<&'r str> {
+    conditions.flat_map(Condition::tests).map(|test| test.subject.name()).collect()
+}
