@@ -148,6 +148,14 @@ fn part_97_handheld_powers() {
     }
 }
 
+/// 47 CFR 97.307(e): `25 W or less`. Both rows give the same level there, so only the row can tell them apart.
+#[test]
+fn exactly_25_w_is_25_w_or_less() {
+    let rule = rule(PART_97);
+    assert_eq!(ask(&rule, "146 MHz", 25.0, "").branch.row, Some(2));
+    assert_eq!(ask(&rule, "146 MHz", 25.000_001, "").branch.row, Some(1));
+}
+
 /// 47 CFR 97.307 goes by the carrier alone: a product at 223 MHz of a 446 MHz carrier has no number, the third
 /// harmonic of 146 MHz has.
 #[test]
