@@ -1,1 +1,30 @@
 //! Plan and bench files: model, validation, schedule, power budget.
+//!
+//! [`Job::load`] reads a plan with everything it names — bench, rule, profiles, tables of the path — and reports
+//! every mistake of all of them at once. [`Forecast`] says what can be known without an instrument: limits,
+//! levels at every part, floors, key-down times, and which readings this bench cannot decide.
+//!
+//! This room opens no files itself: a [`Library`] hands it their texts. It knows no links.
+
+mod bench;
+mod budget;
+mod forecast;
+mod job;
+mod library;
+mod mixer;
+mod model;
+mod read_bench;
+mod read_plan;
+mod settings;
+
+pub use bench::{AnalyserInput, Bench, Branch, InstrumentAt, RelayKeyLine};
+pub use budget::{analyser_budget, difference_budget, meter_budget};
+pub use forecast::{Forecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
+pub use job::{Job, LoadError};
+pub use library::{Library, NotFound, Text};
+pub use mixer::OwnProducts;
+pub use model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
+pub use settings::{
+    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, carrier_look, line_look, noise_at_input,
+    own_product_at_input, zero_span_look,
+};

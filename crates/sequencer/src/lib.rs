@@ -1,1 +1,22 @@
 //! The measuring procedures and the run.
+//!
+//! [`measure`] takes a [`Job`](spurline_plan::Job) and addresses, and does the whole of it: identify, look
+//! unkeyed, key on a lease, zero span, carrier by two instruments, every harmonic, key up, verdicts. What
+//! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
+//! could not be kept stops the run. This room knows no screen and no file format.
+
+mod carrier;
+mod conversion;
+mod dispatcher;
+mod fault;
+mod keyed;
+mod line;
+mod possible;
+mod rack;
+mod run;
+mod scope;
+mod trace;
+
+pub use dispatcher::{Dispatcher, Listener, Recorder};
+pub use fault::RunFault;
+pub use run::{Begun, Ended, Setup, measure};

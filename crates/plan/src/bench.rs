@@ -1,0 +1,110 @@
+//! A bench: what is wired.
+
+use spurline_document::{Document, Node, Span};
+use spurline_path::{Part, Path};
+use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
+use spurline_record::Role;
+use spurline_units::{Dbm, Seconds};
+
+/// What is wired.
+#[derive(Clone, Debug)]
+pub struct Bench {
+    /// The bench's title.
+    pub title: String,
+    /// The file, for messages about what stands in it.
+    pub document: Document,
+    /// The instruments.
+    pub instruments: Vec<InstrumentAt>,
+    /// The key line.
+    pub key: RelayKeyLine,
+    /// The way from the unit's connector to the analyser.
+    pub analyser: Branch,
+    /// The way from the unit's connector to the power meter.
+    pub meter: Option<Branch>,
+    /// The analyser's input.
+    pub input: AnalyserInput,
+    /// The simulated bench, if it is one; it is for the simulator to read.
+    pub simulated: Option<Node>,
+}
+
+/// One instrument.
+#[derive(Clone, Debug)]
+pub struct InstrumentAt {
+    /// The part it plays.
+    pub role: Role,
+    /// Where it answers, in the resource syntax of VPP-4.3.
+    pub address: String,
+    /// Where the address stands.
+    pub address_span: Span,
+    /// How it is spoken to.
+    pub profile: Profile,
+    /// The serial number that it must have.
+    pub serial: Option<String>,
+}
+
+/// The key line behind a relay.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RelayKeyLine {
+    /// The contact.
+    pub contact: u32,
+    /// After how long the relay opens without being told; `None` if it stays closed for ever.
+    pub opens_by_itself: Option<Seconds>,
+}
+
+/// One way through the path.
+#[derive(Clone, Debug)]
+pub struct Branch {
+    /// The parts, the one at the transmitter first.
+    pub path: Path,
+    /// Where each part stands in the bench file.
+    pub spans: Vec<Span>,
+}
+
+/// What the analyser's input bears.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AnalyserInput {
+    /// What destroys it.
+    pub damage: Dbm,
+    /// Where that stands in the bench file, if it does.
+    pub span: Option<Span>,
+}
+
+impl Bench {
+    /// The instrument of a role.
+    #[must_use]
+    pub fn instrument(&self, role: Role) -> Option<&InstrumentAt> {
+        self.instruments.iter().find(|instrument| instrument.role == role)
+    }
+
+    /// The analyser's profile.
+    ///
+    /// # Panics
+    ///
+    /// Never for a bench that was read: it has an analyser with a profile of its kind.
+    #[must_use]
+    pub fn analyser_profile(&self) -> &AnalyserProfile {
+        let profile = self.instrument(Role::Analyser).map(|instrument| &instrument.profile.kind);
+        match profile {
+            Some(Kind::Analyser(profile)) => profile,
+            Some(Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_)) | None => {
+                unreachable!("a bench that was read has an analyser")
+            }
+        }
+    }
+
+    /// The power meter's profile, if there is a meter.
+    #[must_use]
+    pub fn meter_profile(&self) -> Option<&MeterProfile> {
+        match self.instrument(Role::PowerMeter).map(|instrument| &instrument.profile.kind) {
+            Some(Kind::PowerMeter(profile)) => Some(profile),
+            Some(Kind::Analyser(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_)) | None => None,
+        }
+    }
+}
+
+impl Branch {
+    pub(crate) fn new(common: &[(Part, Span)], own: Vec<(Part, Span)>) -> Self {
+        let (parts, spans) = common.iter().cloned().chain(own).unzip();
+        Self { path: Path { parts }, spans }
+    }
+}

@@ -1,0 +1,113 @@
+//! The part of an uncertainty budget that is known before anything is measured.
+//!
+//! Every line names the file and key that its figure came from; the lines that only a measurement can give are
+//! added to it later.
+
+use spurline_judge::{Budget, Contribution, Distribution};
+use spurline_path::{Path, PathError, Reflection, Stated, Termination};
+use spurline_profile::{AnalyserProfile, MeterProfile, Specification};
+use spurline_units::{Db, Dbm, Hertz, Watts};
+
+use crate::model::Unit;
+
+/// Certificates state expanded uncertainties with this factor.
+const CERTIFICATE: f64 = 2.0;
+
+/// The budget of a level read with the analyser.
+///
+/// # Errors
+///
+/// If the path does not cover the frequency.
+pub fn analyser_budget(
+    profile: &AnalyserProfile,
+    file: &str,
+    path: &Path,
+    unit: &Unit,
+    frequency: Hertz,
+    off_carrier: bool,
+) -> Result<Budget, PathError> {
+    let mut lines: Vec<Contribution> = profile.accuracy.iter().map(stated).collect();
+    let end = termination("analyser", profile.vswr, format!("{file}: limits.vswr"));
+    add_path(&mut lines, path, unit, frequency, off_carrier, end.as_ref())?;
+    Ok(Budget { lines })
+}
+
+/// The budget of a power read with the power meter, which shows `at_sensor`.
+///
+/// # Errors
+///
+/// If the path does not cover the frequency.
+pub fn meter_budget(
+    profile: &MeterProfile,
+    file: &str,
+    path: &Path,
+    unit: &Unit,
+    frequency: Hertz,
+    at_sensor: Dbm,
+) -> Result<Budget, PathError> {
+    let mut lines: Vec<Contribution> = profile.accuracy.iter().map(stated).collect();
+    lines.push(Contribution::new(
+        "power meter: zero",
+        zero_in_db(profile.zero, at_sensor.to_watts()),
+        Distribution::Rectangular,
+        profile.zero_source.clone(),
+    ));
+    let end = termination("power meter", profile.vswr, format!("{file}: limits.vswr"));
+    add_path(&mut lines, path, unit, frequency, false, end.as_ref())?;
+    Ok(Budget { lines })
+}
+
+/// The budget of analyser minus meter for the same carrier: what both share cancels.
+#[must_use]
+pub fn difference_budget(analyser: &Budget, meter: &Budget) -> Budget {
+    // The same part of the path, read from the same key of the same file, is the same error in both.
+    analyser.of_difference(meter, |line| line.name.starts_with("path: "))
+}
+
+fn stated(figure: &Specification) -> Contribution {
+    let distribution = match figure.distribution {
+        spurline_profile::Distribution::Normal => Distribution::Normal { k: CERTIFICATE },
+        spurline_profile::Distribution::Rectangular => Distribution::Rectangular,
+        spurline_profile::Distribution::UShaped => Distribution::UShaped,
+    };
+    Contribution::new(figure.name.clone(), figure.value, distribution, figure.source.clone())
+}
+
+fn zero_in_db(zero: Watts, shown: Watts) -> Db {
+    Db::new(10.0 * (zero / shown).ln_1p() / std::f64::consts::LN_10)
+}
+
+fn termination(name: &str, vswr: f64, source: String) -> Option<Termination> {
+    let reflection = Stated::new(Reflection::from_vswr(vswr)?, source);
+    Some(Termination { name: name.to_owned(), reflection })
+}
+
+fn add_path(
+    lines: &mut Vec<Contribution>,
+    path: &Path,
+    unit: &Unit,
+    frequency: Hertz,
+    off_carrier: bool,
+    instrument: Option<&Termination>,
+) -> Result<(), PathError> {
+    for part in path.loss_at(frequency)?.parts {
+        lines.push(Contribution::new(
+            format!("path: {}", part.name),
+            part.uncertainty,
+            Distribution::Normal { k: CERTIFICATE },
+            part.source,
+        ));
+    }
+    let (magnitude, source) = if off_carrier { &unit.reflection_off_carrier } else { &unit.reflection };
+    let transmitter = Reflection::new(*magnitude)
+        .map(|value| Termination { name: "unit".to_owned(), reflection: Stated::new(value, source.clone()) });
+    for interface in path.interfaces_at(frequency, transmitter.as_ref(), instrument)? {
+        lines.push(Contribution::new(
+            format!("mismatch: {} to {}", interface.left, interface.right),
+            interface.mismatch.half_width(),
+            Distribution::UShaped,
+            interface.source,
+        ));
+    }
+    Ok(())
+}

@@ -1,0 +1,264 @@
+//! A plan with everything it names, read and checked against each other.
+
+use spurline_document::{Document, Mistakes, Node, Reader};
+use spurline_limits::{Facts, Finding, Question, QuestionError, Rule};
+use spurline_path::PathError;
+use spurline_record::{Role, SourceText, TextRole};
+use spurline_units::{Hertz, Watts};
+use thiserror::Error;
+
+use crate::bench::{Bench, Branch, InstrumentAt};
+use crate::library::{Library, NotFound, Text};
+use crate::model::Plan;
+use crate::read_bench;
+use crate::read_plan::{self, PlanFile};
+
+/// A plan ready to be run or forecast.
+#[derive(Clone, Debug)]
+pub struct Job {
+    /// The plan.
+    pub plan: Plan,
+    /// The bench.
+    pub bench: Bench,
+    /// The rule.
+    pub rule: Rule,
+    /// What the plan states about the unit, for the rule.
+    pub facts: Facts,
+    /// The plan's file, for messages about what stands in it.
+    pub document: Document,
+    /// Every text that was read.
+    pub texts: Vec<SourceText>,
+}
+
+/// Why a plan cannot be run.
+#[derive(Debug, Error)]
+pub enum LoadError {
+    /// The plan itself cannot be read.
+    #[error("{}", .0.message)]
+    NoPlan(NotFound),
+    /// No bench is named.
+    #[error("no bench: the plan names none and none was given")]
+    NoBench,
+    /// The files have mistakes.
+    #[error(transparent)]
+    Mistakes(#[from] Mistakes),
+}
+
+impl LoadError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        match self {
+            Self::NoPlan(missing) => missing.advice.clone(),
+            Self::NoBench => Some("write `bench: FILE` into the plan, or say `--bench FILE`".to_owned()),
+            Self::Mistakes(_) => None,
+        }
+    }
+}
+
+impl Job {
+    /// Reads the plan at `path` with its bench, or with the bench at `bench` instead.
+    ///
+    /// # Errors
+    ///
+    /// [`LoadError`]; of mistakes, all that could be found.
+    pub fn load(path: &str, bench: Option<&str>, library: &dyn Library) -> Result<Self, LoadError> {
+        let text = library.file("", path).map_err(LoadError::NoPlan)?;
+        let document = Document::parse(&text.name, &text.text)?;
+        let mut texts = vec![kept(TextRole::Plan, &text)];
+        let mut reader = Reader::new(&document);
+        let file = read_plan::read(&mut reader, &document);
+        // Of a plan with mistakes the names may still be good: what stands behind them is read all the same.
+        let names = Names::of(&document);
+        let rule = names.rule.and_then(|node| read_rule(&mut reader, node, library, &mut texts));
+        let facts = rule.as_ref().and_then(|rule| read_facts(&mut reader, rule, names.facts));
+        let bench = match (bench, names.bench) {
+            (Some(given), _) => read_bench(&mut reader, None, given, library, &mut texts),
+            (None, Some(node)) => match reader.text(node, "a bench file") {
+                Some(name) => read_bench(&mut reader, Some(node), name, library, &mut texts),
+                None => Ok(None),
+            },
+            (None, None) if reader.is_clean() => Err(LoadError::NoBench),
+            (None, None) => Ok(None),
+        }?;
+        if let (Some(file), Some(bench)) = (&file, &bench) {
+            check_fit(&mut reader, file, bench);
+        }
+        let job = file.zip(bench).zip(rule.zip(facts)).map(|((file, bench), (rule, facts))| Self {
+            plan: file.plan,
+            bench,
+            rule,
+            facts,
+            document: document.clone(),
+            texts,
+        });
+        reader.finish(job).map_err(LoadError::Mistakes)
+    }
+
+    /// Reads a bench alone, as for serving it.
+    ///
+    /// # Errors
+    ///
+    /// [`LoadError`]; of mistakes, all that could be found.
+    pub fn load_bench(path: &str, library: &dyn Library) -> Result<Bench, LoadError> {
+        let text = library.file("", path).map_err(LoadError::NoPlan)?;
+        let document = Document::parse(&text.name, &text.text)?;
+        let mut reader = Reader::new(&document);
+        let bench = read_bench::read(&mut reader, &document, library, &mut Vec::new());
+        Ok(reader.finish(bench)?)
+    }
+
+    /// The instrument of a role that every bench has.
+    ///
+    /// # Panics
+    ///
+    /// If a bench may be without this role; ask [`Bench::instrument`] then.
+    #[must_use]
+    pub fn instrument(&self, role: Role) -> &InstrumentAt {
+        self.bench.instrument(role).expect("a bench that was read has an instrument for this role")
+    }
+
+    /// What the rule says about an emission of a carrier.
+    ///
+    /// # Errors
+    ///
+    /// If carrier or power is not above zero.
+    pub fn limit(&self, carrier: Hertz, power: Watts, at: Hertz) -> Result<Finding, QuestionError> {
+        Ok(self.rule.limit(&Question::new(carrier, power)?.at(at), &self.facts))
+    }
+
+    /// Why nothing can be read at a frequency on this bench; `None` if it can.
+    #[must_use]
+    pub fn beyond(&self, frequency: Hertz, half_span: Hertz) -> Option<String> {
+        let range = self.bench.analyser_profile().frequency;
+        if frequency + half_span > range.high() || frequency - half_span < range.low() {
+            return Some(format!("{frequency} is beyond the analyser's range, {range}"));
+        }
+        match self.bench.analyser.path.loss_at(frequency) {
+            Ok(_) => None,
+            Err(error @ PathError::Beyond { .. }) => {
+                Some(error.to_string().lines().next().unwrap_or_default().to_owned())
+            }
+        }
+    }
+}
+
+/// The nodes of a plan that name other things, found without regard to mistakes elsewhere in it.
+struct Names<'d> {
+    bench: Option<&'d Node>,
+    rule: Option<&'d Node>,
+    facts: Option<&'d Node>,
+}
+
+impl<'d> Names<'d> {
+    fn of(document: &'d Document) -> Self {
+        let find = |key: &str| match &document.root.value {
+            spurline_document::Value::Map(entries) => {
+                entries.iter().find(|entry| entry.key == key).map(|entry| &entry.node)
+            }
+            _ => None,
+        };
+        Self { bench: find("bench"), rule: find("rule"), facts: find("facts") }
+    }
+}
+
+fn kept(role: TextRole, text: &Text) -> SourceText {
+    SourceText { role, name: text.name.clone(), text: text.text.clone() }
+}
+
+fn read_rule(
+    reader: &mut Reader,
+    node: &Node,
+    library: &dyn Library,
+    texts: &mut Vec<SourceText>,
+) -> Option<Rule> {
+    let spurline_document::Value::Scalar(name) = &node.value else { return None };
+    let text = match library.rule(reader.source().name(), name) {
+        Ok(text) => text,
+        Err(missing) => {
+            read_bench::note_missing(reader, node.span, missing);
+            return None;
+        }
+    };
+    texts.push(kept(TextRole::Rule, &text));
+    match Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document)) {
+        Ok(rule) => Some(rule),
+        Err(mistakes) => {
+            reader.adopt(mistakes);
+            None
+        }
+    }
+}
+
+fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {
+    match node {
+        None => Some(Facts::default()),
+        Some(node) => Facts::read(reader, node, rule),
+    }
+}
+
+/// Reads a bench file; its mistakes join those of the plan. `node` names it in the plan, if that is so.
+fn read_bench(
+    reader: &mut Reader,
+    node: Option<&Node>,
+    path: &str,
+    library: &dyn Library,
+    texts: &mut Vec<SourceText>,
+) -> Result<Option<Bench>, LoadError> {
+    let beside = if node.is_some() { reader.source().name().to_owned() } else { String::new() };
+    let text = match (library.file(&beside, path), node) {
+        (Ok(text), _) => text,
+        (Err(missing), Some(node)) => {
+            read_bench::note_missing(reader, node.span, missing);
+            return Ok(None);
+        }
+        (Err(missing), None) => return Err(LoadError::NoPlan(missing)),
+    };
+    texts.push(kept(TextRole::Bench, &text));
+    let read = Document::parse(&text.name, &text.text).and_then(|document| {
+        let mut inner = Reader::new(&document);
+        let bench = read_bench::read(&mut inner, &document, library, texts);
+        inner.finish(bench)
+    });
+    match read {
+        Ok(bench) => Ok(Some(bench)),
+        Err(mistakes) => {
+            reader.adopt(mistakes);
+            Ok(None)
+        }
+    }
+}
+
+/// What only plan and bench together can get wrong.
+fn check_fit(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) {
+    if !file.plan.supplies.is_empty() && bench.instrument(Role::Supply).is_none() {
+        let span = file.supply.map_or(file.rule.span, |node| node.span);
+        reader
+            .mistake(span, format!("the plan sets a supply, but the bench `{}` has none", bench.title))
+            .hint("add `supply:` to the bench file, or take it out of the plan");
+    }
+    for channel in &file.plan.channels {
+        let beyond = covers(&bench.analyser, channel.carrier)
+            .or_else(|| bench.meter.as_ref().and_then(|meter| covers(meter, channel.carrier)))
+            .or_else(|| in_range(bench, channel.carrier));
+        if let Some(why) = beyond {
+            reader
+                .mistake(channel.carrier_span, why)
+                .hint("the carrier itself must be within reach of every instrument and table");
+        }
+    }
+}
+
+fn covers(branch: &Branch, carrier: Hertz) -> Option<String> {
+    let error = branch.path.loss_at(carrier).err()?;
+    error.to_string().lines().next().map(str::to_owned)
+}
+
+fn in_range(bench: &Bench, carrier: Hertz) -> Option<String> {
+    let analyser = bench.analyser_profile().frequency;
+    if !analyser.contains(carrier) {
+        return Some(format!("{carrier} is beyond the analyser's range, {analyser}"));
+    }
+    let meter = bench.meter_profile()?.frequency;
+    (!meter.contains(carrier)).then(|| format!("{carrier} is beyond the power meter's range, {meter}"))
+}

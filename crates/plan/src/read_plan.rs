@@ -1,0 +1,228 @@
+//! A plan's text to a plan.
+
+use spurline_document::{Document, Fields, Node, Reader};
+use spurline_record::Decision;
+use spurline_units::{Hertz, Power, Range, Seconds, Watts};
+
+use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
+
+/// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
+const ORDERS: u32 = 10;
+const MOST_ORDERS: u32 = 40;
+/// A 5 W handheld is rated for a few per cent of transmitting.
+const LONGEST: f64 = 20.0;
+const REST: f64 = 60.0;
+/// Magnitudes of reflection where the plan says nothing: a fair match at the carrier; away from it a
+/// transmitter's filter reflects, and 0.7 is what conducted-spurious budgets after ETSI TR 100 028 assign to it.
+const REFLECTION: f64 = 0.33;
+const REFLECTION_OFF_CARRIER: f64 = 0.7;
+
+/// A plan and the nodes of it that only make sense beside a bench.
+pub(crate) struct PlanFile<'d> {
+    pub(crate) plan: Plan,
+    pub(crate) rule: &'d Node,
+    pub(crate) supply: Option<&'d Node>,
+}
+
+pub(crate) fn read<'d>(reader: &mut Reader, document: &'d Document) -> Option<PlanFile<'d>> {
+    let mut fields = reader.fields(&document.root, "a plan")?;
+    let title = fields.required(reader, "plan");
+    fields.optional("bench");
+    let rule_node = fields.required(reader, "rule");
+    let decision = fields.optional("decision");
+    let unit = fields.required(reader, "unit");
+    fields.optional("facts");
+    let supply_node = fields.optional("supply");
+    let channels = fields.required(reader, "channels");
+    let measure = fields.optional("measure");
+    let key = fields.optional("key");
+    let modulation = fields.optional("modulation");
+    fields.close(reader);
+    let title = title.and_then(|node| reader.text(node, "the plan's title"));
+    let rule = rule_node.and_then(|node| reader.text(node, "the name of a rule"));
+    let decision = decision.map_or(Some(Decision::GuardBand), |node| read_decision(reader, node));
+    let unit = unit.and_then(|node| read_unit(reader, node));
+    let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
+    let channels = channels.and_then(|node| read_channels(reader, node));
+    let measure =
+        measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
+    let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
+    if let Some(node) = modulation {
+        reader.choice(
+            node,
+            "the modulation: only an unmodulated carrier is measured so far",
+            &[("none", ())],
+        );
+    }
+    let plan = Plan {
+        title: title?.to_owned(),
+        rule: rule?.to_owned(),
+        decision: decision?,
+        unit: unit?,
+        supplies: supplies?,
+        channels: channels?,
+        measure: measure?,
+        key: key?,
+    };
+    Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
+}
+
+fn read_decision(reader: &mut Reader, node: &Node) -> Option<Decision> {
+    let words = [("guard-band", Decision::GuardBand), ("simple", Decision::Simple)];
+    reader.choice(node, "a decision rule", &words)
+}
+
+fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
+    let mut fields = reader.fields(node, "the unit")?;
+    let model = fields.required(reader, "model");
+    let rated = fields.optional("rated_power");
+    let vswr = fields.optional("vswr");
+    let off_carrier = fields.optional("vswr_off_carrier");
+    fields.close(reader);
+    let model = model.and_then(|node| reader.text(node, "the unit's model"));
+    let rated_power = rated.map(|node| reader.parse::<Power>(node, "a power").map(Power::watts));
+    let mut reflection = |node: Option<&Node>, key: &str, default: f64| match node {
+        None => Some((default, format!("assumed: the plan has no unit.{key}"))),
+        Some(node) => {
+            let vswr = reader.number(node, "a standing wave ratio")?;
+            if vswr < 1.0 {
+                reader.mistake(node.span, format!("expected a standing wave ratio from 1 up, found {vswr}"));
+                return None;
+            }
+            Some(((vswr - 1.0) / (vswr + 1.0), format!("{}: unit.{key}", reader.source().name())))
+        }
+    };
+    let at_carrier = reflection(vswr, "vswr", REFLECTION);
+    let off_carrier = reflection(off_carrier, "vswr_off_carrier", REFLECTION_OFF_CARRIER);
+    Some(Unit {
+        model: model?.to_owned(),
+        rated_power: rated_power.map_or(Some(None::<Watts>), |watts| watts.map(Some))?,
+        reflection: at_carrier?,
+        reflection_off_carrier: off_carrier?,
+    })
+}
+
+fn read_supplies(reader: &mut Reader, node: &Node) -> Option<Vec<SupplySetting>> {
+    let items = reader.list(node, "the supplies")?;
+    let read: Vec<_> = items.iter().map(|item| read_supply(reader, item)).collect();
+    read.into_iter().collect()
+}
+
+fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
+    let mut fields = reader.fields(node, "a supply")?;
+    let name = fields.required(reader, "name");
+    let set = fields.required(reader, "set");
+    let limit = fields.required(reader, "limit");
+    fields.close(reader);
+    let name = name.and_then(|node| reader.text(node, "the supply's name"));
+    let set = set.and_then(|node| reader.parse(node, "a voltage"));
+    let limit = limit.and_then(|node| reader.parse(node, "a current"));
+    Some(SupplySetting { name: name?.to_owned(), set: set?, limit: limit? })
+}
+
+fn read_channels(reader: &mut Reader, node: &Node) -> Option<Vec<Channel>> {
+    let items = reader.list(node, "the channels")?;
+    if items.is_empty() {
+        reader.mistake(node.span, "expected at least one channel, found an empty list");
+        return None;
+    }
+    let read: Vec<_> = items.iter().map(|item| read_channel(reader, item)).collect();
+    let channels: Vec<Channel> = read.into_iter().collect::<Option<_>>()?;
+    for (index, channel) in channels.iter().enumerate() {
+        if channels[..index].iter().any(|other| other.name == channel.name) {
+            let message = format!("two channels have the name `{}`", channel.name);
+            reader.mistake(items[index].span, message).hint("readings are told apart by the channel's name");
+        }
+    }
+    Some(channels)
+}
+
+fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
+    let mut fields = reader.fields(node, "a channel")?;
+    let name = fields.required(reader, "name");
+    let carrier_node = fields.required(reader, "carrier");
+    let powers = fields.required(reader, "power");
+    fields.close(reader);
+    let name = name.and_then(|node| reader.text(node, "the channel's name"));
+    let carrier = carrier_node.and_then(|node| {
+        let carrier: Hertz = reader.parse(node, "the carrier's frequency")?;
+        refuse_distress(reader, node, carrier)?;
+        Some(carrier)
+    });
+    let powers = powers.and_then(|node| read_powers(reader, node));
+    Some(Channel {
+        name: name?.to_owned(),
+        carrier: carrier?,
+        carrier_span: carrier_node?.span,
+        powers: powers?,
+    })
+}
+
+/// Distress and safety frequencies, never keyed, not even into a load: centre and half width.
+const NEVER_KEYED: [(f64, f64); 5] =
+    [(121.5e6, 25e3), (243.0e6, 25e3), (156.525e6, 25e3), (156.8e6, 25e3), (406.05e6, 50e3)];
+
+fn refuse_distress(reader: &mut Reader, node: &Node, carrier: Hertz) -> Option<()> {
+    let never = NEVER_KEYED.iter().any(|(centre, half)| (carrier.get() - centre).abs() <= *half);
+    if never {
+        reader
+            .mistake(node.span, format!("{carrier} is kept for distress and safety and is never keyed"))
+            .hint("choose another channel: a signal leaks even from a load");
+        return None;
+    }
+    if carrier.get() < 9e3 {
+        reader.mistake(node.span, format!("expected a carrier from 9 kHz up, found {carrier}"));
+        return None;
+    }
+    Some(())
+}
+
+fn read_powers(reader: &mut Reader, node: &Node) -> Option<Vec<PowerSetting>> {
+    let fields: Fields<'_> = reader.fields(node, "the power settings")?;
+    let mut settings = Vec::new();
+    for entry in fields.entries() {
+        let window: Option<Range<Power>> = reader.parse(&entry.node, "a window of power");
+        if !is_word(&entry.key) {
+            reader
+                .mistake(entry.key_span, format!("`{}` cannot be the name of a power setting", entry.key))
+                .hint("use letters, digits, `-` and `_`: the name is sent to the unit");
+        }
+        settings.push(window.map(|window| PowerSetting { name: entry.key.clone(), window }));
+    }
+    if settings.is_empty() {
+        reader.mistake(node.span, "expected at least one power setting, for example `high: 4..6 W`");
+        return None;
+    }
+    settings.into_iter().collect()
+}
+
+fn is_word(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'_' || b == b'-')
+}
+
+fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
+    let mut fields = reader.fields(node, "what is measured")?;
+    let harmonics = fields.required(reader, "harmonics");
+    fields.close(reader);
+    let mut fields = reader.fields(harmonics?, "the harmonics")?;
+    let up_to = fields.optional("up_to");
+    fields.close(reader);
+    let harmonics_up_to =
+        up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
+    Some(Measure { harmonics_up_to })
+}
+
+fn default_key() -> Key {
+    Key { longest: Seconds::new(LONGEST), rest: Seconds::new(REST), span: None }
+}
+
+fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
+    let mut fields = reader.fields(node, "the key")?;
+    let longest_node = fields.optional("longest");
+    let rest = fields.optional("rest");
+    fields.close(reader);
+    let default = default_key();
+    let longest = longest_node.map_or(Some(default.longest), |node| reader.parse(node, "a time"));
+    let rest = rest.map_or(Some(default.rest), |node| reader.parse(node, "a time"));
+    Some(Key { longest: longest?, rest: rest?, span: Some(longest_node.unwrap_or(node).span) })
+}

@@ -1,0 +1,91 @@
+//! Why a run could not go on. A missed limit is a result, never one of these.
+
+use std::error::Error;
+
+use spurline_instrument::{InstrumentFault, KeyError};
+use spurline_path::PathError;
+use spurline_record::{Fault, Role};
+use spurline_transport::AddressError;
+use thiserror::Error as ThisError;
+
+/// Why a run could not go on.
+#[derive(Debug, ThisError)]
+pub enum RunFault {
+    /// An instrument failed.
+    #[error("the {} failed", .0.role())]
+    Instrument(#[from] InstrumentFault),
+    /// The key failed.
+    #[error("the key failed")]
+    Key(#[from] KeyError),
+    /// An address cannot be one.
+    #[error("the {role} has no usable address")]
+    Address {
+        /// Whose.
+        role: Role,
+        /// Why.
+        #[source]
+        source: AddressError,
+    },
+    /// Another unit answers than the one that was named.
+    #[error("expected the unit with serial number `{named}`, found `{found}`")]
+    WrongUnit {
+        /// The one that was named.
+        named: String,
+        /// The one that answers.
+        found: String,
+    },
+    /// The carrier did not go when the key came up.
+    #[error("the carrier is still there after key up: {level} at the connector")]
+    CarrierStays {
+        /// What is still there.
+        level: spurline_units::Dbm,
+    },
+    /// A level was wanted where the path has none; the plan was checked, so this is a mistake of the program.
+    #[error("the path has no loss where one is needed")]
+    Path(#[from] PathError),
+    /// What happened could not be kept.
+    #[error("the record cannot be kept")]
+    Record(#[source] Box<dyn Error + Send + Sync>),
+    /// The measuring itself broke; a mistake of the program.
+    #[error("the measuring broke off: {0}")]
+    Panic(String),
+}
+
+impl RunFault {
+    /// What to do about it, where that is known.
+    #[must_use]
+    pub fn advice(&self) -> Option<&'static str> {
+        match self {
+            Self::Instrument(fault) => fault.advice(),
+            Self::Key(error) => error.advice(),
+            Self::CarrierStays { .. } => {
+                Some("switch the unit's supply off by hand now, then look for a stuck key")
+            }
+            Self::WrongUnit { .. } => {
+                Some("connect the unit that was named, or name the one that is connected")
+            }
+            Self::Record(_) => Some("is the disk full or read-only? Nothing was lost that was shown as kept"),
+            Self::Address { .. } => Some("correct `at` in the bench file"),
+            Self::Path(_) | Self::Panic(_) => Some("please report this with the run's record"),
+        }
+    }
+
+    /// The same for the record.
+    #[must_use]
+    pub fn to_record(&self) -> Fault {
+        let mut causes = Vec::new();
+        let mut cause = self.source();
+        while let Some(inner) = cause {
+            causes.push(inner.to_string());
+            cause = inner.source();
+        }
+        let instrument = match self {
+            Self::Instrument(fault) => Some(fault.role()),
+            Self::Key(_) => Some(Role::Relay),
+            Self::Address { role, .. } => Some(*role),
+            Self::WrongUnit { .. } => Some(Role::UnitControl),
+            Self::CarrierStays { .. } | Self::Path(_) | Self::Record(_) | Self::Panic(_) => None,
+        };
+        Fault { instrument, message: self.to_string(), causes, advice: self.advice().map(str::to_owned) }
+    }
+}

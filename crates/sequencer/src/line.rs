@@ -1,0 +1,326 @@
+//! One harmonic: read, proven, corrected, judged.
+
+use spurline_judge::{
+    Budget, Coherent, Contribution, Decision, Distribution, Regime, Verdict, correct, judge_bound,
+    judge_upper, regime,
+};
+use spurline_path::PathError;
+use spurline_plan::{Job, analyser_budget, own_product_at_input};
+use spurline_record::{
+    Acquisition, Correction, Figure, Floor, Outcome, Proof, Reason, ReasonCode, Role, Unit,
+};
+use spurline_units::{Db, Dbm, Hertz};
+
+use crate::conversion::{self, COVERAGE};
+use crate::possible::Possible;
+use crate::trace::{self, Peak, Scatter};
+
+/// A line is looked for within the RBW and this much carrier error for each order.
+const CARRIER_ERROR: f64 = 2.5e3;
+/// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
+const FLOOR_GUARD: f64 = 2.5;
+/// Marker and trace are the same sweep: they may differ by display digits only.
+const MARKER_SAME_DB: f64 = 0.05;
+/// The analyser's own product, when it may be within this of the reading, turns the reading into a bound.
+const OWN_RESOLVED_DB: f64 = 10.0;
+/// What is there unkeyed must be this far below the keyed reading to be no part of it.
+const AMBIENT_DB: f64 = 10.0;
+/// What is seen unkeyed counts as a line from this far above the floor.
+const AMBIENT_RESOLVED_DB: f64 = 6.0;
+
+/// Everything about one harmonic that was measured.
+pub(crate) struct LineLooks<'a> {
+    pub(crate) keyed: &'a Acquisition,
+    pub(crate) unkeyed: &'a Acquisition,
+}
+
+/// Everything about one harmonic that is known beforehand.
+pub(crate) struct LineCase<'a> {
+    pub(crate) job: &'a Job,
+    pub(crate) order: u32,
+    pub(crate) frequency: Hertz,
+    pub(crate) carrier: Dbm,
+    pub(crate) carrier_standard: Db,
+    pub(crate) possible: &'a Possible,
+}
+
+/// The harmonic, judged.
+#[derive(Clone, Debug)]
+pub(crate) struct LineFigures {
+    pub(crate) figure: Option<Figure>,
+    pub(crate) margin: Option<Db>,
+    pub(crate) probability: Option<f64>,
+    pub(crate) budget: Option<Budget>,
+    pub(crate) correction: Option<Correction>,
+    pub(crate) proof: Proof,
+    pub(crate) outcome: Outcome,
+    pub(crate) reason: Option<Reason>,
+}
+
+impl LineFigures {
+    fn invalid(code: ReasonCode, text: impl Into<String>) -> Self {
+        Self {
+            figure: None,
+            margin: None,
+            probability: None,
+            budget: None,
+            correction: None,
+            proof: Proof::default(),
+            outcome: Outcome::Invalid,
+            reason: Some(Reason::new(code, text)),
+        }
+    }
+}
+
+/// A level that was read, and what it is worth.
+struct Level {
+    level: Dbm,
+    bound: Option<ReasonCode>,
+    noise: Db,
+}
+
+/// Reads and judges one harmonic.
+pub(crate) fn judge(case: &LineCase<'_>, looks: &LineLooks<'_>) -> Result<LineFigures, PathError> {
+    let loss = case.job.bench.analyser.path.loss_at(case.frequency)?;
+    let settings = &looks.keyed.settings;
+    let levels = trace::mean_power(&looks.keyed.sweeps);
+    let within = search_width(case, looks.keyed);
+    let Some(peak) = trace::peak(&levels, settings, case.frequency, within) else {
+        return Ok(LineFigures::invalid(
+            ReasonCode::MarkerDisagrees,
+            "the trace has no point near the harmonic",
+        ));
+    };
+    let guard = settings.rbw * FLOOR_GUARD;
+    let floor = trace::floor(&levels, settings, &peak, guard, loss.total);
+    let scatter = trace::scatter(&looks.keyed.sweeps, peak.point);
+    let marker = marker_difference(looks.keyed);
+    let at_input = case.carrier - case.job.bench.analyser.path.loss_at(case.job_carrier())?.total;
+    let profile = case.job.bench.analyser_profile();
+    let own = own_product_at_input(profile, case.order, at_input, settings.attenuation);
+    let unkeyed = unkeyed_line(case, looks.unkeyed, loss.total);
+    let read = read_level(&peak, floor.as_ref(), own, loss.total);
+    let mut figures = LineFigures {
+        figure: Some(Figure {
+            value: read.level.get(),
+            unit: Unit::Dbm,
+            level: read.level,
+            bound: read.bound.is_some(),
+        }),
+        margin: None,
+        probability: None,
+        budget: None,
+        correction: Some(Correction {
+            raw: peak.level,
+            path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
+            path_loss: loss.total,
+            noise: read.noise,
+        }),
+        proof: Proof {
+            floor,
+            mixer_level: Some(at_input - settings.attenuation),
+            own_distortion: own.map(|own| own + loss.total),
+            spread: scatter.map(|scatter| scatter.spread),
+            marker_difference: marker,
+            unkeyed: Some(unkeyed.level),
+            cross_check: None,
+            carrier_variation: None,
+        },
+        outcome: Outcome::Invalid,
+        reason: None,
+    };
+    let budget = full_budget(case, &peak, floor.as_ref(), scatter, own, &read)?;
+    if let Some(reason) = fault(looks.keyed, marker) {
+        figures.reason = Some(reason);
+    } else {
+        decide(case, &mut figures, &budget, &read, &unkeyed);
+    }
+    figures.budget = Some(budget);
+    Ok(figures)
+}
+
+impl LineCase<'_> {
+    fn job_carrier(&self) -> Hertz {
+        self.frequency / f64::from(self.order)
+    }
+}
+
+fn search_width(case: &LineCase<'_>, look: &Acquisition) -> Hertz {
+    look.settings.rbw + Hertz::new(CARRIER_ERROR) * f64::from(case.order)
+}
+
+fn marker_difference(look: &Acquisition) -> Option<Db> {
+    let (_, level) = look.marker?;
+    let highest = look.sweeps.last()?.levels.iter().copied().reduce(f32::max)?;
+    Some(level - Dbm::new(f64::from(highest)))
+}
+
+/// What is there while the unit is not keyed.
+struct Unkeyed {
+    level: Dbm,
+    is_line: bool,
+}
+
+fn unkeyed_line(case: &LineCase<'_>, look: &Acquisition, path_loss: Db) -> Unkeyed {
+    let levels = trace::mean_power(&look.sweeps);
+    let within = search_width(case, look);
+    let Some(peak) = trace::peak(&levels, &look.settings, case.frequency, within) else {
+        return Unkeyed { level: Dbm::new(-174.0), is_line: false };
+    };
+    let floor = trace::floor(&levels, &look.settings, &peak, look.settings.rbw * FLOOR_GUARD, path_loss);
+    let is_line = floor.is_some_and(|floor| floor.distance.get() >= AMBIENT_RESOLVED_DB);
+    Unkeyed { level: peak.level + path_loss, is_line }
+}
+
+/// The level at the connector: a value, or an upper bound where noise or own products leave no value.
+fn read_level(peak: &Peak, floor: Option<&Floor>, own: Option<Dbm>, path_loss: Db) -> Level {
+    let raw = peak.level + path_loss;
+    let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
+    let corrected = correct(peak.level, peak.level - distance);
+    let (level, noise, hidden) = match (regime(distance), corrected) {
+        (Regime::Resolved, Some(corrected)) => (corrected.level + path_loss, corrected.removed, false),
+        (Regime::Resolved | Regime::Bound, _) => (raw, Db::new(0.0), true),
+    };
+    let own = own.map(|own| own + path_loss);
+    match own.filter(|own| (level - *own).get() < OWN_RESOLVED_DB) {
+        // The product may have cancelled part of the line: the line is at most their sum as voltages.
+        Some(own) => Level {
+            level: voltage_sum(raw, own),
+            bound: Some(ReasonCode::OwnDistortion),
+            noise: Db::new(0.0),
+        },
+        None => Level { level, bound: hidden.then_some(ReasonCode::FloorTooHigh), noise },
+    }
+}
+
+fn voltage_sum(one: Dbm, other: Dbm) -> Dbm {
+    one + Db::new(20.0 * ((other - one).amplitude_ratio()).ln_1p() / std::f64::consts::LN_10)
+}
+
+fn full_budget(
+    case: &LineCase<'_>,
+    peak: &Peak,
+    floor: Option<&Floor>,
+    scatter: Option<Scatter>,
+    own: Option<Dbm>,
+    read: &Level,
+) -> Result<Budget, PathError> {
+    let job = case.job;
+    let file = job.instrument(Role::Analyser).profile.source.name();
+    let profile = job.bench.analyser_profile();
+    let path = &job.bench.analyser.path;
+    let mut budget = analyser_budget(profile, file, path, &job.plan.unit, case.frequency, true)?;
+    if let Some(scatter) = scatter {
+        let of_mean = match floor.and_then(|floor| correct(peak.level, peak.level - floor.distance)) {
+            Some(corrected) if read.bound.is_none() => corrected.uncertainty(scatter.of_mean, Db::new(0.0)),
+            Some(_) | None => scatter.of_mean,
+        };
+        budget.lines.push(Contribution::new(
+            "repeatability of the sweeps",
+            of_mean,
+            Distribution::Standard,
+            "scatter of this reading's sweeps",
+        ));
+    }
+    if let (Some(own), None) = (own, read.bound) {
+        if let Some(coherent) = Coherent::at(peak.level - own) {
+            budget.lines.push(Contribution::new(
+                "analyser: own product",
+                coherent.standard,
+                Distribution::Standard,
+                format!(
+                    "{file}: limits.{}",
+                    if case.order == 2 { "second_intercept" } else { "third_intercept" }
+                ),
+            ));
+        }
+    }
+    if case.possible.follows_carrier {
+        budget.lines.push(Contribution::new(
+            "limit: follows the carrier's power",
+            case.carrier_standard,
+            Distribution::Standard,
+            "budget of the carrier's reading",
+        ));
+    }
+    Ok(budget)
+}
+
+/// What makes the whole reading worthless, if anything.
+fn fault(look: &Acquisition, marker: Option<Db>) -> Option<Reason> {
+    if look.flags.overload {
+        return Some(Reason::new(ReasonCode::Overload, "the analyser was overloaded"));
+    }
+    if look.flags.uncalibrated {
+        return Some(Reason::new(ReasonCode::Uncalibrated, "the analyser swept too fast for its bandwidth"));
+    }
+    marker.filter(|difference| difference.abs().get() > MARKER_SAME_DB).map(|difference| {
+        let text = format!("marker and trace of the same sweep differ by {difference}");
+        Reason::new(ReasonCode::MarkerDisagrees, text)
+    })
+}
+
+fn decide(case: &LineCase<'_>, figures: &mut LineFigures, budget: &Budget, read: &Level, unkeyed: &Unkeyed) {
+    let rule = conversion::rule(case.job.plan.decision);
+    let expanded = budget.expanded(COVERAGE);
+    let judged = |limit: Dbm| match read.bound {
+        Some(_) => judge_bound(read.level, limit, expanded, rule),
+        None => judge_upper(read.level, limit, expanded, rule),
+    };
+    let decision = case.possible.judged(judged);
+    if let Some(decision) = &decision {
+        figures.margin = Some(decision.margin);
+        figures.probability = Some(decision.conformance_probability);
+    }
+    if let Some((outcome, reason)) = &case.possible.settled {
+        (figures.outcome, figures.reason) = (*outcome, Some(reason.clone()));
+        return;
+    }
+    let Some(decision) = decision else {
+        figures.outcome = Outcome::NoLimit;
+        figures.reason = Some(Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit here"));
+        return;
+    };
+    let ambient = unkeyed.is_line && (read.level - unkeyed.level).get() < AMBIENT_DB;
+    (figures.outcome, figures.reason) = if ambient && decision.verdict != Verdict::Complies {
+        let text = format!("{} is there while the unit is not keyed", unkeyed.level);
+        (Outcome::Invalid, Some(Reason::new(ReasonCode::Ambient, text)))
+    } else {
+        outcome(case, &decision, read, expanded, case.possible.disagree(judged))
+    };
+}
+
+fn outcome(
+    case: &LineCase<'_>,
+    decision: &Decision,
+    read: &Level,
+    expanded: Db,
+    disagree: bool,
+) -> (Outcome, Option<Reason>) {
+    match decision.verdict {
+        Verdict::Complies => (Outcome::Complies, None),
+        Verdict::Exceeds => (Outcome::Exceeds, None),
+        Verdict::Undecided if disagree => {
+            let limits: Vec<String> = case.possible.levels.iter().map(ToString::to_string).collect();
+            let text = format!(
+                "the rule leaves several limits possible ({}) and they do not agree",
+                limits.join(", ")
+            );
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::BranchesDisagree, text)))
+        }
+        Verdict::Undecided => {
+            let (code, text) = match read.bound {
+                Some(ReasonCode::OwnDistortion) => (
+                    ReasonCode::OwnDistortion,
+                    format!("with what the analyser may make itself the level may be up to {}", read.level),
+                ),
+                Some(code) => (code, format!("the floor hides everything below {}", read.level)),
+                None => (
+                    ReasonCode::WithinUncertainty,
+                    format!("{} is within {expanded} of the limit", read.level),
+                ),
+            };
+            (Outcome::Undecided, Some(Reason::new(code, text)))
+        }
+    }
+}

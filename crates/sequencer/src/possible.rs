@@ -1,0 +1,118 @@
+//! The limits that may apply to an emission: one, or several where the rule's branch is not certain.
+
+use spurline_judge::{Decision, agree};
+use spurline_limits::{Binding, Finding, Verdict};
+use spurline_plan::Job;
+use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
+use spurline_units::{Db, Dbm, Hertz};
+
+/// The carrier that an emission belongs to, as it was measured on the same key-down.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct MeasuredCarrier {
+    pub(crate) nominal: Hertz,
+    pub(crate) level: Dbm,
+    pub(crate) expanded: Db,
+}
+
+/// What the rule says about one emission.
+#[derive(Clone, Debug)]
+pub(crate) struct Possible {
+    /// The limits, none of them certain if there is more than one; empty if there is no number.
+    pub(crate) levels: Vec<Dbm>,
+    /// Whether a limit follows the carrier's power.
+    pub(crate) follows_carrier: bool,
+    /// Where they come from.
+    pub(crate) derivation: Derivation,
+    /// The outcome that the rule itself settles.
+    pub(crate) settled: Option<(Outcome, Reason)>,
+}
+
+/// Asks the rule at the measured power and at both ends of its uncertainty.
+pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possible {
+    let powers = [carrier.level, carrier.level - carrier.expanded, carrier.level + carrier.expanded];
+    let findings: Vec<Finding> =
+        powers.iter().filter_map(|level| job.limit(carrier.nominal, level.to_watts(), at).ok()).collect();
+    let Some(first) = findings.first() else {
+        return Possible::nothing("the carrier has no power to speak of");
+    };
+    let same_branch = findings.iter().all(|finding| finding.branch == first.branch);
+    let considered = if same_branch { &findings[..1] } else { &findings[..] };
+    let mut possible = Possible {
+        levels: Vec::new(),
+        follows_carrier: false,
+        derivation: Derivation { source: first.source.clone(), steps: first.derivation.clone() },
+        settled: settled(&first.verdict),
+    };
+    for branch in considered.iter().flat_map(Finding::branches) {
+        match &branch.verdict {
+            Verdict::Limit { level, binding, .. } => {
+                possible.follows_carrier |= matches!(binding, Binding::Relative | Binding::Both);
+                if !possible.levels.contains(level) {
+                    possible.levels.push(*level);
+                }
+            }
+            // One branch without a number is enough for the outcome to hang on which branch applies.
+            Verdict::NoLimit | Verdict::Exempt | Verdict::Undetermined { .. } => {}
+        }
+    }
+    if !same_branch {
+        possible.derivation.steps.push(format!(
+            "measured power {} ± {} straddles two branches of the rule: all of them are judged",
+            carrier.level, carrier.expanded
+        ));
+    }
+    possible
+}
+
+fn settled(verdict: &Verdict) -> Option<(Outcome, Reason)> {
+    match verdict {
+        Verdict::Limit { .. } => None,
+        Verdict::NoLimit => Some((
+            Outcome::NoLimit,
+            Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit for this carrier"),
+        )),
+        Verdict::Exempt => Some((
+            Outcome::NoLimit,
+            Reason::new(ReasonCode::Exempt, "the rule's numbers do not apply to this unit"),
+        )),
+        Verdict::Undetermined { missing, possible } => {
+            let open = possible.is_empty() || possible.iter().any(|finding| finding.level().is_none());
+            open.then(|| {
+                let text = format!("the rule needs to know: {}", missing.join(", "));
+                (Outcome::Undecided, Reason::new(ReasonCode::FactMissing, text))
+            })
+        }
+    }
+}
+
+impl Possible {
+    fn nothing(why: &str) -> Self {
+        Self {
+            levels: Vec::new(),
+            follows_carrier: false,
+            derivation: Derivation::default(),
+            settled: Some((Outcome::Invalid, Reason::new(ReasonCode::CarrierInvalid, why))),
+        }
+    }
+
+    /// Judges under every limit; `None` if there is no number.
+    pub(crate) fn judged(&self, judge: impl Fn(Dbm) -> Decision) -> Option<Decision> {
+        agree(self.levels.iter().map(|limit| judge(*limit)))
+    }
+
+    /// Whether the limits give different verdicts.
+    pub(crate) fn disagree(&self, judge: impl Fn(Dbm) -> Decision) -> bool {
+        let mut verdicts = self.levels.iter().map(|limit| judge(*limit).verdict);
+        let first = verdicts.next();
+        verdicts.any(|verdict| Some(verdict) != first)
+    }
+
+    /// The same for the record.
+    pub(crate) fn recorded(&self, carrier: Dbm) -> Option<Limit> {
+        match self.levels.as_slice() {
+            [] => None,
+            [level] => Some(Limit::Upper { level: *level, below_carrier: carrier - *level }),
+            several => Some(Limit::Several(several.to_vec())),
+        }
+    }
+}

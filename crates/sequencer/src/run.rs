@@ -1,0 +1,200 @@
+//! The run: connect, prepare, every scope, key up on every way out.
+
+use std::collections::BTreeMap;
+use std::future::Future;
+
+use spurline_clock::Clock;
+use spurline_instrument::KeyHandle;
+use spurline_plan::{Job, SupplySetting};
+use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
+use spurline_transport::{Address, Tap};
+
+use crate::dispatcher::Dispatcher;
+use crate::fault::RunFault;
+use crate::rack::{self, Rack};
+use crate::scope::{Case, Measuring};
+
+/// What a run needs beside its job.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// The run's name.
+    pub id: RunId,
+    /// Program and version.
+    pub software: String,
+    /// The serial number that the unit must have, if one was named.
+    pub unit: Option<String>,
+    /// The firmware version, if one was named; else what the unit says.
+    pub firmware: Option<String>,
+    /// The seed, if the bench is simulated.
+    pub simulated: Option<u64>,
+    /// Addresses that stand in for those of the bench file.
+    pub addresses: BTreeMap<Role, Address>,
+    /// What a reader should be told before the readings.
+    pub notes: Vec<String>,
+}
+
+/// How a run ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ended {
+    /// How.
+    pub state: RunState,
+    /// What its readings come to; `None` if there are none.
+    pub outcome: Option<Outcome>,
+    /// Questions asked and answered on all links together.
+    pub round_trips: u64,
+}
+
+/// A bench whose instruments have answered, with the key up; nothing has been keyed.
+#[derive(Debug)]
+pub struct Begun {
+    rack: Rack,
+    key: KeyHandle,
+    used: Vec<InstrumentUsed>,
+    tap: Tap,
+}
+
+impl Begun {
+    /// Connects to every instrument of the job, the relay first, and compares identities.
+    ///
+    /// # Errors
+    ///
+    /// [`RunFault`]; nothing has been keyed.
+    pub async fn connect(job: &Job, setup: &Setup, clock: Clock, tap: Tap) -> Result<Self, RunFault> {
+        let (rack, key, used) = rack::connect(job, &setup.addresses, clock, &tap).await?;
+        let begun = Self { rack, key, used, tap };
+        if let Some(named) = &setup.unit {
+            let found = begun.unit().serial;
+            if found != *named {
+                begun.key.close().await?;
+                return Err(RunFault::WrongUnit { named: named.clone(), found });
+            }
+        }
+        Ok(begun)
+    }
+
+    fn unit(&self) -> Identity {
+        let unit = self.used.iter().find(|used| used.role == Role::UnitControl);
+        unit.map(|used| used.identity.clone()).unwrap_or_default()
+    }
+
+    fn header(&self, job: &Job, setup: &Setup, clock: Clock) -> RunHeader {
+        let found = self.unit();
+        RunHeader {
+            id: setup.id.clone(),
+            started: clock.timestamp(),
+            plan: job.plan.title.clone(),
+            bench: job.bench.title.clone(),
+            unit: Identity {
+                model: job.plan.unit.model.clone(),
+                firmware: setup.firmware.clone().unwrap_or(found.firmware),
+                ..found
+            },
+            rule: job.plan.rule.clone(),
+            rule_source: job.rule.source_text(),
+            rule_status: job.rule.status().to_string(),
+            decision: job.plan.decision,
+            software: setup.software.clone(),
+            simulated: setup.simulated,
+            texts: job.texts.clone(),
+            notes: setup.notes.clone(),
+        }
+    }
+}
+
+/// Does the whole of a job, and brings the key up whatever happens.
+///
+/// When `stop` is ready, the run ends as interrupted: key up first, then the record.
+///
+/// # Errors
+///
+/// [`RunFault`]; it has been recorded, unless it is the record itself that failed.
+pub async fn measure(
+    job: &Job,
+    setup: &Setup,
+    begun: Begun,
+    clock: Clock,
+    out: &mut Dispatcher<'_>,
+    stop: impl Future<Output = ()>,
+) -> Result<Ended, RunFault> {
+    let header = begun.header(job, setup, clock);
+    let Begun { mut rack, key, used, tap } = begun;
+    let mut outcomes = Vec::new();
+    let worked = {
+        let work = work(job, header, used, &mut rack, &key, clock, &tap, out, &mut outcomes);
+        tokio::select! {
+            biased;
+            () = stop => Ok(RunState::Interrupted),
+            worked = work => worked.map(|()| RunState::Finished),
+        }
+    };
+    let up = release(key, &mut rack, job).await;
+    let outcome = Outcome::of_run(outcomes);
+    let fault = worked.as_ref().err().or(up.as_ref().err());
+    let state = match (fault, &worked) {
+        (Some(_), _) | (None, Err(_)) => RunState::Failed,
+        (None, Ok(state)) => *state,
+    };
+    let recordable = fault.filter(|fault| !matches!(fault, RunFault::Record(_)));
+    if let Some(fault) = recordable {
+        out.emit(EventKind::Failed(fault.to_record())).map_err(RunFault::Record)?;
+    }
+    if !matches!(fault, Some(RunFault::Record(_))) {
+        out.emit(EventKind::RunEnded { state, outcome }).map_err(RunFault::Record)?;
+    }
+    worked?;
+    up?;
+    Ok(Ended { state, outcome, round_trips: rack.round_trips() })
+}
+
+#[expect(
+    clippy::too_many_arguments,
+    reason = "the parts of a run, each borrowed for itself so that the key outlives the work"
+)]
+async fn work(
+    job: &Job,
+    header: RunHeader,
+    used: Vec<InstrumentUsed>,
+    rack: &mut Rack,
+    key: &KeyHandle,
+    clock: Clock,
+    tap: &Tap,
+    out: &mut Dispatcher<'_>,
+    outcomes: &mut Vec<Outcome>,
+) -> Result<(), RunFault> {
+    out.emit(EventKind::RunStarted(Box::new(header))).map_err(RunFault::Record)?;
+    for instrument in used {
+        out.emit(EventKind::InstrumentFound(instrument)).map_err(RunFault::Record)?;
+    }
+    out.emit(EventKind::Doing("align and zero the instruments".to_owned())).map_err(RunFault::Record)?;
+    let supplies: Vec<Option<&SupplySetting>> = match job.plan.supplies.as_slice() {
+        [] => vec![None],
+        several => several.iter().map(Some).collect(),
+    };
+    rack.prepare(tap).await?;
+    let mut measuring = Measuring { job, rack, key, clock, tap, out, outcomes, rested: clock.now() };
+    for supply in supplies {
+        if let (Some(setting), Some(supply)) = (supply, measuring.rack.supply.as_mut()) {
+            supply.feed(setting.set, setting.limit).await?;
+        }
+        for channel in &job.plan.channels {
+            for power in &channel.powers {
+                let supply = supply.map(|supply| supply.name.clone());
+                measuring.scope(&Case { channel, power, supply }).await?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Key up, confirmed, then the supply off.
+async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> Result<(), RunFault> {
+    let up = key.close().await;
+    if let (false, Some(supply)) = (job.plan.supplies.is_empty(), rack.supply.as_mut()) {
+        // The second way off: wanted all the more if the first has failed.
+        let off = supply.off().await;
+        up?;
+        off?;
+        return Ok(());
+    }
+    Ok(up?)
+}

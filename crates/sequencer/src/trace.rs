@@ -1,0 +1,151 @@
+//! What a trace says: mean power per point, the highest point near a frequency, the floor beside it.
+
+use spurline_record::{AnalyserSettings, Floor, Sweep};
+use spurline_units::{Db, Dbm, Hertz};
+
+/// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
+pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
+    let Some(first) = sweeps.first() else { return Vec::new() };
+    let count = sweeps.len() as f64;
+    (0..first.levels.len())
+        .map(|point| {
+            let sum: f64 = sweeps.iter().map(|sweep| milliwatts(f64::from(sweep.levels[point]))).sum();
+            decibels(sum / count)
+        })
+        .collect()
+}
+
+/// The highest point of a trace.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Peak {
+    pub(crate) point: usize,
+    pub(crate) frequency: Hertz,
+    pub(crate) level: Dbm,
+}
+
+/// The highest point not farther than `within` from `wanted`; `None` if the trace has no point there.
+pub(crate) fn peak(
+    levels: &[f64],
+    settings: &AnalyserSettings,
+    wanted: Hertz,
+    within: Hertz,
+) -> Option<Peak> {
+    levels
+        .iter()
+        .enumerate()
+        .map(|(point, level)| (point, settings.frequency_of(point), *level))
+        .filter(|(_, frequency, _)| (*frequency - wanted).get().abs() <= within.get())
+        .max_by(|one, other| one.2.total_cmp(&other.2))
+        .map(|(point, frequency, level)| Peak { point, frequency, level: Dbm::new(level) })
+}
+
+/// Mean noise power farther than `guard` from the peak, and how far the peak stands above it.
+///
+/// `None` if too few points are left for a mean that is worth something.
+pub(crate) fn floor(
+    levels: &[f64],
+    settings: &AnalyserSettings,
+    peak: &Peak,
+    guard: Hertz,
+    path_loss: Db,
+) -> Option<Floor> {
+    const FEWEST: usize = 50;
+    let beside: Vec<f64> = levels
+        .iter()
+        .enumerate()
+        .filter(|(point, _)| (settings.frequency_of(*point) - peak.frequency).get().abs() > guard.get())
+        .map(|(_, level)| milliwatts(*level))
+        .collect();
+    if beside.len() < FEWEST {
+        return None;
+    }
+    let mean = Dbm::new(decibels(beside.iter().sum::<f64>() / beside.len() as f64));
+    Some(Floor { level: mean + path_loss, distance: peak.level - mean, points: beside.len() as u32 })
+}
+
+/// How the sweeps differ at one point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Scatter {
+    /// Largest minus smallest.
+    pub(crate) spread: Db,
+    /// Standard deviation of the mean.
+    pub(crate) of_mean: Db,
+}
+
+/// The scatter of the sweeps at one point; `None` for fewer than two sweeps.
+pub(crate) fn scatter(sweeps: &[Sweep], point: usize) -> Option<Scatter> {
+    let levels: Vec<f64> = sweeps.iter().map(|sweep| f64::from(sweep.levels[point])).collect();
+    if levels.len() < 2 {
+        return None;
+    }
+    let count = levels.len() as f64;
+    let mean = levels.iter().sum::<f64>() / count;
+    let variance = levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    let (low, high) =
+        levels.iter().fold((f64::MAX, f64::MIN), |(low, high), level| (low.min(*level), high.max(*level)));
+    Some(Scatter { spread: Db::new(high - low), of_mean: Db::new((variance / count).sqrt()) })
+}
+
+/// Largest minus smallest level of a trace.
+pub(crate) fn variation(levels: &[f64]) -> Option<Db> {
+    let high = levels.iter().copied().reduce(f64::max)?;
+    let low = levels.iter().copied().reduce(f64::min)?;
+    Some(Db::new(high - low))
+}
+
+fn milliwatts(level: f64) -> f64 {
+    10f64.powf(level / 10.0)
+}
+
+fn decibels(milliwatts: f64) -> f64 {
+    10.0 * milliwatts.log10()
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_record::{Detector, Preamplifier};
+    use spurline_units::Seconds;
+
+    use super::*;
+
+    fn settings(points: u32) -> AnalyserSettings {
+        AnalyserSettings {
+            centre: Hertz::from_mhz(288.4),
+            span: Hertz::new(300e3),
+            rbw: Hertz::new(30e3),
+            vbw: Hertz::new(90e3),
+            points,
+            sweep_time: Seconds::new(0.05),
+            detector: Detector::Rms,
+            attenuation: Db::new(20.0),
+            preamplifier: Preamplifier::Off,
+            reference_level: Dbm::new(0.0),
+        }
+    }
+
+    /// numpy 2.4.6: the power mean of -60 and -50 dBm is -52.5964 dBm, the mean of the decibels -55.
+    #[test]
+    fn sweeps_are_averaged_in_power() {
+        let sweeps = [Sweep { levels: vec![-60.0] }, Sweep { levels: vec![-50.0] }];
+        assert!((mean_power(&sweeps)[0] - -52.596_4).abs() < 1e-4);
+        let scatter = scatter(&sweeps, 0).unwrap();
+        assert!((scatter.spread.get() - 10.0).abs() < 1e-12);
+        // numpy: std([-60, -50], ddof=1) / sqrt(2)
+        assert!((scatter.of_mean.get() - 5.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_line_stands_above_the_floor_beside_it() {
+        let settings = settings(401);
+        let mut levels = vec![-80.0; 401];
+        levels[201] = -60.0;
+        levels[20] = -50.0;
+        let found = peak(&levels, &settings, settings.centre, Hertz::new(30e3)).unwrap();
+        assert_eq!((found.point, found.level), (201, Dbm::new(-60.0)));
+        assert!((found.frequency - settings.centre - Hertz::new(750.0)).get().abs() < 1e-3);
+        levels[20] = -80.0;
+        let floor = floor(&levels, &settings, &found, Hertz::new(75e3), Db::new(40.0)).unwrap();
+        assert!((floor.level.get() - -40.0).abs() < 1e-9 && (floor.distance.get() - 20.0).abs() < 1e-9);
+        assert!(floor.points > 150);
+    }
+}
