@@ -42,6 +42,12 @@ impl Moment {
         Self(self.0 + span)
     }
 
+    /// The moment `span` earlier; `None` if the machine's time does not reach back so far.
+    #[must_use]
+    pub fn before(self, span: Duration) -> Option<Self> {
+        self.0.checked_sub(span).map(Self)
+    }
+
     /// The time since an earlier moment; zero if it is not earlier.
     #[must_use]
     pub fn since(self, earlier: Self) -> Duration {

@@ -1,1 +1,15 @@
-//! Record in, bytes out: HTML and JSON.
+//! Record in, bytes out: a run as a page for people and as a document for programs.
+//!
+//! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
+
+mod figures;
+mod html;
+mod json;
+mod plot;
+mod svg;
+mod trace;
+mod view;
+
+pub use html::html;
+pub use json::json;
+pub use view::{ReportError, RunView};

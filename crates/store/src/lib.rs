@@ -1,1 +1,26 @@
-//! The record on disk: one writer, one commit a reading.
+//! The record on disk: one SQLite file in a data folder, one writer, one commit a reading.
+//!
+//! [`Store`] opens the file and reads it; [`Recorder`] is its writing half for one run. A reading that
+//! [`Recorder::record`] has answered with `Ok` is on the disk and stays there, whatever dies next.
+//!
+//! This room judges nothing and shows nothing: it keeps what it is given and gives it back as it was.
+
+mod codec;
+mod column;
+mod error;
+mod finite;
+mod insert;
+mod load;
+mod open;
+mod recorder;
+mod resolve;
+mod runs;
+mod schema;
+mod transcript;
+
+pub use error::{Damage, StoreError};
+pub use load::StoredRun;
+pub use open::{RECORD_FILE, Store};
+pub use recorder::Recorder;
+pub use runs::RunSummary;
+pub use transcript::{Direction, TranscriptEntry};

@@ -11,7 +11,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use num_complex::Complex64;
 use spurline_clock::Moment;
-use spurline_units::{Amperes, Hertz, Seconds, Volts, Watts};
+use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
 pub(crate) use part::Part;
 pub(crate) use unit::{Emission, Setting};
@@ -167,21 +167,6 @@ impl World {
             Line { power: line.power * way.transfer(line.frequency, source), ..line }
         });
         arriving.chain(ambient.iter().copied()).collect()
-    }
-
-    /// The total power at a port.
-    pub(crate) fn total(&self, port: Port, at: Moment) -> Watts {
-        self.lines(port, self.emission(at)).iter().map(|line| line.power).sum()
-    }
-
-    /// Every moment after `from` and up to `to` at which something may have changed.
-    pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        let state = self.state();
-        let mut moments: Vec<Moment> =
-            [state.key.changes(from, to), state.setting.changes(from, to), state.powered.changes(from, to)]
-                .concat();
-        moments.sort_unstable();
-        moments
     }
 
     /// Remembers that the analyser's input broke.

@@ -39,14 +39,6 @@ impl<T: PartialEq + Copy> Timeline<T> {
         }
     }
 
-    /// The moments of the changes after `from` and up to `to`.
-    pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        self.changes[self.count_at(from)..self.count_at(to).max(self.count_at(from))]
-            .iter()
-            .map(|(moment, _)| *moment)
-            .collect()
-    }
-
     /// All changes up to a moment.
     pub(crate) fn history(&self, until: Moment) -> impl Iterator<Item = (Moment, T)> + '_ {
         self.changes[..self.count_at(until)].iter().copied()
@@ -76,7 +68,6 @@ mod tests {
         // Closed again before it opens: the later opening is void, and it has been closed all the time.
         key.set(at(15), true);
         assert_eq!((*key.at(at(25)), key.since(at(25))), (true, Some(at(10))));
-        assert_eq!(key.changes(at(0), at(99)), [at(10)]);
-        assert_eq!(key.changes(at(10), at(99)), []);
+        assert_eq!(key.history(at(99)).count(), 1);
     }
 }

@@ -35,6 +35,13 @@ pub(crate) struct Emission {
     pub(crate) share: f64,
 }
 
+impl Emission {
+    /// The same emission once the power has risen to its full value.
+    pub(crate) fn at_full_power(self) -> Self {
+        Self { share: 1.0, ..self }
+    }
+}
+
 impl Unit {
     pub(crate) fn new(truth: UnitTruth, seed: Seed) -> Self {
         let serial = &truth.identity.serial;

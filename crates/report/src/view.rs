@@ -1,0 +1,42 @@
+//! What a report is made from.
+
+use jiff::Timestamp;
+use spurline_record::{Event, InstrumentUsed, Outcome, Reading, RunHeader, RunState};
+use thiserror::Error;
+
+/// A run, borrowed from wherever it is kept.
+#[derive(Clone, Copy, Debug)]
+pub struct RunView<'a> {
+    /// What was known when it began.
+    pub header: &'a RunHeader,
+    /// Where it stands.
+    pub state: RunState,
+    /// When it ended, if it has.
+    pub ended: Option<Timestamp>,
+    /// What it came to.
+    pub outcome: Option<Outcome>,
+    /// The instruments.
+    pub instruments: &'a [InstrumentUsed],
+    /// The readings, in order.
+    pub readings: &'a [Reading],
+    /// What happened, in order.
+    pub events: &'a [Event],
+}
+
+/// Why a report could not be made.
+#[derive(Debug, Error)]
+pub enum ReportError {
+    /// The page could not be filled in.
+    #[error("the page could not be filled in")]
+    Page(#[from] askama::Error),
+    /// The document could not be written.
+    #[error("the document could not be written")]
+    Json(#[from] serde_json::Error),
+}
+
+impl RunView<'_> {
+    /// How many readings have an outcome.
+    pub(crate) fn count(&self, outcome: Outcome) -> usize {
+        self.readings.iter().filter(|reading| reading.outcome == outcome).count()
+    }
+}

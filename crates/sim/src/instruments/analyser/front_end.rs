@@ -1,0 +1,200 @@
+//! From the lines at the input to a trace: attenuator, mixer with its own products, filter, detector, display.
+
+use std::f64::consts::TAU;
+use std::sync::Arc;
+use std::time::Duration;
+
+use spurline_clock::Moment;
+use spurline_units::{Db, Dbm, Hertz, Range, Seconds, Watts};
+
+use super::settings::Settings;
+use crate::bench::{AnalyserTruth, Identity};
+use crate::draw::Seed;
+use crate::physics::detector::{Bucket, Line};
+use crate::physics::filter::{Gaussian, SweepRate};
+use crate::physics::mixer::Mixer;
+use crate::physics::response::Response;
+use crate::world::{Emission, Port, World};
+
+/// What is between the connector and the trace.
+#[derive(Debug)]
+pub(super) struct FrontEnd {
+    truth: AnalyserTruth,
+    seed: Seed,
+    world: Arc<World>,
+    response: Response,
+    level_error: Db,
+    damaged: bool,
+    sweeps: u64,
+}
+
+/// A finished sweep.
+#[derive(Clone, Debug)]
+pub(super) struct Trace {
+    pub(super) levels: Vec<f32>,
+    pub(super) settings: Settings,
+    pub(super) overload: bool,
+    pub(super) uncalibrated: bool,
+}
+
+/// What reaches the detector while the unit's emission stays the same.
+struct Scene {
+    lines: Vec<Line>,
+    overload: bool,
+}
+
+/// The response is flat by definition here.
+const RESPONSE_REFERENCE: f64 = 50e6;
+const PREAMPLIFIER_GAIN: f64 = 20.0;
+/// The preamplifier's own noise figure keeps the floor from falling by its whole gain.
+const PREAMPLIFIER_BENEFIT: f64 = 15.0;
+/// What a broken input still lets through.
+const BROKEN_LOSS: f64 = 40.0;
+/// Lines as near as this are one line.
+const SAME_LINE: f64 = 1.0;
+const DISPLAY_DIGITS: f64 = 100.0;
+
+impl FrontEnd {
+    pub(super) fn new(truth: AnalyserTruth, seed: Seed, world: Arc<World>) -> Self {
+        let drawn = truth.level_spread * seed.normal("analyser level");
+        let level_error = truth.level_error.unwrap_or(drawn);
+        let reference = Hertz::new(RESPONSE_REFERENCE);
+        let response = Response::draw(seed, "analyser response", truth.response_spread, reference);
+        Self { truth, seed, world, response, level_error, damaged: false, sweeps: 0 }
+    }
+
+    pub(super) fn identity(&self) -> &Identity {
+        &self.truth.identity
+    }
+
+    pub(super) fn range(&self) -> Range<Hertz> {
+        self.truth.range
+    }
+
+    pub(super) fn is_damaged(&self) -> bool {
+        self.damaged
+    }
+
+    /// The sweep that ended at `end`; each point is what was there at its own instant.
+    pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
+        let time = settings.sweep_time();
+        let mut draws = self.seed.stream("analyser sweep", self.sweeps);
+        self.sweeps += 1;
+        let span = Hertz::new(settings.span);
+        let bandwidth = Hertz::new(settings.rbw());
+        let rate = (settings.span > 0.0).then(|| SweepRate::of(span, bandwidth, Seconds::new(time)));
+        let filter = Gaussian::new(bandwidth);
+        let swept = rate.map_or(filter, |rate| filter.swept(rate));
+        let loss = rate.map_or(Db::new(0.0), SweepRate::loss);
+        let noise = self.noise(settings, filter);
+        let half = settings.span / f64::from(settings.points - 1) / 2.0;
+        let dwell = time / f64::from(settings.points);
+        let mut scene: Option<(Option<Emission>, Scene)> = None;
+        let mut trace = Trace {
+            levels: Vec::with_capacity(settings.points as usize),
+            settings: *settings,
+            overload: false,
+            uncalibrated: rate.is_some_and(SweepRate::is_uncalibrated),
+        };
+        let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
+        for point in 0..settings.points as usize {
+            let at = start.after(Duration::from_secs_f64((point as f64 + 0.5) * dwell));
+            let emission = self.world.emission(at);
+            if scene.as_ref().is_none_or(|(known, _)| *known != emission) {
+                scene = Some((emission, self.scene(settings, emission, at, loss)));
+            }
+            let Some((_, scene)) = &scene else { continue };
+            trace.overload |= scene.overload;
+            let centre = settings.frequency_of(point);
+            let bucket = Bucket {
+                low: Hertz::new(centre - half),
+                high: Hertz::new(centre + half),
+                dwell: Seconds::new(dwell),
+                filter: swept,
+                bandwidth,
+                video: Hertz::new(settings.vbw()),
+                noise,
+                lines: &scene.lines,
+            };
+            let level = bucket.detect(settings.detector, &mut draws).to_dbm().get();
+            trace.levels.push(((level * DISPLAY_DIGITS).round() / DISPLAY_DIGITS) as f32);
+        }
+        trace
+    }
+
+    /// Mean noise power behind the filter, referred to the input.
+    fn noise(&self, settings: &Settings, filter: Gaussian) -> Watts {
+        let bandwidth = Db::new(10.0 * filter.noise_bandwidth().get().log10());
+        let benefit = if settings.preamplifier { PREAMPLIFIER_BENEFIT } else { 0.0 };
+        let level = self.truth.noise + bandwidth + Db::new(settings.attenuation() - benefit);
+        level.to_watts()
+    }
+
+    fn scene(&mut self, settings: &Settings, emission: Option<Emission>, at: Moment, loss: Db) -> Scene {
+        let mut lines = self.world.lines(Port::Analyser, emission);
+        lines.retain(|line| line.power.get() > 0.0);
+        let arriving: Watts = lines.iter().map(|line| line.power).sum();
+        if arriving.get() > 0.0 && arriving.to_dbm() > self.truth.damage {
+            self.damaged = true;
+            self.world.damage(at);
+        }
+        let gain = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
+        let to_mixer = gain - Db::new(settings.attenuation());
+        let mixer = Mixer {
+            second_intercept: self.truth.second_intercept,
+            third_intercept: self.truth.third_intercept,
+            compression: self.truth.compression,
+        };
+        self.add_own_products(&mut lines, &mixer, to_mixer);
+        let total: Watts = lines.iter().map(|line| line.power).sum();
+        let total = (total.get() > 0.0).then(|| total.to_dbm() + to_mixer);
+        let compression = total.map_or(Db::new(0.0), |total| mixer.compression_gain(total));
+        let leak =
+            Line { frequency: Hertz::new(0.0), power: (self.truth.feed_through - to_mixer).to_watts() };
+        lines.push(leak);
+        let broken = Db::new(if self.damaged { BROKEN_LOSS } else { 0.0 });
+        let step = self.attenuator_error(settings.attenuation());
+        for line in &mut lines {
+            let error =
+                self.level_error + self.response.at(line.frequency) + step + compression - loss - broken;
+            line.power = line.power * error.power_ratio();
+        }
+        Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)) }
+    }
+
+    /// The mixer's second and third harmonic of the strongest line, added as voltages to what is there already.
+    fn add_own_products(&self, lines: &mut Vec<Line>, mixer: &Mixer, to_mixer: Db) {
+        let strongest =
+            lines.iter().copied().max_by(|one, other| one.power.get().total_cmp(&other.power.get()));
+        let Some(strongest) = strongest else { return };
+        let at_mixer = strongest.power.to_dbm() + to_mixer;
+        for order in 2..=3 {
+            let Some(product) = mixer.own_harmonic(order, at_mixer) else { continue };
+            let product: Dbm = product - to_mixer;
+            let frequency = strongest.frequency.harmonic(order);
+            let known = lines.iter_mut().find(|line| (line.frequency - frequency).get().abs() < SAME_LINE);
+            match known {
+                None => lines.push(Line { frequency, power: product.to_watts() }),
+                Some(line) => {
+                    let (one, other) = (line.power.get().sqrt(), product.to_watts().get().sqrt());
+                    let angle = self.phase(order);
+                    let sum = one * one + other * other + 2.0 * one * other * angle.cos();
+                    line.power = Watts::new(sum.max(0.0));
+                }
+            }
+        }
+    }
+
+    fn phase(&self, order: u32) -> f64 {
+        let stated = self.truth.distortion_phase.iter().find(|(known, _)| *known == order);
+        stated.map_or_else(
+            || self.seed.angle("analyser own product", u64::from(order)) % TAU,
+            |(_, angle)| *angle,
+        )
+    }
+
+    /// Each setting of the attenuator has an error of its own, always the same.
+    fn attenuator_error(&self, attenuation: f64) -> Db {
+        self.truth.attenuator_spread * self.seed.normal(&format!("analyser attenuator {attenuation:.0} dB"))
+    }
+}

@@ -1,0 +1,20 @@
+//! The instruments: each a device behind the engine that all of them share.
+//!
+//! No sockets here: a device is handed parsed commands and the moment, and gives answers.
+
+mod analyser;
+mod call;
+mod common;
+mod engine;
+mod power_meter;
+mod relay;
+mod status;
+mod supply;
+mod unit_control;
+
+pub(crate) use analyser::Analyser;
+pub(crate) use engine::{Device, Execution, Instrument, Step};
+pub(crate) use power_meter::PowerMeter;
+pub(crate) use relay::Relay;
+pub(crate) use supply::Supply;
+pub(crate) use unit_control::UnitControl;

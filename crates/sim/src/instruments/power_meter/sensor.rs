@@ -1,0 +1,120 @@
+//! The sensor: mean power with a thermal lag, a slope over frequency, noise and an offset.
+
+use std::sync::Arc;
+
+use rand::RngExt;
+use rand_distr::StandardNormal;
+use spurline_clock::Moment;
+use spurline_units::{Db, Hertz, Seconds};
+
+use crate::bench::PowerMeterTruth;
+use crate::draw::{Draws, Seed};
+use crate::world::{Port, Setting, World};
+
+/// A sensor with its errors drawn.
+#[derive(Debug)]
+pub(super) struct Sensor {
+    truth: PowerMeterTruth,
+    seed: Seed,
+    world: Arc<World>,
+    level_error: Db,
+    /// What is shown without any power, in watts.
+    offset: f64,
+    readings: u64,
+    zeroings: u64,
+    /// The last setting of the unit that was looked at, and what it gives at full power.
+    seen: Option<(Setting, f64)>,
+}
+
+/// A sensor that was never zeroed is off by this many times what a zeroing leaves.
+const NEVER_ZEROED: f64 = 5.0;
+/// The lag is followed for this many time constants, in this many steps each.
+const CONSTANTS: u32 = 8;
+const STEPS: u32 = 8;
+
+impl Sensor {
+    pub(super) fn new(truth: PowerMeterTruth, seed: Seed, world: Arc<World>) -> Self {
+        let drawn = || truth.level_spread * seed.normal("power meter level");
+        let level_error = truth.level_error.unwrap_or_else(drawn);
+        let offset = NEVER_ZEROED * truth.zero.get() * seed.normal("power meter offset");
+        Self { truth, seed, world, level_error, offset, readings: 0, zeroings: 0, seen: None }
+    }
+
+    pub(super) fn settling(&self) -> Seconds {
+        self.truth.settling
+    }
+
+    /// The mean of several conversions that end at `end`, in watts, corrected for `frequency`.
+    pub(super) fn read(&mut self, end: Moment, conversions: u32, spacing: Seconds, frequency: Hertz) -> f64 {
+        let true_mean = (0..conversions)
+            .map(|i| {
+                let age = spacing * f64::from(i);
+                self.lagged(end, age)
+            })
+            .sum::<f64>()
+            / f64::from(conversions);
+        let mut draws = self.draws("noise", self.readings);
+        self.readings += 1;
+        let noise =
+            self.truth.noise.get() * draws.sample::<f64, _>(StandardNormal) / f64::from(conversions).sqrt();
+        let corrected = true_mean * self.slope(frequency).power_ratio();
+        corrected * self.level_error.power_ratio() + noise + self.offset
+    }
+
+    /// Takes what is there at `end` for zero: right only while no power comes in.
+    pub(super) fn zero(&mut self, end: Moment, frequency: Hertz) {
+        let present =
+            self.lagged(end, Seconds::new(0.0)) * (self.slope(frequency) + self.level_error).power_ratio();
+        let left = self.draws("zero", self.zeroings).sample::<f64, _>(StandardNormal);
+        self.zeroings += 1;
+        self.offset = self.truth.zero.get() * left - present;
+    }
+
+    fn draws(&self, purpose: &str, count: u64) -> Draws {
+        self.seed.stream(&format!("power meter {purpose}"), count)
+    }
+
+    /// What the sensor loses at a frequency.
+    fn slope(&self, frequency: Hertz) -> Db {
+        self.truth.slope * (frequency.get() / 1e9)
+    }
+
+    /// The sensor's state `age` before `end`: past power, weighted by a lag that leaves 1 % after the settling time.
+    fn lagged(&mut self, end: Moment, age: Seconds) -> f64 {
+        let constant = self.truth.settling.get() / 100f64.ln();
+        if constant <= 0.0 {
+            return self.power(end, age);
+        }
+        let step = 1.0 / f64::from(STEPS);
+        let mut sum = 0.0;
+        let mut weights = 0.0;
+        for i in 0..CONSTANTS * STEPS {
+            let constants = (f64::from(i) + 0.5) * step;
+            let weight = (-constants).exp();
+            sum += weight * self.power(end, age + Seconds::new(constants * constant));
+            weights += weight;
+        }
+        sum / weights
+    }
+
+    /// The power that the sensor turned into heat `age` before `end`.
+    fn power(&mut self, end: Moment, age: Seconds) -> f64 {
+        let Some(emission) = end.before(age.duration()).and_then(|at| self.world.emission(at)) else {
+            return 0.0;
+        };
+        let full = match self.seen {
+            Some((setting, full)) if setting == emission.setting => full,
+            _ => {
+                let lines = self.world.lines(Port::PowerMeter, Some(emission.at_full_power()));
+                let full = lines
+                    .iter()
+                    .filter(|line| self.truth.range.contains(line.frequency))
+                    .map(|line| line.power.get() * (-self.slope(line.frequency)).power_ratio())
+                    .sum();
+                self.seen = Some((emission.setting, full));
+                full
+            }
+        };
+        full * emission.share
+    }
+}

@@ -1,0 +1,141 @@
+//! The relay card: contacts, one of them on the unit's key line, that can open by themselves.
+
+use std::sync::Arc;
+
+use spurline_clock::Moment;
+use spurline_scpi::{Element, ErrorCode, InstrumentError, Operation, Quantity, Questionable, Unit};
+use spurline_units::Seconds;
+
+use super::call::{Bounds, Call, Outcome, Reply};
+use super::engine::Device;
+use crate::bench::{Identity, RelayTruth};
+use crate::world::World;
+
+/// A relay card.
+#[derive(Debug)]
+pub(crate) struct Relay {
+    truth: RelayTruth,
+    world: Arc<World>,
+    key_channel: u32,
+    /// Until when each contact is closed, channel 1 first.
+    contacts: Vec<Contact>,
+    /// How long a contact stays closed; zero for ever.
+    timer: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Contact {
+    Open,
+    Closed,
+    ClosedUntil(Moment),
+}
+
+/// What the relay card understands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Command {
+    Close,
+    Open,
+    OpenAll,
+    Timer,
+}
+
+const TIMER: Bounds = Bounds { low: 0.0, high: 3600.0, default: 0.0 };
+
+impl Relay {
+    pub(crate) fn new(truth: RelayTruth, world: Arc<World>, key_channel: u32) -> Self {
+        let contacts = vec![Contact::Open; truth.channels as usize];
+        Self { truth, world, key_channel, contacts, timer: 0.0 }
+    }
+
+    fn is_closed(&self, channel: u32, now: Moment) -> bool {
+        match self.contacts[channel as usize - 1] {
+            Contact::Open => false,
+            Contact::Closed => true,
+            Contact::ClosedUntil(end) => now < end,
+        }
+    }
+
+    fn set(&mut self, channel: u32, closed: bool, now: Moment) {
+        let span = (self.timer > 0.0).then(|| Seconds::new(self.timer));
+        self.contacts[channel as usize - 1] = match (closed, span) {
+            (false, _) => Contact::Open,
+            (true, None) => Contact::Closed,
+            (true, Some(span)) => Contact::ClosedUntil(now.after(span.duration())),
+        };
+        if channel == self.key_channel {
+            self.world.set_key(now, closed, span);
+        }
+    }
+
+    fn open_all(&mut self, now: Moment) {
+        for channel in 1..=self.truth.channels {
+            self.set(channel, false, now);
+        }
+    }
+
+    /// The channels of a list; all of them must exist.
+    fn channels(&self, call: &Call<'_>) -> Result<Vec<u32>, ErrorCode> {
+        let [list] = call.unit.exactly()?;
+        let ranges = list.channels()?;
+        let exists = |channel: &u32| (1..=self.truth.channels).contains(channel);
+        if !ranges.iter().all(|(first, last)| exists(first) && exists(last)) {
+            return Err(ErrorCode::DATA_OUT_OF_RANGE);
+        }
+        Ok(ranges.iter().flat_map(|(first, last)| *first.min(last)..=*first.max(last)).collect())
+    }
+}
+
+impl Device for Relay {
+    type Command = Command;
+
+    fn headers() -> Vec<(&'static str, Command)> {
+        vec![
+            ("ROUTe:CLOSe[?]", Command::Close),
+            ("ROUTe:OPEN[?]", Command::Open),
+            ("ROUTe:OPEN:ALL", Command::OpenAll),
+            ("ROUTe:CLOSe:TIMer[?]", Command::Timer),
+        ]
+    }
+
+    fn identity(&self) -> &Identity {
+        &self.truth.identity
+    }
+
+    fn run(&mut self, command: Command, call: &Call<'_>) -> Outcome<Command> {
+        match command {
+            Command::Timer => call.numeric(Quantity::Time, TIMER, self.timer, |v| self.timer = v),
+            Command::OpenAll => call.act(|| {
+                self.open_all(call.now);
+                Ok(())
+            }),
+            Command::Close | Command::Open => {
+                let closes = command == Command::Close;
+                let channels = self.channels(call)?;
+                if call.unit.query {
+                    let answers = channels.iter().map(|c| self.is_closed(*c, call.now) == closes);
+                    let elements = answers.map(Element::from_bool).collect();
+                    return Ok(Reply::Answer(Unit { elements }));
+                }
+                for channel in channels {
+                    self.set(channel, closes, call.now);
+                }
+                Ok(Reply::Done)
+            }
+        }
+    }
+
+    fn settle(&mut self, _: Moment, _: &mut Vec<InstrumentError>) {}
+
+    fn pending_until(&self) -> Option<Moment> {
+        None
+    }
+
+    fn conditions(&self) -> (Operation, Questionable) {
+        (Operation::NONE, Questionable::NONE)
+    }
+
+    fn reset(&mut self, now: Moment) {
+        self.open_all(now);
+        self.timer = 0.0;
+    }
+}

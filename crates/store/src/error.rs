@@ -1,0 +1,209 @@
+//! What can go wrong with the record. Each message names the file or the run; the cause is the source.
+
+use std::fmt;
+use std::io;
+use std::path::PathBuf;
+
+use spurline_record::RunId;
+use thiserror::Error;
+
+/// Why the record could not be opened, written or read.
+#[derive(Debug, Error)]
+pub enum StoreError {
+    /// The data folder is not there and could not be made.
+    #[error("could not create the data folder `{}`", folder.display())]
+    CreateFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// What the system said.
+        #[source]
+        source: io::Error,
+    },
+    /// There is nothing to read.
+    #[error("no record in `{}`: nothing has been measured into this folder", folder.display())]
+    NoRecord {
+        /// The folder that was looked into.
+        folder: PathBuf,
+    },
+    /// The file could not be opened or set up.
+    #[error("could not open the record `{}`", file.display())]
+    Open {
+        /// The file.
+        file: PathBuf,
+        /// What SQLite said.
+        #[source]
+        source: rusqlite::Error,
+    },
+    /// The file is a database of something else.
+    #[error("`{}` is an SQLite file, but not a record of this program", file.display())]
+    NotARecord {
+        /// The file.
+        file: PathBuf,
+    },
+    /// A newer version of the program has written the file.
+    #[error(
+        "the record `{}` has schema {found}, expected {expected} or older: it was written by a newer version of this program",
+        file.display()
+    )]
+    NewerSchema {
+        /// The file.
+        file: PathBuf,
+        /// The newest schema that is understood.
+        expected: i64,
+        /// The schema of the file.
+        found: i64,
+    },
+    /// The file was opened for reading only and would have to be brought up to date first.
+    #[error(
+        "the record `{}` has schema {found}, expected {expected}: open it once for writing to bring it up to date",
+        file.display()
+    )]
+    OlderSchema {
+        /// The file.
+        file: PathBuf,
+        /// The schema that is understood.
+        expected: i64,
+        /// The schema of the file.
+        found: i64,
+    },
+    /// The library is older than the one that the durability rests on.
+    #[error("expected SQLite {expected} or newer, found {found}")]
+    SqliteTooOld {
+        /// The oldest that is accepted, as SQLite numbers itself.
+        expected: i32,
+        /// The one that is linked.
+        found: i32,
+    },
+    /// A write failed. It is not known what of it reached the disk; the recorder takes nothing more.
+    #[error("could not write {what} of run `{run}` to `{}`", file.display())]
+    Write {
+        /// What was to be written.
+        what: String,
+        /// The run.
+        run: RunId,
+        /// The file.
+        file: PathBuf,
+        /// What SQLite said.
+        #[source]
+        source: rusqlite::Error,
+    },
+    /// An earlier write failed, and that is final for the recorder.
+    #[error("the recorder stopped at an earlier write error and takes nothing more; open `{}` again", file.display())]
+    Stopped {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Something of a run came before the run had started.
+    #[error("expected the start of a run first, found {what}")]
+    NotStarted {
+        /// What came.
+        what: String,
+    },
+    /// The recorder already holds a run.
+    #[error("expected one run a recorder, found run `{second}` after run `{first}`")]
+    SecondRun {
+        /// The run that it records.
+        first: RunId,
+        /// The run that was to start.
+        second: RunId,
+    },
+    /// A figure is not a number. SQLite would turn it into nothing without a word.
+    #[error("expected finite figures, found `{field}` of reading {ordinal} not finite")]
+    NotFinite {
+        /// The reading's place in the run.
+        ordinal: u32,
+        /// The figure.
+        field: &'static str,
+    },
+    /// A query failed.
+    #[error("could not read {what} from `{}`", file.display())]
+    Read {
+        /// What was asked for.
+        what: String,
+        /// The file.
+        file: PathBuf,
+        /// What SQLite said, or what is damaged.
+        #[source]
+        source: rusqlite::Error,
+    },
+    /// There is no run yet.
+    #[error("the record `{}` holds no run", file.display())]
+    NoRuns {
+        /// The file.
+        file: PathBuf,
+    },
+    /// No run has that name.
+    #[error("run `{text}` not found in `{}`", file.display())]
+    UnknownRun {
+        /// What was asked for.
+        text: String,
+        /// The file.
+        file: PathBuf,
+    },
+    /// More than one run starts like that.
+    #[error("`{text}` is the start of {} runs: {}", candidates.len(), Few(candidates))]
+    Ambiguous {
+        /// What was asked for.
+        text: String,
+        /// The runs that fit, newest first.
+        candidates: Vec<RunId>,
+    },
+}
+
+/// What is wrong with a row that SQLite itself finds sound.
+#[derive(Debug, Error, PartialEq, Eq)]
+pub enum Damage {
+    /// A sweep is coded in a way that is not known.
+    #[error("expected codec 0 or 1, found {0}")]
+    UnknownCodec(i64),
+    /// A sweep does not hold as many points as its row says.
+    #[error("expected {expected} points in a sweep, found {found}")]
+    Points {
+        /// What the row says.
+        expected: usize,
+        /// What the data holds.
+        found: usize,
+    },
+    /// The coder cannot read the data of a sweep.
+    #[error("sweep data does not decode: {0}")]
+    Undecodable(String),
+    /// Rows are missing or too many.
+    #[error("expected {expected} {what} in reading {reading}, found {found}")]
+    Rows {
+        /// Of which kind.
+        what: &'static str,
+        /// In which reading.
+        reading: u32,
+        /// How many the reading names.
+        expected: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// An event names a reading that is not there.
+    #[error("event {event} names reading {reading}, which is not there")]
+    NoReading {
+        /// The event's place in the run.
+        event: i64,
+        /// The reading.
+        reading: u32,
+    },
+    /// An event has neither a reading nor a text.
+    #[error("event {0} has no content")]
+    EmptyEvent(i64),
+}
+
+/// The first candidates, so that a message about hundreds stays readable.
+struct Few<'a>(&'a [RunId]);
+
+impl fmt::Display for Few<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        const SHOWN: usize = 8;
+        for (at, id) in self.0.iter().take(SHOWN).enumerate() {
+            write!(f, "{}`{id}`", if at == 0 { "" } else { ", " })?;
+        }
+        match self.0.len().saturating_sub(SHOWN) {
+            0 => Ok(()),
+            more => write!(f, " and {more} more"),
+        }
+    }
+}

@@ -1,0 +1,247 @@
+//! Events into rows.
+
+use rusqlite::{Transaction, params};
+use spurline_record::{
+    Acquisition, Event, EventKind, InstrumentUsed, Limit, Outcome, Reading, RunHeader, RunId, RunState, Sweep,
+};
+use spurline_units::{Db, Dbm};
+
+use crate::codec;
+use crate::column::{json, stamp, word};
+
+/// The name of a kind of event, as its column and its serde name have it.
+pub(crate) const fn name(kind: &EventKind) -> &'static str {
+    match kind {
+        EventKind::RunStarted(_) => "run-started",
+        EventKind::InstrumentFound(_) => "instrument-found",
+        EventKind::ScopeStarted { .. } => "scope-started",
+        EventKind::Doing(_) => "doing",
+        EventKind::KeyDown { .. } => "key-down",
+        EventKind::KeyUp { .. } => "key-up",
+        EventKind::ReadingFinished(_) => "reading-finished",
+        EventKind::Note(_) => "note",
+        EventKind::Failed(_) => "failed",
+        EventKind::RunEnded { .. } => "run-ended",
+    }
+}
+
+/// Writes an event and everything that comes with it.
+pub(crate) fn event(into: &Transaction<'_>, run: &RunId, event: &Event) -> rusqlite::Result<()> {
+    let mut ordinal = None;
+    let mut detail = None;
+    match &event.kind {
+        EventKind::RunStarted(header) => start(into, header)?,
+        EventKind::ReadingFinished(finished) => {
+            reading(into, run, finished)?;
+            ordinal = Some(finished.ordinal);
+        }
+        other => {
+            match other {
+                EventKind::InstrumentFound(used) => instrument(into, run, event.sequence, used)?,
+                EventKind::RunEnded { state, outcome } => end(into, run, event, *state, *outcome)?,
+                _ => {}
+            }
+            detail = Some(json(other)?);
+        }
+    }
+    into.prepare_cached(
+        "INSERT INTO event (run, sequence, at, kind, reading, detail) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+    )?
+    .execute(params![
+        run.as_str(),
+        sequence(event.sequence)?,
+        stamp(event.at),
+        name(&event.kind),
+        ordinal,
+        detail
+    ])?;
+    Ok(())
+}
+
+fn sequence(number: u64) -> rusqlite::Result<i64> {
+    i64::try_from(number).map_err(|e| rusqlite::Error::ToSqlConversionFailure(Box::new(e)))
+}
+
+fn start(into: &Transaction<'_>, header: &RunHeader) -> rusqlite::Result<()> {
+    let without_texts = RunHeader { texts: Vec::new(), ..header.clone() };
+    into.prepare_cached(
+        "INSERT INTO run (id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule, decision,
+                          started, state, software, simulated_seed, header)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+    )?
+    .execute(params![
+        header.id.as_str(),
+        header.plan,
+        header.bench,
+        header.unit.maker,
+        header.unit.model,
+        header.unit.serial,
+        header.unit.firmware,
+        header.rule,
+        word(header.decision),
+        stamp(header.started),
+        word(RunState::Running),
+        header.software,
+        header.simulated.map(|seed| seed.to_string()),
+        json(&without_texts)?,
+    ])?;
+    let mut text =
+        into.prepare_cached("INSERT INTO text (run, ordinal, role, name, text) VALUES (?1, ?2, ?3, ?4, ?5)")?;
+    for (ordinal, source) in (1u32..).zip(&header.texts) {
+        text.execute(params![header.id.as_str(), ordinal, word(source.role), source.name, source.text])?;
+    }
+    Ok(())
+}
+
+fn instrument(
+    into: &Transaction<'_>,
+    run: &RunId,
+    number: u64,
+    used: &InstrumentUsed,
+) -> rusqlite::Result<()> {
+    into.prepare_cached(
+        "INSERT INTO instrument (run, sequence, role, address, profile, maker, model, serial, firmware)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+    )?
+    .execute(params![
+        run.as_str(),
+        sequence(number)?,
+        word(used.role),
+        used.address,
+        used.profile,
+        used.identity.maker,
+        used.identity.model,
+        used.identity.serial,
+        used.identity.firmware,
+    ])?;
+    Ok(())
+}
+
+fn end(
+    into: &Transaction<'_>,
+    run: &RunId,
+    event: &Event,
+    state: RunState,
+    outcome: Option<Outcome>,
+) -> rusqlite::Result<()> {
+    into.prepare_cached("UPDATE run SET ended = ?2, state = ?3, outcome = ?4 WHERE id = ?1")?
+        .execute(params![run.as_str(), stamp(event.at), word(state), outcome.map(word)])?;
+    Ok(())
+}
+
+fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::Result<()> {
+    let (limit, low, high) = match reading.limit {
+        Some(Limit::Upper { level, .. }) => (Some(level.get()), None, None),
+        Some(Limit::Window { low, high }) => (None, Some(low), Some(high)),
+        Some(Limit::Several(_)) | None => (None, None, None),
+    };
+    into.prepare_cached(
+        "INSERT INTO reading (run, ordinal, quantity, channel, power_setting, supply, path, harmonic_order,
+                              frequency_hz, value, unit, level_dbm, bound, limit_dbm, limit_low, limit_high,
+                              margin_db, expanded_uncertainty_db, outcome, reason_code, reason, at, detail)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21,
+                 ?22, ?23)",
+    )?
+    .execute(params![
+        run.as_str(),
+        reading.ordinal,
+        reading.quantity.name(),
+        reading.scope.channel,
+        reading.scope.power_setting,
+        reading.scope.supply,
+        reading.scope.path,
+        reading.order,
+        reading.frequency.get(),
+        reading.figure.map(|f| f.value),
+        reading.figure.map(|f| f.unit.symbol()),
+        reading.figure.map(|f| f.level.get()),
+        reading.figure.map(|f| f.bound),
+        limit,
+        low,
+        high,
+        reading.margin.map(Db::get),
+        reading.budget.as_ref().map(|b| b.expanded.get()),
+        reading.outcome.word(),
+        reading.reason.as_ref().map(|r| r.code.code()),
+        reading.reason.as_ref().map(|r| r.text.as_str()),
+        stamp(reading.at),
+        json(&without_sweeps(reading))?,
+    ])?;
+    for (ordinal, look) in (1u32..).zip(&reading.acquisitions) {
+        acquisition(into, run, reading.ordinal, ordinal, look)?;
+        for (number, one) in (1u32..).zip(&look.sweeps) {
+            sweep(into, run, [reading.ordinal, ordinal, number], one)?;
+        }
+    }
+    Ok(())
+}
+
+fn without_sweeps(reading: &Reading) -> Reading {
+    let mut bare = reading.clone();
+    for look in &mut bare.acquisitions {
+        look.sweeps.clear();
+    }
+    bare
+}
+
+fn acquisition(
+    into: &Transaction<'_>,
+    run: &RunId,
+    reading: u32,
+    ordinal: u32,
+    look: &Acquisition,
+) -> rusqlite::Result<()> {
+    let settings = &look.settings;
+    into.prepare_cached(
+        "INSERT INTO acquisition (run, reading, ordinal, purpose, keyed, at, centre_hz, span_hz, rbw_hz, vbw_hz,
+                                  points, sweep_time_s, detector, attenuation_db, preamplifier,
+                                  reference_level_dbm, overload, uncalibrated, marker_hz, marker_dbm, sweeps)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21)",
+    )?
+    .execute(params![
+        run.as_str(),
+        reading,
+        ordinal,
+        look.purpose,
+        look.keyed,
+        stamp(look.at),
+        settings.centre.get(),
+        settings.span.get(),
+        settings.rbw.get(),
+        settings.vbw.get(),
+        settings.points,
+        settings.sweep_time.get(),
+        word(settings.detector),
+        settings.attenuation.get(),
+        word(settings.preamplifier),
+        settings.reference_level.get(),
+        look.flags.overload,
+        look.flags.uncalibrated,
+        look.marker.map(|(frequency, _)| frequency.get()),
+        look.marker.map(|(_, level): (_, Dbm)| level.get()),
+        count(look.sweeps.len())?,
+    ])?;
+    Ok(())
+}
+
+fn sweep(into: &Transaction<'_>, run: &RunId, place: [u32; 3], sweep: &Sweep) -> rusqlite::Result<()> {
+    let (codec, data) = codec::encode(&sweep.levels);
+    let [reading, acquisition, ordinal] = place;
+    into.prepare_cached(
+        "INSERT INTO sweep (run, reading, acquisition, ordinal, n, codec, data) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?
+    .execute(params![
+        run.as_str(),
+        reading,
+        acquisition,
+        ordinal,
+        count(sweep.levels.len())?,
+        codec as i64,
+        data
+    ])?;
+    Ok(())
+}
+
+fn count(number: usize) -> rusqlite::Result<i64> {
+    i64::try_from(number).map_err(|e| rusqlite::Error::ToSqlConversionFailure(Box::new(e)))
+}

@@ -1,0 +1,149 @@
+//! A whole run out of the record.
+
+use std::collections::HashMap;
+
+use jiff::Timestamp;
+use rusqlite::types::Type;
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior};
+use spurline_record::{
+    Event, EventKind, Identity, InstrumentUsed, Outcome, Reading, RunHeader, RunId, RunState, SourceText,
+    Sweep,
+};
+
+use crate::codec::{self, Codec};
+use crate::column::{broken, get_json, get_stamp, get_word, optional};
+use crate::error::{Damage, StoreError};
+use crate::open::Store;
+
+/// Everything that is kept of a run, but for its transcript.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StoredRun {
+    /// What was known when it began, its files included.
+    pub header: RunHeader,
+    /// Where it stands; `running` also if its process died.
+    pub state: RunState,
+    /// When it ended.
+    pub ended: Option<Timestamp>,
+    /// What it came to.
+    pub outcome: Option<Outcome>,
+    /// The instruments as they were found.
+    pub instruments: Vec<InstrumentUsed>,
+    /// The readings in order, with acquisitions and sweeps.
+    pub readings: Vec<Reading>,
+    /// The events in order, as they were recorded.
+    pub events: Vec<Event>,
+}
+
+impl Store {
+    /// Reads a run, all of it as of one instant even while it is being written.
+    ///
+    /// # Errors
+    ///
+    /// If there is no such run, or something of it cannot be read.
+    pub fn load(&self, run: &RunId) -> Result<StoredRun, StoreError> {
+        let read = || {
+            let snapshot =
+                rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            whole(&snapshot, run).optional()
+        };
+        read()
+            .map_err(self.unread(format!("run `{run}`")))?
+            .ok_or_else(|| StoreError::UnknownRun { text: run.to_string(), file: self.file.clone() })
+    }
+}
+
+fn whole(from: &Connection, run: &RunId) -> rusqlite::Result<StoredRun> {
+    let (mut header, state, ended, outcome) = from
+        .prepare_cached("SELECT header, state, ended, outcome FROM run WHERE id = ?1")?
+        .query_row([run.as_str()], |row| {
+            let header: RunHeader = get_json(row, 0)?;
+            Ok((header, get_word(row, 1)?, optional(row, 2, get_stamp)?, optional(row, 3, get_word)?))
+        })?;
+    header.texts = rows(from, run, TEXTS, |row| {
+        Ok(SourceText { role: get_word(row, 0)?, name: row.get(1)?, text: row.get(2)? })
+    })?;
+    let instruments = rows(from, run, INSTRUMENTS, |row| {
+        let identity =
+            Identity { maker: row.get(3)?, model: row.get(4)?, serial: row.get(5)?, firmware: row.get(6)? };
+        Ok(InstrumentUsed { role: get_word(row, 0)?, address: row.get(1)?, profile: row.get(2)?, identity })
+    })?;
+    let readings = readings(from, run)?;
+    let events = rows(from, run, EVENTS, |row| event(row, &header, &readings))?;
+    Ok(StoredRun { header, state, ended, outcome, instruments, readings, events })
+}
+
+const TEXTS: &str = "SELECT role, name, text FROM text WHERE run = ?1 ORDER BY ordinal";
+const INSTRUMENTS: &str = "SELECT role, address, profile, maker, model, serial, firmware FROM instrument
+     WHERE run = ?1 ORDER BY sequence";
+const READINGS: &str = "SELECT detail FROM reading WHERE run = ?1 ORDER BY ordinal";
+const ACQUISITIONS: &str = "SELECT reading, ordinal, sweeps FROM acquisition WHERE run = ?1";
+const SWEEPS: &str = "SELECT reading, acquisition, n, codec, data FROM sweep
+     WHERE run = ?1 ORDER BY reading, acquisition, ordinal";
+const EVENTS: &str = "SELECT sequence, at, reading, detail, kind FROM event WHERE run = ?1 ORDER BY sequence";
+
+fn rows<T>(
+    from: &Connection,
+    run: &RunId,
+    query: &str,
+    read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+) -> rusqlite::Result<Vec<T>> {
+    from.prepare_cached(query)?.query_map([run.as_str()], read)?.collect()
+}
+
+fn readings(from: &Connection, run: &RunId) -> rusqlite::Result<Vec<Reading>> {
+    let mut readings: Vec<Reading> = rows(from, run, READINGS, |row| get_json(row, 0))?;
+    let mut sweeps: HashMap<(u32, u32), Vec<Sweep>> = HashMap::new();
+    for (place, sweep) in rows(from, run, SWEEPS, sweep)? {
+        sweeps.entry(place).or_default().push(sweep);
+    }
+    let counted: HashMap<(u32, u32), u32> =
+        rows(from, run, ACQUISITIONS, |row| Ok(((row.get(0)?, row.get(1)?), row.get(2)?)))?
+            .into_iter()
+            .collect();
+    for reading in &mut readings {
+        for (ordinal, look) in (1u32..).zip(&mut reading.acquisitions) {
+            let place = (reading.ordinal, ordinal);
+            look.sweeps = sweeps.remove(&place).unwrap_or_default();
+            let expected = *counted.get(&place).ok_or_else(|| {
+                let found = counted.keys().filter(|(of, _)| *of == reading.ordinal).count();
+                short("acquisitions", reading.ordinal, ordinal as usize, found)
+            })?;
+            let found = look.sweeps.len();
+            if found != expected as usize {
+                return Err(short("sweeps", reading.ordinal, expected as usize, found));
+            }
+        }
+    }
+    Ok(readings)
+}
+
+fn short(what: &'static str, reading: u32, expected: usize, found: usize) -> rusqlite::Error {
+    broken(0, Type::Integer, Damage::Rows { what, reading, expected, found })
+}
+
+fn sweep(row: &Row<'_>) -> rusqlite::Result<((u32, u32), Sweep)> {
+    let codec = Codec::from_number(row.get(3)?).map_err(|damage| broken(3, Type::Integer, damage))?;
+    let data = row.get_ref(4)?.as_blob().map_err(|e| broken(4, Type::Blob, e))?;
+    let levels = codec::decode(codec, row.get::<_, u32>(2)? as usize, data)
+        .map_err(|damage| broken(4, Type::Blob, damage))?;
+    Ok(((row.get(0)?, row.get(1)?), Sweep { levels }))
+}
+
+fn event(row: &Row<'_>, header: &RunHeader, readings: &[Reading]) -> rusqlite::Result<Event> {
+    let sequence: i64 = row.get(0)?;
+    let kind = match (row.get::<_, Option<u32>>(2)?, optional(row, 3, get_json)?) {
+        (Some(ordinal), _) => {
+            let reading = readings.iter().find(|reading| reading.ordinal == ordinal).ok_or_else(|| {
+                broken(2, Type::Integer, Damage::NoReading { event: sequence, reading: ordinal })
+            })?;
+            EventKind::ReadingFinished(Box::new(reading.clone()))
+        }
+        (None, Some(kind)) => kind,
+        (None, None) if row.get_ref(4)?.as_str() == Ok("run-started") => {
+            EventKind::RunStarted(Box::new(header.clone()))
+        }
+        (None, None) => return Err(broken(3, Type::Null, Damage::EmptyEvent(sequence))),
+    };
+    let sequence = u64::try_from(sequence).map_err(|e| broken(0, Type::Integer, e))?;
+    Ok(Event { sequence, at: get_stamp(row, 1)?, kind })
+}

@@ -1,0 +1,242 @@
+//! Opening the record: the checks and settings that its durability rests on.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use crate::error::StoreError;
+use crate::recorder::Recorder;
+use crate::schema::{self, Found};
+
+/// The name of the record in the data folder.
+pub const RECORD_FILE: &str = "record.sqlite";
+
+/// The oldest SQLite without the known race between a checkpoint and a writer in WAL mode: 3.51.3.
+const OLDEST_SQLITE: i32 = 3_051_003;
+
+/// How long a statement waits for another process's lock.
+const BUSY: Duration = Duration::from_secs(5);
+
+/// An open record.
+#[derive(Debug)]
+pub struct Store {
+    pub(crate) connection: Connection,
+    pub(crate) file: PathBuf,
+}
+
+impl Store {
+    /// Opens the record in `folder` for writing; makes folder and record where they are missing.
+    ///
+    /// # Errors
+    ///
+    /// If the folder cannot be made, the file is no record or a newer one, or SQLite cannot open it.
+    pub fn open(folder: &Path) -> Result<Self, StoreError> {
+        recent_enough(rusqlite::version_number())?;
+        fs::create_dir_all(folder)
+            .map_err(|source| StoreError::CreateFolder { folder: folder.to_owned(), source })?;
+        let file = folder.join(RECORD_FILE);
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
+        let mut connection = connect(&file, flags)?;
+        // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
+        if let Found::Record(found) = known(&connection, &file)?
+            && found > schema::VERSION
+        {
+            return Err(StoreError::NewerSchema { file, expected: schema::VERSION, found });
+        }
+        let set_up = |connection: &mut Connection| {
+            connection.pragma_update(None, "journal_mode", "WAL")?;
+            connection.pragma_update(None, "synchronous", "FULL")?;
+            schema::migrate(connection)
+        };
+        set_up(&mut connection).map_err(|source| StoreError::Open { file: file.clone(), source })?;
+        Ok(Self { connection, file })
+    }
+
+    /// Opens the record in `folder` for reading; a writer may be at work in it.
+    ///
+    /// # Errors
+    ///
+    /// If there is no record, or it is of another schema, or SQLite cannot open it.
+    pub fn open_read_only(folder: &Path) -> Result<Self, StoreError> {
+        recent_enough(rusqlite::version_number())?;
+        let file = folder.join(RECORD_FILE);
+        if !file.exists() {
+            return Err(StoreError::NoRecord { folder: folder.to_owned() });
+        }
+        let connection = connect(&file, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        match known(&connection, &file)? {
+            Found::Empty | Found::Foreign => Err(StoreError::NoRecord { folder: folder.to_owned() }),
+            Found::Record(found) if found > schema::VERSION => {
+                Err(StoreError::NewerSchema { file, expected: schema::VERSION, found })
+            }
+            Found::Record(found) if found < schema::VERSION => {
+                Err(StoreError::OlderSchema { file, expected: schema::VERSION, found })
+            }
+            Found::Record(_) => Ok(Self { connection, file }),
+        }
+    }
+
+    /// The file that the record is in.
+    #[must_use]
+    pub fn file(&self) -> &Path {
+        &self.file
+    }
+
+    /// Turns the store into the writing half for one run.
+    #[must_use]
+    pub fn into_recorder(self) -> Recorder {
+        Recorder::new(self)
+    }
+
+    /// Wraps the error of a query.
+    pub(crate) fn unread(&self, what: impl Into<String>) -> impl FnOnce(rusqlite::Error) -> StoreError {
+        let (what, file) = (what.into(), self.file.clone());
+        move |source| StoreError::Read { what, file, source }
+    }
+}
+
+fn recent_enough(found: i32) -> Result<(), StoreError> {
+    if found >= OLDEST_SQLITE {
+        Ok(())
+    } else {
+        Err(StoreError::SqliteTooOld { expected: OLDEST_SQLITE, found })
+    }
+}
+
+fn connect(file: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
+    let open = || {
+        let connection = Connection::open_with_flags(file, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+        connection.busy_timeout(BUSY)?;
+        connection.pragma_update(None, "foreign_keys", true)?;
+        connection.pragma_update(None, "trusted_schema", false)?;
+        connection.pragma_update(None, "cell_size_check", true)?;
+        Ok(connection)
+    };
+    open().map_err(|source| StoreError::Open { file: file.to_owned(), source })
+}
+
+fn known(connection: &Connection, file: &Path) -> Result<Found, StoreError> {
+    match schema::find(connection) {
+        Ok(Found::Foreign) => Err(StoreError::NotARecord { file: file.to_owned() }),
+        Ok(found) => Ok(found),
+        Err(source) => Err(StoreError::Open { file: file.to_owned(), source }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::error::Error;
+
+    use super::*;
+
+    fn pragma(store: &Store, name: &str) -> String {
+        let value = |row: &rusqlite::Row<'_>| row.get::<_, rusqlite::types::Value>(0);
+        format!("{:?}", store.connection.pragma_query_value(None, name, value).unwrap())
+    }
+
+    #[test]
+    fn the_settings_that_durability_rests_on_are_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("deep/er")).unwrap();
+        for (name, expected) in [
+            ("journal_mode", "Text(\"wal\")"),
+            // https://sqlite.org/pragma.html#pragma_synchronous: FULL is 2.
+            ("synchronous", "Integer(2)"),
+            ("foreign_keys", "Integer(1)"),
+            ("trusted_schema", "Integer(0)"),
+            ("cell_size_check", "Integer(1)"),
+            ("busy_timeout", "Integer(5000)"),
+            ("user_version", "Integer(1)"),
+            ("application_id", "Integer(1399879026)"),
+        ] {
+            assert_eq!(pragma(&store, name), expected, "{name}");
+        }
+    }
+
+    #[test]
+    fn every_table_is_strict() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(folder.path()).unwrap();
+        let (tables, strict): (i64, i64) = store
+            .connection
+            .query_row(
+                "SELECT count(*), sum(strict) FROM pragma_table_list
+                 WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite%'",
+                [],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )
+            .unwrap();
+        assert_eq!((tables, strict), (8, 8));
+    }
+
+    #[test]
+    fn a_newer_schema_is_refused_and_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        drop(Store::open(folder.path()).unwrap());
+        let raw = Connection::open(folder.path().join(RECORD_FILE)).unwrap();
+        raw.pragma_update(None, "user_version", 99).unwrap();
+        for error in
+            [Store::open(folder.path()).unwrap_err(), Store::open_read_only(folder.path()).unwrap_err()]
+        {
+            assert!(matches!(error, StoreError::NewerSchema { expected: 1, found: 99, .. }), "{error}");
+            assert!(error.to_string().contains("newer version") && error.to_string().contains(RECORD_FILE));
+        }
+        let left: i64 = raw.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+        assert_eq!(left, 99);
+    }
+
+    #[test]
+    fn another_database_is_refused_and_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let raw = Connection::open(folder.path().join(RECORD_FILE)).unwrap();
+        raw.execute_batch("CREATE TABLE other (x)").unwrap();
+        assert!(matches!(Store::open(folder.path()), Err(StoreError::NotARecord { .. })));
+        let mode: String = raw.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(mode, "delete");
+    }
+
+    #[test]
+    fn a_file_that_is_no_database_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(
+            folder.path().join(RECORD_FILE),
+            "not a database, though long enough to look like one".repeat(9),
+        )
+        .unwrap();
+        let error = Store::open(folder.path()).unwrap_err();
+        assert!(error.to_string().contains(RECORD_FILE), "{error}");
+        assert!(error.source().unwrap().to_string().contains("not a database"), "{error:?}");
+    }
+
+    /// A plain file in the way stops even a user who may write anywhere.
+    #[test]
+    fn a_folder_that_cannot_be_made_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("file");
+        fs::write(&file, "").unwrap();
+        let error = Store::open(&file.join("data")).unwrap_err();
+        assert!(matches!(error, StoreError::CreateFolder { .. }));
+        assert!(error.to_string().contains(&file.join("data").display().to_string()), "{error}");
+        assert!(error.source().is_some());
+    }
+
+    #[test]
+    fn reading_makes_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let error = Store::open_read_only(folder.path()).unwrap_err();
+        assert!(matches!(error, StoreError::NoRecord { .. }), "{error}");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+        drop(Store::open(folder.path()).unwrap());
+        let store = Store::open_read_only(folder.path()).unwrap();
+        assert!(store.connection.execute("DELETE FROM run", []).is_err());
+    }
+
+    #[test]
+    fn an_old_sqlite_is_refused() {
+        assert!(recent_enough(3_051_003).is_ok());
+        let error = recent_enough(3_051_002).unwrap_err();
+        assert_eq!(error.to_string(), "expected SQLite 3051003 or newer, found 3051002");
+    }
+}

@@ -1,0 +1,98 @@
+//! The writing half of the record: one run, one event after the other, each in one commit.
+
+use rusqlite::{Transaction, TransactionBehavior};
+use spurline_record::{Event, EventKind, RunId};
+
+use crate::error::StoreError;
+use crate::open::Store;
+use crate::transcript::TranscriptEntry;
+use crate::{finite, insert, transcript};
+
+/// Writes one run. `Ok` means that it is on the disk.
+///
+/// The first write that fails is final: it is not known what of it reached the disk, so nothing that comes after may
+/// be acknowledged. The record has to be opened again and looked at.
+#[derive(Debug)]
+pub struct Recorder {
+    store: Store,
+    run: Option<RunId>,
+    stopped: bool,
+}
+
+impl Recorder {
+    pub(crate) const fn new(store: Store) -> Self {
+        Self { store, run: None, stopped: false }
+    }
+
+    /// Keeps one event, in one transaction. With a finished reading go all its acquisitions and sweeps.
+    ///
+    /// # Errors
+    ///
+    /// If the event cannot be written, comes before the start of the run, or starts a second one; if a figure of a
+    /// reading is not finite; if an earlier write failed.
+    pub fn record(&mut self, event: &Event) -> Result<(), StoreError> {
+        let what = insert::name(&event.kind);
+        let run = self.run_of(event, what)?;
+        if let EventKind::ReadingFinished(reading) = &event.kind {
+            finite::check(reading)?;
+        }
+        let what = format!("event {} ({what})", event.sequence);
+        self.commit(&run, what, |transaction| insert::event(transaction, &run, event))?;
+        self.run = Some(run.clone());
+        Ok(())
+    }
+
+    /// Keeps messages of the links, all in one transaction.
+    ///
+    /// # Errors
+    ///
+    /// If they cannot be written, come before the start of the run, or an earlier write failed.
+    pub fn transcript(&mut self, entries: &[TranscriptEntry]) -> Result<(), StoreError> {
+        let what = "a part of the transcript";
+        let run = self.run.clone().ok_or_else(|| StoreError::NotStarted { what: what.to_owned() })?;
+        self.commit(&run, what.to_owned(), |transaction| transcript::insert(transaction, &run, entries))
+    }
+
+    /// Ends the writing; the store can be read, or record another run.
+    #[must_use]
+    pub fn into_store(self) -> Store {
+        self.store
+    }
+
+    fn run_of(&self, event: &Event, what: &str) -> Result<RunId, StoreError> {
+        match (&self.run, &event.kind) {
+            (None, EventKind::RunStarted(header)) => Ok(header.id.clone()),
+            (Some(first), EventKind::RunStarted(header)) => {
+                Err(StoreError::SecondRun { first: first.clone(), second: header.id.clone() })
+            }
+            (Some(run), _) => Ok(run.clone()),
+            (None, _) => Err(StoreError::NotStarted { what: format!("event {} ({what})", event.sequence) }),
+        }
+    }
+
+    fn commit(
+        &mut self,
+        run: &RunId,
+        what: String,
+        write: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<()>,
+    ) -> Result<(), StoreError> {
+        let file = &self.store.file;
+        if self.stopped {
+            return Err(StoreError::Stopped { file: file.clone() });
+        }
+        let commit = || {
+            // Immediate: a lock that another process holds is met here and not half way through.
+            let transaction =
+                Transaction::new_unchecked(&self.store.connection, TransactionBehavior::Immediate)?;
+            write(&transaction)?;
+            transaction.commit()
+        };
+        commit().map_err(|source| {
+            self.stopped = true;
+            StoreError::Write { what, run: run.clone(), file: file.clone(), source }
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;

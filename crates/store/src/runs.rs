@@ -1,0 +1,79 @@
+//! The list of runs.
+
+use jiff::Timestamp;
+use spurline_record::{Identity, Outcome, RunId, RunState};
+
+use crate::column::{get_stamp, get_word, optional};
+use crate::error::StoreError;
+use crate::open::Store;
+
+/// A run in a list: what it was and what it came to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunSummary {
+    /// Its name.
+    pub id: RunId,
+    /// The plan's title.
+    pub plan: String,
+    /// The bench's title.
+    pub bench: String,
+    /// The unit under test.
+    pub unit: Identity,
+    /// The rule.
+    pub rule: String,
+    /// The seed, if the bench was simulated.
+    pub simulated: Option<u64>,
+    /// When it began.
+    pub started: Timestamp,
+    /// When it ended; `None` while it runs, or if its process died.
+    pub ended: Option<Timestamp>,
+    /// Where it stands.
+    pub state: RunState,
+    /// What it came to; `None` before its end, or if it has no readings.
+    pub outcome: Option<Outcome>,
+    /// How many readings are kept.
+    pub readings: u32,
+}
+
+impl Store {
+    /// All runs, the newest first.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn runs(&self) -> Result<Vec<RunSummary>, StoreError> {
+        let read = || {
+            self.connection
+                .prepare_cached(
+                    "SELECT id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule,
+                            simulated_seed, started, ended, state, outcome,
+                            (SELECT count(*) FROM reading WHERE run = run.id)
+                     FROM run ORDER BY started DESC, id DESC",
+                )?
+                .query_map([], summary)?
+                .collect::<rusqlite::Result<Vec<_>>>()
+        };
+        read().map_err(self.unread("the list of runs"))
+    }
+}
+
+fn summary(row: &rusqlite::Row<'_>) -> rusqlite::Result<RunSummary> {
+    let unit =
+        Identity { maker: row.get(3)?, model: row.get(4)?, serial: row.get(5)?, firmware: row.get(6)? };
+    let seed = |row: &rusqlite::Row<'_>, column| {
+        let text: String = row.get(column)?;
+        text.parse().map_err(|e| crate::column::broken(column, rusqlite::types::Type::Text, e))
+    };
+    Ok(RunSummary {
+        id: RunId::from_record(row.get(0)?),
+        plan: row.get(1)?,
+        bench: row.get(2)?,
+        unit,
+        rule: row.get(7)?,
+        simulated: optional(row, 8, seed)?,
+        started: get_stamp(row, 9)?,
+        ended: optional(row, 10, get_stamp)?,
+        state: get_word(row, 11)?,
+        outcome: optional(row, 12, get_word)?,
+        readings: row.get(13)?,
+    })
+}

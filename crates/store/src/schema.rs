@@ -1,0 +1,57 @@
+//! The tables, and the steps from one schema to the next.
+//!
+//! Columns are there to be asked; the JSON texts beside them (`header`, `detail`) hold the whole structure and are
+//! what is given back. Times are UTC text, levels dBm at the transmitter's connector, frequencies hertz.
+
+use rusqlite::{Connection, TransactionBehavior};
+
+/// Marks the file as ours: the bytes `Spur`.
+pub(crate) const APPLICATION_ID: i64 = 0x5370_7572;
+
+/// Step `i` leads from schema `i` to schema `i + 1`. A step that has shipped is never edited.
+const STEPS: [&str; 1] = [include_str!("schema/1.sql")];
+
+/// The schema that this program writes.
+pub(crate) const VERSION: i64 = STEPS.len() as i64;
+
+/// The schema of the file, and whether it is a record at all.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Found {
+    /// An empty database.
+    Empty,
+    /// A record of this schema.
+    Record(i64),
+    /// Somebody else's.
+    Foreign,
+}
+
+/// Looks what the file is.
+pub(crate) fn find(connection: &Connection) -> rusqlite::Result<Found> {
+    let number = |pragma| connection.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
+    let tables: i64 = connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    Ok(match (number("application_id")?, number("user_version")?) {
+        (APPLICATION_ID, version) if version > 0 => Found::Record(version),
+        (0, 0) if tables == 0 => Found::Empty,
+        _ => Found::Foreign,
+    })
+}
+
+/// Brings an empty or older record up to date, in one transaction.
+///
+/// What the file is is looked at again under the write lock: another process may have come first.
+pub(crate) fn migrate(connection: &mut Connection) -> rusqlite::Result<()> {
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let done = match find(&transaction)? {
+        Found::Empty => 0,
+        Found::Record(version) => usize::try_from(version).unwrap_or(STEPS.len()),
+        Found::Foreign => return Ok(()),
+    };
+    for step in STEPS.iter().skip(done) {
+        transaction.execute_batch(step)?;
+    }
+    if done < STEPS.len() {
+        transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+        transaction.pragma_update(None, "user_version", VERSION)?;
+    }
+    transaction.commit()
+}
