@@ -222,18 +222,18 @@ fn full_budget(
             "scatter of this reading's sweeps",
         ));
     }
-    if let (Some(own), None) = (own, read.bound) {
-        if let Some(coherent) = Coherent::at(peak.level - own) {
-            budget.lines.push(Contribution::new(
-                "analyser: own product",
-                coherent.standard,
-                Distribution::Standard,
-                format!(
-                    "{file}: limits.{}",
-                    if case.order == 2 { "second_intercept" } else { "third_intercept" }
-                ),
-            ));
-        }
+    if let (Some(own), None) = (own, read.bound)
+        && let Some(coherent) = Coherent::at(peak.level - own)
+    {
+        budget.lines.push(Contribution::new(
+            "analyser: own product",
+            coherent.standard,
+            Distribution::Standard,
+            format!(
+                "{file}: limits.{}",
+                if case.order == 2 { "second_intercept" } else { "third_intercept" }
+            ),
+        ));
     }
     if case.possible.follows_carrier {
         budget.lines.push(Contribution::new(

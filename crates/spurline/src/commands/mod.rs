@@ -1,0 +1,40 @@
+//! One file per command.
+
+mod check;
+mod limit;
+mod report;
+mod run;
+mod runs;
+mod show;
+mod sim;
+
+use clap::Subcommand;
+
+use crate::exit::Exit;
+use crate::talk::Failure;
+
+/// What the program can do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Run(run::Run),
+    Check(check::Check),
+    Limit(limit::Limit),
+    Sim(sim::Sim),
+    Runs(runs::Runs),
+    Show(show::Show),
+    Report(report::Report),
+}
+
+impl Command {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        match self {
+            Self::Run(command) => command.execute(),
+            Self::Check(command) => command.execute(),
+            Self::Limit(command) => command.execute(),
+            Self::Sim(command) => command.execute(),
+            Self::Runs(command) => command.execute(),
+            Self::Show(command) => command.execute(),
+            Self::Report(command) => command.execute(),
+        }
+    }
+}

@@ -1,0 +1,67 @@
+//! `report`: a run as a document.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use spurline_report::RunView;
+use spurline_store::StoredRun;
+
+use crate::data::{DataArgument, write_whole};
+use crate::exit::Exit;
+use crate::talk::{Failure, print, say};
+
+/// Make a report of a run, on standard output unless told otherwise
+#[derive(Args, Debug)]
+pub(crate) struct Report {
+    /// The run: its name, the beginning of it, or `last`
+    run: String,
+    /// What kind of document
+    #[arg(long, value_enum, default_value_t = Format::Html)]
+    format: Format,
+    /// The file to write
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    #[command(flatten)]
+    data: DataArgument,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Format {
+    /// A page for people
+    Html,
+    /// A document for programs
+    Json,
+}
+
+impl Report {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let store = self.data.open()?;
+        let stored = store.load(&store.resolve(&self.run)?)?;
+        let view = view(&stored);
+        let document = match self.format {
+            Format::Html => spurline_report::html(&view)?,
+            Format::Json => spurline_report::json(&view)?,
+        };
+        match &self.out {
+            Some(path) => {
+                write_whole(path, document.as_bytes())?;
+                say(&format!("report {}", path.display()));
+            }
+            None => print(document.as_bytes()),
+        }
+        Ok(Exit::Good)
+    }
+}
+
+/// A stored run as reports look at it.
+pub(crate) fn view(stored: &StoredRun) -> RunView<'_> {
+    RunView {
+        header: &stored.header,
+        state: stored.state,
+        ended: stored.ended,
+        outcome: stored.outcome,
+        instruments: &stored.instruments,
+        readings: &stored.readings,
+        events: &stored.events,
+    }
+}

@@ -1,0 +1,201 @@
+//! `run`: the run, from identification to the report.
+
+use std::collections::BTreeMap;
+
+use clap::Args;
+use spurline_clock::{Clock, Pace};
+use spurline_plan::{Forecast, Job};
+use spurline_record::{RunId, RunState};
+use spurline_sequencer::{Begun, Dispatcher, Ended, Listener, Setup, measure};
+use spurline_store::{Recorder, Store, StoredRun};
+use spurline_transport::Tap;
+
+use crate::data::{DataArgument, write_whole};
+use crate::exit::Exit;
+use crate::library::Files;
+use crate::progress::{Lines, Quiet};
+use crate::talk::{self, Failure, print, say};
+use crate::{simulated, table};
+
+/// Measure a unit as a plan says, and judge it
+///
+/// Ends with 0 if everything complies, 1 if something exceeds, 2 for a wrong plan (nothing was keyed), 3 if
+/// nothing exceeds but something is undecided, invalid or without limit, 4 if the bench failed, 5 if the record
+/// failed, 130 if it was stopped.
+#[derive(Args, Debug)]
+pub(crate) struct Run {
+    /// The plan
+    plan: String,
+    /// The bench, instead of the one that the plan names
+    #[arg(long, value_name = "FILE")]
+    bench: Option<String>,
+    /// Serial number that the unit must have
+    #[arg(long, value_name = "SERIAL")]
+    unit: Option<String>,
+    /// Firmware version to write into the record, if it is not what the unit says
+    #[arg(long, value_name = "VERSION")]
+    firmware: Option<String>,
+    #[command(flatten)]
+    data: DataArgument,
+    /// Print one JSON document instead of a table
+    #[arg(long)]
+    json: bool,
+}
+
+/// A run that ended one way or another, as far as the caller needs it.
+type Outcome = Result<Ended, Failure>;
+
+impl Run {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
+        let forecast = Forecast::of(&job)?;
+        let bench = simulated::read(&job.bench)?;
+        let folder = self.data.folder()?;
+        let store = Store::open(&folder)?;
+        let pace = bench.as_ref().map_or(Pace::Real, |bench| bench.pace());
+        let ran = spurline_clock::run(pace, |clock| self.measure(&job, &forecast, bench, store, clock));
+        let (id, recorder, outcome) = ran.map_err(|source| Failure::File {
+            action: "start the runtime in",
+            path: "this process".to_owned(),
+            source,
+        })??;
+        drop(recorder);
+        let ended = match outcome {
+            Ok(ended) => ended,
+            Err(failure) => {
+                let exit = talk::report(&failure);
+                self.finish(&folder, &id).ok();
+                return Ok(exit);
+            }
+        };
+        self.finish(&folder, &id)?;
+        Ok(Exit::of_run(ended.state, ended.outcome))
+    }
+
+    async fn measure(
+        &self,
+        job: &Job,
+        forecast: &Forecast,
+        bench: Option<spurline_sim::SimulatedBench>,
+        store: Store,
+        clock: Clock,
+    ) -> Result<(RunId, Recorder, Outcome), Failure> {
+        let (served, addresses) = match &bench {
+            Some(bench) => {
+                let (served, addresses) = simulated::serve_anywhere(&job.bench, bench, clock).await?;
+                (Some(served), addresses)
+            }
+            None => (None, BTreeMap::new()),
+        };
+        let setup = Setup {
+            id: RunId::new(clock.timestamp(), salt()),
+            software: concat!("spurline ", env!("CARGO_PKG_VERSION")).to_owned(),
+            unit: self.unit.clone(),
+            firmware: self.firmware.clone(),
+            simulated: bench.as_ref().map(spurline_sim::SimulatedBench::seed),
+            addresses,
+            notes: forecast.notes.clone(),
+        };
+        let tap = Tap::default();
+        let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
+        let mut recorder = store.into_recorder();
+        let mut lines = Lines;
+        let mut quiet = Quiet;
+        let listener: &mut dyn Listener = if self.json { &mut quiet } else { &mut lines };
+        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let ended = {
+            let mut out = Dispatcher::new(clock, &mut keeper, listener);
+            measure(job, &setup, begun, clock, &mut out, stop()).await.map_err(Failure::Run)
+        };
+        if let Some(served) = served {
+            served.stop().await;
+        }
+        Ok((setup.id, recorder, ended))
+    }
+
+    /// Writes the report and prints what the run came to.
+    fn finish(&self, folder: &std::path::Path, id: &RunId) -> Result<(), Failure> {
+        let stored = Store::open_read_only(folder)?.load(id)?;
+        let view = super::report::view(&stored);
+        let path = folder.join("reports").join(format!("{id}.html"));
+        write_whole(&path, spurline_report::html(&view)?.as_bytes())?;
+        if self.json {
+            print(spurline_report::json(&view)?.as_bytes());
+        } else {
+            summary(&stored, &path);
+        }
+        Ok(())
+    }
+}
+
+fn summary(stored: &StoredRun, report: &std::path::Path) {
+    let word = stored.outcome.map_or("no readings", |outcome| outcome.word());
+    let state = match stored.state {
+        RunState::Finished => String::new(),
+        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => {
+            format!(" ({})", state.word())
+        }
+    };
+    let text = format!("\n{}\n\noutcome: {word}{state}\n", table::readings(&stored.readings));
+    print(text.as_bytes());
+    say(&format!("run {}\nreport {}", stored.header.id, report.display()));
+}
+
+/// Keeps events and, with each, what passed on the links meanwhile.
+struct Keeper<'a> {
+    recorder: &'a mut Recorder,
+    tap: &'a Tap,
+}
+
+impl spurline_sequencer::Recorder for Keeper<'_> {
+    fn keep(
+        &mut self,
+        event: &spurline_record::Event,
+    ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+        self.recorder.record(event)?;
+        // The transcript is kept with what is kept anyway: no commit of its own while the key is down.
+        if matches!(
+            event.kind,
+            spurline_record::EventKind::KeyUp { .. } | spurline_record::EventKind::RunEnded { .. }
+        ) {
+            let entries: Vec<_> = self.tap.take().into_iter().map(transcript_entry).collect();
+            self.recorder.transcript(&entries)?;
+        }
+        Ok(())
+    }
+}
+
+fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::TranscriptEntry {
+    spurline_store::TranscriptEntry {
+        at: tapped.at,
+        link: tapped.link,
+        direction: match tapped.direction {
+            spurline_transport::Direction::Sent => spurline_store::Direction::To,
+            spurline_transport::Direction::Received => spurline_store::Direction::From,
+        },
+        step: tapped.step,
+        bytes: tapped.bytes.to_vec(),
+    }
+}
+
+/// Tells apart runs that start in the same second.
+fn salt() -> u16 {
+    use std::hash::{BuildHasher, Hasher};
+    std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
+}
+
+/// Ready when someone wants the program to stop.
+pub(super) async fn stop() {
+    use tokio::signal::unix::{SignalKind, signal};
+    let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
+    let mut signals: Vec<_> = kinds.into_iter().filter_map(|kind| signal(kind).ok()).collect();
+    std::future::poll_fn(|context| {
+        if signals.iter_mut().any(|signal| signal.poll_recv(context).is_ready()) {
+            std::task::Poll::Ready(())
+        } else {
+            std::task::Poll::Pending
+        }
+    })
+    .await;
+    say("stopping: key up first");
+}

@@ -1,0 +1,49 @@
+//! `sim`: a simulated bench for other programs to drive.
+
+use std::path::Path;
+
+use clap::Args;
+use spurline_plan::{Job, LoadError};
+
+use crate::exit::Exit;
+use crate::library::Files;
+use crate::simulated;
+use crate::talk::{Failure, print};
+
+/// Serve a simulated bench on the ports that its file names, until stopped
+///
+/// Prints one line per instrument, its name and where it answers, then `ready`.
+#[derive(Args, Debug)]
+pub(crate) struct Sim {
+    /// The bench
+    bench: String,
+}
+
+impl Sim {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let bench = Job::load_bench(&self.bench, &Files::new()).map_err(|error| match error {
+            LoadError::Mistakes(mistakes) => Failure::Mistakes(mistakes),
+            other @ (LoadError::NoPlan(_) | LoadError::NoBench) => Failure::Load(other),
+        })?;
+        let Some(simulated) = simulated::read(&bench)? else {
+            let name = Path::new(&self.bench).display().to_string();
+            return Err(Failure::Usage {
+                message: format!("`{name}` is not a simulated bench"),
+                advice: "a simulated bench has the key `simulated`".to_owned(),
+            });
+        };
+        // Other programs live in real time, whatever pace the file asks for.
+        let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
+            let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
+            for (role, address) in simulated::addresses(&bench, &served) {
+                let address = spurline_transport::Address::from(address);
+                print(format!("{role} {address}\n").as_bytes());
+            }
+            print(b"ready\n");
+            super::run::stop().await;
+            served.stop().await;
+            Ok(Exit::Good)
+        });
+        served.map_err(|source| Failure::File { action: "serve", path: self.bench.clone(), source })?
+    }
+}

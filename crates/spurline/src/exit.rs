@@ -1,0 +1,45 @@
+//! Exit statuses: a contract that scripts rely on.
+
+use std::process::ExitCode;
+
+use spurline_record::{Outcome, RunState};
+
+/// How the program ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Exit {
+    /// Everything complies, or the command did what it was asked.
+    Good = 0,
+    /// Something exceeds its limit.
+    Exceeds = 1,
+    /// Wrong usage or a wrong file; nothing was keyed.
+    Usage = 2,
+    /// Nothing exceeds, but something is undecided, invalid or without limit.
+    Undecided = 3,
+    /// The bench failed.
+    Bench = 4,
+    /// The record could not be kept or read.
+    Store = 5,
+    /// Someone stopped it.
+    Interrupted = 130,
+}
+
+impl Exit {
+    /// The status for a run that ended so.
+    pub(crate) fn of_run(state: RunState, outcome: Option<Outcome>) -> Self {
+        match (state, outcome) {
+            (RunState::Interrupted, _) => Self::Interrupted,
+            (RunState::Failed | RunState::Running, _) => Self::Bench,
+            (RunState::Finished, Some(Outcome::Complies)) => Self::Good,
+            (RunState::Finished, Some(Outcome::Exceeds)) => Self::Exceeds,
+            (RunState::Finished, Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None) => {
+                Self::Undecided
+            }
+        }
+    }
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit as u8)
+    }
+}

@@ -1,0 +1,150 @@
+//! Where plans, benches, profiles and rules are found: beside the file that names them, then in the user's
+//! folder, then in the program itself.
+
+use std::path::{Path, PathBuf};
+
+use spurline_plan::{Library, NotFound, Text};
+
+macro_rules! built_in {
+    ($folder:literal: $($name:literal),+ $(,)?) => {
+        &[$(($name, include_str!(concat!("../../../config/", $folder, "/", $name, ".yaml"))),)+]
+    };
+}
+
+/// Profiles that come with the program.
+pub(crate) const PROFILES: &[(&str, &str)] = built_in!("profiles":
+    "analyser-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
+);
+
+/// Rules that come with the program.
+pub(crate) const RULES: &[(&str, &str)] = built_in!("rules": "itu-category-a", "us-part-97");
+
+/// The file system, the user's folder and what is built in.
+#[derive(Debug)]
+pub(crate) struct Files {
+    /// The user's folder of profiles and rules.
+    own: Option<PathBuf>,
+}
+
+impl Files {
+    /// Finds the user's folder from the environment.
+    pub(crate) fn new() -> Self {
+        let config = std::env::var_os("XDG_CONFIG_HOME").map(PathBuf::from);
+        let home = std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config"));
+        Self { own: config.or(home).map(|folder| folder.join("spurline")) }
+    }
+
+    fn named(&self, beside: &str, kind: &Kind, name: &str) -> Result<Text, NotFound> {
+        if name.contains('/') || name.ends_with(".yaml") {
+            return self.file(beside, name);
+        }
+        let file = format!("{name}.yaml");
+        let here = Path::new(beside).parent().unwrap_or(Path::new("")).join(&file);
+        let own = self.own.as_ref().map(|folder| folder.join(kind.folder).join(&file));
+        for path in std::iter::once(here).chain(own) {
+            if path.is_file() {
+                return read(&path);
+            }
+        }
+        match kind.built_in.iter().find(|(known, _)| *known == name) {
+            Some((known, text)) => Ok(Text { name: format!("built in: {known}"), text: (*text).to_owned() }),
+            None => Err(kind.missing(name)),
+        }
+    }
+}
+
+struct Kind {
+    word: &'static str,
+    folder: &'static str,
+    built_in: &'static [(&'static str, &'static str)],
+}
+
+const PROFILE: Kind = Kind { word: "profile", folder: "profiles", built_in: PROFILES };
+const RULE: Kind = Kind { word: "rule", folder: "rules", built_in: RULES };
+
+impl Kind {
+    fn missing(&self, name: &str) -> NotFound {
+        let word = self.word;
+        let known: Vec<&str> = self.built_in.iter().map(|(known, _)| *known).collect();
+        NotFound {
+            message: format!("there is no {word} `{name}`"),
+            advice: Some(format!(
+                "built in: {}; others are looked for beside this file and in your folder of {}",
+                known.join(", "),
+                self.folder
+            )),
+        }
+    }
+}
+
+fn read(path: &Path) -> Result<Text, NotFound> {
+    match std::fs::read_to_string(path) {
+        Ok(text) => Ok(Text { name: path.display().to_string(), text }),
+        Err(error) => Err(NotFound {
+            message: format!("cannot read `{}`: {}", path.display(), plain(&error)),
+            advice: Some("file names are taken from the folder of the file that names them".to_owned()),
+        }),
+    }
+}
+
+/// The operating system's words without its number.
+fn plain(error: &std::io::Error) -> String {
+    let text = error.to_string();
+    text.split(" (os error").next().unwrap_or(&text).to_lowercase()
+}
+
+impl Library for Files {
+    fn file(&self, beside: &str, path: &str) -> Result<Text, NotFound> {
+        let folder = Path::new(beside).parent().unwrap_or(Path::new(""));
+        read(&normal(&folder.join(path)))
+    }
+
+    fn profile(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.named(beside, &PROFILE, name)
+    }
+
+    fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.named(beside, &RULE, name)
+    }
+}
+
+/// `config/plans/../benches/a.yaml` reads better as `config/benches/a.yaml`.
+fn normal(path: &Path) -> PathBuf {
+    use std::path::Component;
+    let mut parts: Vec<Component<'_>> = Vec::new();
+    for part in path.components() {
+        match (part, parts.last()) {
+            (Component::ParentDir, Some(Component::Normal(_))) => {
+                parts.pop();
+            }
+            (Component::CurDir, _) => {}
+            _ => parts.push(part),
+        }
+    }
+    parts.iter().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_shipped_file_is_built_in() {
+        for (folder, built_in) in [("profiles", PROFILES), ("rules", RULES)] {
+            let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config").join(folder);
+            let mut found: Vec<String> = std::fs::read_dir(root)
+                .unwrap()
+                .map(|entry| entry.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned())
+                .collect();
+            found.sort();
+            let known: Vec<&str> = built_in.iter().map(|(name, _)| *name).collect();
+            assert_eq!(found, known, "{folder}");
+        }
+    }
+
+    #[test]
+    fn paths_are_shown_short() {
+        assert_eq!(normal(Path::new("config/plans/../benches/a.yaml")), Path::new("config/benches/a.yaml"));
+        assert_eq!(normal(Path::new("../a/./b")), Path::new("../a/b"));
+    }
+}
