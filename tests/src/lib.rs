@@ -1,1 +1,1 @@
-//! End-to-end and conformance tests; the library part is empty.
+//! End-to-end and conformance tests; this library part is empty.

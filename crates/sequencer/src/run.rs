@@ -40,6 +40,8 @@ pub struct Ended {
     pub state: RunState,
     /// What its readings come to; `None` if there are none.
     pub outcome: Option<Outcome>,
+    /// Whether a reading has no limit: it is never counted as complying.
+    pub without_limit: bool,
     /// Questions asked and answered on all links together.
     pub round_trips: u64,
 }
@@ -128,6 +130,7 @@ pub async fn measure(
         }
     };
     let up = release(key, &mut rack, job).await;
+    let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     let fault = worked.as_ref().err().or(up.as_ref().err());
     let state = match (fault, &worked) {
@@ -143,7 +146,7 @@ pub async fn measure(
     }
     worked?;
     up?;
-    Ok(Ended { state, outcome, round_trips: rack.round_trips() })
+    Ok(Ended { state, outcome, without_limit, round_trips: rack.round_trips() })
 }
 
 #[expect(

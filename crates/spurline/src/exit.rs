@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use spurline_record::{Outcome, RunState};
+use spurline_sequencer::Ended;
 
 /// How the program ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,8 +26,9 @@ pub(crate) enum Exit {
 
 impl Exit {
     /// The status for a run that ended so.
-    pub(crate) fn of_run(state: RunState, outcome: Option<Outcome>) -> Self {
-        match (state, outcome) {
+    pub(crate) fn of_run(ended: &Ended) -> Self {
+        match (ended.state, ended.outcome) {
+            (RunState::Finished, Some(Outcome::Complies)) if ended.without_limit => Self::Undecided,
             (RunState::Interrupted, _) => Self::Interrupted,
             (RunState::Failed | RunState::Running, _) => Self::Bench,
             (RunState::Finished, Some(Outcome::Complies)) => Self::Good,

@@ -42,11 +42,6 @@ pub(crate) fn get_json<T: DeserializeOwned>(row: &Row<'_>, column: usize) -> rus
     serde_json::from_str(&text).map_err(|e| broken(column, Type::Text, e))
 }
 
-/// Reads a number of things.
-pub(crate) fn get_count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {
-    usize::try_from(row.get::<_, i64>(column)?).map_err(|e| broken(column, Type::Integer, e))
-}
-
 /// `None` where the column is empty, else what `read` makes of it.
 pub(crate) fn optional<T>(
     row: &Row<'_>,

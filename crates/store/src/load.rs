@@ -11,7 +11,7 @@ use spurline_record::{
 };
 
 use crate::codec::{self, Codec};
-use crate::column::{broken, get_count, get_json, get_stamp, get_word, optional};
+use crate::column::{broken, get_json, get_stamp, get_word, optional};
 use crate::error::{Damage, StoreError};
 use crate::open::Store;
 
@@ -97,7 +97,7 @@ fn readings(from: &Connection, run: &RunId) -> rusqlite::Result<Vec<Reading>> {
         sweeps.entry(place).or_default().push(sweep);
     }
     let counted: HashMap<(u32, u32), u32> =
-        rows(from, run, ACQUISITIONS, |row| Ok(((row.get(0)?, row.get(1)?), get_count(row, 2)?)))?
+        rows(from, run, ACQUISITIONS, |row| Ok(((row.get(0)?, row.get(1)?), row.get(2)?)))?
             .into_iter()
             .collect();
     for reading in &mut readings {

@@ -18,10 +18,6 @@ pub(crate) struct Reflection {
 }
 
 impl Reflection {
-    /// Nothing comes back.
-    #[cfg(test)]
-    pub(crate) const NONE: Self = Self { magnitude: 0.0, angle: 0.0, delay: 0.0 };
-
     /// Draws angle and delay for a standing wave ratio of at least 1; the discontinuity sits within 10 cm.
     pub(crate) fn draw(seed: Seed, purpose: &str, vswr: f64) -> Self {
         Self {

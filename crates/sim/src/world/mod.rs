@@ -8,7 +8,6 @@ mod timeline;
 mod unit;
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
 
 use num_complex::Complex64;
 use spurline_clock::Moment;
@@ -168,11 +167,6 @@ impl World {
             Line { power: line.power * way.transfer(line.frequency, source), ..line }
         });
         arriving.chain(ambient.iter().copied()).collect()
-    }
-
-    /// The moment `span` before another; `None` if that was before the bench was there.
-    pub(crate) fn earlier(&self, moment: Moment, span: Duration) -> Option<Moment> {
-        moment.since(self.started).checked_sub(span).map(|since| self.started.after(since))
     }
 
     /// Remembers that the analyser's input broke.

@@ -42,13 +42,6 @@ impl Emission {
     }
 }
 
-impl Emission {
-    /// The same once the unit has come up.
-    pub(crate) fn at_full_power(self) -> Self {
-        Self { share: 1.0, ..self }
-    }
-}
-
 impl Unit {
     pub(crate) fn new(truth: UnitTruth, seed: Seed) -> Self {
         let serial = &truth.identity.serial;

@@ -69,7 +69,7 @@ impl Run {
             }
         };
         self.finish(&folder, &id)?;
-        Ok(Exit::of_run(ended.state, ended.outcome))
+        Ok(Exit::of_run(&ended))
     }
 
     async fn measure(

@@ -1,1 +1,1 @@
-
+//! How the analyser behaves on the wire.

@@ -1,0 +1,110 @@
+//! Bad input: a clear error with its place, and nothing keyed.
+
+use crate::bench::{Called, PARTS, Workshop, instruments, plan, simulated, simulated_bench};
+
+fn refused(plan: &str, bench: &str) -> Called {
+    let workshop = Workshop::with(plan, bench);
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(!called.talk.contains("KEY DOWN") && called.out.is_empty(), "{called:?}");
+    called
+}
+
+#[track_caller]
+fn says(called: &Called, texts: &[&str]) {
+    for text in texts {
+        assert!(called.talk.contains(text), "`{text}` is not in:\n{}", called.talk);
+    }
+}
+
+fn good_plan() -> String {
+    plan("146 MHz", 3)
+}
+
+fn good_bench() -> String {
+    simulated_bench(1, "")
+}
+
+#[test]
+fn an_unknown_key_is_a_mistake() {
+    let plan = good_plan().replace("measure:", "mesure:");
+    let called = refused(&plan, &good_bench());
+    says(&called, &["`mesure` is not a key of a plan", "plan.yaml:6:1", "did you mean `measure`?"]);
+}
+
+#[test]
+fn units_are_not_guessed() {
+    let called = refused(&plan("146 Mhz", 3), &good_bench());
+    says(&called, &["`Mhz` is not a unit of a frequency", "did you mean `MHz`?", "plan.yaml:5"]);
+    let called = refused(&plan("146 mHz", 3), &good_bench());
+    says(&called, &["`mHz` is not a unit of a frequency", "did you mean `MHz`?"]);
+    let called = refused(&plan("146", 3), &good_bench());
+    says(&called, &["expected a frequency with its unit, found the bare number `146`"]);
+}
+
+#[test]
+fn a_missing_file_is_named() {
+    let called = refused(&good_plan().replace("bench.yaml", "gone.yaml"), &good_bench());
+    says(&called, &["cannot read `gone.yaml`", "plan.yaml:2:8"]);
+    let bench = good_bench().replace("{ attenuator: 30 dB, over: 1 MHz..3.2 GHz,", "{ attenuator: gone.s2p,");
+    let called = refused(&good_plan(), &bench);
+    says(&called, &["gone.s2p", "bench.yaml:6"]);
+}
+
+#[test]
+fn an_overrated_part_is_refused() {
+    let called = refused(&good_plan(), &good_bench().replace("rated: 25 W", "rated: 2 W"));
+    says(&called, &["would put 5.50 W into `pad`, which is rated for 2 W", "bench.yaml:6"]);
+}
+
+#[test]
+fn too_much_for_the_analyser_is_refused() {
+    let bench = good_bench().replace("attenuator: 30 dB", "attenuator: 3 dB");
+    let called = refused(&good_plan(), &bench);
+    says(&called, &["analyser's input", "dB below what destroys it", "bench.yaml:"]);
+}
+
+#[test]
+fn a_distress_frequency_is_never_keyed() {
+    let called = refused(&plan("156.8 MHz", 3), &good_bench());
+    says(&called, &["kept for distress and safety"]);
+}
+
+#[test]
+fn every_mistake_is_told_at_once() {
+    let plan = good_plan()
+        .replace("measure:", "mesure:")
+        .replace("146 MHz", "146 mHz")
+        .replace("4..5.5 W", "6..4 W");
+    let called = refused(&plan, &good_bench().replace("contact: 1", "contact: 0"));
+    says(&called, &["mesure", "mHz", "ends below its start", "the number of a contact"]);
+}
+
+#[test]
+fn the_wrong_instrument_is_not_used() {
+    let bench = [instruments(25_025, "A-9999"), PARTS.to_owned(), simulated(1, "")].concat();
+    let workshop = Workshop::with(&good_plan(), &bench);
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    says(&called, &["expected the analyser with serial number `A-9999`", "found `A-0001`"]);
+    assert!(!called.talk.contains("KEY DOWN"));
+}
+
+#[test]
+fn nobody_at_the_address_is_said() {
+    // Port 1 is reserved, and nobody listens there.
+    let bench = [instruments(1, "A-0001"), PARTS.to_owned()].concat();
+    let workshop = Workshop::with(&good_plan(), &bench);
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    says(&called, &["cannot connect to 127.0.0.1:4", "refused", "is it switched on"]);
+    assert!(!called.talk.contains("KEY DOWN"));
+}
+
+#[test]
+fn no_bench_is_said() {
+    let workshop = Workshop::with(&good_plan().replace("bench: bench.yaml\n", ""), "");
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 2);
+    says(&called, &["no bench", "--bench FILE"]);
+}

@@ -1,0 +1,13 @@
+//! End-to-end tests: the built program, its files, its exit statuses, its wire.
+
+#![expect(clippy::unwrap_used, reason = "a test may fail")]
+
+mod architecture;
+mod bad_input;
+mod bench;
+mod demo;
+mod limits;
+mod link_cut;
+mod processes;
+mod reach;
+mod seeds;

@@ -1,0 +1,85 @@
+//! A bench in another process: `run` knows its addresses and nothing else.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{TcpListener, TcpStream};
+use std::process::{Child, Stdio};
+use std::time::Duration;
+
+use crate::bench::{PARTS, Workshop, instruments, plan, simulated};
+
+/// A simulated bench that is being served; stopped when dropped.
+pub(crate) struct Serving {
+    child: Child,
+    pub(crate) port: u16,
+}
+
+impl Serving {
+    /// Serves the truth with `more` in it; the workshop's `bench.yaml` is the same bench without its truth.
+    pub(crate) fn start(workshop: &Workshop, more: &str) -> Self {
+        let port = free_ports();
+        let wired = [instruments(port, "A-0001"), PARTS.to_owned()].concat();
+        workshop.write("bench.yaml", &wired);
+        workshop.write("served.yaml", &[wired, simulated(5, more)].concat());
+        let mut child = workshop.command(&["sim", "served.yaml"]).stdout(Stdio::piped()).spawn().unwrap();
+        let lines: Vec<String> = BufReader::new(child.stdout.as_mut().unwrap())
+            .lines()
+            .map(Result::unwrap)
+            .take_while(|line| line != "ready")
+            .collect();
+        assert_eq!(lines[0], format!("analyser TCPIP::127.0.0.1::{port}::SOCKET"));
+        assert_eq!(lines.len(), 4);
+        Self { child, port }
+    }
+
+    /// Whether the relay's contact is closed, asked over the wire.
+    pub(crate) fn keyed(&self) -> bool {
+        let mut relay = TcpStream::connect(("127.0.0.1", self.port + 3)).unwrap();
+        relay.set_read_timeout(Some(Duration::from_secs(5))).unwrap();
+        relay.write_all(b"ROUT:CLOS? (@1)\n").unwrap();
+        let mut answer = [0; 2];
+        relay.read_exact(&mut answer).unwrap();
+        answer[0] == b'1'
+    }
+}
+
+impl Drop for Serving {
+    fn drop(&mut self) {
+        drop(self.child.kill());
+        drop(self.child.wait());
+    }
+}
+
+/// The first of four neighbouring ports that were free just now.
+fn free_ports() -> u16 {
+    loop {
+        let first = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        if first < 65_000 && (first..first + 4).all(|port| TcpListener::bind(("127.0.0.1", port)).is_ok()) {
+            return first;
+        }
+    }
+}
+
+#[test]
+fn a_run_reaches_a_bench_in_another_process() {
+    let workshop = Workshop::with(&plan("146 MHz", 3), "");
+    let serving = Serving::start(&workshop, "");
+    let called = workshop.call(&["run", "plan.yaml", "--json"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    let document = called.json();
+    let readings = document["readings"].as_array().unwrap();
+    assert_eq!(readings.len(), 3);
+    assert_eq!(document["simulated_seed"], serde_json::Value::Null);
+    // The third harmonic lies 49 dB below 36.72 dBm.
+    assert!((readings[2]["level_dbm"].as_f64().unwrap() - -12.28).abs() < 1.5, "{document}");
+    assert!(!serving.keyed());
+}
+
+#[test]
+fn a_served_bench_stops_when_told() {
+    let workshop = Workshop::with(&plan("146 MHz", 3), "");
+    let mut serving = Serving::start(&workshop, "");
+    let stopped =
+        std::process::Command::new("kill").args(["-TERM", &serving.child.id().to_string()]).status().unwrap();
+    assert!(stopped.success());
+    assert_eq!(serving.child.wait().unwrap().code(), Some(0));
+}
