@@ -31,13 +31,13 @@ fn a_right_text_reads() {
 #[test]
 fn every_mistake_is_reported_at_once() {
     assert_snapshot!(read("nam: x\ncount: 30\nkind: holow\ncolour: red\n").unwrap_err(), @"
-    error: a demo lacks the key `name`
+    error: the key `name` is missing in a demo
      --> demo.yaml:1:1
       |
     1 | nam: x
       | ^^^
 
-    error: a demo has no key `nam`
+    error: `nam` is not a key of a demo
      --> demo.yaml:1:1
       |
     1 | nam: x
@@ -59,7 +59,7 @@ fn every_mistake_is_reported_at_once() {
       |
       = help: did you mean `hollow`?
 
-    error: a demo has no key `colour`
+    error: `colour` is not a key of a demo
      --> demo.yaml:4:1
       |
     4 | colour: red

@@ -51,7 +51,7 @@ fn a_wrong_profile_is_told_so() {
       |
       = help: known here: true, false
 
-    error: the commands lacks the key `opens_after`
+    error: the key `opens_after` is missing in the commands
      --> mine.yaml:4:13
       |
     4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
