@@ -71,12 +71,23 @@ impl Power {
     }
 }
 
+/// Beyond this a level is a slip, and its watts no longer a number worth having.
+const MOST_DBM: f64 = 300.0;
+
 impl FromStr for Power {
     type Err = QuantityError;
 
     fn from_str(text: &str) -> Result<Self, QuantityError> {
         if text.trim_end().ends_with("dBm") {
-            return text.parse::<Dbm>().map(|level| Self(level.to_watts()));
+            let level = text.parse::<Dbm>()?;
+            if level.get().abs() > MOST_DBM {
+                return Err(QuantityError::OutOfRange {
+                    expected: "a power",
+                    found: text.trim().to_owned(),
+                    bound: "a level is from -300 dBm to 300 dBm",
+                });
+            }
+            return Ok(Self(level.to_watts()));
         }
         let watts: Watts = text.parse()?;
         if watts.get() > 0.0 {
@@ -133,6 +144,7 @@ mod tests {
     #[test]
     fn a_power_may_be_written_either_way() {
         assert!(("37 dBm".parse::<Power>().unwrap().watts().get() - 5.011_872).abs() < 1e-6);
+        assert!("1e300 dBm".parse::<Power>().is_err() && "-4000 dBm".parse::<Power>().is_err());
         assert!("0 W".parse::<Power>().is_err());
         assert!("5".parse::<Power>().is_err());
         assert_eq!(Watts::new(0.000_025).to_string(), "25 uW");
