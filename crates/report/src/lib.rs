@@ -3,10 +3,13 @@
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
 mod figures;
+mod group;
 mod html;
 mod json;
 mod plot;
+mod scale;
 mod svg;
+mod timeline;
 mod trace;
 mod view;
 

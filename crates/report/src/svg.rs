@@ -32,12 +32,14 @@ impl Drawing {
         ));
     }
 
-    /// A line through many points.
-    pub(crate) fn path(&mut self, points: impl IntoIterator<Item = (f64, f64)>, class: &str) {
+    /// A line through many points, in pieces.
+    pub(crate) fn path(&mut self, pieces: &[Vec<(f64, f64)>], class: &str) {
         let mut data = String::new();
-        for (index, (x, y)) in points.into_iter().enumerate() {
-            let command = if index == 0 { 'M' } else { 'L' };
-            data.push_str(&format!("{command}{x:.1} {y:.1}"));
+        for piece in pieces {
+            for (index, (x, y)) in piece.iter().enumerate() {
+                let command = if index == 0 { 'M' } else { 'L' };
+                data.push_str(&format!("{command}{x:.1} {y:.1}"));
+            }
         }
         self.push(&format!(r#"<path d="{data}" class="{}"/>"#, escaped(class)));
     }
@@ -84,8 +86,9 @@ impl Drawing {
     }
 }
 
-/// Text that can stand in an element or a quoted attribute.
+/// Text that can stand in an element or a quoted attribute. Control characters have no place in XML.
 fn escaped(text: &str) -> String {
+    let text = text.replace(char::is_control, "\u{fffd}");
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 

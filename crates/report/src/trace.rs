@@ -1,49 +1,58 @@
-//! The raw trace of a look with the analyser.
+//! The raw trace of a look with the analyser: all its sweeps, thin, over one another.
 
-use spurline_record::Acquisition;
+use spurline_record::{Acquisition, Sweep};
 
+use crate::scale::Scale;
 use crate::svg::{Anchor, Drawing};
 
 const WIDTH: f64 = 480.0;
-const HEIGHT: f64 = 180.0;
-const LEFT: f64 = 48.0;
-const TOP: f64 = 10.0;
+const HEIGHT: f64 = 200.0;
+const LEFT: f64 = 40.0;
+const RIGHT: f64 = 4.0;
+const TOP: f64 = 24.0;
 const BOTTOM: f64 = 26.0;
 
-/// All sweeps of a look, one thin line each; `None` if it has no points.
+/// Draws the sweeps; `None` if they hold no finite point.
 pub(crate) fn trace(look: &Acquisition) -> Option<String> {
     let levels = look.sweeps.iter().flat_map(|sweep| sweep.levels.iter().map(|level| f64::from(*level)));
-    let high = levels.clone().reduce(f64::max)?;
-    let low = levels.reduce(f64::min)?;
-    let top = (high / 10.0).ceil() * 10.0;
-    let bottom = ((low / 10.0).floor() * 10.0).min(top - 10.0);
-    let label =
-        format!("{} sweeps around {}, raw, at the analyser's input", look.sweeps.len(), look.settings.centre);
+    let scale = Scale::over(levels, TOP, HEIGHT - TOP - BOTTOM)?;
+    let label = format!("{} sweeps around {}", look.sweeps.len(), look.settings.centre);
     let mut drawing = Drawing::new(WIDTH, HEIGHT, &label);
-    let y = |level: f64| TOP + (top - level) / (top - bottom) * (HEIGHT - TOP - BOTTOM);
-    for level in [top, f64::midpoint(top, bottom), bottom] {
-        drawing.line((LEFT, y(level)), (WIDTH, y(level)), "grid");
-        drawing.text((LEFT - 6.0, y(level) + 4.0), Anchor::End, "axis", &format!("{level:.0}"));
+    for level in scale.lines() {
+        let y = scale.y(level);
+        drawing.line((LEFT, y), (WIDTH - RIGHT, y), "grid");
+        drawing.text((LEFT - 6.0, y + 4.0), Anchor::End, "axis", &format!("{level:.0}"));
     }
-    let points = f64::from(look.settings.points.max(2) - 1);
     for sweep in &look.sweeps {
-        let path = sweep
-            .levels
-            .iter()
-            .enumerate()
-            .map(|(point, level)| (LEFT + point as f64 / points * (WIDTH - LEFT), y(f64::from(*level))));
-        drawing.path(path, "trace");
+        drawing.path(&pieces(sweep, look.settings.points, &scale), "trace");
     }
-    let (left, right) = if look.settings.span.get() > 0.0 {
-        let half = look.settings.span / 2.0;
-        (
-            format!("{:.3} MHz", (look.settings.centre - half).mhz()),
-            format!("{:.3} MHz", (look.settings.centre + half).mhz()),
-        )
-    } else {
-        ("0 s".to_owned(), look.settings.sweep_time.to_string())
-    };
+    let [left, right] = ends(look);
+    drawing.text((2.0, 12.0), Anchor::Start, "axis", "level at the analyser's input, dBm");
     drawing.text((LEFT, HEIGHT - 8.0), Anchor::Start, "axis", &left);
-    drawing.text((WIDTH - 2.0, HEIGHT - 8.0), Anchor::End, "axis", &right);
+    drawing.text((WIDTH - RIGHT, HEIGHT - 8.0), Anchor::End, "axis", &right);
     Some(drawing.finish())
+}
+
+/// The points of a sweep, in as many pieces as points that are not finite leave.
+fn pieces(sweep: &Sweep, points: u32, scale: &Scale) -> Vec<Vec<(f64, f64)>> {
+    let last = (f64::from(points) - 1.0).max(sweep.levels.len() as f64 - 1.0).max(1.0);
+    let placed: Vec<_> = sweep
+        .levels
+        .iter()
+        .enumerate()
+        .map(|(point, level)| {
+            let x = LEFT + point as f64 / last * (WIDTH - LEFT - RIGHT);
+            level.is_finite().then(|| (x, scale.y(f64::from(*level))))
+        })
+        .collect();
+    placed.split(Option::is_none).map(|piece| piece.iter().copied().flatten().collect()).collect()
+}
+
+fn ends(look: &Acquisition) -> [String; 2] {
+    if look.settings.span.get() > 0.0 {
+        let half = look.settings.span / 2.0;
+        [look.settings.centre - half, look.settings.centre + half].map(|end| format!("{:.3} MHz", end.mhz()))
+    } else {
+        ["0 s".to_owned(), look.settings.sweep_time.to_string()]
+    }
 }

@@ -1,0 +1,65 @@
+//! The JSON document: its keys are a contract.
+
+mod specimen;
+
+use spurline_report::json;
+
+/// The keys of a reading that scripts rely on.
+const KEYS: [&str; 19] = [
+    "quantity",
+    "channel",
+    "power_setting",
+    "supply",
+    "path",
+    "order",
+    "frequency_hz",
+    "value",
+    "unit",
+    "level_dbm",
+    "bound",
+    "limit_dbm",
+    "limit_low",
+    "limit_high",
+    "margin_db",
+    "expanded_uncertainty_db",
+    "outcome",
+    "reason_code",
+    "reason",
+];
+
+#[test]
+fn the_document_is_as_it_was() {
+    insta::assert_snapshot!(json(&specimen::run().view()).unwrap());
+}
+
+#[test]
+fn every_reading_has_every_key() {
+    let document: serde_json::Value = serde_json::from_str(&json(&specimen::run().view()).unwrap()).unwrap();
+    let readings = document["readings"].as_array().unwrap();
+    assert_eq!(readings.len(), 12);
+    for reading in readings {
+        for key in KEYS {
+            assert!(reading.as_object().unwrap().contains_key(key), "{key} in {reading}");
+        }
+    }
+    assert_eq!((&document["run"], &document["outcome"]), (&"20261125-103012-7c1e".into(), &"exceeds".into()));
+}
+
+#[test]
+fn figures_are_not_rounded() {
+    let mut run = specimen::run();
+    let third = 1.0 / 3.0;
+    run.readings[0].figure.as_mut().unwrap().value = third;
+    let document: serde_json::Value = serde_json::from_str(&json(&run.view()).unwrap()).unwrap();
+    assert_eq!(document["readings"][0]["value"].as_f64(), Some(third));
+}
+
+#[test]
+fn what_is_not_a_number_becomes_null() {
+    let mut run = specimen::run();
+    run.readings[0].figure.as_mut().unwrap().value = f64::NAN;
+    let text = json(&run.view()).unwrap();
+    assert!(!text.contains("NaN"));
+    let document: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert!(document["readings"][0]["value"].is_null());
+}

@@ -1,0 +1,284 @@
+//! A run for the tests: each outcome, a bound, a reading without a figure, a window, several limits.
+//! Its figures prove nothing about measuring: a report shows what it is given.
+
+#![allow(dead_code, reason = "each test file uses a part of it")]
+#![allow(unreachable_pub, reason = "shared by several test crates")]
+
+use jiff::Timestamp;
+use spurline_record::{
+    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
+    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, Limit, MeterReading, Outcome,
+    Preamplifier, Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope,
+    SourceText, Sweep, SweepFlags, TextRole, Unit,
+};
+use spurline_report::RunView;
+use spurline_units::{Db, Dbm, Hertz, Seconds};
+
+/// A run that owns what a view borrows.
+pub struct Specimen {
+    pub header: RunHeader,
+    pub state: RunState,
+    pub outcome: Option<Outcome>,
+    pub instruments: Vec<InstrumentUsed>,
+    pub readings: Vec<Reading>,
+    pub events: Vec<Event>,
+}
+
+impl Specimen {
+    pub fn view(&self) -> RunView<'_> {
+        RunView {
+            header: &self.header,
+            state: self.state,
+            ended: Some(at(90)),
+            outcome: self.outcome,
+            instruments: &self.instruments,
+            readings: &self.readings,
+            events: &self.events,
+        }
+    }
+}
+
+/// 2026-11-25T10:30:12Z and so many seconds.
+pub fn at(second: i64) -> Timestamp {
+    Timestamp::new(1_795_602_612 + second, 0).expect("a second of that day")
+}
+
+pub fn run() -> Specimen {
+    let readings = readings();
+    let kinds = [
+        EventKind::KeyDown { lease: Seconds::new(20.0) },
+        EventKind::ReadingFinished(Box::new(readings[0].clone())),
+        EventKind::KeyUp { held: Seconds::new(4.25) },
+        EventKind::Note("the unit was warm".to_owned()),
+        EventKind::Failed(Fault {
+            instrument: Some(Role::Supply),
+            message: "no answer within 2 s".to_owned(),
+            causes: vec!["connection reset".to_owned()],
+            advice: Some("look at the cable".to_owned()),
+        }),
+    ];
+    Specimen {
+        header: header(),
+        state: RunState::Finished,
+        outcome: Outcome::of_run(readings.iter().map(|reading| reading.outcome)),
+        instruments: vec![InstrumentUsed {
+            role: Role::Analyser,
+            address: "TCPIP::192.0.2.20::5025::SOCKET".to_owned(),
+            profile: "analyser-generic".to_owned(),
+            identity: identity("Analyser", "A-1"),
+        }],
+        readings,
+        events: (1u64..).zip(kinds).map(|(n, kind)| Event { sequence: n, at: at(n as i64), kind }).collect(),
+    }
+}
+
+fn header() -> RunHeader {
+    RunHeader {
+        id: RunId::from_record("20261125-103012-7c1e".to_owned()),
+        started: at(0),
+        plan: "Field handheld, acceptance".to_owned(),
+        bench: "North bench".to_owned(),
+        unit: identity("FH-2", "0017"),
+        rule: "us-part-97".to_owned(),
+        rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
+        rule_status: "verified".to_owned(),
+        decision: Decision::GuardBand,
+        software: "spurline 0.1.0".to_owned(),
+        simulated: Some(7),
+        texts: vec![SourceText {
+            role: TextRole::Plan,
+            name: "fh.yaml".to_owned(),
+            text: "plan: x\n".to_owned(),
+        }],
+        notes: vec!["the calibration of the analyser expired on 2026-10-01".to_owned()],
+    }
+}
+
+fn identity(model: &str, serial: &str) -> Identity {
+    Identity {
+        maker: "Example".to_owned(),
+        model: model.to_owned(),
+        serial: serial.to_owned(),
+        firmware: "1.0.3".to_owned(),
+    }
+}
+
+/// A carrier and harmonics 2 to 10 on one setting, and two readings on another.
+fn readings() -> Vec<Reading> {
+    use Outcome::{Complies, Exceeds, Invalid, NoLimit, Undecided};
+    let mut all = vec![
+        carrier(),
+        harmonic(2, -26.74, false, Complies, None),
+        harmonic(3, -12.24, false, Exceeds, None),
+        harmonic(
+            4,
+            -16.5,
+            false,
+            Undecided,
+            Some((ReasonCode::WithinUncertainty, "level + U is above the limit")),
+        ),
+        harmonic(5, -33.7, false, Invalid, Some((ReasonCode::Overload, "the analyser reported an overload"))),
+        harmonic(6, -35.81, true, Complies, None),
+        harmonic(7, -14.0, true, Undecided, Some((ReasonCode::FloorTooHigh, "the noise hides the limit"))),
+    ];
+    let several = Limit::Several(vec![Dbm::new(-16.02), Dbm::new(-20.0)]);
+    let branches = Some((ReasonCode::BranchesDisagree, "-16.02 dBm or -20.00 dBm"));
+    all.push(Reading {
+        limit: Some(several),
+        margin: None,
+        ..harmonic(8, -18.0, false, Undecided, branches)
+    });
+    let exempt = Some((ReasonCode::Exempt, "built before 1977"));
+    all.push(Reading { limit: None, margin: None, ..harmonic(9, -36.0, false, NoLimit, exempt) });
+    let beyond = Some((ReasonCode::BeyondThisBench, "the path table ends at 1.4 GHz"));
+    all.push(nothing(harmonic(10, -36.0, false, Undecided, beyond)));
+    let low = Scope { power_setting: "low".to_owned(), supply: None, ..scope() };
+    all.push(Reading { scope: low.clone(), ..carrier() });
+    all.push(Reading { scope: low, ..harmonic(2, -31.0, false, Complies, None) });
+    for (ordinal, reading) in (1u32..).zip(&mut all) {
+        reading.ordinal = ordinal;
+    }
+    all
+}
+
+fn scope() -> Scope {
+    Scope {
+        channel: "VHF high".to_owned(),
+        carrier: Hertz::new(147.8e6),
+        power_setting: "high".to_owned(),
+        supply: Some("battery".to_owned()),
+        path: "through".to_owned(),
+    }
+}
+
+fn carrier() -> Reading {
+    Reading {
+        quantity: Quantity::CarrierPower,
+        order: None,
+        frequency: Hertz::new(147.8e6),
+        figure: Some(Figure { value: 4.816, unit: Unit::W, level: Dbm::new(36.827), bound: false }),
+        limit: Some(Limit::Window { low: 4.0, high: 5.5 }),
+        margin: Some(Db::new(0.58)),
+        proof: Proof {
+            cross_check: Some(CrossCheck {
+                meter: Dbm::new(36.83),
+                analyser: Dbm::new(36.69),
+                difference: Db::new(-0.14),
+                allowed: Db::new(1.46),
+            }),
+            ..Proof::default()
+        },
+        meter: vec![MeterReading { at: at(4), frequency: Hertz::new(147.8e6), level: Dbm::new(0.67) }],
+        ..harmonic(1, 36.827, false, Outcome::Complies, None)
+    }
+}
+
+fn harmonic(
+    order: u32,
+    level: f64,
+    bound: bool,
+    outcome: Outcome,
+    reason: Option<(ReasonCode, &str)>,
+) -> Reading {
+    let level = Dbm::new(level);
+    let frequency = Hertz::new(147.8e6).harmonic(order);
+    Reading {
+        ordinal: 0,
+        quantity: Quantity::Harmonic,
+        scope: scope(),
+        order: Some(order),
+        frequency,
+        at: at(5),
+        figure: Some(Figure { value: level.get(), unit: Unit::Dbm, level, bound }),
+        limit: Some(Limit::Upper { level: Dbm::new(-16.02), below_carrier: Db::new(52.85) }),
+        derivation: Derivation {
+            source: "47 CFR 97.307(e)".to_owned(),
+            steps: vec!["the carrier lies in 30..225 MHz".to_owned(), "25 uW is -16.02 dBm".to_owned()],
+        },
+        margin: Some(Dbm::new(-16.02) - level),
+        conformance_probability: Some(0.975),
+        budget: Some(budget()),
+        correction: Some(Correction {
+            raw: Dbm::new(-66.92),
+            path: vec![("pad-30.s2p".to_owned(), Db::new(30.02)), ("cable-7.s2p".to_owned(), Db::new(10.4))],
+            path_loss: Db::new(40.42),
+            noise: Db::new(0.24),
+        }),
+        proof: proof(),
+        outcome,
+        reason: reason.map(|(code, text)| Reason::new(code, text)),
+        acquisitions: vec![look(frequency, true, 5), look(frequency, false, 1)],
+        meter: vec![],
+    }
+}
+
+fn nothing(reading: Reading) -> Reading {
+    Reading {
+        figure: None,
+        margin: None,
+        conformance_probability: None,
+        budget: None,
+        correction: None,
+        proof: Proof::default(),
+        acquisitions: vec![],
+        ..reading
+    }
+}
+
+fn budget() -> Budget {
+    let line = |name: &str, standard| BudgetLine {
+        name: name.to_owned(),
+        value: Db::new(0.5),
+        distribution: "rectangular".to_owned(),
+        standard: Db::new(standard),
+        source: "analyser-generic.yaml: accuracy.level".to_owned(),
+    };
+    Budget {
+        lines: vec![line("analyser: level", 0.289), line("path: pad-30.s2p", 0.1)],
+        combined: Db::new(0.306),
+        coverage_factor: 2.0,
+        expanded: Db::new(0.612),
+    }
+}
+
+fn proof() -> Proof {
+    Proof {
+        floor: Some(Floor { level: Dbm::new(-38.5), distance: Db::new(11.8), points: 320 }),
+        mixer_level: Some(Dbm::new(-23.1)),
+        own_distortion: Some(Dbm::new(-61.0)),
+        spread: Some(Db::new(0.08)),
+        marker_difference: Some(Db::new(-0.01)),
+        unkeyed: Some(Dbm::new(-51.9)),
+        cross_check: None,
+        carrier_variation: Some(Db::new(0.04)),
+    }
+}
+
+fn look(centre: Hertz, keyed: bool, sweeps: u16) -> Acquisition {
+    let settings = AnalyserSettings {
+        centre,
+        span: Hertz::new(300e3),
+        rbw: Hertz::new(30e3),
+        vbw: Hertz::new(90e3),
+        points: 101,
+        sweep_time: Seconds::new(0.05),
+        detector: Detector::Rms,
+        attenuation: Db::new(20.0),
+        preamplifier: Preamplifier::Off,
+        reference_level: Dbm::new(-40.0),
+    };
+    let point = |sweep: u16, point: u16| {
+        let away = (f32::from(point) - 50.0) / 8.0;
+        let ripple = f32::from((point * 37 + sweep * 11) % 23) / 8.0;
+        -95.0 + ripple + if keyed { (28.0 - away * away).max(0.0) } else { 0.0 }
+    };
+    Acquisition {
+        purpose: if keyed { "line" } else { "unkeyed" }.to_owned(),
+        at: at(3),
+        keyed,
+        settings,
+        sweeps: (0..sweeps).map(|s| Sweep { levels: (0..101).map(|p| point(s, p)).collect() }).collect(),
+        marker: keyed.then(|| (centre, Dbm::new(-66.93))),
+        flags: SweepFlags { overload: keyed, uncalibrated: false },
+    }
+}
