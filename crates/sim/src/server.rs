@@ -2,6 +2,7 @@
 
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
+use std::pin::pin;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -11,7 +12,7 @@ use spurline_scpi::{Limits, ProgramDecoder};
 use thiserror::Error;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::watch;
+use tokio::sync::{Notify, watch};
 use tokio::task::{JoinHandle, JoinSet};
 
 use crate::bench::{Fault, FaultKind, SimulatedBench};
@@ -88,6 +89,9 @@ impl Drop for Served {
     }
 }
 
+/// What an instrument takes in one message before it complains of an overrun.
+const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
+
 /// Serves a bench.
 ///
 /// # Errors
@@ -99,6 +103,9 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
     for (role, address) in &wiring.listen {
         let role = *role;
         let missing = || ServeError::Missing(role);
+        if !bench.has(role) {
+            return Err(missing());
+        }
         let (listener, bound) = listen(role, *address).await?;
         let outage = bench.faults.iter().find(|fault| fault.instrument == role).copied();
         let server = match role {
@@ -142,6 +149,8 @@ struct Shared<D: Device> {
     messages: AtomicU64,
     /// Since when the fault has been there.
     since: watch::Sender<Option<Moment>>,
+    /// A message was carried out: what another connection waits for may have changed.
+    changed: Notify,
 }
 
 impl<D: Device> Shared<D> {
@@ -154,6 +163,16 @@ impl<D: Device> Shared<D> {
         let count = self.messages.fetch_add(1, Ordering::Relaxed) + 1;
         if self.fault.is_some_and(|fault| count == fault.after_messages + 1) {
             self.since.send_replace(Some(self.clock.now()));
+        }
+    }
+
+    /// Waits until the link is cut.
+    async fn cut(&self) {
+        let mut since = self.since.subscribe();
+        while self.out_of_order() != Some(FaultKind::CutLink) {
+            if since.changed().await.is_err() {
+                std::future::pending::<()>().await;
+            }
         }
     }
 
@@ -173,55 +192,60 @@ fn start<D: Device>(device: D, listener: TcpListener, fault: Option<Fault>, cloc
         fault,
         messages: AtomicU64::new(0),
         since: watch::Sender::new(None),
+        changed: Notify::new(),
     });
     tokio::spawn(accept(listener, shared))
 }
 
-/// Takes connections until it is dropped; the connections end with it.
+/// Takes connections until it is dropped. While the link is cut nobody listens, so that new ones are refused.
 async fn accept<D: Device>(listener: TcpListener, shared: Arc<Shared<D>>) {
-    let mut connections = JoinSet::new();
-    loop {
-        let Ok((stream, _)) = listener.accept().await else { return };
-        while connections.try_join_next().is_some() {}
-        if shared.out_of_order() == Some(FaultKind::CutLink) {
-            continue;
-        }
-        connections.spawn(converse(stream, shared.clone()));
+    let Ok(address) = listener.local_addr() else { return };
+    let mut listener = Some(listener);
+    while let Some(open) = listener.take() {
+        listen_until_cut(open, &shared).await;
+        let Some(span) = shared.fault.and_then(|fault| fault.lasts) else { return };
+        shared.clock.sleep(span.duration()).await;
+        listener = TcpListener::bind(address).await.ok();
     }
 }
 
-/// One connection: messages in, answers out, in order. Ends when the client goes or the link is cut.
-async fn converse<D: Device>(mut stream: TcpStream, shared: Arc<Shared<D>>) {
-    if stream.set_nodelay(true).is_err() {
-        return;
-    }
-    let mut since = shared.since.subscribe();
-    let cut = async {
-        while shared.out_of_order() != Some(FaultKind::CutLink) {
-            if since.changed().await.is_err() {
-                std::future::pending::<()>().await;
+/// Takes connections until the link is cut; they end with it.
+async fn listen_until_cut<D: Device>(listener: TcpListener, shared: &Arc<Shared<D>>) {
+    let mut connections = JoinSet::new();
+    loop {
+        tokio::select! {
+            biased;
+            () = shared.cut() => return,
+            accepted = listener.accept() => {
+                let Ok((stream, _)) = accepted else { return };
+                while connections.try_join_next().is_some() {}
+                connections.spawn(converse(stream, shared.clone()));
             }
         }
-    };
-    tokio::select! {
-        biased;
-        () = cut => {}
-        _ = talk(&mut stream, &shared) => {}
+    }
+}
+
+/// One connection: messages in, answers out, in order. Ends when the client goes.
+async fn converse<D: Device>(mut stream: TcpStream, shared: Arc<Shared<D>>) {
+    if stream.set_nodelay(true).is_ok() {
+        // That the client went away in the middle is its own affair.
+        drop(talk(&mut stream, &shared).await);
     }
 }
 
 async fn talk<D: Device>(stream: &mut TcpStream, shared: &Shared<D>) -> io::Result<()> {
     let mut buffer = BytesMut::with_capacity(4096);
-    let mut decoder = ProgramDecoder::new(Limits::default());
+    let mut decoder = ProgramDecoder::new(INPUT_BUFFER);
     loop {
         match decoder.decode(&mut buffer) {
             Ok(Some(message)) => {
                 shared.count();
+                if shared.out_of_order().is_some() {
+                    continue;
+                }
                 if let Some(mut answer) = carry_out(&message, shared).await {
-                    if shared.out_of_order().is_some() {
-                        continue;
-                    }
                     answer.push(b'\n');
+                    // One write for one answer: a split one would wait for the peer's acknowledgement.
                     stream.write_all(&answer).await?;
                 }
             }
@@ -238,10 +262,19 @@ async fn talk<D: Device>(stream: &mut TcpStream, shared: &Shared<D>) -> io::Resu
 async fn carry_out<D: Device>(message: &[u8], shared: &Shared<D>) -> Option<Vec<u8>> {
     let mut execution = Execution::new(message);
     loop {
+        let mut changed = pin!(shared.changed.notified());
+        // Before the step, so that nothing that happens behind it is missed.
+        changed.as_mut().enable();
         let step = shared.instrument().step(&mut execution, shared.clock.now());
         match step {
-            Step::Done(answer) => return answer.map(Vec::from),
-            Step::WaitUntil(moment) => shared.clock.sleep_until(moment).await,
+            Step::Done(answer) => {
+                shared.changed.notify_waiters();
+                return answer.map(Vec::from);
+            }
+            Step::WaitUntil(moment) => tokio::select! {
+                () = shared.clock.sleep_until(moment) => {}
+                () = changed => {}
+            },
         }
     }
 }

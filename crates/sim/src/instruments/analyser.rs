@@ -352,6 +352,7 @@ impl Device for Analyser {
     }
 
     fn settle(&mut self, now: Moment, errors: &mut Vec<InstrumentError>) {
+        self.front_end.watch(now);
         match self.work {
             Work::Sweeping { end, settings } if end <= now => {
                 self.work = Work::Idle;
@@ -360,7 +361,7 @@ impl Device for Analyser {
             Work::Aligning { end } if end <= now => self.work = Work::Idle,
             Work::Idle | Work::Sweeping { .. } | Work::Aligning { .. } => {}
         }
-        if self.front_end.is_damaged() && !self.reported_damage {
+        if self.front_end.is_damaged(now) && !self.reported_damage {
             self.reported_damage = true;
             errors.push(InstrumentError::standard(ErrorCode::HARDWARE_ERROR).with_info("input damaged"));
         }

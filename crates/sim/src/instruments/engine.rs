@@ -161,7 +161,14 @@ impl<D: Device> Instrument<D> {
     ) -> Result<Unitary, ErrorCode> {
         let meaning = match execution.later {
             Some(command) => Meaning::Device(command),
-            None => *unit.resolve(&self.tree)?.entry,
+            None => {
+                let found = unit.resolve(&self.tree)?;
+                // Nothing here has a second channel, trace or marker.
+                if found.suffixes.iter().any(|suffix| *suffix != 1) {
+                    return Err(ErrorCode::HEADER_SUFFIX_OUT_OF_RANGE);
+                }
+                *found.entry
+            }
         };
         let waits = match meaning {
             Meaning::Common(Common::Complete) => unit.query,

@@ -18,3 +18,6 @@ pub(crate) use power_meter::PowerMeter;
 pub(crate) use relay::Relay;
 pub(crate) use supply::Supply;
 pub(crate) use unit_control::UnitControl;
+
+#[cfg(test)]
+mod tests;

@@ -205,7 +205,8 @@ impl Extreme {
         match self {
             // P(max < x) = (1 - e^-x)^looks
             Self::Highest => {
-                let u = 1.0 - draws.random::<f64>();
+                // Between the smallest and the largest number that still have a finite logarithm on both sides.
+                let u = draws.random::<f64>().clamp(1e-300, 1.0 - f64::EPSILON);
                 -(-libm::expm1(u.ln() / looks)).ln()
             }
             Self::Lowest => draws.sample::<f64, _>(Exp1) / looks,

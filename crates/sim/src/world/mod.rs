@@ -169,6 +169,20 @@ impl World {
         arriving.chain(ambient.iter().copied()).collect()
     }
 
+    /// Every moment after `from` and up to `to` at which the unit's emission may have changed.
+    pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
+        let State { key, setting, powered, .. } = &*self.state();
+        let all = key.changes(from, to).chain(setting.changes(from, to)).chain(powered.changes(from, to));
+        let mut moments: Vec<Moment> = all.collect();
+        moments.sort_unstable();
+        moments
+    }
+
+    /// Whether the analyser's input was broken at a moment.
+    pub(crate) fn is_damaged(&self, at: Moment) -> bool {
+        self.state().damaged.is_some_and(|since| since <= at)
+    }
+
     /// Remembers that the analyser's input broke.
     pub(crate) fn damage(&self, at: Moment) {
         self.state().damaged.get_or_insert(at);

@@ -39,6 +39,12 @@ impl<T: PartialEq + Copy> Timeline<T> {
         }
     }
 
+    /// The moments of the changes after `from` and up to `to`.
+    pub(crate) fn changes(&self, from: Moment, to: Moment) -> impl Iterator<Item = Moment> + '_ {
+        let between = self.changes.get(self.count_at(from)..self.count_at(to)).unwrap_or_default();
+        between.iter().map(|(at, _)| *at)
+    }
+
     /// All changes up to a moment.
     pub(crate) fn history(&self, until: Moment) -> impl Iterator<Item = (Moment, T)> + '_ {
         self.changes[..self.count_at(until)].iter().copied()
@@ -69,5 +75,7 @@ mod tests {
         key.set(at(15), true);
         assert_eq!((*key.at(at(25)), key.since(at(25))), (true, Some(at(10))));
         assert_eq!(key.history(at(99)).count(), 1);
+        assert_eq!(key.changes(at(0), at(99)).collect::<Vec<_>>(), [at(10)]);
+        assert_eq!(key.changes(at(10), at(99)).count() + key.changes(at(99), at(0)).count(), 0);
     }
 }

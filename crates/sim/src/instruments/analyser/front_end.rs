@@ -24,7 +24,8 @@ pub(super) struct FrontEnd {
     world: Arc<World>,
     response: Response,
     level_error: Db,
-    damaged: bool,
+    /// Up to when the input was watched for damage.
+    watched: Option<Moment>,
     sweeps: u64,
 }
 
@@ -60,7 +61,7 @@ impl FrontEnd {
         let level_error = truth.level_error.unwrap_or(drawn);
         let reference = Hertz::new(RESPONSE_REFERENCE);
         let response = Response::draw(seed, "analyser response", truth.response_spread, reference);
-        Self { truth, seed, world, response, level_error, damaged: false, sweeps: 0 }
+        Self { truth, seed, world, response, level_error, watched: None, sweeps: 0 }
     }
 
     pub(super) fn identity(&self) -> &Identity {
@@ -71,8 +72,26 @@ impl FrontEnd {
         self.truth.range
     }
 
-    pub(super) fn is_damaged(&self) -> bool {
-        self.damaged
+    pub(super) fn is_damaged(&self, now: Moment) -> bool {
+        self.world.is_damaged(now)
+    }
+
+    /// Notes damage since the last call: the input breaks whether a sweep looks at it or not.
+    pub(super) fn watch(&mut self, now: Moment) {
+        let from = self.watched.replace(now).unwrap_or(now);
+        if self.world.is_damaged(now) {
+            return;
+        }
+        // Between two changes the power only rises to its full value, so the start of each stretch is enough.
+        let starts = std::iter::once(from).chain(self.world.changes(from, now));
+        for start in starts {
+            let full = self.world.emission(start).map(Emission::at_full_power);
+            let total: Watts = self.world.lines(Port::Analyser, full).iter().map(|line| line.power).sum();
+            if total > self.truth.damage.to_watts() {
+                self.world.damage(start);
+                return;
+            }
+        }
     }
 
     /// The sweep that ended at `end`; each point is what was there at its own instant.
@@ -130,14 +149,9 @@ impl FrontEnd {
         level.to_watts()
     }
 
-    fn scene(&mut self, settings: &Settings, emission: Option<Emission>, at: Moment, loss: Db) -> Scene {
+    fn scene(&self, settings: &Settings, emission: Option<Emission>, at: Moment, loss: Db) -> Scene {
         let mut lines = self.world.lines(Port::Analyser, emission);
         lines.retain(|line| line.power.get() > 0.0);
-        let arriving: Watts = lines.iter().map(|line| line.power).sum();
-        if arriving.get() > 0.0 && arriving.to_dbm() > self.truth.damage {
-            self.damaged = true;
-            self.world.damage(at);
-        }
         let gain = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
         let to_mixer = gain - Db::new(settings.attenuation());
         let mixer = Mixer {
@@ -152,7 +166,7 @@ impl FrontEnd {
         let leak =
             Line { frequency: Hertz::new(0.0), power: (self.truth.feed_through - to_mixer).to_watts() };
         lines.push(leak);
-        let broken = Db::new(if self.damaged { BROKEN_LOSS } else { 0.0 });
+        let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
         let step = self.attenuator_error(settings.attenuation());
         for line in &mut lines {
             let error =

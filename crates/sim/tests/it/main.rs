@@ -1,0 +1,9 @@
+//! The simulated bench from outside: on real sockets, in virtual time.
+
+#![expect(clippy::unwrap_used, reason = "a test fails loudly")]
+
+mod client;
+mod faults;
+mod instruments;
+mod same_bytes;
+mod time;
