@@ -150,7 +150,12 @@ impl FrontEnd {
     }
 
     fn scene(&self, settings: &Settings, emission: Option<Emission>, at: Moment, loss: Db) -> Scene {
-        let mut lines = self.world.lines(Port::Analyser, emission);
+        let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
+        self.displayed(self.world.lines(Port::Analyser, emission), settings, loss + broken)
+    }
+
+    /// What becomes of the lines at the input before the filter, scaled to what is displayed.
+    fn displayed(&self, mut lines: Vec<Line>, settings: &Settings, loss: Db) -> Scene {
         lines.retain(|line| line.power.get() > 0.0);
         let gain = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
         let to_mixer = gain - Db::new(settings.attenuation());
@@ -166,11 +171,9 @@ impl FrontEnd {
         let leak =
             Line { frequency: Hertz::new(0.0), power: (self.truth.feed_through - to_mixer).to_watts() };
         lines.push(leak);
-        let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
         let step = self.attenuator_error(settings.attenuation());
         for line in &mut lines {
-            let error =
-                self.level_error + self.response.at(line.frequency) + step + compression - loss - broken;
+            let error = self.level_error + self.response.at(line.frequency) + step + compression - loss;
             line.power = line.power * error.power_ratio();
         }
         Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)) }
@@ -212,3 +215,6 @@ impl FrontEnd {
         self.truth.attenuator_spread * self.seed.normal(&format!("analyser attenuator {attenuation:.0} dB"))
     }
 }
+
+#[cfg(test)]
+mod tests;
