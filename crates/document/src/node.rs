@@ -62,6 +62,18 @@ pub struct Node {
     pub value: Value,
 }
 
+impl Node {
+    /// What stands under a key, if this is a map that has it. For reading a whole map there is
+    /// [`Fields`](crate::Fields).
+    #[must_use]
+    pub fn get(&self, key: &str) -> Option<&Self> {
+        match &self.value {
+            Value::Map(entries) => entries.iter().find(|entry| entry.key == key).map(|entry| &entry.node),
+            Value::Empty | Value::Scalar(_) | Value::List(_) => None,
+        }
+    }
+}
+
 /// What a node holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Value {

@@ -35,9 +35,15 @@ impl Reader {
         self.mistakes.push(Mistake::new(self.source.clone(), span, message.into()))
     }
 
-    /// Takes in the mistakes of another document that this one led to.
-    pub fn adopt(&mut self, others: Mistakes) {
-        self.mistakes.append(others);
+    /// The value of another document that this one led to, or its mistakes taken in.
+    pub fn adopt<T>(&mut self, other: Result<T, Mistakes>) -> Option<T> {
+        match other {
+            Ok(value) => Some(value),
+            Err(mistakes) => {
+                self.mistakes.append(mistakes);
+                None
+            }
+        }
     }
 
     /// Notes an error at a place; what stands on the second line of its message becomes the hint.

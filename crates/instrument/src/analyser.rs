@@ -120,12 +120,6 @@ impl Analyser {
         })
     }
 
-    /// Questions asked and answered so far.
-    #[must_use]
-    pub fn round_trips(&self) -> u64 {
-        self.opened.round_trips()
-    }
-
     fn spell(&self, command: AnalyserCommand) -> &spurline_profile::Spelling {
         self.profile.commands.spelling(command)
     }
@@ -225,8 +219,8 @@ impl Analyser {
                 });
             }
             let condition = self.opened.number(pair, 1, "the condition")? as u32;
-            flags.overload |= condition & self.profile.overload_bits != 0;
-            flags.uncalibrated |= condition & self.profile.uncalibrated_bits != 0;
+            flags.overload |= condition & self.profile.status.overload_bits != 0;
+            flags.uncalibrated |= condition & self.profile.status.uncalibrated_bits != 0;
             gathered.push(Sweep { levels });
         }
         let frequency = self.opened.number(marker, 0, "the marker's frequency")?;

@@ -16,7 +16,7 @@ pub use analyser::Analyser;
 pub use error::InstrumentFault;
 pub use key::{KeyError, KeyHandle, KeyLine};
 pub use meter::PowerMeter;
-pub use opened::{Whereabouts, manners};
+pub use opened::Whereabouts;
 pub use relay::{Relay, RelayKey};
 pub use supply::Supply;
 pub use unit::UnitControl;

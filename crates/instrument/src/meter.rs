@@ -93,10 +93,4 @@ impl PowerMeter {
             Err(fault) => Err(fault),
         }
     }
-
-    /// Questions asked and answered so far.
-    #[must_use]
-    pub fn round_trips(&self) -> u64 {
-        self.opened.round_trips()
-    }
 }

@@ -22,8 +22,7 @@ pub struct Whereabouts<'a> {
 }
 
 /// The session's manners from a profile.
-#[must_use]
-pub fn manners(messages: &Messages) -> Manners {
+fn manners(messages: &Messages) -> Manners {
     Manners {
         longest: messages.longest,
         compound: messages.compound,
@@ -74,10 +73,6 @@ impl Opened {
 
     pub(crate) fn role(&self) -> Role {
         self.role
-    }
-
-    pub(crate) fn round_trips(&self) -> u64 {
-        self.session.round_trips()
     }
 
     /// Sends the spelled commands and queries as one message and gives back one unit per query.

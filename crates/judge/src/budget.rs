@@ -3,6 +3,9 @@
 use serde::{Deserialize, Serialize};
 use spurline_units::Db;
 
+/// The coverage factor of every expanded uncertainty here: about 95 % (ISO/IEC 17025 practice).
+pub const COVERAGE: f64 = 2.0;
+
 /// How the values that a contribution can take are spread.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -3,10 +3,8 @@
 use serde::{Deserialize, Serialize};
 use spurline_units::{Db, Dbm, Range};
 
+use crate::budget::COVERAGE;
 use crate::normal::normal_cdf;
-
-/// The expanded uncertainties that come in here are stated for this coverage factor (ISO/IEC 17025 practice).
-const COVERAGE: f64 = 2.0;
 
 /// How uncertainty enters the verdict (ISO/IEC 17025:2017, 3.7 and 7.1.3).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -25,7 +25,7 @@ mod noise;
 mod normal;
 mod relative;
 
-pub use budget::{Budget, Contribution, Distribution};
+pub use budget::{Budget, COVERAGE, Contribution, Distribution};
 pub use coherent::Coherent;
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};

@@ -21,6 +21,8 @@ pub struct Terms {
     pub beat_within: Duration,
     /// The shortest time that the key stays up between two leases.
     pub rest: Duration,
+    /// And at least this many times as long as it was down.
+    pub rest_factor: u32,
 }
 
 /// What the line must do now.
@@ -63,7 +65,7 @@ pub struct Lease {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum State {
-    Up { since: Option<Duration> },
+    Up { rested: Duration },
     Down { since: Duration, until: Duration, beat: Duration },
 }
 
@@ -71,7 +73,7 @@ impl Lease {
     /// A line that is up and rested.
     #[must_use]
     pub fn new(terms: Terms) -> Self {
-        Self { terms, state: State::Up { since: None } }
+        Self { terms, state: State::Up { rested: Duration::ZERO } }
     }
 
     /// Gives a lease of `asked` from `now`; only after this may the line go down.
@@ -140,8 +142,10 @@ impl Lease {
         match self.state {
             State::Up { .. } => Duration::ZERO,
             State::Down { since, .. } => {
-                self.state = State::Up { since: Some(now) };
-                now.saturating_sub(since)
+                let held = now.saturating_sub(since);
+                let rest = self.terms.rest.max(held * self.terms.rest_factor);
+                self.state = State::Up { rested: now + rest };
+                held
             }
         }
     }
@@ -156,8 +160,8 @@ impl Lease {
     #[must_use]
     pub fn rest_due(&self, now: Duration) -> Duration {
         match self.state {
-            State::Up { since: Some(since) } => (since + self.terms.rest).saturating_sub(now),
-            State::Up { since: None } | State::Down { .. } => Duration::ZERO,
+            State::Up { rested } => rested.saturating_sub(now),
+            State::Down { .. } => Duration::ZERO,
         }
     }
 }
@@ -173,7 +177,7 @@ mod tests {
     }
 
     fn lease() -> Lease {
-        Lease::new(Terms { longest: ms(10_000), beat_within: ms(300), rest: ms(30_000) })
+        Lease::new(Terms { longest: ms(10_000), beat_within: ms(300), rest: ms(30_000), rest_factor: 5 })
     }
 
     #[test]
@@ -207,6 +211,14 @@ mod tests {
         lease.release(ms(200));
         assert_eq!(lease.grant(ms(10_200), ms(500)), Err(LeaseError::Resting(ms(20_000))));
         lease.grant(ms(30_200), ms(500)).unwrap();
+    }
+
+    #[test]
+    fn a_long_key_down_asks_for_a_longer_rest() {
+        let mut lease = lease();
+        lease.grant(ms(0), ms(10_000)).unwrap();
+        lease.release(ms(9_000));
+        assert_eq!(lease.rest_due(ms(10_000)), ms(44_000), "5 x 9 s, of which 1 s has passed");
     }
 
     #[test]

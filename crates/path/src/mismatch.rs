@@ -2,7 +2,7 @@
 
 use std::f64::consts::{LN_10, SQRT_2};
 
-use spurline_units::Db;
+use spurline_units::{Db, Vswr};
 
 /// The magnitude of a reflection coefficient, 0 to 1.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
@@ -15,10 +15,10 @@ impl Reflection {
         (0.0..=1.0).contains(&magnitude).then_some(Self(magnitude))
     }
 
-    /// From a voltage standing wave ratio; `None` unless it is finite and at least 1.
+    /// From a voltage standing wave ratio.
     #[must_use]
-    pub fn from_vswr(vswr: f64) -> Option<Self> {
-        (vswr.is_finite() && vswr >= 1.0).then(|| Self((vswr - 1.0) / (vswr + 1.0)))
+    pub fn from_vswr(vswr: Vswr) -> Self {
+        Self(vswr.reflection())
     }
 
     /// The magnitude of the coefficient.
@@ -113,7 +113,7 @@ mod tests {
             (1.5, 1.5, 0.340_7, -0.354_6, 0.246_0),
             (2.0, 2.0, 0.915_1, -1.023_1, 0.683_2),
         ] {
-            let [one, other] = [one, other].map(|vswr| Reflection::from_vswr(vswr).unwrap());
+            let [one, other] = [one, other].map(|vswr| Reflection::from_vswr(Vswr::new(vswr).unwrap()));
             let mismatch = Mismatch::between(one, other);
             close(mismatch.above().get(), above, 1e-4);
             close(mismatch.below().unwrap().get(), below, 1e-4);
@@ -166,14 +166,14 @@ mod tests {
     #[test]
     fn impossible_reflections_are_refused() {
         assert_eq!([-0.1, 1.1, f64::NAN].map(Reflection::new), [None; 3]);
-        assert_eq!([0.9, f64::INFINITY, f64::NAN].map(Reflection::from_vswr), [None; 3]);
+        assert_eq!([0.9, f64::INFINITY, f64::NAN].map(Vswr::new), [None; 3]);
         assert_eq!(Mismatch::between(reflection(1.0), reflection(1.0)).below(), None);
     }
 
     proptest! {
         #[test]
         fn vswr_and_back(magnitude in 0.0..0.999f64) {
-            let back = Reflection::from_vswr(reflection(magnitude).vswr()).unwrap();
+            let back = Reflection::from_vswr(Vswr::new(reflection(magnitude).vswr()).unwrap());
             prop_assert!((back.get() - magnitude).abs() < 1e-12);
         }
 

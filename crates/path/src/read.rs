@@ -121,12 +121,8 @@ fn rated(reader: &mut Reader, node: &Node) -> Option<Watts> {
 }
 
 fn vswr(reader: &mut Reader, node: &Node) -> Option<Stated<Reflection>> {
-    let value = reader.number(node, "a VSWR")?;
-    let Some(reflection) = Reflection::from_vswr(value) else {
-        reader.mistake(node.span, format!("expected a VSWR of 1 or more, found {value}"));
-        return None;
-    };
-    Some(Stated::new(reflection, place(reader, "vswr", node)))
+    let vswr = reader.parse(node, "a standing wave ratio")?;
+    Some(Stated::new(Reflection::from_vswr(vswr), place(reader, "vswr", node)))
 }
 
 /// A key and where its value stands, for the budget line that uses it.

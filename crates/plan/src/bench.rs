@@ -4,7 +4,7 @@ use spurline_document::{Document, Node, Span};
 use spurline_path::{Part, Path};
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
-use spurline_units::{Dbm, Seconds};
+use spurline_units::{Dbm, Hertz, Seconds};
 
 /// What is wired.
 #[derive(Clone, Debug)]
@@ -92,6 +92,14 @@ impl Bench {
         }
     }
 
+    /// Why the analyser does not reach `half_span` to both sides of a frequency; `None` if it does.
+    pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: f64) -> Option<String> {
+        let range = self.analyser_profile().ranges.frequency;
+        let half_span = Hertz::new(half_span);
+        let reaches = range.contains(frequency - half_span) && range.contains(frequency + half_span);
+        (!reaches).then(|| format!("{frequency} is beyond the analyser's range, {range}"))
+    }
+
     /// The power meter's profile, if there is a meter.
     #[must_use]
     pub fn meter_profile(&self) -> Option<&MeterProfile> {
@@ -100,6 +108,11 @@ impl Bench {
             Some(Kind::Analyser(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_)) | None => None,
         }
     }
+}
+
+/// What an error says, without its advice.
+pub(crate) fn first_line(error: &dyn std::error::Error) -> String {
+    error.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
 impl Branch {

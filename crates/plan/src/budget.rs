@@ -6,7 +6,7 @@
 use spurline_judge::{Budget, Contribution, Distribution};
 use spurline_path::{Path, PathError, Reflection, Stated, Termination};
 use spurline_profile::{AnalyserProfile, MeterProfile, Specification};
-use spurline_units::{Db, Dbm, Hertz, Watts};
+use spurline_units::{Db, Dbm, Hertz, Vswr, Watts};
 
 use crate::model::Unit;
 
@@ -27,8 +27,8 @@ pub fn analyser_budget(
     off_carrier: bool,
 ) -> Result<Budget, PathError> {
     let mut lines: Vec<Contribution> = profile.accuracy.iter().map(stated).collect();
-    let end = termination("analyser", profile.vswr, format!("{file}: limits.vswr"));
-    add_path(&mut lines, path, unit, frequency, off_carrier, end.as_ref())?;
+    let end = termination("analyser", profile.limits.vswr, format!("{file}: limits.vswr"));
+    add_path(&mut lines, path, unit, frequency, off_carrier, &end)?;
     Ok(Budget { lines })
 }
 
@@ -53,7 +53,7 @@ pub fn meter_budget(
         profile.zero_source.clone(),
     ));
     let end = termination("power meter", profile.vswr, format!("{file}: limits.vswr"));
-    add_path(&mut lines, path, unit, frequency, false, end.as_ref())?;
+    add_path(&mut lines, path, unit, frequency, false, &end)?;
     Ok(Budget { lines })
 }
 
@@ -77,9 +77,8 @@ fn zero_in_db(zero: Watts, shown: Watts) -> Db {
     Db::new(10.0 * (zero / shown).ln_1p() / std::f64::consts::LN_10)
 }
 
-fn termination(name: &str, vswr: f64, source: String) -> Option<Termination> {
-    let reflection = Stated::new(Reflection::from_vswr(vswr)?, source);
-    Some(Termination { name: name.to_owned(), reflection })
+fn termination(name: &str, vswr: Vswr, source: String) -> Termination {
+    Termination { name: name.to_owned(), reflection: Stated::new(Reflection::from_vswr(vswr), source) }
 }
 
 fn add_path(
@@ -88,7 +87,7 @@ fn add_path(
     unit: &Unit,
     frequency: Hertz,
     off_carrier: bool,
-    instrument: Option<&Termination>,
+    instrument: &Termination,
 ) -> Result<(), PathError> {
     for part in path.loss_at(frequency)?.parts {
         lines.push(Contribution::new(
@@ -101,7 +100,7 @@ fn add_path(
     let (magnitude, source) = if off_carrier { &unit.reflection_off_carrier } else { &unit.reflection };
     let transmitter = Reflection::new(*magnitude)
         .map(|value| Termination { name: "unit".to_owned(), reflection: Stated::new(value, source.clone()) });
-    for interface in path.interfaces_at(frequency, transmitter.as_ref(), instrument)? {
+    for interface in path.interfaces_at(frequency, transmitter.as_ref(), Some(instrument))? {
         lines.push(Contribution::new(
             format!("mismatch: {} to {}", interface.left, interface.right),
             interface.mismatch.half_width(),

@@ -4,25 +4,24 @@
 use std::time::Duration;
 
 use spurline_document::{Mistakes, Reader};
+use spurline_judge::COVERAGE;
 use spurline_limits::Verdict;
-use spurline_path::PartPower;
+use spurline_path::{PartPower, PathError};
 use spurline_record::{Role, Scope};
 use spurline_units::{Db, Dbm, Hertz, Power, Range, Seconds, Watts};
 
+use crate::approach::Approach;
+use crate::bench::first_line;
 use crate::budget::analyser_budget;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
-use crate::settings::{
-    Look, SETTLE, carrier_look, line_look, noise_at_input, own_product_at_input, zero_span_look,
-};
+use crate::settings::{Look, SETTLE, carrier_look, noise_at_input, own_product_at_input, zero_span_look};
 
 /// The margin that is kept to what destroys an input.
 const DAMAGE_MARGIN: f64 = 10.0;
 /// Round trips and the meter's readings, beside settling and sweeps, for the carrier and for each line.
 const CARRIER_EXTRA: Duration = Duration::from_millis(500);
 const LINE_EXTRA: Duration = Duration::from_millis(60);
-/// A figure that is stated for about 95 %.
-const COVERAGE: f64 = 2.0;
 
 /// What can be known without an instrument.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,8 +109,15 @@ impl Forecast {
         let mut scopes = Vec::new();
         for channel in &job.plan.channels {
             for power in &channel.powers {
-                check_loads(job, channel, power, &mut bench);
-                let scope = forecast_scope(job, channel, power);
+                let looked = check_loads(job, channel, power, &mut bench)
+                    .and_then(|()| forecast_scope(job, channel, power));
+                let scope = match looked {
+                    Ok(scope) => scope,
+                    Err(error) => {
+                        plan.mistake(channel.carrier_span, first_line(&error));
+                        continue;
+                    }
+                };
                 if scope.keyed > job.plan.key.longest {
                     let span = job.plan.key.span.unwrap_or(channel.carrier_span);
                     plan.mistake(
@@ -126,7 +132,7 @@ impl Forecast {
                 scopes.push(scope);
             }
         }
-        plan.adopt(bench.finish::<()>(None).err().unwrap_or_default());
+        plan.adopt(bench.finish(Some(())));
         plan.finish(Some(Self { scopes, notes: notes(job) }))
     }
 }
@@ -147,7 +153,12 @@ fn notes(job: &Job) -> Vec<String> {
 }
 
 /// Levels at everything that could be harmed, at the upper end of the power window.
-fn check_loads(job: &Job, channel: &Channel, power: &PowerSetting, bench: &mut Reader) {
+fn check_loads(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    bench: &mut Reader,
+) -> Result<(), PathError> {
     let most = power.window.high();
     let watts = job.plan.unit.rated_power.map_or(most.watts(), |rated| rated.max(most.watts()));
     let branches = [
@@ -159,8 +170,8 @@ fn check_loads(job: &Job, channel: &Channel, power: &PowerSetting, bench: &mut R
             .map(|(branch, profile)| (branch, "power meter", profile.damage, None, Role::PowerMeter)),
     ];
     for (branch, name, damage, span, role) in branches.into_iter().flatten() {
-        let Ok(powers) = branch.path.power_into_each(watts, channel.carrier) else { continue };
-        let Ok(loss) = branch.path.loss_at(channel.carrier) else { continue };
+        let powers = branch.path.power_into_each(watts, channel.carrier)?;
+        let loss = branch.path.loss_at(channel.carrier)?;
         for (part, span) in powers.iter().zip(&branch.spans).filter(|(part, _)| part.is_overrated()) {
             note_overrated(bench, part, *span, channel, power);
         }
@@ -178,6 +189,7 @@ fn check_loads(job: &Job, channel: &Channel, power: &PowerSetting, bench: &mut R
                 .hint("put more attenuation between the unit and this instrument");
         }
     }
+    Ok(())
 }
 
 fn note_overrated(
@@ -196,26 +208,23 @@ fn note_overrated(
         .hint("use a part that is rated for more; what it is rated for holds at room temperature, with air around it");
 }
 
-fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> ScopeForecast {
+fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<ScopeForecast, PathError> {
     let profile = job.bench.analyser_profile();
     let most = power.window.high().watts();
-    let loss = |branch: &crate::bench::Branch| {
-        branch.path.loss_at(channel.carrier).map_or(Db::new(0.0), |loss| loss.total)
-    };
-    let analyser_input = most.to_dbm() - loss(&job.bench.analyser);
-    let powers = job.bench.analyser.path.power_into_each(most, channel.carrier).unwrap_or_default();
-    let readings: Vec<ReadingForecast> = (2..=job.plan.measure.harmonics_up_to)
-        .map(|order| forecast_reading(job, channel, power, analyser_input, order))
-        .collect();
-    let looks = [
+    let analyser_input = job.carrier_at_analyser(channel, power)?;
+    let meter_loss = job.bench.meter.as_ref().map(|meter| meter.path.loss_at(channel.carrier)).transpose()?;
+    let powers = job.bench.analyser.path.power_into_each(most, channel.carrier)?;
+    let mut looks = vec![
         zero_span_look(profile, channel.carrier, analyser_input),
         carrier_look(profile, channel.carrier, analyser_input),
     ];
-    let lines = readings
-        .iter()
-        .filter(|reading| reading.path_loss.is_some())
-        .map(|reading| line_look(profile, reading.frequency, reading.order, analyser_input, None));
-    ScopeForecast {
+    let mut readings = Vec::new();
+    for order in 2..=job.plan.measure.harmonics_up_to {
+        let (reading, look) = forecast_reading(job, channel, power, analyser_input, order)?;
+        readings.push(reading);
+        looks.extend(look);
+    }
+    Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
             carrier: channel.carrier,
@@ -225,74 +234,75 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> ScopeFo
         },
         window: power.window,
         analyser_input,
-        meter_input: job.bench.meter.as_ref().map(|branch| most.to_dbm() - loss(branch)),
+        meter_input: meter_loss.map(|loss| most.to_dbm() - loss.total),
         parts: powers
             .into_iter()
             .map(|part| PartLoad { name: part.name, incident: part.incident, rated: part.rated })
             .collect(),
-        keyed: keyed_time(&looks, lines),
+        keyed: keyed_time(&looks),
         readings,
-    }
+    })
 }
 
-fn keyed_time(carrier: &[Look], lines: impl Iterator<Item = Look>) -> Seconds {
-    let swept = |look: &Look| look.settings.sweep_time.duration() * look.sweeps;
-    let carrier: Duration = carrier.iter().map(swept).sum();
-    let lines: Duration = lines.map(|look| swept(&look) + LINE_EXTRA).sum();
-    Seconds::from(SETTLE + CARRIER_EXTRA + carrier + lines)
+/// The time that these looks, of which the first two are at the carrier, take with all that goes with them.
+fn keyed_time(looks: &[Look]) -> Seconds {
+    let swept: Duration = looks.iter().map(|look| look.settings.sweep_time.duration() * look.sweeps).sum();
+    let lines = looks.len().saturating_sub(2) as u32;
+    Seconds::from(SETTLE + CARRIER_EXTRA + swept + LINE_EXTRA * lines)
 }
 
+/// What can be known of one harmonic, and the look at it if it can be reached.
 fn forecast_reading(
     job: &Job,
     channel: &Channel,
     power: &PowerSetting,
     carrier_at_input: Dbm,
     order: u32,
-) -> ReadingForecast {
+) -> Result<(ReadingForecast, Option<Look>), PathError> {
     let frequency = channel.carrier.harmonic(order);
+    let findings = job.findings_over_window(channel, power, order);
+    let limit = match findings.as_slice() {
+        [low, high] => low.level().zip(high.level()),
+        _ => None,
+    };
     let mut forecast = ReadingForecast {
         order,
         frequency,
-        limit: None,
+        limit,
         path_loss: None,
         attenuation: None,
         floor: None,
         own_product: None,
         expanded: None,
-        prospect: Prospect::Able,
+        prospect: findings
+            .iter()
+            .find_map(|finding| prospect_of_rule(&finding.verdict))
+            .unwrap_or(Prospect::Able),
     };
-    let ends =
-        [power.window.low(), power.window.high()].map(|p| job.limit(channel.carrier, p.watts(), frequency));
-    let [Ok(low), Ok(high)] = ends else { return forecast };
-    forecast.limit = low.level().zip(high.level());
-    forecast.prospect =
-        prospect_of_rule(&low.verdict).or_else(|| prospect_of_rule(&high.verdict)).unwrap_or(Prospect::Able);
+    let (look, path_loss) = match job.approach(channel, power, order, &findings)? {
+        Approach::Within { look, path_loss } => (look, path_loss),
+        Approach::Beyond(why) => {
+            forecast.prospect = Prospect::Unable(format!("beyond this bench: {why}"));
+            return Ok((forecast, None));
+        }
+    };
     let profile = job.bench.analyser_profile();
-    let half_span = line_look(profile, frequency, order, carrier_at_input, None).settings.span / 2.0;
-    if let Some(why) = job.beyond(frequency, half_span) {
-        forecast.prospect = Prospect::Unable(format!("beyond this bench: {why}"));
-        return forecast;
-    }
-    let Ok(loss) = job.bench.analyser.path.loss_at(frequency) else { return forecast };
-    let strictest = forecast.limit.map(|(low, high)| low.min(high));
-    let look =
-        line_look(profile, frequency, order, carrier_at_input, strictest.map(|limit| limit - loss.total));
     let attenuation = look.settings.attenuation;
-    let floor = noise_at_input(profile, look.settings.rbw, attenuation) + loss.total;
+    let floor = noise_at_input(profile, look.settings.rbw, attenuation) + path_loss;
     let own =
-        own_product_at_input(profile, order, carrier_at_input, attenuation).map(|level| level + loss.total);
+        own_product_at_input(profile, order, carrier_at_input, attenuation).map(|level| level + path_loss);
     let file = job.instrument(Role::Analyser).profile.source.name();
-    let budget = analyser_budget(profile, file, &job.bench.analyser.path, &job.plan.unit, frequency, true);
-    let expanded = budget.ok().map(|budget| budget.expanded(COVERAGE));
-    forecast.path_loss = Some(loss.total);
+    let budget = analyser_budget(profile, file, &job.bench.analyser.path, &job.plan.unit, frequency, true)?;
+    let expanded = budget.expanded(COVERAGE);
+    forecast.path_loss = Some(path_loss);
     forecast.attenuation = Some(attenuation);
     forecast.floor = Some(floor);
     forecast.own_product = own;
-    forecast.expanded = expanded;
-    if let (Some(limit), Some(expanded), Prospect::Able) = (strictest, expanded, &forecast.prospect) {
-        forecast.prospect = prospect_of_bench(limit, expanded, floor, own);
+    forecast.expanded = Some(expanded);
+    if let (Some((low, high)), Prospect::Able) = (limit, &forecast.prospect) {
+        forecast.prospect = prospect_of_bench(low.min(high), expanded, floor, own);
     }
-    forecast
+    Ok((forecast, Some(look)))
 }
 
 fn prospect_of_rule(verdict: &Verdict) -> Option<Prospect> {

@@ -2,12 +2,11 @@
 
 use spurline_document::{Document, Mistakes, Node, Reader};
 use spurline_limits::{Facts, Finding, Question, QuestionError, Rule};
-use spurline_path::PathError;
 use spurline_record::{Role, SourceText, TextRole};
 use spurline_units::{Hertz, Watts};
 use thiserror::Error;
 
-use crate::bench::{Bench, Branch, InstrumentAt};
+use crate::bench::{Bench, InstrumentAt, first_line};
 use crate::library::{Library, NotFound, Text};
 use crate::model::Plan;
 use crate::read_bench;
@@ -102,10 +101,7 @@ impl Job {
     /// [`LoadError`]; of mistakes, all that could be found.
     pub fn load_bench(path: &str, library: &dyn Library) -> Result<Bench, LoadError> {
         let text = library.file("", path).map_err(LoadError::NoPlan)?;
-        let document = Document::parse(&text.name, &text.text)?;
-        let mut reader = Reader::new(&document);
-        let bench = read_bench::read(&mut reader, &document, library, &mut Vec::new());
-        Ok(reader.finish(bench)?)
+        Ok(parse_bench(&text, library, &mut Vec::new())?)
     }
 
     /// The instrument of a role that every bench has.
@@ -126,21 +122,6 @@ impl Job {
     pub fn limit(&self, carrier: Hertz, power: Watts, at: Hertz) -> Result<Finding, QuestionError> {
         Ok(self.rule.limit(&Question::new(carrier, power)?.at(at), &self.facts))
     }
-
-    /// Why nothing can be read at a frequency on this bench; `None` if it can.
-    #[must_use]
-    pub fn beyond(&self, frequency: Hertz, half_span: Hertz) -> Option<String> {
-        let range = self.bench.analyser_profile().frequency;
-        if frequency + half_span > range.high() || frequency - half_span < range.low() {
-            return Some(format!("{frequency} is beyond the analyser's range, {range}"));
-        }
-        match self.bench.analyser.path.loss_at(frequency) {
-            Ok(_) => None,
-            Err(error @ PathError::Beyond { .. }) => {
-                Some(error.to_string().lines().next().unwrap_or_default().to_owned())
-            }
-        }
-    }
 }
 
 /// The nodes of a plan that name other things, found without regard to mistakes elsewhere in it.
@@ -152,12 +133,7 @@ struct Names<'d> {
 
 impl<'d> Names<'d> {
     fn of(document: &'d Document) -> Self {
-        let find = |key: &str| match &document.root.value {
-            spurline_document::Value::Map(entries) => {
-                entries.iter().find(|entry| entry.key == key).map(|entry| &entry.node)
-            }
-            _ => None,
-        };
+        let find = |key| document.root.get(key);
         Self { bench: find("bench"), rule: find("rule"), facts: find("facts") }
     }
 }
@@ -173,21 +149,11 @@ fn read_rule(
     texts: &mut Vec<SourceText>,
 ) -> Option<Rule> {
     let spurline_document::Value::Scalar(name) = &node.value else { return None };
-    let text = match library.rule(reader.source().name(), name) {
-        Ok(text) => text,
-        Err(missing) => {
-            read_bench::note_missing(reader, node.span, missing);
-            return None;
-        }
-    };
+    let text = library.rule(reader.source().name(), name);
+    let text = read_bench::found(reader, node.span, text)?;
     texts.push(kept(TextRole::Rule, &text));
-    match Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document)) {
-        Ok(rule) => Some(rule),
-        Err(mistakes) => {
-            reader.adopt(mistakes);
-            None
-        }
-    }
+    let rule = Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document));
+    reader.adopt(rule)
 }
 
 fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {
@@ -205,28 +171,24 @@ fn read_bench(
     library: &dyn Library,
     texts: &mut Vec<SourceText>,
 ) -> Result<Option<Bench>, LoadError> {
-    let beside = if node.is_some() { reader.source().name().to_owned() } else { String::new() };
-    let text = match (library.file(&beside, path), node) {
-        (Ok(text), _) => text,
-        (Err(missing), Some(node)) => {
-            read_bench::note_missing(reader, node.span, missing);
-            return Ok(None);
+    let text = match node {
+        None => library.file("", path).map_err(LoadError::NoPlan)?,
+        Some(node) => {
+            let text = library.file(reader.source().name(), path);
+            let Some(text) = read_bench::found(reader, node.span, text) else { return Ok(None) };
+            text
         }
-        (Err(missing), None) => return Err(LoadError::NoPlan(missing)),
     };
-    texts.push(kept(TextRole::Bench, &text));
-    let read = Document::parse(&text.name, &text.text).and_then(|document| {
-        let mut inner = Reader::new(&document);
-        let bench = read_bench::read(&mut inner, &document, library, texts);
-        inner.finish(bench)
-    });
-    match read {
-        Ok(bench) => Ok(Some(bench)),
-        Err(mistakes) => {
-            reader.adopt(mistakes);
-            Ok(None)
-        }
-    }
+    let bench = parse_bench(&text, library, texts);
+    Ok(reader.adopt(bench))
+}
+
+fn parse_bench(text: &Text, library: &dyn Library, texts: &mut Vec<SourceText>) -> Result<Bench, Mistakes> {
+    texts.push(kept(TextRole::Bench, text));
+    let document = Document::parse(&text.name, &text.text)?;
+    let mut reader = Reader::new(&document);
+    let bench = read_bench::read(&mut reader, &document, library, texts);
+    reader.finish(bench)
 }
 
 /// What only plan and bench together can get wrong.
@@ -238,9 +200,13 @@ fn check_fit(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) {
             .hint("add `supply:` to the bench file, or take it out of the plan");
     }
     for channel in &file.plan.channels {
-        let beyond = covers(&bench.analyser, channel.carrier)
-            .or_else(|| bench.meter.as_ref().and_then(|meter| covers(meter, channel.carrier)))
-            .or_else(|| in_range(bench, channel.carrier));
+        let branches = std::iter::once(&bench.analyser).chain(&bench.meter);
+        let beyond = branches
+            .filter_map(|branch| branch.path.loss_at(channel.carrier).err())
+            .map(|error| first_line(&error))
+            .next()
+            .or_else(|| bench.beyond_analyser(channel.carrier, 0.0))
+            .or_else(|| beyond_meter(bench, channel.carrier));
         if let Some(why) = beyond {
             reader
                 .mistake(channel.carrier_span, why)
@@ -249,16 +215,7 @@ fn check_fit(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) {
     }
 }
 
-fn covers(branch: &Branch, carrier: Hertz) -> Option<String> {
-    let error = branch.path.loss_at(carrier).err()?;
-    error.to_string().lines().next().map(str::to_owned)
-}
-
-fn in_range(bench: &Bench, carrier: Hertz) -> Option<String> {
-    let analyser = bench.analyser_profile().frequency;
-    if !analyser.contains(carrier) {
-        return Some(format!("{carrier} is beyond the analyser's range, {analyser}"));
-    }
-    let meter = bench.meter_profile()?.frequency;
-    (!meter.contains(carrier)).then(|| format!("{carrier} is beyond the power meter's range, {meter}"))
+fn beyond_meter(bench: &Bench, carrier: Hertz) -> Option<String> {
+    let range = bench.meter_profile()?.frequency;
+    (!range.contains(carrier)).then(|| format!("{carrier} is beyond the power meter's range, {range}"))
 }

@@ -6,6 +6,7 @@
 //!
 //! This room opens no files itself: a [`Library`] hands it their texts. It knows no links.
 
+mod approach;
 mod bench;
 mod budget;
 mod forecast;
@@ -17,12 +18,12 @@ mod read_bench;
 mod read_plan;
 mod settings;
 
+pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, Branch, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget};
 pub use forecast::{Forecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
-pub use mixer::OwnProducts;
 pub use model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
 pub use settings::{
     CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, carrier_look, line_look, noise_at_input,

@@ -7,7 +7,7 @@ use spurline_record::{Role, SourceText, TextRole};
 use spurline_units::Seconds;
 
 use crate::bench::{AnalyserInput, Bench, Branch, InstrumentAt, RelayKeyLine};
-use crate::library::{Library, NotFound};
+use crate::library::{Library, NotFound, Text};
 
 /// Reads a bench and everything it names; the texts that were read on the way go into `texts`.
 pub(crate) fn read(
@@ -43,7 +43,7 @@ pub(crate) fn read(
     let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
     let (common, (analyser, meter)) = (common?, branches?);
     let damage = instruments.iter().find_map(|instrument| match &instrument.profile.kind {
-        Kind::Analyser(profile) => Some(profile.damage),
+        Kind::Analyser(profile) => Some(profile.limits.damage),
         Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) => None,
     })?;
     Some(Bench {
@@ -102,22 +102,10 @@ impl Shelf<'_> {
 
     fn profile(&mut self, reader: &mut Reader, role: Role, node: &Node) -> Option<Profile> {
         let name = reader.text(node, "the name of a profile")?;
-        let text = match self.library.profile(&self.beside, name) {
-            Ok(text) => text,
-            Err(missing) => {
-                note_missing(reader, node.span, missing);
-                return None;
-            }
-        };
+        let text = found(reader, node.span, self.library.profile(&self.beside, name))?;
         self.keep(TextRole::Profile, &text.name, &text.text);
         let read = Document::parse(&text.name, &text.text).and_then(|document| Profile::read(&document));
-        let profile = match read {
-            Ok(profile) => profile,
-            Err(mistakes) => {
-                reader.adopt(mistakes);
-                return None;
-            }
-        };
+        let profile = reader.adopt(read)?;
         let wanted = match role {
             Role::UnitControl => "unit",
             other @ (Role::Analyser | Role::PowerMeter | Role::Supply | Role::Relay) => other.name(),
@@ -163,10 +151,17 @@ impl Shelf<'_> {
 /// The parts behind the common ones: to the analyser, to the power meter.
 type Ways = (Vec<(Part, Span)>, Vec<(Part, Span)>);
 
-pub(crate) fn note_missing(reader: &mut Reader, span: Span, missing: NotFound) {
-    let mistake = reader.mistake(span, missing.message);
-    if let Some(advice) = missing.advice {
-        mistake.hint(advice);
+/// The text that a place in a file names; that it is not there is a mistake at that place.
+pub(crate) fn found(reader: &mut Reader, span: Span, text: Result<Text, NotFound>) -> Option<Text> {
+    match text {
+        Ok(text) => Some(text),
+        Err(missing) => {
+            let mistake = reader.mistake(span, missing.message);
+            if let Some(advice) = missing.advice {
+                mistake.hint(advice);
+            }
+            None
+        }
     }
 }
 

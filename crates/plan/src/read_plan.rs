@@ -2,7 +2,7 @@
 
 use spurline_document::{Document, Fields, Node, Reader};
 use spurline_record::Decision;
-use spurline_units::{Hertz, Power, Range, Seconds, Watts};
+use spurline_units::{Hertz, Power, Range, Seconds, Vswr, Watts};
 
 use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
 
@@ -84,12 +84,8 @@ fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
     let mut reflection = |node: Option<&Node>, key: &str, default: f64| match node {
         None => Some((default, format!("assumed: the plan has no unit.{key}"))),
         Some(node) => {
-            let vswr = reader.number(node, "a standing wave ratio")?;
-            if vswr < 1.0 {
-                reader.mistake(node.span, format!("expected a standing wave ratio from 1 up, found {vswr}"));
-                return None;
-            }
-            Some(((vswr - 1.0) / (vswr + 1.0), format!("{}: unit.{key}", reader.source().name())))
+            let vswr: Vswr = reader.parse(node, "a standing wave ratio")?;
+            Some((vswr.reflection(), format!("{}: unit.{key}", reader.source().name())))
         }
     };
     let at_carrier = reflection(vswr, "vswr", REFLECTION);

@@ -6,7 +6,7 @@ use spurline_profile::{AnalyserProfile, NoiseAveraging};
 use spurline_record::{AnalyserSettings, Detector, Preamplifier};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use crate::mixer::OwnProducts;
+use crate::mixer::own_product;
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,7 +19,7 @@ pub struct Look {
 
 /// After key down: amplifier ramp, synthesiser, sensor.
 pub const SETTLE: Duration = Duration::from_millis(500);
-/// A carrier that varies more in zero span, or that drops more during a run, is not the one that was measured.
+/// A carrier that varies more in zero span is not constant.
 pub const CARRIER_CHANGE_DB: f64 = 0.5;
 /// Meter and analyser may differ by this many standard uncertainties of their difference: twice would reject
 /// one good channel in twenty.
@@ -33,7 +33,7 @@ const CARRIER_SPAN: f64 = 1e6;
 const CARRIER_RBW: f64 = 100e3;
 const CARRIER_TIME: f64 = 0.02;
 const CARRIER_SWEEPS: u32 = 3;
-const LINE_SPAN: f64 = 300e3;
+pub(crate) const LINE_SPAN: f64 = 300e3;
 const LINE_RBW: f64 = 30e3;
 const LINE_TIME: f64 = 0.05;
 const LINE_SWEEPS: u32 = 5;
@@ -70,7 +70,7 @@ pub fn carrier_look(profile: &AnalyserProfile, carrier: Hertz, at_input: Dbm) ->
         span,
         rbw,
         vbw: Hertz::new(rbw.get() * VIDEO),
-        points: POINTS,
+        points: POINTS.min(profile.ranges.most_points),
         sweep_time: sweep_time(profile, span, rbw, CARRIER_TIME),
         detector: Detector::Peak,
         attenuation: least_attenuation(profile, at_input),
@@ -110,7 +110,7 @@ pub fn line_look(
         span,
         rbw,
         vbw: Hertz::new(rbw.get() * VIDEO),
-        points: POINTS,
+        points: POINTS.min(profile.ranges.most_points),
         sweep_time: sweep_time(profile, span, rbw, LINE_TIME),
         detector: Detector::Rms,
         attenuation,
@@ -125,11 +125,11 @@ pub fn line_look(
 pub fn noise_at_input(profile: &AnalyserProfile, rbw: Hertz, attenuation: Db) -> Dbm {
     // A logarithmic average of noise reads 10 gamma / ln 10 dB below its mean power, gamma being Euler's constant.
     const LOGARITHMIC_READS_LOW: f64 = 2.506_815_6;
-    let density = match profile.noise_averaging {
-        NoiseAveraging::Power => profile.noise,
-        NoiseAveraging::Logarithmic => profile.noise + Db::new(LOGARITHMIC_READS_LOW),
+    let density = match profile.noise.averaging {
+        NoiseAveraging::Power => profile.noise.density,
+        NoiseAveraging::Logarithmic => profile.noise.density + Db::new(LOGARITHMIC_READS_LOW),
     };
-    density + Db::new(10.0 * (rbw.get() * profile.noise_bandwidth).log10()) + attenuation
+    density + Db::new(10.0 * (rbw.get() * profile.noise.bandwidth).log10()) + attenuation
 }
 
 /// The most that the analyser itself makes at a harmonic, referred to its input.
@@ -140,20 +140,25 @@ pub fn own_product_at_input(
     carrier_at_input: Dbm,
     attenuation: Db,
 ) -> Option<Dbm> {
-    OwnProducts::of(profile).at_mixer(order, carrier_at_input - attenuation).map(|level| level + attenuation)
+    own_product(&profile.limits, order, carrier_at_input - attenuation).map(|level| level + attenuation)
 }
 
 fn steps(profile: &AnalyserProfile) -> impl Iterator<Item = Db> + '_ {
-    let (low, high, step) =
-        (profile.attenuation.low().get(), profile.attenuation.high().get(), profile.attenuation_step.get());
+    let (low, high, step) = (
+        profile.ranges.attenuation.low().get(),
+        profile.ranges.attenuation.high().get(),
+        profile.ranges.attenuation_step.get(),
+    );
     let count = ((high - low) / step).floor() as u32;
     (0..=count).map(move |n| Db::new(low + f64::from(n) * step))
 }
 
 /// The least attenuation that keeps the mixer at or below its usual level; the most there is, if none does.
 fn least_attenuation(profile: &AnalyserProfile, at_input: Dbm) -> Db {
-    let most = profile.linear_to.min(Dbm::new(MIXER_LEVEL));
-    steps(profile).find(|attenuation| at_input - *attenuation <= most).unwrap_or(profile.attenuation.high())
+    let most = profile.limits.linear_to.min(Dbm::new(MIXER_LEVEL));
+    steps(profile)
+        .find(|attenuation| at_input - *attenuation <= most)
+        .unwrap_or(profile.ranges.attenuation.high())
 }
 
 /// Bandwidths come in steps of 1, 3, 10: the nearest one within the analyser's range.
@@ -167,11 +172,11 @@ fn rbw(profile: &AnalyserProfile, wanted: f64) -> Hertz {
     } else {
         10.0
     };
-    Hertz::new(decade * step).min(profile.rbw.high()).max(profile.rbw.low())
+    Hertz::new(decade * step).min(profile.ranges.rbw.high()).max(profile.ranges.rbw.low())
 }
 
 fn sweep_time(profile: &AnalyserProfile, span: Hertz, rbw: Hertz, wanted: f64) -> Seconds {
-    Seconds::new(wanted.max(profile.sweep_factor * span.get() / (rbw.get() * rbw.get())))
+    Seconds::new(wanted.max(profile.ranges.sweep_factor * span.get() / (rbw.get() * rbw.get())))
 }
 
 fn reference(expected: Dbm) -> Dbm {

@@ -1,7 +1,7 @@
 //! The profile of a spectrum analyser.
 
 use spurline_document::{Fields, Node, Reader};
-use spurline_units::{Db, Dbm, Hertz, Range};
+use spurline_units::{Db, Dbm, Hertz, Range, Vswr};
 
 use crate::command::{Commands, command_set};
 use crate::specification::Specification;
@@ -72,38 +72,14 @@ pub struct AnalyserProfile {
     pub commands: Commands<AnalyserCommand>,
     /// The words of its detectors: peak, RMS, sample.
     pub detectors: [String; 3],
-    /// Bits of the condition that mean overload.
-    pub overload_bits: u32,
-    /// Bits of the condition that mean too fast a sweep.
-    pub uncalibrated_bits: u32,
-    /// Frequencies it covers.
-    pub frequency: Range<Hertz>,
-    /// Resolution bandwidths, in steps of 1, 3, 10.
-    pub rbw: Range<Hertz>,
-    /// Input attenuation.
-    pub attenuation: Range<Db>,
-    /// Step of the input attenuation.
-    pub attenuation_step: Db,
-    /// Most points of a trace.
-    pub most_points: u32,
-    /// Sweep time is at least this times span over RBW squared.
-    pub sweep_factor: f64,
-    /// Noise in 1 Hz with 0 dB attenuation.
-    pub noise: Dbm,
-    /// How that figure was averaged.
-    pub noise_averaging: NoiseAveraging,
-    /// Noise bandwidth over RBW.
-    pub noise_bandwidth: f64,
-    /// Second harmonic intercept, at the mixer; guaranteed, not typical.
-    pub second_intercept: Dbm,
-    /// Third order intercept, at the mixer; guaranteed, not typical.
-    pub third_intercept: Dbm,
-    /// The most total power at the mixer that is measured without compression to speak of.
-    pub linear_to: Dbm,
-    /// What destroys the input.
-    pub damage: Dbm,
-    /// Standing wave ratio of its input.
-    pub vswr: f64,
+    /// What the condition's bits mean.
+    pub status: Status,
+    /// What it covers.
+    pub ranges: Ranges,
+    /// What its input bears.
+    pub limits: Limits,
+    /// Its own noise.
+    pub noise: Noise,
     /// Accuracy.
     pub accuracy: Vec<Specification>,
 }
@@ -127,32 +103,18 @@ impl AnalyserProfile {
         let accuracy = fields.required(reader, "accuracy");
         let commands = commands.and_then(|node| Commands::read(reader, node));
         let detectors = detectors.and_then(|node| read_detectors(reader, node));
-        let status = status.and_then(|node| read_status(reader, node));
+        let status = status.and_then(|node| Status::read(reader, node));
         let ranges = ranges.and_then(|node| Ranges::read(reader, node));
         let limits = limits.and_then(|node| Limits::read(reader, node));
         let noise = noise.and_then(|node| Noise::read(reader, node));
         let accuracy = accuracy.and_then(|node| Specification::read_all(reader, node, &ACCURACY));
-        let (ranges, limits, noise) = (ranges?, limits?, noise?);
-        let (overload_bits, uncalibrated_bits) = status?;
         Some(Self {
             commands: commands?,
             detectors: detectors?,
-            overload_bits,
-            uncalibrated_bits,
-            frequency: ranges.frequency,
-            rbw: ranges.rbw,
-            attenuation: ranges.attenuation,
-            attenuation_step: ranges.attenuation_step,
-            most_points: ranges.most_points,
-            sweep_factor: ranges.sweep_factor,
-            noise: noise.density,
-            noise_averaging: noise.averaging,
-            noise_bandwidth: noise.bandwidth,
-            second_intercept: limits.second_intercept,
-            third_intercept: limits.third_intercept,
-            linear_to: limits.linear_to,
-            damage: limits.damage,
-            vswr: limits.vswr,
+            status: status?,
+            ranges: ranges?,
+            limits: limits?,
+            noise: noise?,
             accuracy: accuracy?,
         })
     }
@@ -167,25 +129,44 @@ fn read_detectors(reader: &mut Reader, node: &Node) -> Option<[String; 3]> {
     Some([peak?, rms?, sample?])
 }
 
-fn read_status(reader: &mut Reader, node: &Node) -> Option<(u32, u32)> {
-    let mut fields = reader.fields(node, "the status")?;
-    let overload = fields.required(reader, "overload_bits");
-    let uncalibrated = fields.required(reader, "uncalibrated_bits");
-    fields.close(reader);
-    let mut bits = |node: Option<&Node>| {
-        node.and_then(|node| reader.whole(node, "the sum of the bits' weights", 0, 0x7FFF))
-    };
-    let (overload, uncalibrated) = (bits(overload), bits(uncalibrated));
-    Some((overload?, uncalibrated?))
+/// Which bits of the condition say that a sweep is worthless: the sums of their weights.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Status {
+    /// Overload.
+    pub overload_bits: u32,
+    /// Too fast a sweep.
+    pub uncalibrated_bits: u32,
 }
 
-struct Ranges {
-    frequency: Range<Hertz>,
-    rbw: Range<Hertz>,
-    attenuation: Range<Db>,
-    attenuation_step: Db,
-    most_points: u32,
-    sweep_factor: f64,
+impl Status {
+    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+        let mut fields = reader.fields(node, "the status")?;
+        let overload = fields.required(reader, "overload_bits");
+        let uncalibrated = fields.required(reader, "uncalibrated_bits");
+        fields.close(reader);
+        let mut bits = |node: Option<&Node>| {
+            node.and_then(|node| reader.whole(node, "the sum of the bits' weights", 0, 0x7FFF))
+        };
+        let (overload, uncalibrated) = (bits(overload), bits(uncalibrated));
+        Some(Self { overload_bits: overload?, uncalibrated_bits: uncalibrated? })
+    }
+}
+
+/// What an analyser covers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ranges {
+    /// Frequencies.
+    pub frequency: Range<Hertz>,
+    /// Resolution bandwidths, in steps of 1, 3, 10.
+    pub rbw: Range<Hertz>,
+    /// Input attenuation.
+    pub attenuation: Range<Db>,
+    /// Step of the input attenuation.
+    pub attenuation_step: Db,
+    /// Most points of a trace.
+    pub most_points: u32,
+    /// Sweep time is at least this times span over RBW squared.
+    pub sweep_factor: f64,
 }
 
 impl Ranges {
@@ -215,12 +196,19 @@ impl Ranges {
     }
 }
 
-struct Limits {
-    second_intercept: Dbm,
-    third_intercept: Dbm,
-    linear_to: Dbm,
-    damage: Dbm,
-    vswr: f64,
+/// What an analyser's input bears and makes of it. All levels are at the mixer, but `damage`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Second harmonic intercept; guaranteed, not typical.
+    pub second_intercept: Dbm,
+    /// Third order intercept; guaranteed, not typical.
+    pub third_intercept: Dbm,
+    /// The most total power that is measured without compression to speak of.
+    pub linear_to: Dbm,
+    /// What destroys the input, at the input.
+    pub damage: Dbm,
+    /// Standing wave ratio of the input.
+    pub vswr: Vswr,
 }
 
 impl Limits {
@@ -232,7 +220,7 @@ impl Limits {
         fields.close(reader);
         let [second, third, linear, damage] =
             levels.map(|node| node.and_then(|node| reader.parse(node, "a level in dBm")));
-        let vswr = vswr.and_then(|node| read_vswr(reader, node));
+        let vswr = vswr.and_then(|node| reader.parse(node, "a standing wave ratio"));
         Some(Self {
             second_intercept: second?,
             third_intercept: third?,
@@ -243,10 +231,15 @@ impl Limits {
     }
 }
 
-struct Noise {
-    density: Dbm,
-    averaging: NoiseAveraging,
-    bandwidth: f64,
+/// An analyser's own noise.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// In 1 Hz, with 0 dB attenuation.
+    pub density: Dbm,
+    /// How that figure was averaged.
+    pub averaging: NoiseAveraging,
+    /// Noise bandwidth over RBW.
+    pub bandwidth: f64,
 }
 
 impl Noise {
@@ -268,17 +261,6 @@ pub(crate) fn positive(reader: &mut Reader, node: &Node, what: &str) -> Option<f
     let value = reader.number(node, what)?;
     if value <= 0.0 {
         reader.mistake(node.span, format!("expected {what} above 0, found {value}"));
-        return None;
-    }
-    Some(value)
-}
-
-pub(crate) fn read_vswr(reader: &mut Reader, node: &Node) -> Option<f64> {
-    let value = reader.number(node, "a standing wave ratio")?;
-    if value < 1.0 {
-        reader
-            .mistake(node.span, format!("expected a standing wave ratio from 1 up, found {value}"))
-            .hint("1 is a perfect match");
         return None;
     }
     Some(value)

@@ -10,7 +10,7 @@ mod profile;
 mod simple;
 mod specification;
 
-pub use analyser::{AnalyserCommand, AnalyserProfile, NoiseAveraging};
+pub use analyser::{AnalyserCommand, AnalyserProfile, Limits, Noise, NoiseAveraging, Ranges, Status};
 pub use command::{Commands, Spelling};
 pub use meter::{MeterCommand, MeterProfile};
 pub use profile::{Kind, Messages, Profile};

@@ -1,9 +1,8 @@
 //! The profile of an RF power meter.
 
 use spurline_document::{Fields, Node, Reader};
-use spurline_units::{Dbm, Hertz, Range, Watts};
+use spurline_units::{Dbm, Hertz, Range, Vswr, Watts};
 
-use crate::analyser::read_vswr;
 use crate::command::{Commands, command_set};
 use crate::specification::Specification;
 
@@ -41,7 +40,7 @@ pub struct MeterProfile {
     /// File and key of that figure.
     pub zero_source: String,
     /// Standing wave ratio of the sensor.
-    pub vswr: f64,
+    pub vswr: Vswr,
     /// Accuracy.
     pub accuracy: Vec<Specification>,
 }
@@ -86,7 +85,7 @@ fn read_ranges(reader: &mut Reader, node: &Node) -> Option<(Range<Hertz>, Range<
     frequency.zip(level)
 }
 
-fn read_limits(reader: &mut Reader, node: &Node) -> Option<(Dbm, Watts, f64)> {
+fn read_limits(reader: &mut Reader, node: &Node) -> Option<(Dbm, Watts, Vswr)> {
     let mut fields = reader.fields(node, "the limits of the sensor")?;
     let damage = fields.required(reader, "damage");
     let zero = fields.required(reader, "zero");
@@ -94,6 +93,6 @@ fn read_limits(reader: &mut Reader, node: &Node) -> Option<(Dbm, Watts, f64)> {
     fields.close(reader);
     let damage = damage.and_then(|node| reader.parse(node, "a level in dBm"));
     let zero = zero.and_then(|node| reader.parse(node, "a power"));
-    let vswr = vswr.and_then(|node| read_vswr(reader, node));
+    let vswr = vswr.and_then(|node| reader.parse(node, "a standing wave ratio"));
     Some((damage?, zero?, vswr?))
 }

@@ -1,18 +1,19 @@
 //! The carrier: constant in zero span, the same by meter and analyser, inside its window.
 
-use spurline_judge::{Budget, Decision, Verdict, judge_window};
+use spurline_judge::{Budget, COVERAGE, Decision, Verdict, judge_window};
 use spurline_path::PathError;
 use spurline_plan::{
     CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, analyser_budget, difference_budget,
     meter_budget,
 };
 use spurline_record::{
-    Acquisition, Correction, CrossCheck, Derivation, Figure, Limit, MeterReading, Outcome, Proof, Reason,
+    Acquisition, Correction, CrossCheck, Derivation, Figure, Limit, MeterReading, Outcome, Reading, Reason,
     ReasonCode, Role, Unit,
 };
-use spurline_units::{Db, Dbm, Hertz, Range};
+use spurline_units::{Db, Dbm, Hertz, Power, Range};
 
-use crate::conversion::{self, COVERAGE};
+use crate::conversion;
+use crate::possible::MeasuredCarrier;
 use crate::trace;
 
 /// How far below its window a level may be and still be taken for the carrier.
@@ -29,20 +30,11 @@ pub(crate) struct CarrierLooks {
 }
 
 /// The carrier, judged.
-#[derive(Clone, Debug)]
-pub(crate) struct CarrierFigures {
-    pub(crate) figure: Option<Figure>,
-    pub(crate) limit: Limit,
-    pub(crate) derivation: Derivation,
-    pub(crate) margin: Option<Db>,
-    pub(crate) probability: Option<f64>,
-    pub(crate) budget: Option<Budget>,
-    pub(crate) correction: Option<Correction>,
-    pub(crate) proof: Proof,
-    pub(crate) outcome: Outcome,
-    pub(crate) reason: Option<Reason>,
-    /// Whether harmonics may be judged against this carrier.
-    pub(crate) usable: bool,
+#[derive(Debug)]
+pub(crate) struct JudgedCarrier {
+    pub(crate) reading: Reading,
+    /// What the limits of its harmonics follow from, or why there is nothing.
+    pub(crate) measured: Result<MeasuredCarrier, Reason>,
 }
 
 /// Level of the highest point of a look at the carrier, at the connector.
@@ -103,69 +95,81 @@ fn mean(readings: &[MeterReading]) -> Option<Dbm> {
     Some((sum / readings.len() as f64).to_dbm())
 }
 
-/// Judges the carrier against its window.
+/// Judges the carrier against its window and fills the reading in.
 pub(crate) fn judge(
     job: &Job,
     power: &PowerSetting,
-    carrier: Hertz,
-    looks: &CarrierLooks,
-) -> Result<CarrierFigures, PathError> {
+    looks: CarrierLooks,
+    mut reading: Reading,
+) -> Result<JudgedCarrier, PathError> {
+    let carrier = reading.scope.carrier;
     let window = power.window;
-    let zero_span: Vec<f64> = trace::mean_power(&looks.zero_span.sweeps);
-    let variation = trace::variation(&zero_span);
-    let mut figures = CarrierFigures {
-        figure: None,
-        limit: Limit::Window { low: window.low().watts().get(), high: window.high().watts().get() },
-        derivation: Derivation {
-            source: format!("{}: power of `{}`", job.document.source.name(), power.name),
-            steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
-        },
-        margin: None,
-        probability: None,
-        budget: None,
-        correction: None,
-        proof: Proof { carrier_variation: variation, ..Proof::default() },
-        outcome: Outcome::Invalid,
-        reason: None,
-        usable: false,
+    let variation = trace::variation(&trace::mean_power(&looks.zero_span.sweeps));
+    reading.limit =
+        Some(Limit::Window { low: window.low().watts().get(), high: window.high().watts().get() });
+    reading.derivation = Derivation {
+        source: format!("{}: power of `{}`", job.document.source.name(), power.name),
+        steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
     };
-    let Some(levels) = Levels::of(job, looks, carrier)? else {
-        figures.reason =
-            Some(Reason::new(ReasonCode::NotKeyed, "the power meter shows no power: no carrier came"));
-        return Ok(figures);
+    reading.proof.carrier_variation = variation;
+    let measured = match Levels::of(job, &looks, carrier)? {
+        None => {
+            let reason = Reason::new(ReasonCode::NotKeyed, "the power meter shows no power: no carrier came");
+            reading.reason = Some(reason.clone());
+            Err(reason)
+        }
+        Some(levels) => {
+            let fault = fault(&levels, &looks, variation, window);
+            fill_in(job, window, &looks, levels, fault, &mut reading)?
+        }
     };
-    figures.proof.cross_check = Some(levels.check);
-    figures.proof.spread = Some(spread(&looks.meter));
-    figures.proof.mixer_level = Some(
-        levels.check.analyser
-            - job.bench.analyser.path.loss_at(carrier)?.total
-            - looks.carrier.settings.attenuation,
-    );
-    figures.figure = Some(Figure {
+    reading.acquisitions = vec![looks.zero_span, looks.carrier];
+    reading.meter = looks.meter;
+    let measured = measured.map_err(|reason| {
+        let text = format!("its carrier could not be measured: {}", reason.text);
+        Reason::new(ReasonCode::CarrierInvalid, text)
+    });
+    Ok(JudgedCarrier { reading, measured })
+}
+
+fn fill_in(
+    job: &Job,
+    window: Range<Power>,
+    looks: &CarrierLooks,
+    levels: Levels,
+    fault: Option<Reason>,
+    reading: &mut Reading,
+) -> Result<Result<MeasuredCarrier, Reason>, PathError> {
+    let nominal = reading.scope.carrier;
+    let loss = job.bench.analyser.path.loss_at(nominal)?.total;
+    reading.proof.cross_check = Some(levels.check);
+    reading.proof.spread = Some(spread(&looks.meter));
+    reading.proof.mixer_level = Some(levels.check.analyser - loss - looks.carrier.settings.attenuation);
+    reading.figure = Some(Figure {
         value: levels.meter.to_watts().get(),
         unit: Unit::W,
         level: levels.meter,
         bound: false,
     });
-    figures.correction = Some(Correction {
+    reading.correction = Some(Correction {
         raw: levels.shown,
-        path: levels.path.clone(),
+        path: levels.path,
         path_loss: levels.path_loss,
         noise: Db::new(0.0),
     });
-    figures.reason = fault(&levels, looks, variation, window);
-    figures.usable = figures.reason.is_none();
-    if figures.usable {
-        let expanded = levels.budget.expanded(COVERAGE);
-        let in_dbm =
-            Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
-        let decision = judge_window(levels.meter, in_dbm, expanded, conversion::rule(job.plan.decision));
-        figures.margin = Some(decision.margin);
-        figures.probability = Some(decision.conformance_probability);
-        (figures.outcome, figures.reason) = outcome(&decision, levels.meter, window);
+    reading.budget = Some(conversion::budget(&levels.budget));
+    if let Some(reason) = fault {
+        reading.reason = Some(reason.clone());
+        return Ok(Err(reason));
     }
-    figures.budget = Some(levels.budget);
-    Ok(figures)
+    let in_dbm =
+        Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
+    let rule = conversion::rule(job.plan.decision);
+    let decision = judge_window(levels.meter, in_dbm, levels.budget.expanded(COVERAGE), rule);
+    reading.margin = Some(decision.margin);
+    reading.conformance_probability = Some(decision.conformance_probability);
+    (reading.outcome, reading.reason) = outcome(&decision, levels.meter, window);
+    Ok(Ok(MeasuredCarrier { nominal, level: levels.meter, standard: levels.budget.combined() }))
 }
 
 /// What makes the whole reading worthless, if anything.
@@ -173,7 +177,7 @@ fn fault(
     levels: &Levels,
     looks: &CarrierLooks,
     variation: Option<Db>,
-    window: Range<spurline_units::Power>,
+    window: Range<Power>,
 ) -> Option<Reason> {
     let check = levels.check;
     let flags = [looks.zero_span.flags, looks.carrier.flags];
@@ -205,11 +209,7 @@ fn fault(
     None
 }
 
-fn outcome(
-    decision: &Decision,
-    level: Dbm,
-    window: Range<spurline_units::Power>,
-) -> (Outcome, Option<Reason>) {
+fn outcome(decision: &Decision, level: Dbm, window: Range<Power>) -> (Outcome, Option<Reason>) {
     match decision.verdict {
         Verdict::Complies => (Outcome::Complies, None),
         Verdict::Exceeds => {

@@ -1,10 +1,7 @@
 //! From the judge's types to those of the record.
 
-use spurline_judge::{Budget, DecisionRule, Distribution};
+use spurline_judge::{Budget, COVERAGE, DecisionRule, Distribution};
 use spurline_record::{BudgetLine, Decision};
-
-/// Expanded uncertainties are stated for this factor: about 95 %.
-pub(crate) const COVERAGE: f64 = 2.0;
 
 pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
     let lines = budget

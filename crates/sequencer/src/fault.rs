@@ -73,12 +73,8 @@ impl RunFault {
     /// The same for the record.
     #[must_use]
     pub fn to_record(&self) -> Fault {
-        let mut causes = Vec::new();
-        let mut cause = self.source();
-        while let Some(inner) = cause {
-            causes.push(inner.to_string());
-            cause = inner.source();
-        }
+        let causes = std::iter::successors(self.source(), |&cause| cause.source());
+        let causes = causes.map(ToString::to_string).collect();
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
             Self::Key(_) => Some(Role::Relay),

@@ -7,15 +7,23 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
 use spurline_keyholder::Terms;
+use spurline_plan::Key;
 
 /// Three beats may be missed before the key comes up.
 const BEAT: Duration = Duration::from_millis(100);
 const BEAT_WITHIN: Duration = Duration::from_millis(300);
 
+/// After a key-down the unit rests at least this many times as long as it was keyed.
+const REST_FACTOR: u32 = 3;
+
 /// The terms of every lease of a run.
-pub(crate) fn terms(longest: Duration) -> Terms {
-    // The rest is kept by the run itself, which knows how long the last key-down was.
-    Terms { longest, beat_within: BEAT_WITHIN, rest: Duration::ZERO }
+pub(crate) fn terms(key: &Key) -> Terms {
+    Terms {
+        longest: key.longest.duration(),
+        beat_within: BEAT_WITHIN,
+        rest: key.rest.duration(),
+        rest_factor: REST_FACTOR,
+    }
 }
 
 /// Does `work` and keeps the lease alive meanwhile. The beats come from the task that does the work, so that

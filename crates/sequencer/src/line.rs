@@ -1,18 +1,18 @@
 //! One harmonic: read, proven, corrected, judged.
 
 use spurline_judge::{
-    Budget, Coherent, Contribution, Decision, Distribution, Regime, Verdict, correct, judge_bound,
+    Budget, COVERAGE, Coherent, Contribution, Decision, Distribution, Regime, Verdict, correct, judge_bound,
     judge_upper, regime,
 };
 use spurline_path::PathError;
 use spurline_plan::{Job, analyser_budget, own_product_at_input};
 use spurline_record::{
-    Acquisition, Correction, Figure, Floor, Outcome, Proof, Reason, ReasonCode, Role, Unit,
+    Acquisition, Correction, Figure, Floor, Outcome, Proof, Reading, Reason, ReasonCode, Role, Unit,
 };
 use spurline_units::{Db, Dbm, Hertz};
 
-use crate::conversion::{self, COVERAGE};
-use crate::possible::Possible;
+use crate::conversion;
+use crate::possible::{MeasuredCarrier, Possible};
 use crate::trace::{self, Peak, Scatter};
 
 /// A line is looked for within the RBW and this much carrier error for each order.
@@ -28,48 +28,13 @@ const AMBIENT_DB: f64 = 10.0;
 /// What is seen unkeyed counts as a line from this far above the floor.
 const AMBIENT_RESOLVED_DB: f64 = 6.0;
 
-/// Everything about one harmonic that was measured.
-pub(crate) struct LineLooks<'a> {
-    pub(crate) keyed: &'a Acquisition,
-    pub(crate) unkeyed: &'a Acquisition,
-}
-
 /// Everything about one harmonic that is known beforehand.
 pub(crate) struct LineCase<'a> {
     pub(crate) job: &'a Job,
     pub(crate) order: u32,
     pub(crate) frequency: Hertz,
-    pub(crate) carrier: Dbm,
-    pub(crate) carrier_standard: Db,
+    pub(crate) carrier: &'a MeasuredCarrier,
     pub(crate) possible: &'a Possible,
-}
-
-/// The harmonic, judged.
-#[derive(Clone, Debug)]
-pub(crate) struct LineFigures {
-    pub(crate) figure: Option<Figure>,
-    pub(crate) margin: Option<Db>,
-    pub(crate) probability: Option<f64>,
-    pub(crate) budget: Option<Budget>,
-    pub(crate) correction: Option<Correction>,
-    pub(crate) proof: Proof,
-    pub(crate) outcome: Outcome,
-    pub(crate) reason: Option<Reason>,
-}
-
-impl LineFigures {
-    fn invalid(code: ReasonCode, text: impl Into<String>) -> Self {
-        Self {
-            figure: None,
-            margin: None,
-            probability: None,
-            budget: None,
-            correction: None,
-            proof: Proof::default(),
-            outcome: Outcome::Invalid,
-            reason: Some(Reason::new(code, text)),
-        }
-    }
 }
 
 /// A level that was read, and what it is worth.
@@ -79,70 +44,63 @@ struct Level {
     noise: Db,
 }
 
-/// Reads and judges one harmonic.
-pub(crate) fn judge(case: &LineCase<'_>, looks: &LineLooks<'_>) -> Result<LineFigures, PathError> {
-    let loss = case.job.bench.analyser.path.loss_at(case.frequency)?;
-    let settings = &looks.keyed.settings;
-    let levels = trace::mean_power(&looks.keyed.sweeps);
-    let within = search_width(case, looks.keyed);
-    let Some(peak) = trace::peak(&levels, settings, case.frequency, within) else {
-        return Ok(LineFigures::invalid(
-            ReasonCode::MarkerDisagrees,
-            "the trace has no point near the harmonic",
-        ));
+/// Reads and judges one harmonic, and fills the reading in.
+pub(crate) fn judge(
+    case: &LineCase<'_>,
+    keyed: Acquisition,
+    unkeyed: Acquisition,
+    mut reading: Reading,
+) -> Result<Reading, PathError> {
+    let path = &case.job.bench.analyser.path;
+    let loss = path.loss_at(case.frequency)?;
+    let settings = &keyed.settings;
+    let levels = trace::mean_power(&keyed.sweeps);
+    reading.limit = case.possible.recorded(case.carrier.level);
+    reading.derivation = case.possible.derivation.clone();
+    let Some(peak) = trace::peak(&levels, settings, case.frequency, search_width(case, &keyed)) else {
+        reading.reason =
+            Some(Reason::new(ReasonCode::MarkerDisagrees, "the trace has no point near the harmonic"));
+        reading.acquisitions = vec![unkeyed, keyed];
+        return Ok(reading);
     };
-    let guard = settings.rbw * FLOOR_GUARD;
-    let floor = trace::floor(&levels, settings, &peak, guard, loss.total);
-    let scatter = trace::scatter(&looks.keyed.sweeps, peak.point);
-    let marker = marker_difference(looks.keyed);
-    let at_input = case.carrier - case.job.bench.analyser.path.loss_at(case.job_carrier())?.total;
+    let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, loss.total);
+    let scatter = trace::scatter(&keyed.sweeps, peak.point);
+    let marker = marker_difference(&keyed);
+    let at_input = case.carrier.level - path.loss_at(case.carrier.nominal)?.total;
     let profile = case.job.bench.analyser_profile();
     let own = own_product_at_input(profile, case.order, at_input, settings.attenuation);
-    let unkeyed = unkeyed_line(case, looks.unkeyed, loss.total);
+    let ambient = unkeyed_line(case, &unkeyed, loss.total);
     let read = read_level(&peak, floor.as_ref(), own, loss.total);
-    let mut figures = LineFigures {
-        figure: Some(Figure {
-            value: read.level.get(),
-            unit: Unit::Dbm,
-            level: read.level,
-            bound: read.bound.is_some(),
-        }),
-        margin: None,
-        probability: None,
-        budget: None,
-        correction: Some(Correction {
-            raw: peak.level,
-            path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
-            path_loss: loss.total,
-            noise: read.noise,
-        }),
-        proof: Proof {
-            floor,
-            mixer_level: Some(at_input - settings.attenuation),
-            own_distortion: own.map(|own| own + loss.total),
-            spread: scatter.map(|scatter| scatter.spread),
-            marker_difference: marker,
-            unkeyed: Some(unkeyed.level),
-            cross_check: None,
-            carrier_variation: None,
-        },
-        outcome: Outcome::Invalid,
-        reason: None,
-    };
     let budget = full_budget(case, &peak, floor.as_ref(), scatter, own, &read)?;
-    if let Some(reason) = fault(looks.keyed, marker) {
-        figures.reason = Some(reason);
-    } else {
-        decide(case, &mut figures, &budget, &read, &unkeyed);
+    reading.figure = Some(Figure {
+        value: read.level.get(),
+        unit: Unit::Dbm,
+        level: read.level,
+        bound: read.bound.is_some(),
+    });
+    reading.correction = Some(Correction {
+        raw: peak.level,
+        path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
+        path_loss: loss.total,
+        noise: read.noise,
+    });
+    reading.proof = Proof {
+        floor,
+        mixer_level: Some(at_input - settings.attenuation),
+        own_distortion: own.map(|own| own + loss.total),
+        spread: scatter.map(|scatter| scatter.spread),
+        marker_difference: marker,
+        unkeyed: Some(ambient.level),
+        cross_check: None,
+        carrier_variation: None,
+    };
+    reading.budget = Some(conversion::budget(&budget));
+    match fault(&keyed, marker) {
+        Some(reason) => reading.reason = Some(reason),
+        None => decide(case, &mut reading, budget.expanded(COVERAGE), &read, &ambient),
     }
-    figures.budget = Some(budget);
-    Ok(figures)
-}
-
-impl LineCase<'_> {
-    fn job_carrier(&self) -> Hertz {
-        self.frequency / f64::from(self.order)
-    }
+    reading.acquisitions = vec![unkeyed, keyed];
+    Ok(reading)
 }
 
 fn search_width(case: &LineCase<'_>, look: &Acquisition) -> Hertz {
@@ -238,7 +196,7 @@ fn full_budget(
     if case.possible.follows_carrier {
         budget.lines.push(Contribution::new(
             "limit: follows the carrier's power",
-            case.carrier_standard,
+            case.carrier.standard,
             Distribution::Standard,
             "budget of the carrier's reading",
         ));
@@ -260,29 +218,28 @@ fn fault(look: &Acquisition, marker: Option<Db>) -> Option<Reason> {
     })
 }
 
-fn decide(case: &LineCase<'_>, figures: &mut LineFigures, budget: &Budget, read: &Level, unkeyed: &Unkeyed) {
+fn decide(case: &LineCase<'_>, reading: &mut Reading, expanded: Db, read: &Level, unkeyed: &Unkeyed) {
     let rule = conversion::rule(case.job.plan.decision);
-    let expanded = budget.expanded(COVERAGE);
     let judged = |limit: Dbm| match read.bound {
         Some(_) => judge_bound(read.level, limit, expanded, rule),
         None => judge_upper(read.level, limit, expanded, rule),
     };
     let decision = case.possible.judged(judged);
     if let Some(decision) = &decision {
-        figures.margin = Some(decision.margin);
-        figures.probability = Some(decision.conformance_probability);
+        reading.margin = Some(decision.margin);
+        reading.conformance_probability = Some(decision.conformance_probability);
     }
     if let Some((outcome, reason)) = &case.possible.settled {
-        (figures.outcome, figures.reason) = (*outcome, Some(reason.clone()));
+        (reading.outcome, reading.reason) = (*outcome, Some(reason.clone()));
         return;
     }
     let Some(decision) = decision else {
-        figures.outcome = Outcome::NoLimit;
-        figures.reason = Some(Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit here"));
+        reading.outcome = Outcome::NoLimit;
+        reading.reason = Some(Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit here"));
         return;
     };
     let ambient = unkeyed.is_line && (read.level - unkeyed.level).get() < AMBIENT_DB;
-    (figures.outcome, figures.reason) = if ambient && decision.verdict != Verdict::Complies {
+    (reading.outcome, reading.reason) = if ambient && decision.verdict != Verdict::Complies {
         let text = format!("{} is there while the unit is not keyed", unkeyed.level);
         (Outcome::Invalid, Some(Reason::new(ReasonCode::Ambient, text)))
     } else {

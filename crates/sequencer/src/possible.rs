@@ -1,6 +1,6 @@
 //! The limits that may apply to an emission: one, or several where the rule's branch is not certain.
 
-use spurline_judge::{Decision, agree};
+use spurline_judge::{COVERAGE, Decision, agree};
 use spurline_limits::{Binding, Finding, Verdict};
 use spurline_plan::Job;
 use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
@@ -11,7 +11,14 @@ use spurline_units::{Db, Dbm, Hertz};
 pub(crate) struct MeasuredCarrier {
     pub(crate) nominal: Hertz,
     pub(crate) level: Dbm,
-    pub(crate) expanded: Db,
+    /// The standard uncertainty of the level.
+    pub(crate) standard: Db,
+}
+
+impl MeasuredCarrier {
+    fn expanded(&self) -> Db {
+        self.standard * COVERAGE
+    }
 }
 
 /// What the rule says about one emission.
@@ -29,7 +36,8 @@ pub(crate) struct Possible {
 
 /// Asks the rule at the measured power and at both ends of its uncertainty.
 pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possible {
-    let powers = [carrier.level, carrier.level - carrier.expanded, carrier.level + carrier.expanded];
+    let expanded = carrier.expanded();
+    let powers = [carrier.level, carrier.level - expanded, carrier.level + expanded];
     let findings: Vec<Finding> =
         powers.iter().filter_map(|level| job.limit(carrier.nominal, level.to_watts(), at).ok()).collect();
     let Some(first) = findings.first() else {
@@ -43,6 +51,7 @@ pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possibl
         derivation: Derivation { source: first.source.clone(), steps: first.derivation.clone() },
         settled: settled(&first.verdict),
     };
+    let mut without_number = false;
     for branch in considered.iter().flat_map(Finding::branches) {
         match &branch.verdict {
             Verdict::Limit { level, binding, .. } => {
@@ -51,14 +60,20 @@ pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possibl
                     possible.levels.push(*level);
                 }
             }
-            // One branch without a number is enough for the outcome to hang on which branch applies.
-            Verdict::NoLimit | Verdict::Exempt | Verdict::Undetermined { .. } => {}
+            Verdict::NoLimit | Verdict::Exempt | Verdict::Undetermined { .. } => without_number = true,
         }
+    }
+    if without_number && !possible.levels.is_empty() {
+        // Which branch applies decides whether there is a limit at all: the limits of the others say nothing.
+        let text = "the rule has a limit in one possible branch and none in another";
+        let undecided = (Outcome::Undecided, Reason::new(ReasonCode::BranchesDisagree, text));
+        possible.settled =
+            settled(&first.verdict).filter(|(o, _)| *o == Outcome::Undecided).or(Some(undecided));
     }
     if !same_branch {
         possible.derivation.steps.push(format!(
             "measured power {} ± {} straddles two branches of the rule: all of them are judged",
-            carrier.level, carrier.expanded
+            carrier.level, expanded
         ));
     }
     possible

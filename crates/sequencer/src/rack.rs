@@ -66,7 +66,7 @@ pub(crate) async fn connect(
     tap.step("connect");
     let relay = open!(Relay, Role::Relay, job.instrument(Role::Relay));
     let line = RelayKey::new(relay, bench.key.contact, bench.key.opens_by_itself);
-    let terms = keyed::terms(job.plan.key.longest.duration());
+    let terms = keyed::terms(&job.plan.key);
     let key = KeyHandle::hold(Box::new(line), terms, clock).await?;
     let unit = open!(UnitControl, Role::UnitControl, job.instrument(Role::UnitControl));
     let analyser = open!(Analyser, Role::Analyser, job.instrument(Role::Analyser));
@@ -79,11 +79,6 @@ pub(crate) async fn connect(
 }
 
 impl Rack {
-    /// Questions asked and answered on the links of the measuring instruments.
-    pub(crate) fn round_trips(&self) -> u64 {
-        self.analyser.round_trips() + self.meter.round_trips()
-    }
-
     /// Known states, alignment and zero; the key is up.
     pub(crate) async fn prepare(&mut self, tap: &Tap) -> Result<(), RunFault> {
         tap.step("prepare");

@@ -1,7 +1,11 @@
 //! The run: connect, prepare, every scope, key up on every way out.
 
+use std::any::Any;
 use std::collections::BTreeMap;
-use std::future::Future;
+use std::future::{Future, poll_fn};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::pin::pin;
+use std::task::Poll;
 
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
@@ -42,8 +46,6 @@ pub struct Ended {
     pub outcome: Option<Outcome>,
     /// Whether a reading has no limit: it is never counted as complying.
     pub without_limit: bool,
-    /// Questions asked and answered on all links together.
-    pub round_trips: u64,
 }
 
 /// A bench whose instruments have answered, with the key up; nothing has been keyed.
@@ -122,11 +124,12 @@ pub async fn measure(
     let Begun { mut rack, key, used, tap } = begun;
     let mut outcomes = Vec::new();
     let worked = {
-        let work = work(job, header, used, &mut rack, &key, clock, &tap, out, &mut outcomes);
+        let mut measuring =
+            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, outcomes: &mut outcomes };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
-            worked = work => worked.map(|()| RunState::Finished),
+            worked = guarded(work(&mut measuring, header, used)) => worked.map(|()| RunState::Finished),
         }
     };
     let up = release(key, &mut rack, job).await;
@@ -146,42 +149,49 @@ pub async fn measure(
     }
     worked?;
     up?;
-    Ok(Ended { state, outcome, without_limit, round_trips: rack.round_trips() })
+    Ok(Ended { state, outcome, without_limit })
 }
 
-#[expect(
-    clippy::too_many_arguments,
-    reason = "the parts of a run, each borrowed for itself so that the key outlives the work"
-)]
+/// Turns a panic of the work into a fault, so that what follows still brings the key up.
+async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
+    let mut work = pin!(work);
+    poll_fn(|context| {
+        // After a panic the work is not polled again, only dropped.
+        catch_unwind(AssertUnwindSafe(|| work.as_mut().poll(context)))
+            .unwrap_or_else(|panic| Poll::Ready(Err(RunFault::Panic(words_of(panic.as_ref())))))
+    })
+    .await
+}
+
+fn words_of(panic: &(dyn Any + Send)) -> String {
+    let text = panic.downcast_ref::<&str>().copied().map(str::to_owned);
+    text.or_else(|| panic.downcast_ref::<String>().cloned()).unwrap_or_default()
+}
+
+/// The whole of a job between the first event and the last.
 async fn work(
-    job: &Job,
+    measuring: &mut Measuring<'_, '_>,
     header: RunHeader,
     used: Vec<InstrumentUsed>,
-    rack: &mut Rack,
-    key: &KeyHandle,
-    clock: Clock,
-    tap: &Tap,
-    out: &mut Dispatcher<'_>,
-    outcomes: &mut Vec<Outcome>,
 ) -> Result<(), RunFault> {
-    out.emit(EventKind::RunStarted(Box::new(header))).map_err(RunFault::Record)?;
+    measuring.emit(EventKind::RunStarted(Box::new(header)))?;
     for instrument in used {
-        out.emit(EventKind::InstrumentFound(instrument)).map_err(RunFault::Record)?;
+        measuring.emit(EventKind::InstrumentFound(instrument))?;
     }
-    out.emit(EventKind::Doing("align and zero the instruments".to_owned())).map_err(RunFault::Record)?;
-    let supplies: Vec<Option<&SupplySetting>> = match job.plan.supplies.as_slice() {
+    measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
+    measuring.rack.prepare(measuring.tap).await?;
+    let plan = &measuring.job.plan;
+    let supplies: Vec<Option<&SupplySetting>> = match plan.supplies.as_slice() {
         [] => vec![None],
         several => several.iter().map(Some).collect(),
     };
-    rack.prepare(tap).await?;
-    let mut measuring = Measuring { job, rack, key, clock, tap, out, outcomes, rested: clock.now() };
-    for supply in supplies {
-        if let (Some(setting), Some(supply)) = (supply, measuring.rack.supply.as_mut()) {
+    for setting in supplies {
+        if let (Some(setting), Some(supply)) = (setting, measuring.rack.supply.as_mut()) {
             supply.feed(setting.set, setting.limit).await?;
         }
-        for channel in &job.plan.channels {
+        for channel in &plan.channels {
             for power in &channel.powers {
-                let supply = supply.map(|supply| supply.name.clone());
+                let supply = setting.map(|setting| setting.name.clone());
                 measuring.scope(&Case { channel, power, supply }).await?;
             }
         }
@@ -200,4 +210,30 @@ async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> Result<(), RunFa
         return Ok(());
     }
     Ok(up?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_becomes_a_fault_and_the_work_is_dropped() {
+        struct Dropped<'a>(&'a mut bool);
+        impl Drop for Dropped<'_> {
+            fn drop(&mut self) {
+                *self.0 = true;
+            }
+        }
+        let mut dropped = false;
+        let held = Dropped(&mut dropped);
+        let fault = spurline_clock::run(spurline_clock::Pace::Fast, |clock| {
+            guarded(async move {
+                let _held = held;
+                clock.sleep(std::time::Duration::from_secs(1)).await;
+                panic!("reading {}", 7)
+            })
+        });
+        assert_eq!(fault.unwrap().unwrap_err().to_string(), "the measuring broke off: reading 7");
+        assert!(dropped);
+    }
 }

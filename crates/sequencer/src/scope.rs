@@ -1,9 +1,9 @@
 //! One channel and power setting: unkeyed looks, one key-down, carrier and harmonics, key up.
 
-use spurline_clock::{Clock, Moment};
-use spurline_instrument::KeyHandle;
-use spurline_judge::Budget;
-use spurline_plan::{Channel, Job, Look, PowerSetting, SETTLE, carrier_look, line_look, zero_span_look};
+use spurline_clock::Clock;
+use spurline_instrument::{KeyError, KeyHandle};
+use spurline_keyholder::LeaseError;
+use spurline_plan::{Approach, Channel, Job, Look, PowerSetting, SETTLE, carrier_look, zero_span_look};
 use spurline_record::{
     Acquisition, Derivation, EventKind, MeterReading, Outcome, Proof, Quantity, Reading, Reason, ReasonCode,
     Scope,
@@ -11,17 +11,14 @@ use spurline_record::{
 use spurline_transport::Tap;
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use crate::carrier::{self, ABSENT_DB, CarrierFigures, CarrierLooks};
-use crate::conversion::{self, COVERAGE};
+use crate::carrier::{self, ABSENT_DB, CarrierLooks, JudgedCarrier};
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::keyed::beating;
-use crate::line::{self, LineCase, LineLooks};
+use crate::line::{self, LineCase};
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
 
-/// After a key-down the unit rests at least this many times as long as it was keyed.
-const REST_FACTOR: u32 = 3;
 const METER_READINGS: usize = 3;
 
 /// What all scopes of a run share.
@@ -33,7 +30,6 @@ pub(crate) struct Measuring<'a, 'd> {
     pub(crate) tap: &'a Tap,
     pub(crate) out: &'a mut Dispatcher<'d>,
     pub(crate) outcomes: &'a mut Vec<Outcome>,
-    pub(crate) rested: Moment,
 }
 
 /// One channel and power setting.
@@ -66,17 +62,16 @@ impl Measuring<'_, '_> {
         self.emit(EventKind::ScopeStarted { scope: scope.clone(), readings })?;
         self.tap.step(&format!("{} {}", case.channel.name, case.power.name));
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
-        let at_input = self.expected_at_input(case)?;
+        let at_input = self.job.carrier_at_analyser(case.channel, case.power)?;
         self.doing("look while the unit is not keyed")?;
         let before = self
             .look("unkeyed carrier", false, &carrier_look(self.profile(), case.channel.carrier, at_input))
             .await?;
         if let Some(level) = self.present(case, &before)? {
-            return self.refuse_to_key(case, &scope, level, before);
+            return self.refuse_to_key(&scope, level, before);
         }
-        let (planned, beyond) = self.unkeyed_looks(case, at_input).await?;
-        self.rest().await?;
-        let keyed = self.keyed(case, &scope, at_input, &planned).await;
+        let (planned, beyond) = self.unkeyed_looks(case).await?;
+        let keyed = self.keyed(case, &scope, at_input, planned).await;
         // Whatever came of it, nothing needs the carrier any more.
         let up = self.key_up().await;
         let carrier = keyed?;
@@ -103,12 +98,6 @@ impl Measuring<'_, '_> {
         self.job.bench.analyser_profile()
     }
 
-    /// The carrier's level at the analyser's input at the upper end of its window.
-    fn expected_at_input(&self, case: &Case<'_>) -> Result<Dbm, RunFault> {
-        let loss = self.job.bench.analyser.path.loss_at(case.channel.carrier)?.total;
-        Ok(case.power.window.high().dbm() - loss)
-    }
-
     async fn look(&mut self, purpose: &str, keyed: bool, look: &Look) -> Result<Acquisition, RunFault> {
         Ok(self.rack.analyser.acquire(purpose, keyed, &look.settings, look.sweeps).await?)
     }
@@ -126,42 +115,37 @@ impl Measuring<'_, '_> {
         Ok(level.filter(|level| *level > most))
     }
 
-    async fn unkeyed_looks(
-        &mut self,
-        case: &Case<'_>,
-        at_input: Dbm,
-    ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
+    async fn unkeyed_looks(&mut self, case: &Case<'_>) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
         let (mut planned, mut beyond) = (Vec::new(), Vec::new());
         for order in 2..=self.job.plan.measure.harmonics_up_to {
             let frequency = case.channel.carrier.harmonic(order);
-            let probe = line_look(self.profile(), frequency, order, at_input, None);
-            if let Some(why) = self.job.beyond(frequency, probe.settings.span / 2.0) {
-                beyond.push(Beyond { order, frequency, why });
-                continue;
+            let findings = self.job.findings_over_window(case.channel, case.power, order);
+            match self.job.approach(case.channel, case.power, order, &findings)? {
+                Approach::Beyond(why) => beyond.push(Beyond { order, frequency, why }),
+                Approach::Within { look, .. } => {
+                    let unkeyed = self.look("unkeyed", false, &look).await?;
+                    planned.push(Planned { order, frequency, look, unkeyed });
+                }
             }
-            let loss = self.job.bench.analyser.path.loss_at(frequency)?.total;
-            let window = case.power.window;
-            let limits = [window.low(), window.high()].map(|power| {
-                self.job
-                    .limit(case.channel.carrier, power.watts(), frequency)
-                    .ok()
-                    .and_then(|finding| finding.level())
-            });
-            let strictest = limits.into_iter().flatten().reduce(Dbm::min);
-            let look =
-                line_look(self.profile(), frequency, order, at_input, strictest.map(|limit| limit - loss));
-            let unkeyed = self.look("unkeyed", false, &look).await?;
-            planned.push(Planned { order, frequency, look, unkeyed });
         }
         Ok((planned, beyond))
     }
 
-    async fn rest(&mut self) -> Result<(), RunFault> {
-        if self.clock.now() < self.rested {
-            self.doing("let the unit rest")?;
-            self.clock.sleep_until(self.rested).await;
+    /// Key down, once the unit has rested.
+    async fn key_down(&mut self) -> Result<(), RunFault> {
+        let longest = self.job.plan.key.longest;
+        loop {
+            match self.key.down(longest.duration()).await {
+                Err(KeyError::Lease(LeaseError::Resting(span))) => {
+                    self.doing("let the unit rest")?;
+                    self.clock.sleep(span).await;
+                }
+                down => {
+                    down?;
+                    return self.emit(EventKind::KeyDown { lease: longest });
+                }
+            }
         }
-        Ok(())
     }
 
     /// Everything between key down and key up; the caller brings the key up.
@@ -170,32 +154,27 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         scope: &Scope,
         at_input: Dbm,
-        planned: &[Planned],
+        planned: Vec<Planned>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
-        let longest = self.job.plan.key.longest;
-        self.doing("key down, carrier")?;
-        self.key.down(longest.duration()).await?;
-        self.emit(EventKind::KeyDown { lease: longest })?;
+        self.key_down().await?;
+        self.doing("carrier")?;
         beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
         let looks = self.carrier_looks(case, at_input).await?;
-        let figures = carrier::judge(self.job, case.power, case.channel.carrier, &looks)?;
-        let carrier = measured(case, &figures);
-        let standard = figures.budget.as_ref().map(Budget::combined).unwrap_or_default();
-        let reading = self.carrier_reading(scope, figures, looks);
+        let blank = self.blank(scope, None);
+        let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
         self.finish(reading)?;
         for harmonic in planned {
-            let reading = match &carrier {
-                Ok(carrier) => self.harmonic(scope, carrier, standard, harmonic).await?,
+            let reading = match &measured {
+                Ok(carrier) => self.harmonic(scope, carrier, harmonic).await?,
                 Err(reason) => {
-                    let mut reading = self.blank(scope, Quantity::Harmonic, harmonic.frequency);
-                    reading.order = Some(harmonic.order);
+                    let mut reading = self.blank(scope, Some(harmonic.order));
                     reading.reason = Some(reason.clone());
                     reading
                 }
             };
             self.finish(reading)?;
         }
-        Ok(carrier)
+        Ok(measured)
     }
 
     async fn carrier_looks(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<CarrierLooks, RunFault> {
@@ -229,8 +208,7 @@ impl Measuring<'_, '_> {
         &mut self,
         scope: &Scope,
         carrier: &MeasuredCarrier,
-        carrier_standard: Db,
-        planned: &Planned,
+        planned: Planned,
     ) -> Result<Reading, RunFault> {
         self.doing(&format!("harmonic {} at {}", planned.order, planned.frequency))?;
         let keyed = self.keyed_look("harmonic", &planned.look).await?;
@@ -239,47 +217,15 @@ impl Measuring<'_, '_> {
             job: self.job,
             order: planned.order,
             frequency: planned.frequency,
-            carrier: carrier.level,
-            carrier_standard,
+            carrier,
             possible: &possible,
         };
-        let figures = line::judge(&case, &LineLooks { keyed: &keyed, unkeyed: &planned.unkeyed })?;
-        let mut reading = self.blank(scope, Quantity::Harmonic, planned.frequency);
-        reading.order = Some(planned.order);
-        reading.limit = possible.recorded(carrier.level);
-        reading.derivation = possible.derivation;
-        reading.figure = figures.figure;
-        reading.margin = figures.margin;
-        reading.conformance_probability = figures.probability;
-        reading.budget = figures.budget.as_ref().map(conversion::budget);
-        reading.correction = figures.correction;
-        reading.proof = figures.proof;
-        reading.outcome = figures.outcome;
-        reading.reason = figures.reason;
-        reading.acquisitions = vec![planned.unkeyed.clone(), keyed];
-        Ok(reading)
-    }
-
-    fn carrier_reading(&self, scope: &Scope, figures: CarrierFigures, looks: CarrierLooks) -> Reading {
-        let mut reading = self.blank(scope, Quantity::CarrierPower, scope.carrier);
-        reading.figure = figures.figure;
-        reading.limit = Some(figures.limit);
-        reading.derivation = figures.derivation;
-        reading.margin = figures.margin;
-        reading.conformance_probability = figures.probability;
-        reading.budget = figures.budget.as_ref().map(conversion::budget);
-        reading.correction = figures.correction;
-        reading.proof = figures.proof;
-        reading.outcome = figures.outcome;
-        reading.reason = figures.reason;
-        reading.acquisitions = vec![looks.zero_span, looks.carrier];
-        reading.meter = looks.meter;
-        reading
+        let blank = self.blank(scope, Some(planned.order));
+        Ok(line::judge(&case, keyed, planned.unkeyed, blank)?)
     }
 
     fn beyond(&self, scope: &Scope, carrier: &Result<MeasuredCarrier, Reason>, beyond: &Beyond) -> Reading {
-        let mut reading = self.blank(scope, Quantity::Harmonic, beyond.frequency);
-        reading.order = Some(beyond.order);
+        let mut reading = self.blank(scope, Some(beyond.order));
         let possible = carrier
             .as_ref()
             .ok()
@@ -298,14 +244,14 @@ impl Measuring<'_, '_> {
         reading
     }
 
-    /// A reading that says nothing yet.
-    fn blank(&self, scope: &Scope, quantity: Quantity, frequency: Hertz) -> Reading {
+    /// A reading that says nothing yet: of the carrier, or of the harmonic of an order.
+    fn blank(&self, scope: &Scope, order: Option<u32>) -> Reading {
         Reading {
             ordinal: self.outcomes.len() as u32 + 1,
-            quantity,
+            quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
             scope: scope.clone(),
-            order: None,
-            frequency,
+            order,
+            frequency: scope.carrier.harmonic(order.unwrap_or(1)),
             at: self.clock.timestamp(),
             figure: None,
             limit: None,
@@ -322,23 +268,16 @@ impl Measuring<'_, '_> {
         }
     }
 
-    fn refuse_to_key(
-        &mut self,
-        case: &Case<'_>,
-        scope: &Scope,
-        level: Dbm,
-        look: Acquisition,
-    ) -> Result<(), RunFault> {
+    fn refuse_to_key(&mut self, scope: &Scope, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
         let text =
             format!("{level} is at the carrier's frequency before the unit is keyed: it was not keyed");
-        for order in 1..=self.job.plan.measure.harmonics_up_to {
-            let quantity = if order == 1 { Quantity::CarrierPower } else { Quantity::Harmonic };
-            let mut reading = self.blank(scope, quantity, case.channel.carrier.harmonic(order));
-            reading.order = (order > 1).then_some(order);
+        let orders = (2..=self.job.plan.measure.harmonics_up_to).map(Some);
+        let mut looks = vec![look];
+        for order in std::iter::once(None).chain(orders) {
+            let mut reading = self.blank(scope, order);
             reading.reason = Some(Reason::new(ReasonCode::CarrierBeforeKey, text.clone()));
-            if order == 1 {
-                reading.acquisitions = vec![look.clone()];
-            }
+            // The look belongs to the carrier's reading, which comes first.
+            reading.acquisitions = std::mem::take(&mut looks);
             self.finish(reading)?;
         }
         Ok(())
@@ -347,8 +286,6 @@ impl Measuring<'_, '_> {
     async fn key_up(&mut self) -> Result<(), RunFault> {
         let held = self.key.up().await?;
         if !held.is_zero() {
-            let rest = self.job.plan.key.rest.duration().max(held * REST_FACTOR);
-            self.rested = self.clock.now().after(rest);
             self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;
         }
         Ok(())
@@ -376,22 +313,7 @@ impl Measuring<'_, '_> {
         self.emit(EventKind::Doing(what.to_owned()))
     }
 
-    fn emit(&mut self, kind: EventKind) -> Result<(), RunFault> {
+    pub(crate) fn emit(&mut self, kind: EventKind) -> Result<(), RunFault> {
         self.out.emit(kind).map_err(RunFault::Record)
-    }
-}
-
-/// The carrier for the limits of its harmonics, or why there is none.
-fn measured(case: &Case<'_>, figures: &CarrierFigures) -> Result<MeasuredCarrier, Reason> {
-    match (&figures.figure, &figures.budget, figures.usable) {
-        (Some(figure), Some(budget), true) => Ok(MeasuredCarrier {
-            nominal: case.channel.carrier,
-            level: figure.level,
-            expanded: budget.expanded(COVERAGE),
-        }),
-        _ => {
-            let why = figures.reason.as_ref().map_or("", |reason| reason.text.as_str());
-            Err(Reason::new(ReasonCode::CarrierInvalid, format!("its carrier could not be measured: {why}")))
-        }
     }
 }

@@ -7,7 +7,7 @@
 use std::error::Error;
 use std::path::Path;
 
-use spurline_document::{Document, Reader, Value};
+use spurline_document::{Document, Reader};
 use spurline_sim::{SimulatedBench, calibrate};
 use spurline_units::Hertz;
 
@@ -17,11 +17,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         return Err("expected `calibrate BENCH.yaml FOLDER`".into());
     };
     let document = Document::parse(&file, &std::fs::read_to_string(&file)?)?;
-    let Value::Map(entries) = &document.root.value else { return Err("expected a bench file".into()) };
-    let simulated = entries.iter().find(|entry| entry.key == "simulated");
-    let simulated = simulated.ok_or("expected a simulated bench")?;
+    let simulated = document.root.get("simulated").ok_or("expected a simulated bench")?;
     let mut reader = Reader::new(&document);
-    let bench = SimulatedBench::read(&mut reader, &simulated.node);
+    let bench = SimulatedBench::read(&mut reader, simulated);
     let bench = reader.finish(bench)?;
     for table in calibrate(&bench, Hertz::new(3.2e9)) {
         let path = Path::new(&folder).join(format!("{}.s2p", table.name));

@@ -90,10 +90,8 @@ pub(crate) fn report(failure: &Failure) -> Exit {
         Failure::Mistakes(mistakes) => text.push_str(&mistakes.render(style())),
         other => {
             text.push_str(&format!("error: {other}"));
-            let mut cause = other.source();
-            while let Some(inner) = cause {
-                text.push_str(&format!("\n  because: {inner}"));
-                cause = inner.source();
+            for cause in std::iter::successors(other.source(), |&cause| cause.source()) {
+                text.push_str(&format!("\n  because: {cause}"));
             }
             if let Some(advice) = other.advice() {
                 text.push_str(&format!("\n  help: {advice}"));

@@ -23,9 +23,11 @@ mod power;
 mod quantity;
 mod range;
 mod text;
+mod vswr;
 
 pub use level::{Db, Dbm};
 pub use power::{Power, Watts};
 pub use quantity::{Amperes, Hertz, Ratio, Seconds, Volts};
 pub use range::{Range, RangeError};
 pub use text::QuantityError;
+pub use vswr::{Vswr, VswrError};

@@ -58,6 +58,7 @@ const TERMS: Terms = Terms {
     longest: Duration::from_secs(10),
     beat_within: Duration::from_millis(300),
     rest: Duration::from_secs(30),
+    rest_factor: 3,
 };
 
 async fn held(clock: Clock) -> (KeyHandle, RecordingLine) {

@@ -96,7 +96,7 @@ fn the_first_pad_takes_the_power() {
 
 #[test]
 fn a_path_shows_the_ends_that_are_known() {
-    let stated = Stated::new(Reflection::from_vswr(1.2).unwrap(), "vswr of pad");
+    let stated = Stated::new(Reflection::from_vswr(spurline_units::Vswr::new(1.2).unwrap()), "vswr of pad");
     let mut path =
         Path { parts: vec![flat("pad", 30.0, "9 kHz..3 GHz"), flat("cable", 1.0, "9 kHz..3 GHz")] };
     path.parts[0].vswr = Some(stated.clone());

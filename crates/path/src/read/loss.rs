@@ -90,19 +90,12 @@ pub(super) fn table_file(reader: &mut Reader, node: &Node, open: Open<'_>) -> Op
         return None;
     }
     let text = opened(reader, node, file, open)?;
-    let mistakes = match Document::parse(file, &text) {
-        Ok(document) => {
-            let mut inner = Reader::new(&document);
-            let found = table_document(&mut inner, &document.root, file);
-            match inner.finish(found) {
-                Ok(found) => return Some(found),
-                Err(mistakes) => mistakes,
-            }
-        }
-        Err(mistakes) => mistakes,
-    };
-    reader.adopt(mistakes);
-    None
+    let found = Document::parse(file, &text).and_then(|document| {
+        let mut inner = Reader::new(&document);
+        let found = table_document(&mut inner, &document.root, file);
+        inner.finish(found)
+    });
+    reader.adopt(found)
 }
 
 fn table_document(reader: &mut Reader, root: &Node, file: &str) -> Option<Found> {
