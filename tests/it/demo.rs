@@ -47,9 +47,12 @@ fn the_same_seed_gives_the_same_figures() {
 fn check_says_what_is_needed_beforehand() {
     let workshop = Workshop::new();
     let plan = root().join("config/plans/demo.yaml");
-    let document = workshop.call(&["check", plan.to_str().unwrap(), "--json"]).json();
+    let called = workshop.call(&["check", plan.to_str().unwrap(), "--json"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let document = called.json();
     let scope = &document["scopes"][0];
     // 5.5 W is 37.40 dBm; 30 dB, 6 dB and a little cable leave about +1.2 dBm.
     assert!((scope["analyser_input_dbm"].as_f64().unwrap() - 1.2).abs() < 0.3, "{scope}");
-    assert!(scope["readings"].as_array().unwrap().iter().all(|r| r["prospect"] == "able"));
+    let readings = scope["readings"].as_array().unwrap();
+    assert!(readings.len() == 9 && readings.iter().all(|r| r["prospect"] == "able"), "{scope}");
 }

@@ -27,10 +27,11 @@ fn a_carrier_without_a_number_ends_with_status_3() {
     let called = workshop.call(&["run", "plan.yaml", "--json"]);
     assert_eq!(called.exit, 3, "{called:?}");
     let document = called.json();
-    for reading in document["readings"].as_array().unwrap().iter().filter(|r| r["quantity"] == "harmonic") {
-        assert_eq!(
-            (&reading["outcome"], &reading["reason_code"]),
-            (&"no limit".into(), &"no-numeric-limit".into())
-        );
+    let readings = document["readings"].as_array().unwrap();
+    let harmonics: Vec<_> = readings.iter().filter(|reading| reading["quantity"] == "harmonic").collect();
+    assert_eq!(harmonics.len(), 3);
+    for reading in harmonics {
+        let found = (&reading["outcome"], &reading["reason_code"]);
+        assert_eq!(found, (&"no limit".into(), &"no-numeric-limit".into()));
     }
 }

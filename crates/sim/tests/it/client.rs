@@ -75,7 +75,7 @@ impl Client {
         self.stream.write_all(format!("{message}\n").as_bytes()).await.unwrap();
     }
 
-    /// The next answer; `None` if there is none within five seconds or the link is gone.
+    /// The next answer; `None` if there is none within `span` or the link is gone.
     pub(crate) async fn answer_within(&mut self, span: Duration) -> Option<String> {
         let mut line = String::new();
         let read = self.clock.within(span, self.stream.read_line(&mut line)).await;
