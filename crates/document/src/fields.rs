@@ -32,6 +32,34 @@ impl<'n> Fields<'n> {
         self.entries.iter().find(|entry| entry.key == key).map(|entry| &entry.node)
     }
 
+    /// What a key holds if it is there, as an option within the option: the outer one is `None` when the key is
+    /// there and a mistake was noted in it.
+    pub fn maybe<T>(
+        &mut self,
+        reader: &mut Reader,
+        key: &'static str,
+        read: impl FnOnce(&mut Reader, &'n Node) -> Option<T>,
+    ) -> Option<Option<T>> {
+        match self.optional(key) {
+            Some(node) => read(reader, node).map(Some),
+            None => Some(None),
+        }
+    }
+
+    /// What a key holds if it is there, else `default`; `None` when a mistake was noted in it.
+    pub fn or<T>(
+        &mut self,
+        reader: &mut Reader,
+        key: &'static str,
+        read: impl FnOnce(&mut Reader, &'n Node) -> Option<T>,
+        default: T,
+    ) -> Option<T> {
+        match self.optional(key) {
+            Some(node) => read(reader, node),
+            None => Some(default),
+        }
+    }
+
     /// The value of a key that must be there.
     pub fn required(&mut self, reader: &mut Reader, key: &'static str) -> Option<&'n Node> {
         let node = self.optional(key);

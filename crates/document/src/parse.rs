@@ -3,7 +3,7 @@
 use std::fmt;
 
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
-use serde_yaml::{Location, Options, Spanned};
+use serde_yaml::{DuplicateKeyPolicy, Location, Options, Spanned};
 
 use crate::mistake::{Mistake, Mistakes};
 use crate::node::{Document, Entry, Node, Source, Span, Value};
@@ -35,6 +35,8 @@ fn options() -> Options {
     serde_yaml::options! {
         strict_booleans: true,
         with_snippet: false,
+        // Doubled keys are told by the tree below, in words that help.
+        duplicate_keys: DuplicateKeyPolicy::PassThrough,
         budget: serde_yaml::budget! {
             max_reader_input_bytes: Some(LARGEST),
             max_total_scalar_bytes: LARGEST,
@@ -54,8 +56,17 @@ fn syntax_mistake(source: &Source, error: &serde_yaml::Error) -> Mistakes {
     let message = text.lines().next().unwrap_or("not readable as YAML");
     // The library puts the place in front of or behind its message; ours is shown with the line itself.
     let message = message.strip_prefix("error: ").unwrap_or(message);
+    let message = without_place(message);
     let mut mistakes = Mistakes::default();
-    mistakes.push(Mistake::new(source.clone(), span, without_place(message).to_owned()));
+    if message.starts_with("budget breached: ") {
+        // The library names its own settings here, which nobody who writes a file can change.
+        let message = "an anchor, an alias, a merge key, a second document, or too much text or depth";
+        mistakes
+            .push(Mistake::new(source.clone(), span, message.to_owned()))
+            .hint("a file here needs none of them: write every value where it belongs");
+    } else {
+        mistakes.push(Mistake::new(source.clone(), span, message.to_owned()));
+    }
     mistakes
 }
 

@@ -23,6 +23,7 @@ const RESET_WITHIN: Duration = Duration::from_secs(60);
 const ZERO_WITHIN: Duration = Duration::from_secs(60);
 const READ_WITHIN: Duration = Duration::from_secs(10);
 const AVERAGES: u32 = 4;
+const SENSIBLE_DBM: f64 = 300.0;
 
 impl PowerMeter {
     /// Connects and identifies.
@@ -86,6 +87,8 @@ impl PowerMeter {
         ];
         let units = self.opened.ask(&spelled, READ_WITHIN).await?;
         match self.opened.number(&units, 0, "the power") {
+            // Some meters say "no power" with a level that no sensor can have.
+            Ok(level) if level.abs() > SENSIBLE_DBM => Ok(None),
             Ok(level) => {
                 Ok(Some(MeterReading { at: self.clock.timestamp(), frequency, level: Dbm::new(level) }))
             }

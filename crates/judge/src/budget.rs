@@ -1,14 +1,12 @@
 //! The uncertainty budget after JCGM 100 (GUM), kept in dB, where the model is a sum and every sensitivity is one.
 
-use serde::{Deserialize, Serialize};
 use spurline_units::Db;
 
 /// The coverage factor of every expanded uncertainty here: about 95 % (ISO/IEC 17025 practice).
 pub const COVERAGE: f64 = 2.0;
 
 /// How the values that a contribution can take are spread.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Distribution {
     /// An expanded uncertainty with its coverage factor, as a certificate states it.
     Normal {
@@ -40,7 +38,7 @@ impl Distribution {
 }
 
 /// One line of a budget.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Contribution {
     /// What contributes, for example `frequency response`.
     pub name: String,
@@ -51,7 +49,6 @@ pub struct Contribution {
     /// The file and key, or the observation, that the value came from.
     pub source: String,
     /// Degrees of freedom behind the value, above zero; `None` if it is known well enough to count as without end.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub freedom: Option<f64>,
 }
 
@@ -85,8 +82,7 @@ impl Contribution {
 }
 
 /// All that is uncertain about one reading; the lines are independent of each other.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Budget {
     /// The contributions, in the order in which they are shown.
     pub lines: Vec<Contribution>,

@@ -2,11 +2,10 @@
 
 use std::f64::consts::{LN_10, PI};
 
-use serde::{Deserialize, Serialize};
 use spurline_units::Db;
 
 /// What the smaller of two coherent products can do to the reading of the larger.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Coherent {
     /// The most by which the reading can be too high.
     pub above: Db,

@@ -1,14 +1,12 @@
 //! What a reading says about its limit, by the decision rule agreed beforehand.
 
-use serde::{Deserialize, Serialize};
 use spurline_units::{Db, Dbm, Range};
 
 use crate::budget::COVERAGE;
 use crate::normal::normal_cdf;
 
 /// How uncertainty enters the verdict (ISO/IEC 17025:2017, 3.7 and 7.1.3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DecisionRule {
     /// A guard band as wide as the expanded uncertainty on either side of the limit (ILAC-G8:09/2019, w = U).
     GuardBand,
@@ -17,8 +15,7 @@ pub enum DecisionRule {
 }
 
 /// What a reading says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verdict {
     /// It is within the limit.
     Complies,
@@ -29,7 +26,7 @@ pub enum Verdict {
 }
 
 /// A verdict and how clear it is.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Decision {
     /// The verdict.
     pub verdict: Verdict,

@@ -2,7 +2,6 @@
 //!
 //! Reading and floor are averages of power taken with the same bandwidth, detector and averaging.
 
-use serde::{Deserialize, Serialize};
 use spurline_units::{Db, Dbm};
 
 /// How far a reading must stand above the floor before the floor may be subtracted, in dB.
@@ -12,8 +11,7 @@ use spurline_units::{Db, Dbm};
 pub const RESOLVED_DB: f64 = 3.0;
 
 /// What a reading at some distance from the floor is worth.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Regime {
     /// The line is not told from the floor: the reading is an upper bound.
     Bound,
@@ -28,7 +26,7 @@ pub fn regime(distance: Db) -> Regime {
 }
 
 /// A reading with the noise taken out.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Corrected {
     /// The level of the line alone.
     pub level: Dbm,

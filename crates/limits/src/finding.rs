@@ -2,12 +2,10 @@
 
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
 use spurline_units::{Db, Dbm, Hertz};
 
 /// How far the text behind a rule was checked, best first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Status {
     /// Read in the published text of the edition that the rule names.
     Verified,
@@ -42,8 +40,7 @@ impl fmt::Display for Status {
 }
 
 /// What makes a limit as strict as it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Binding {
     /// A level that stays where it is when the mean power moves; `43 dB + 10 log power` below the power is one.
     Absolute,
@@ -57,7 +54,7 @@ pub enum Binding {
 ///
 /// Two findings with different branches may have a step between them. All parts are absent where nothing was
 /// decided.
-#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct BranchId {
     /// The paragraph, as the rule file names it; absent where none applies.
     pub paragraph: Option<String>,
@@ -78,8 +75,7 @@ impl fmt::Display for BranchId {
 }
 
 /// The answer itself.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
     /// There is a number.
     Limit {
@@ -104,7 +100,7 @@ pub enum Verdict {
 }
 
 /// The answer with its reasons.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
     /// The answer.
     pub verdict: Verdict,

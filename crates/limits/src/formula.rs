@@ -29,8 +29,6 @@ pub(crate) struct Growth {
 pub(crate) enum FormulaError {
     #[error(transparent)]
     Fixed(#[from] QuantityError),
-    #[error("expected at most 300 dB, found `{0}`")]
-    TooFar(String),
     #[error("expected `10 log power` behind the `+`, found `{0}`\nwrite for example `43 dB + 10 log power`")]
     NotALogarithm(String),
     #[error(
@@ -47,9 +45,6 @@ impl FromStr for Attenuation {
         let (fixed, growth) =
             text.split_once(" + ").map_or((text, None), |(fixed, rest)| (fixed, Some(rest)));
         let fixed: Db = fixed.parse()?;
-        if fixed.abs() > Db::new(300.0) {
-            return Err(FormulaError::TooFar(text.trim().to_owned()));
-        }
         Ok(Self { fixed, growth: growth.map(Growth::from_str).transpose()? })
     }
 }

@@ -85,7 +85,8 @@ fn paragraph(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Para
         Some(node) => reference_bandwidth(reader, node),
     };
     let applies = when(reader, &mut fields, "applies", scope);
-    let exempt = fields.optional("exempt").map(|node| condition::condition(reader, node, scope.facts));
+    let exempt =
+        fields.maybe(reader, "exempt", |reader, node| condition::condition(reader, node, scope.facts));
     let interpretations = interpretations(reader, &mut fields, scope);
     let body = match fields.one_of(reader, &["limits", "no_limit"]) {
         Some(("no_limit", node)) => {
@@ -95,7 +96,6 @@ fn paragraph(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Para
         None => None,
     };
     fields.close(reader);
-    let exempt = exempt.map_or(Some(None), |condition| condition.map(Some));
     Some(Paragraph {
         name: name?,
         source: source?,
@@ -172,10 +172,10 @@ fn reference_bandwidth(reader: &mut Reader, node: &Node) -> Option<ReferenceBand
 
 fn step(reader: &mut Reader, node: &Node) -> Option<Step> {
     let mut fields = reader.fields(node, "a range")?;
-    let up_to = fields.optional("emission_up_to").map(|node| reader.parse(node, "a frequency"));
+    let up_to = fields.maybe(reader, "emission_up_to", |reader, node| reader.parse(node, "a frequency"));
     let bandwidth = fields.required(reader, "bandwidth").and_then(|node| reader.parse(node, "a bandwidth"));
     fields.close(reader);
-    Some(Step { up_to: up_to.map_or(Some(None), |end| end.map(Some))?, bandwidth: bandwidth? })
+    Some(Step { up_to: up_to?, bandwidth: bandwidth? })
 }
 
 fn name(reader: &mut Reader, node: &Node) -> Option<String> {

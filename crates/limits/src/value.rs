@@ -4,12 +4,10 @@ use std::cmp::Ordering;
 use std::fmt;
 
 use jiff::civil::Date;
-use serde::{Deserialize, Serialize};
-use spurline_units::{Dbm, Hertz, QuantityError, Watts};
+use spurline_units::{Dbm, Hertz, Power, QuantityError, Watts};
 
 /// What kind of value a fact has.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     /// A day, `YYYY-MM-DD`, or a whole year, `YYYY`.
     Date,
@@ -126,17 +124,12 @@ pub(crate) fn parse_day(text: &str) -> Option<Date> {
 /// `Err(None)` means that it reads but lies outside.
 pub(crate) fn parse_power(text: &str) -> Result<(Watts, Dbm), Option<QuantityError>> {
     const POSSIBLE: std::ops::RangeInclusive<f64> = -300.0..=150.0;
-    let level = if text.trim_end().ends_with("dBm") {
-        text.parse::<Dbm>()?
-    } else {
-        let watts = text.parse::<Watts>()?;
-        if watts.get() < f64::MIN_POSITIVE {
-            return Err(None);
-        }
-        let level = watts.to_dbm();
-        return if POSSIBLE.contains(&level.get()) { Ok((watts, level)) } else { Err(None) };
-    };
-    if POSSIBLE.contains(&level.get()) { Ok((level.to_watts(), level)) } else { Err(None) }
+    let power = text.parse::<Power>().map_err(|error| match error {
+        QuantityError::OutOfRange { .. } => None,
+        other => Some(other),
+    })?;
+    let level = power.dbm();
+    if POSSIBLE.contains(&level.get()) { Ok((power.watts(), level)) } else { Err(None) }
 }
 
 #[cfg(test)]

@@ -31,19 +31,19 @@ impl Part {
         }
         let mut fields = reader.fields(node, "a part")?;
         let kind = fields.one_of(reader, &["attenuator", "touchstone", "loss"]);
-        let name = fields.optional("name").map(|node| reader.text(node, "a name").map(str::to_owned));
-        let rated = fields.optional("rated").map(|node| rated(reader, node));
-        let vswr = fields.optional("vswr").map(|node| vswr(reader, node));
-        let stated = fields.optional("uncertainty").map(|node| positive(reader, node));
+        let name =
+            fields.maybe(reader, "name", |reader, node| reader.text(node, "a name").map(str::to_owned));
+        let rated = fields.maybe(reader, "rated", rated);
+        let vswr = fields.maybe(reader, "vswr", vswr);
+        let stated = fields.maybe(reader, "uncertainty", positive);
         let mut found = kind.and_then(|(key, value)| found(reader, &mut fields, key, value, open));
         fields.close(reader);
-        let uncertainty =
-            found.as_mut().zip(kind).zip(whole(stated)).and_then(|((found, (_, value)), stated)| {
-                uncertainty(reader, value, stated, found.uncertainty.take())
-            });
+        let uncertainty = found.as_mut().zip(kind).zip(stated).and_then(|((found, (_, value)), stated)| {
+            uncertainty(reader, value, stated, found.uncertainty.take())
+        });
 
         // A value that was written and does not read has been noted and makes the part unusable.
-        let (name, rated, vswr) = (whole(name)?, whole(rated)?, whole(vswr)?);
+        let (name, rated, vswr) = (name?, rated?, vswr?);
         let found = found?;
         Some(Self {
             name: name.unwrap_or(found.name),
@@ -66,19 +66,6 @@ fn found(
         "attenuator" => loss::attenuator(reader, fields, value, open),
         "touchstone" => loss::touchstone_file(reader, value, open),
         _ => loss::table(reader, value, open),
-    }
-}
-
-/// `None` if the key was written but did not read.
-#[expect(
-    clippy::option_option,
-    reason = "the outer one is whether the key stands there, the inner one whether it reads"
-)]
-fn whole<T>(value: Option<Option<T>>) -> Option<Option<T>> {
-    match value {
-        Some(None) => None,
-        Some(read) => Some(read),
-        None => Some(None),
     }
 }
 

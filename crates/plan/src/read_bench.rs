@@ -87,16 +87,15 @@ impl Shelf<'_> {
     ) -> Option<InstrumentAt> {
         let at = fields.required(reader, "at");
         let profile = fields.required(reader, "profile");
-        let serial = fields.optional("serial");
+        let serial = fields.maybe(reader, "serial", |reader, node| reader.text(node, "a serial number"));
         let address = at.and_then(|node| reader.text(node, "an instrument's address"));
         let profile = profile.and_then(|node| self.profile(reader, role, node));
-        let serial = serial.map(|node| reader.text(node, "a serial number"));
         Some(InstrumentAt {
             role,
             address: address?.to_owned(),
             address_span: at?.span,
             profile: profile?,
-            serial: serial.map_or(Some(None), |serial| serial.map(|text| Some(text.to_owned())))?,
+            serial: serial?.map(str::to_owned),
         })
     }
 
@@ -176,16 +175,12 @@ fn read_key(
     fields.close(reader);
     let mut fields = reader.fields(relay?, "the relay")?;
     let contact = fields.required(reader, "contact");
-    let opens = fields.optional("opens_by_itself");
+    let opens_by_itself = fields.maybe(reader, "opens_by_itself", read_opening);
     let instrument = shelf.instrument_in(reader, Role::Relay, &mut fields);
     fields.close(reader);
     instruments.push(instrument);
     let contact = contact.and_then(|node| reader.whole(node, "the number of a contact", 1, 999));
-    let opens_by_itself = opens.map(|node| read_opening(reader, node));
-    Some(RelayKeyLine {
-        contact: contact?,
-        opens_by_itself: opens_by_itself.map_or(Some(None), |span| span.map(Some))?,
-    })
+    Some(RelayKeyLine { contact: contact?, opens_by_itself: opens_by_itself? })
 }
 
 /// Told again three times within it, a shorter time would leave no room for one slow answer.

@@ -2,7 +2,7 @@
 
 use spurline_document::{Document, Fields, Node, Reader};
 use spurline_record::Decision;
-use spurline_units::{Hertz, Power, Range, Seconds, Vswr, Watts};
+use spurline_units::{Hertz, Power, Range, Seconds, Vswr};
 
 use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
 
@@ -75,12 +75,12 @@ fn read_decision(reader: &mut Reader, node: &Node) -> Option<Decision> {
 fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
     let mut fields = reader.fields(node, "the unit")?;
     let model = fields.required(reader, "model");
-    let rated = fields.optional("rated_power");
+    let rated_power =
+        fields.maybe(reader, "rated_power", |reader, node| reader.parse::<Power>(node, "a power"));
     let vswr = fields.optional("vswr");
     let off_carrier = fields.optional("vswr_off_carrier");
     fields.close(reader);
     let model = model.and_then(|node| reader.text(node, "the unit's model"));
-    let rated_power = rated.map(|node| reader.parse::<Power>(node, "a power").map(Power::watts));
     let mut reflection = |node: Option<&Node>, key: &str, default: f64| match node {
         None => Some((default, format!("assumed: the plan has no unit.{key}"))),
         Some(node) => {
@@ -92,7 +92,7 @@ fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
     let off_carrier = reflection(off_carrier, "vswr_off_carrier", REFLECTION_OFF_CARRIER);
     Some(Unit {
         model: model?.to_owned(),
-        rated_power: rated_power.map_or(Some(None::<Watts>), |watts| watts.map(Some))?,
+        rated_power: rated_power?.map(Power::watts),
         reflection: at_carrier?,
         reflection_off_carrier: off_carrier?,
     })

@@ -84,6 +84,11 @@ pub struct AnalyserProfile {
     pub accuracy: Vec<Specification>,
 }
 
+/// Below these a figure is a slip, and what is computed from it no longer a number.
+const NARROWEST_RBW: f64 = 1.0;
+const FINEST_STEP: f64 = 0.1;
+const LARGEST_FACTOR: f64 = 1e6;
+
 const ACCURACY: [(&str, &str); 5] = [
     ("absolute_level", "analyser: absolute level"),
     ("frequency_response", "analyser: frequency response"),
@@ -180,9 +185,27 @@ impl Ranges {
         let factor = fields.required(reader, "sweep_factor");
         fields.close(reader);
         let frequency = frequency.and_then(|node| reader.parse(node, "a range of frequencies"));
-        let rbw = rbw.and_then(|node| reader.parse(node, "a range of bandwidths"));
+        let rbw = rbw.and_then(|node| {
+            let rbw: Range<Hertz> = reader.parse(node, "a range of bandwidths")?;
+            if rbw.low().get() < NARROWEST_RBW {
+                reader.mistake(
+                    node.span,
+                    format!("expected bandwidths from {NARROWEST_RBW} Hz up, found {rbw}"),
+                );
+                return None;
+            }
+            Some(rbw)
+        });
         let attenuation = attenuation.and_then(|node| reader.parse(node, "a range of attenuations"));
-        let step = step.and_then(|node| reader.parse(node, "a step in dB"));
+        let step = step.and_then(|node| {
+            let step: Db = reader.parse(node, "a step in dB")?;
+            if step.get() < FINEST_STEP {
+                reader
+                    .mistake(node.span, format!("expected a step of {FINEST_STEP} dB or more, found {step}"));
+                return None;
+            }
+            Some(step)
+        });
         let points = points.and_then(|node| reader.whole(node, "a number of points", 101, 200_001));
         let factor = factor.and_then(|node| positive(reader, node, "the sweep factor"));
         Some(Self {
@@ -257,10 +280,13 @@ impl Noise {
     }
 }
 
-pub(crate) fn positive(reader: &mut Reader, node: &Node, what: &str) -> Option<f64> {
+fn positive(reader: &mut Reader, node: &Node, what: &str) -> Option<f64> {
     let value = reader.number(node, what)?;
-    if value <= 0.0 {
-        reader.mistake(node.span, format!("expected {what} above 0, found {value}"));
+    if value <= 0.0 || value > LARGEST_FACTOR {
+        reader.mistake(
+            node.span,
+            format!("expected {what} above 0 and at most {LARGEST_FACTOR}, found {value}"),
+        );
         return None;
     }
     Some(value)

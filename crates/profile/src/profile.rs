@@ -77,51 +77,36 @@ fn read_profile(reader: &mut Reader, document: &Document) -> Option<Profile> {
     let mut fields = reader.fields(&document.root, "a profile")?;
     let title = fields.required(reader, "profile");
     let messages = fields.required(reader, "messages");
-    let kind = fields.required(reader, "kind").and_then(|node| read_word(reader, node));
-    let kind = kind.and_then(|word| read_kind(reader, &mut fields, word));
-    if kind.is_some() {
+    let read =
+        fields.required(reader, "kind").and_then(|node| reader.choice(node, "a kind of instrument", &KINDS));
+    let kind = read.and_then(|read| {
+        let kind = read(reader, &mut fields);
         // With the kind unknown its keys are unknown too, and complaining about them would only distract.
         fields.close(reader);
-    }
+        kind
+    });
     let title = title.and_then(|node| reader.text(node, "the profile's title"));
     let messages = messages.and_then(|node| Messages::read(reader, node));
     Some(Profile {
         title: title?.to_owned(),
         source: document.source.clone(),
         messages: messages?,
-        kind: kind??,
+        kind: kind?,
     })
 }
 
-#[derive(Clone, Copy)]
-enum Word {
-    Analyser,
-    PowerMeter,
-    Supply,
-    Relay,
-    Unit,
-}
+/// Reads what is peculiar to one kind of instrument.
+type ReadKind = fn(&mut Reader, &mut Fields<'_>) -> Option<Kind>;
 
-fn read_word(reader: &mut Reader, node: &Node) -> Option<Word> {
-    let words = [
-        ("analyser", Word::Analyser),
-        ("power-meter", Word::PowerMeter),
-        ("supply", Word::Supply),
-        ("relay", Word::Relay),
-        ("unit", Word::Unit),
-    ];
-    reader.choice(node, "a kind of instrument", &words)
-}
-
-fn read_kind(reader: &mut Reader, fields: &mut Fields<'_>, word: Word) -> Option<Option<Kind>> {
-    Some(match word {
-        Word::Analyser => AnalyserProfile::read(reader, fields).map(|p| Kind::Analyser(Box::new(p))),
-        Word::PowerMeter => MeterProfile::read(reader, fields).map(|p| Kind::PowerMeter(Box::new(p))),
-        Word::Supply => SupplyProfile::read(reader, fields).map(Kind::Supply),
-        Word::Relay => RelayProfile::read(reader, fields).map(Kind::Relay),
-        Word::Unit => UnitProfile::read(reader, fields).map(Kind::Unit),
-    })
-}
+const KINDS: [(&str, ReadKind); 5] = [
+    ("analyser", |reader, fields| AnalyserProfile::read(reader, fields).map(|p| Kind::Analyser(Box::new(p)))),
+    ("power-meter", |reader, fields| {
+        MeterProfile::read(reader, fields).map(|p| Kind::PowerMeter(Box::new(p)))
+    }),
+    ("supply", |reader, fields| SupplyProfile::read(reader, fields).map(Kind::Supply)),
+    ("relay", |reader, fields| RelayProfile::read(reader, fields).map(Kind::Relay)),
+    ("unit", |reader, fields| UnitProfile::read(reader, fields).map(Kind::Unit)),
+];
 
 impl Messages {
     fn read(reader: &mut Reader, node: &Node) -> Option<Self> {

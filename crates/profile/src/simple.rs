@@ -21,7 +21,7 @@ command_set! {
 }
 
 command_set! {
-    /// What a relay is asked to do; a value is the number of a contact.
+    /// What a relay is asked to do; a value is the number of a contact, but in `OpensAfter` a time.
     RelayCommand {
         /// Contact closed.
         Close => "close" (value),

@@ -1,6 +1,6 @@
 //! The types of a run: what was asked, what was read, how it was proven and judged, and what happened.
 //!
-//! Types only: no arithmetic, no files, no instruments. Everything here is plain data that the sequencer makes,
+//! Types only: hardly any arithmetic, no files, no instruments. Everything here is plain data that the sequencer makes,
 //! the store keeps and the report shows. Levels are at the transmitter's connector unless a name says otherwise.
 
 mod acquisition;

@@ -99,6 +99,15 @@ pub enum Limit {
     Several(Vec<Dbm>),
 }
 
+impl Limit {
+    /// The ends of a window of power for people, in watts to the milliwatt: one that was written in dBm has no
+    /// end of digits.
+    #[must_use]
+    pub fn shown_window(low: f64, high: f64) -> [f64; 2] {
+        [low, high].map(|watts| (watts * 1e3).round() / 1e3)
+    }
+}
+
 /// Where the limit comes from.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Derivation {

@@ -192,11 +192,11 @@ pub struct RunHeader {
     pub bench: String,
     /// The unit under test.
     pub unit: Identity,
-    /// The rule's file name and what it is.
+    /// The rule's name.
     pub rule: String,
     /// The published text behind the rule, with the edition read.
     pub rule_source: String,
-    /// Whether the rule text was read: `verified`, `second hand`, `from memory`.
+    /// Whether the rule text was read: `verified`, `second-hand`, `from-memory`.
     pub rule_status: String,
     /// How levels near the limit are decided.
     pub decision: Decision,

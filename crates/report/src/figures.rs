@@ -65,7 +65,10 @@ pub(crate) fn limit(limit: Option<&Limit>) -> String {
     match limit {
         None => "–".to_owned(),
         Some(Limit::Upper { level, .. }) => level.to_string(),
-        Some(Limit::Window { low, high }) => format!("{low} to {high} W"),
+        Some(Limit::Window { low, high }) => {
+            let [low, high] = Limit::shown_window(*low, *high);
+            format!("{low} to {high} W")
+        }
         Some(Limit::Several(levels)) => {
             levels.iter().map(ToString::to_string).collect::<Vec<_>>().join(" or ")
         }

@@ -97,11 +97,7 @@ impl Frame {
     }
 
     fn axes(&self, drawing: &mut Drawing) {
-        for level in self.scale.lines() {
-            let y = self.scale.y(level);
-            drawing.line((self.left, y), (self.width - RIGHT, y), "grid");
-            drawing.text((self.left - 6.0, y + 4.0), Anchor::End, "axis", &format!("{level:.0}"));
-        }
+        self.scale.draw(drawing, self.left, self.width - RIGHT);
         drawing.text((2.0, 12.0), Anchor::Start, "axis", "level at the connector, dBm");
         let middle = f64::midpoint(self.left, self.width - RIGHT);
         let words = match self.names {

@@ -1,5 +1,7 @@
 //! From levels to heights: a scale that is never empty and never unending, whatever the levels are.
 
+use crate::svg::{Anchor, Drawing};
+
 /// Levels beyond this are drawn at the edge: no receiver and no transmitter is that far out.
 const FAR_DB: f64 = 300.0;
 /// Room left below the lowest level, so that a stem at the floor is still seen.
@@ -41,8 +43,17 @@ impl Scale {
         self.bottom
     }
 
+    /// Draws a line from `left` to `right` at every step, with its level beside it.
+    pub(crate) fn draw(&self, drawing: &mut Drawing, left: f64, right: f64) {
+        for level in self.lines() {
+            let y = self.y(level);
+            drawing.line((left, y), (right, y), "grid");
+            drawing.text((left - 6.0, y + 4.0), Anchor::End, "axis", &format!("{level:.0}"));
+        }
+    }
+
     /// The levels that get a line.
-    pub(crate) fn lines(&self) -> impl Iterator<Item = f64> + use<> {
+    fn lines(&self) -> impl Iterator<Item = f64> + use<> {
         let Self { bottom, step, .. } = *self;
         let steps = ((self.top - bottom) / step).round() as u32;
         (0..=steps).map(move |line| bottom + f64::from(line) * step)

@@ -18,11 +18,7 @@ pub(crate) fn trace(look: &Acquisition) -> Option<String> {
     let scale = Scale::over(levels, TOP, HEIGHT - TOP - BOTTOM)?;
     let label = format!("{} sweeps around {}", look.sweeps.len(), look.settings.centre);
     let mut drawing = Drawing::new(WIDTH, HEIGHT, &label);
-    for level in scale.lines() {
-        let y = scale.y(level);
-        drawing.line((LEFT, y), (WIDTH - RIGHT, y), "grid");
-        drawing.text((LEFT - 6.0, y + 4.0), Anchor::End, "axis", &format!("{level:.0}"));
-    }
+    scale.draw(&mut drawing, LEFT, WIDTH - RIGHT);
     for sweep in &look.sweeps {
         drawing.path(&pieces(sweep, look.settings.points, &scale), "trace");
     }

@@ -1,7 +1,7 @@
 //! The simulated bench: physics, SCPI instruments, faults.
 //!
 //! It listens on real sockets and answers in SCPI; whoever drives it learns nothing that a real bench would not
-//! tell. It has physics of its own and shares no code with what measures it, so that errors cannot cancel.
+//! tell. It has physics of its own and shares no physics with what measures it, so that errors cannot cancel.
 //!
 //! It knows the language of instruments and the physics of a transmitter, a path and their meters. It knows no
 //! plan, no limit and no verdict.
@@ -19,6 +19,5 @@ mod world;
 pub use bench::{SimulatedBench, UnitLabel};
 pub use calibrate::{CalibrationTable, calibrate};
 pub use observed::Observations;
-pub use physics::two_port::TwoPort;
 pub use role::Role;
 pub use server::{ServeError, Served, Wiring, serve};

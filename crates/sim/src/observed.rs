@@ -13,8 +13,6 @@ pub struct Observations {
     pub transmitting: bool,
     /// The longest time that the contact was closed without a break.
     pub longest_key_down: Duration,
-    /// The sum of all times that the contact was closed.
-    pub time_keyed: Duration,
     /// When the analyser's input broke, if it did.
     pub analyser_damaged: Option<Duration>,
 }
@@ -36,7 +34,6 @@ impl Observations {
             .collect();
         Self {
             longest_key_down: spans.iter().copied().max().unwrap_or_default(),
-            time_keyed: spans.iter().sum(),
             key_history,
             keyed,
             transmitting,

@@ -18,12 +18,11 @@ pub(crate) struct DataArgument {
 impl DataArgument {
     /// The folder, by argument, environment or custom.
     pub(crate) fn folder(&self) -> Result<PathBuf, Failure> {
-        let from = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
         self.data
             .clone()
-            .or_else(|| from("SPURLINE_DATA"))
-            .or_else(|| from("XDG_DATA_HOME").map(|home| home.join("spurline")))
-            .or_else(|| from("HOME").map(|home| home.join(".local/share/spurline")))
+            .or_else(|| environment_folder("SPURLINE_DATA"))
+            .or_else(|| environment_folder("XDG_DATA_HOME").map(|home| home.join("spurline")))
+            .or_else(|| environment_folder("HOME").map(|home| home.join(".local/share/spurline")))
             .ok_or_else(|| Failure::Usage {
                 message: "there is no folder to keep the record in".to_owned(),
                 advice: "say `--data DIR`, or set SPURLINE_DATA".to_owned(),
@@ -34,6 +33,11 @@ impl DataArgument {
     pub(crate) fn open(&self) -> Result<Store, Failure> {
         Ok(Store::open_read_only(&self.folder()?)?)
     }
+}
+
+/// A folder named by the environment; an empty value counts as none.
+pub(crate) fn environment_folder(name: &str) -> Option<PathBuf> {
+    std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from)
 }
 
 /// Writes a file whole or not at all.

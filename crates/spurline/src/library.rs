@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 
 use spurline_plan::{Library, NotFound, Text};
 
+use crate::data::environment_folder;
+
 macro_rules! built_in {
     ($folder:literal: $($name:literal),+ $(,)?) => {
         &[$(($name, include_str!(concat!("../../../config/", $folder, "/", $name, ".yaml"))),)+]
@@ -29,9 +31,9 @@ pub(crate) struct Files {
 impl Files {
     /// Finds the user's folder from the environment.
     pub(crate) fn new() -> Self {
-        let config = std::env::var_os("XDG_CONFIG_HOME").map(PathBuf::from);
-        let home = std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".config"));
-        Self { own: config.or(home).map(|folder| folder.join("spurline")) }
+        let config = environment_folder("XDG_CONFIG_HOME");
+        let config = config.or_else(|| environment_folder("HOME").map(|home| home.join(".config")));
+        Self { own: config.map(|folder| folder.join("spurline")) }
     }
 
     fn named(&self, beside: &str, kind: &Kind, name: &str) -> Result<Text, NotFound> {

@@ -37,7 +37,10 @@ pub(crate) fn readings(readings: &[Reading]) -> String {
         let limit = match &reading.limit {
             None => "-".to_owned(),
             Some(Limit::Upper { level, .. }) => format!("{:.1}", level.get()),
-            Some(Limit::Window { low, high }) => format!("{low}..{high}"),
+            Some(Limit::Window { low, high }) => {
+                let [low, high] = Limit::shown_window(*low, *high);
+                format!("{low}..{high}")
+            }
             Some(Limit::Several(levels)) => {
                 levels.iter().map(|level| format!("{:.1}", level.get())).collect::<Vec<_>>().join("|")
             }

@@ -1,5 +1,7 @@
 //! Events into rows.
 
+use std::num::TryFromIntError;
+
 use rusqlite::{Transaction, params};
 use spurline_record::{
     Acquisition, Event, EventKind, InstrumentUsed, Limit, Outcome, Reading, RunHeader, RunId, RunState, Sweep,
@@ -49,7 +51,7 @@ pub(crate) fn event(into: &Transaction<'_>, run: &RunId, event: &Event) -> rusql
     )?
     .execute(params![
         run.as_str(),
-        sequence(event.sequence)?,
+        integer(event.sequence)?,
         stamp(event.at),
         name(&event.kind),
         ordinal,
@@ -58,7 +60,11 @@ pub(crate) fn event(into: &Transaction<'_>, run: &RunId, event: &Event) -> rusql
     Ok(())
 }
 
-fn sequence(number: u64) -> rusqlite::Result<i64> {
+/// A count as SQLite keeps it.
+fn integer<N>(number: N) -> rusqlite::Result<i64>
+where
+    i64: TryFrom<N, Error = TryFromIntError>,
+{
     i64::try_from(number).map_err(|e| rusqlite::Error::ToSqlConversionFailure(Box::new(e)))
 }
 
@@ -105,7 +111,7 @@ fn instrument(
     )?
     .execute(params![
         run.as_str(),
-        sequence(number)?,
+        integer(number)?,
         word(used.role),
         used.address,
         used.profile,
@@ -219,7 +225,7 @@ fn acquisition(
         look.flags.uncalibrated,
         look.marker.map(|(frequency, _)| frequency.get()),
         look.marker.map(|(_, level): (_, Dbm)| level.get()),
-        count(look.sweeps.len())?,
+        integer(look.sweeps.len())?,
     ])?;
     Ok(())
 }
@@ -235,13 +241,9 @@ fn sweep(into: &Transaction<'_>, run: &RunId, place: [u32; 3], sweep: &Sweep) ->
         reading,
         acquisition,
         ordinal,
-        count(sweep.levels.len())?,
+        integer(sweep.levels.len())?,
         codec as i64,
         data
     ])?;
     Ok(())
-}
-
-fn count(number: usize) -> rusqlite::Result<i64> {
-    i64::try_from(number).map_err(|e| rusqlite::Error::ToSqlConversionFailure(Box::new(e)))
 }

@@ -40,17 +40,13 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let mut connection = connect(&file, flags)?;
         // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
-        if let Found::Record(found) = known(&connection, &file)?
-            && found > schema::VERSION
-        {
-            return Err(StoreError::NewerSchema { file, expected: schema::VERSION, found });
-        }
+        ours(schema::find(&connection), &file)?;
         let set_up = |connection: &mut Connection| {
             connection.pragma_update(None, "journal_mode", "WAL")?;
             connection.pragma_update(None, "synchronous", "FULL")?;
             schema::migrate(connection)
         };
-        set_up(&mut connection).map_err(|source| StoreError::Open { file: file.clone(), source })?;
+        ours(set_up(&mut connection), &file)?;
         Ok(Self { connection, file })
     }
 
@@ -66,22 +62,13 @@ impl Store {
             return Err(StoreError::NoRecord { folder: folder.to_owned() });
         }
         let connection = connect(&file, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-        match known(&connection, &file)? {
-            Found::Empty | Found::Foreign => Err(StoreError::NoRecord { folder: folder.to_owned() }),
-            Found::Record(found) if found > schema::VERSION => {
-                Err(StoreError::NewerSchema { file, expected: schema::VERSION, found })
-            }
-            Found::Record(found) if found < schema::VERSION => {
+        match ours(schema::find(&connection), &file)? {
+            None => Err(StoreError::NoRecord { folder: folder.to_owned() }),
+            Some(found) if found < schema::VERSION => {
                 Err(StoreError::OlderSchema { file, expected: schema::VERSION, found })
             }
-            Found::Record(_) => Ok(Self { connection, file }),
+            Some(_) => Ok(Self { connection, file }),
         }
-    }
-
-    /// The file that the record is in.
-    #[must_use]
-    pub fn file(&self) -> &Path {
-        &self.file
     }
 
     /// Turns the store into the writing half for one run.
@@ -117,11 +104,15 @@ fn connect(file: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     open().map_err(|source| StoreError::Open { file: file.to_owned(), source })
 }
 
-fn known(connection: &Connection, file: &Path) -> Result<Found, StoreError> {
-    match schema::find(connection) {
-        Ok(Found::Foreign) => Err(StoreError::NotARecord { file: file.to_owned() }),
-        Ok(found) => Ok(found),
-        Err(source) => Err(StoreError::Open { file: file.to_owned(), source }),
+/// The schema of a record that this program may touch; `None` for an empty file.
+fn ours(found: rusqlite::Result<Found>, file: &Path) -> Result<Option<i64>, StoreError> {
+    match found.map_err(|source| StoreError::Open { file: file.to_owned(), source })? {
+        Found::Foreign => Err(StoreError::NotARecord { file: file.to_owned() }),
+        Found::Empty => Ok(None),
+        Found::Record(found) if found > schema::VERSION => {
+            Err(StoreError::NewerSchema { file: file.to_owned(), expected: schema::VERSION, found })
+        }
+        Found::Record(found) => Ok(Some(found)),
     }
 }
 

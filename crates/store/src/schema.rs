@@ -38,13 +38,15 @@ pub(crate) fn find(connection: &Connection) -> rusqlite::Result<Found> {
 
 /// Brings an empty or older record up to date, in one transaction.
 ///
-/// What the file is is looked at again under the write lock: another process may have come first.
-pub(crate) fn migrate(connection: &mut Connection) -> rusqlite::Result<()> {
+/// What the file is is looked at again under the write lock, since another process may have come first, and
+/// what it then was is given back: of a foreign file or a newer record nothing was changed.
+pub(crate) fn migrate(connection: &mut Connection) -> rusqlite::Result<Found> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let done = match find(&transaction)? {
+    let found = find(&transaction)?;
+    let done = match found {
         Found::Empty => 0,
         Found::Record(version) => usize::try_from(version).unwrap_or(STEPS.len()),
-        Found::Foreign => return Ok(()),
+        Found::Foreign => return Ok(found),
     };
     for step in STEPS.iter().skip(done) {
         transaction.execute_batch(step)?;
@@ -53,5 +55,6 @@ pub(crate) fn migrate(connection: &mut Connection) -> rusqlite::Result<()> {
         transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
         transaction.pragma_update(None, "user_version", VERSION)?;
     }
-    transaction.commit()
+    transaction.commit()?;
+    Ok(found)
 }

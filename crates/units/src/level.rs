@@ -7,12 +7,25 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use crate::power::Watts;
+use crate::quantity::scalar;
 use crate::text::{Notation, QuantityError};
 
-const RATIO: Notation =
-    Notation { what: "a ratio in dB", example: "30 dB", units: &[("dB", 1.0)], signed: true };
-const LEVEL: Notation =
-    Notation { what: "a level in dBm", example: "-16 dBm", units: &[("dBm", 1.0)], signed: true };
+const RATIO: Notation = Notation {
+    what: "a ratio in dB",
+    example: "30 dB",
+    units: &[("dB", 1.0)],
+    signed: true,
+    most: 300.0,
+    bound: "a ratio is at most 300 dB, up or down",
+};
+const LEVEL: Notation = Notation {
+    what: "a level in dBm",
+    example: "-16 dBm",
+    units: &[("dBm", 1.0)],
+    signed: true,
+    most: 300.0,
+    bound: "a level is from -300 dBm to 300 dBm",
+};
 
 /// A power level relative to one milliwatt, in dBm.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
@@ -26,44 +39,7 @@ pub struct Db(f64);
 
 macro_rules! logarithmic {
     ($name:ident, $unit:literal, $notation:ident) => {
-        impl $name {
-            #[doc = concat!("Makes it from a finite value in ", $unit, ".")]
-            ///
-            /// # Panics
-            ///
-            /// If the value is not finite: a measured value is checked before it becomes a quantity.
-            #[must_use]
-            pub fn new(value: f64) -> Self {
-                assert!(value.is_finite(), "a quantity is finite");
-                Self(value)
-            }
-
-            #[doc = concat!("The value in ", $unit, ".")]
-            #[must_use]
-            pub const fn get(self) -> f64 {
-                self.0
-            }
-
-            /// The larger of the two.
-            #[must_use]
-            pub fn max(self, other: Self) -> Self {
-                Self(self.0.max(other.0))
-            }
-
-            /// The smaller of the two.
-            #[must_use]
-            pub fn min(self, other: Self) -> Self {
-                Self(self.0.min(other.0))
-            }
-        }
-
-        impl FromStr for $name {
-            type Err = QuantityError;
-
-            fn from_str(text: &str) -> Result<Self, QuantityError> {
-                $notation.parse(text).map(Self)
-            }
-        }
+        scalar!($name, $notation, $unit);
 
         /// Two digits behind the point unless a precision is asked for.
         impl fmt::Display for $name {
@@ -86,6 +62,10 @@ logarithmic!(Db, "dB", RATIO);
 
 impl Dbm {
     /// The same power in watts.
+    ///
+    /// # Panics
+    ///
+    /// If it is more than a number can hold, from about 3100 dBm up; no level that is read from text is.
     #[must_use]
     pub fn to_watts(self) -> Watts {
         Watts::new(10f64.powf((self.0 - 30.0) / 10.0))

@@ -8,7 +8,7 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use crate::level::Dbm;
-use crate::quantity::{additive, quantity};
+use crate::quantity::{additive, quantity, scalar};
 use crate::text::{Notation, QuantityError};
 
 const POWER: Notation = Notation {
@@ -25,6 +25,8 @@ const POWER: Notation = Notation {
         ("kW", 1e3),
     ],
     signed: false,
+    most: 1e15,
+    bound: "a power is at most 1000000000000 kW",
 };
 
 quantity!(
@@ -71,23 +73,12 @@ impl Power {
     }
 }
 
-/// Beyond this a level is a slip, and its watts no longer a number worth having.
-const MOST_DBM: f64 = 300.0;
-
 impl FromStr for Power {
     type Err = QuantityError;
 
     fn from_str(text: &str) -> Result<Self, QuantityError> {
         if text.trim_end().ends_with("dBm") {
-            let level = text.parse::<Dbm>()?;
-            if level.get().abs() > MOST_DBM {
-                return Err(QuantityError::OutOfRange {
-                    expected: "a power",
-                    found: text.trim().to_owned(),
-                    bound: "a level is from -300 dBm to 300 dBm",
-                });
-            }
-            return Ok(Self(level.to_watts()));
+            return text.parse::<Dbm>().map(|level| Self(level.to_watts()));
         }
         let watts: Watts = text.parse()?;
         if watts.get() > 0.0 {

@@ -1,7 +1,7 @@
 //! Frequency, time, voltage, current and plain shares: one value, one base unit, no surprises.
 
 use std::fmt;
-use std::ops::{Add, Div, Mul, Neg, Sub};
+use std::ops::{Add, Div, Mul, Sub};
 use std::str::FromStr;
 use std::time::Duration;
 
@@ -9,13 +9,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::text::{Notation, QuantityError};
 
-macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $notation:ident, $base:literal) => {
-        $(#[$doc])*
-        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
-        #[serde(transparent)]
-        pub struct $name(f64);
-
+/// What every quantity of one finite number has: making, reading and comparing it.
+macro_rules! scalar {
+    ($name:ident, $notation:ident, $base:literal) => {
         impl $name {
             #[doc = concat!("Makes the quantity from a finite value in ", $base, ".")]
             ///
@@ -54,6 +50,18 @@ macro_rules! quantity {
                 $notation.parse(text).map(Self)
             }
         }
+    };
+}
+pub(crate) use scalar;
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $notation:ident, $base:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(f64);
+
+        scalar!($name, $notation, $base);
 
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -110,19 +118,41 @@ const FREQUENCY: Notation = Notation {
     // No millihertz: nothing here is that slow, and `mHz` is always a slip for `MHz`.
     units: &[("Hz", 1.0), ("kHz", 1e3), ("MHz", 1e6), ("GHz", 1e9)],
     signed: false,
+    most: 1e13,
+    bound: "a frequency is at most 10000 GHz",
 };
 const TIME: Notation = Notation {
     what: "a time",
     example: "20 s",
     units: &[("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("µs", 1e-6), ("min", 60.0), ("h", 3600.0)],
     signed: false,
+    most: 1e9,
+    bound: "a time is at most 1000000000 s",
 };
-const VOLTAGE: Notation =
-    Notation { what: "a voltage", example: "7.4 V", units: &[("V", 1.0), ("mV", 1e-3)], signed: true };
-const CURRENT: Notation =
-    Notation { what: "a current", example: "2.5 A", units: &[("A", 1.0), ("mA", 1e-3)], signed: true };
-const SHARE: Notation =
-    Notation { what: "a share", example: "99 %", units: &[("%", 1e-2), ("ppm", 1e-6)], signed: true };
+const VOLTAGE: Notation = Notation {
+    what: "a voltage",
+    example: "7.4 V",
+    units: &[("V", 1.0), ("mV", 1e-3)],
+    signed: true,
+    most: 1e6,
+    bound: "a voltage is at most 1000000 V",
+};
+const CURRENT: Notation = Notation {
+    what: "a current",
+    example: "2.5 A",
+    units: &[("A", 1.0), ("mA", 1e-3)],
+    signed: true,
+    most: 1e6,
+    bound: "a current is at most 1000000 A",
+};
+const SHARE: Notation = Notation {
+    what: "a share",
+    example: "99 %",
+    units: &[("%", 1e-2), ("ppm", 1e-6)],
+    signed: true,
+    most: 1e6,
+    bound: "a share is at most 100000000 %",
+};
 
 quantity!(
     /// A frequency or a bandwidth, in hertz; never below zero when it is read from text.
@@ -169,18 +199,12 @@ impl Hertz {
     }
 }
 
-impl Neg for Hertz {
-    type Output = Self;
-    fn neg(self) -> Self {
-        Self::new(-self.get())
-    }
-}
-
 impl Seconds {
-    /// The same span for the clock; a span below zero becomes zero.
+    /// The same span for the clock; a span below zero becomes zero, one beyond what can be read from text
+    /// becomes that.
     #[must_use]
     pub fn duration(self) -> Duration {
-        Duration::from_secs_f64(self.get().max(0.0))
+        Duration::from_secs_f64(self.get().clamp(0.0, TIME.most))
     }
 }
 

@@ -71,6 +71,10 @@ pub(crate) struct Notation {
     pub(crate) units: &'static [(&'static str, f64)],
     /// Whether a value below zero means something.
     pub(crate) signed: bool,
+    /// The largest magnitude that can be meant, in the base unit: sums and powers of it stay finite.
+    pub(crate) most: f64,
+    /// The same in words.
+    pub(crate) bound: &'static str,
 }
 
 impl Notation {
@@ -100,6 +104,8 @@ impl Notation {
             "the number must be finite"
         } else if value < 0.0 && !self.signed {
             "it cannot be less than zero"
+        } else if value.abs() > self.most {
+            self.bound
         } else {
             return Ok(value);
         };
@@ -125,7 +131,7 @@ impl Notation {
 
     /// Writes `value` (in the base unit) with the largest unit that leaves at least 1 before the point.
     ///
-    /// The shortest decimal that reads back as the same value is used, at most 9 digits behind the point.
+    /// Rounded to 9 digits behind the point, without trailing zeros, unless a precision is asked for.
     pub(crate) fn format(&self, value: f64, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let mut sorted: Vec<_> = self.units.to_vec();
         sorted.sort_by(|a, b| b.1.total_cmp(&a.1));

@@ -79,18 +79,22 @@ fn syntax_errors_have_a_place() {
       |         ^
     ");
     assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"
-    error: duplicate mapping key: name, set DuplicateKeyPolicy in Options if acceptable
+    error: the key `name` stands here twice
      --> demo.yaml:2:1
       |
     2 | name: y
       | ^^^^
+      |
+      = help: remove one of the two
     ");
     assert_snapshot!(read("name: &a x\ncount: *a\n").unwrap_err(), @"
-    error: budget breached: Anchors { anchors: 1 }
+    error: an anchor, an alias, a merge key, a second document, or too much text or depth
      --> demo.yaml:1:10
       |
     1 | name: &a x
       |          ^
+      |
+      = help: a file here needs none of them: write every value where it belongs
     ");
 }
 

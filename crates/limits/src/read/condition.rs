@@ -1,7 +1,6 @@
 //! Conditions: which subject, which word, which boundary.
 
 use spurline_document::{Entry, Node, Reader};
-use spurline_units::Hertz;
 
 use crate::comparison::{DATE_WORDS, QUANTITY_WORDS};
 use crate::condition::{Condition, Relation, Subject, Test};
@@ -98,19 +97,7 @@ fn note_unknown(reader: &mut Reader, entry: &Entry, kind: Kind, known: &[&str]) 
 
 fn bound(reader: &mut Reader, node: &Node, kind: Kind) -> Option<Value> {
     match kind {
-        Kind::Frequency => {
-            // Above any radio frequency, and far below where arithmetic on it could overflow.
-            let highest = Hertz::new(1e13);
-            let frequency: Hertz = reader.parse(node, "a frequency")?;
-            if frequency > highest {
-                reader.mistake(
-                    node.span,
-                    format!("expected a frequency of at most {highest}, found {frequency}"),
-                );
-                return None;
-            }
-            Some(Value::Frequency(frequency))
-        }
+        Kind::Frequency => reader.parse(node, "a frequency").map(Value::Frequency),
         Kind::Power => super::expression::power(reader, node).map(|(power, _)| Value::Power(power)),
         Kind::Date => {
             let text = reader.text(node, "a day")?;

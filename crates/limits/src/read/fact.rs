@@ -64,18 +64,15 @@ fn default(
     kind: Option<Kind>,
     words: &[String],
 ) -> Option<Option<Default>> {
-    // A date has none: a day that nobody stated would be a guess.
-    let default = match kind {
-        Some(Kind::Power) => fields.optional("default").map(|node| {
+    match kind {
+        Some(Kind::Power) => fields.maybe(reader, "default", |reader, node| {
             reader.choice(node, "the default `power`", &[("power", ())]).map(|()| Default::MeanPower)
         }),
-        Some(Kind::Word) => {
+        Some(Kind::Word) => fields.maybe(reader, "default", |reader, node| {
             let known: Vec<(&str, &str)> = words.iter().map(|word| (word.as_str(), word.as_str())).collect();
-            fields.optional("default").map(|node| {
-                reader.choice(node, "one of the words", &known).map(|word| Default::Word(word.to_owned()))
-            })
-        }
-        Some(Kind::Date | Kind::Frequency) | None => None,
-    };
-    default.map_or(Some(None), |default| default.map(Some))
+            reader.choice(node, "one of the words", &known).map(|word| Default::Word(word.to_owned()))
+        }),
+        // A date has none: a day that nobody stated would be a guess.
+        Some(Kind::Date | Kind::Frequency) | None => Some(None),
+    }
 }

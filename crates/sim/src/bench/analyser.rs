@@ -39,21 +39,21 @@ impl AnalyserTruth {
         let f = &mut fields;
         let default = Identity::invented("Analyser", "A-0001");
         let known = default.clone();
-        let identity = read::with_default(reader, f, "identity", |r, n| Identity::read(r, n, default), known);
+        let identity = f.or(reader, "identity", |r, n| Identity::read(r, n, default), known);
         let range = Range::new(Hertz::new(9e3), Hertz::new(3e9)).expect("9 kHz is below 3 GHz");
-        let range = read::with_default(reader, f, "range", |r, n| r.parse(n, "a range"), range);
+        let range = f.or(reader, "range", |r, n| r.parse(n, "a range"), range);
         let noise = read::quantity(reader, f, "noise", Dbm::new(-150.0));
         let second_intercept = read::quantity(reader, f, "second_intercept", Dbm::new(45.0));
         let third_intercept = read::quantity(reader, f, "third_intercept", Dbm::new(15.0));
         let compression = read::quantity(reader, f, "compression", Dbm::new(5.0));
         let damage = read::quantity(reader, f, "damage", Dbm::new(30.0));
         let feed_through = read::quantity(reader, f, "feed_through", Dbm::new(-30.0));
-        let level_error = read::maybe(reader, f, "level_error", |r, n| r.parse(n, "a ratio"));
+        let level_error = f.maybe(reader, "level_error", |r, n| r.parse(n, "a ratio"));
         let level_spread = read::quantity(reader, f, "level_spread", Db::new(0.3));
         let response_spread = read::quantity(reader, f, "response_spread", Db::new(0.3));
         let attenuator_spread = read::quantity(reader, f, "attenuator_spread", Db::new(0.1));
         let vswr = read::vswr(reader, f, "vswr", 1.4);
-        let distortion_phase = read::with_default(reader, f, "distortion_phase", phases, Vec::new());
+        let distortion_phase = f.or(reader, "distortion_phase", phases, Vec::new());
         fields.close(reader);
         Some(Self {
             identity: identity?,

@@ -46,10 +46,10 @@ impl PowerMeterTruth {
         let f = &mut fields;
         let identity = identity(reader, f, Identity::invented("Power meter", "P-0001"));
         let range = Range::new(Hertz::new(9e3), Hertz::new(6e9)).expect("9 kHz is below 6 GHz");
-        let range = read::with_default(reader, f, "range", |r, n| r.parse(n, "a range"), range);
+        let range = f.or(reader, "range", |r, n| r.parse(n, "a range"), range);
         let noise = read::quantity(reader, f, "noise", Watts::new(50e-9));
         let zero = read::quantity(reader, f, "zero", Watts::new(10e-9));
-        let level_error = read::maybe(reader, f, "level_error", |r, n| r.parse(n, "a ratio"));
+        let level_error = f.maybe(reader, "level_error", |r, n| r.parse(n, "a ratio"));
         let level_spread = read::quantity(reader, f, "level_spread", Db::new(0.05));
         let slope = read::quantity(reader, f, "slope", Db::new(0.3));
         let vswr = read::vswr(reader, f, "vswr", 1.1);
@@ -73,8 +73,10 @@ impl SupplyTruth {
     pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a supply")?;
         let identity = identity(reader, &mut fields, Identity::invented("Supply", "S-0001"));
-        let highest_voltage = read::quantity(reader, &mut fields, "highest_voltage", Volts::new(30.0));
-        let highest_current = read::quantity(reader, &mut fields, "highest_current", Amperes::new(5.0));
+        let highest_voltage =
+            read::at_least(reader, &mut fields, "highest_voltage", Volts::new(0.0), Volts::new(30.0));
+        let highest_current =
+            read::at_least(reader, &mut fields, "highest_current", Amperes::new(0.0), Amperes::new(5.0));
         fields.close(reader);
         Some(Self {
             identity: identity?,
@@ -88,8 +90,7 @@ impl RelayTruth {
     pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a relay")?;
         let identity = identity(reader, &mut fields, Identity::invented("Relay", "R-0001"));
-        let channels =
-            read::with_default(reader, &mut fields, "channels", |r, n| r.whole(n, "channels", 1, 64), 8);
+        let channels = fields.or(reader, "channels", |r, n| r.whole(n, "channels", 1, 64), 8);
         fields.close(reader);
         Some(Self { identity: identity?, channels: channels? })
     }

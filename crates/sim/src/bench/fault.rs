@@ -28,7 +28,15 @@ pub(crate) enum FaultKind {
 
 impl Fault {
     pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
-        read::all(reader, node, "the faults", Self::read)
+        let faults = read::all(reader, node, "the faults", Self::read)?;
+        for (index, fault) in faults.iter().enumerate() {
+            if faults[..index].iter().any(|other| other.instrument == fault.instrument) {
+                let message = format!("the {} has two faults; one can be played", fault.instrument);
+                reader.mistake(node.span, message);
+                return None;
+            }
+        }
+        Some(faults)
     }
 
     fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
@@ -39,7 +47,7 @@ impl Fault {
             fields.required(reader, "instrument").and_then(|n| reader.choice(n, "an instrument", &roles));
         let kind = fields.required(reader, "does").and_then(|n| reader.choice(n, "a fault", &kinds));
         let after = fields.required(reader, "after_messages").and_then(|n| read::count(reader, n));
-        let lasts = read::maybe(reader, &mut fields, "lasts", |r, n| r.parse(n, "a time"));
+        let lasts = fields.maybe(reader, "lasts", |r, n| r.parse(n, "a time"));
         fields.close(reader);
         Some(Self { instrument: instrument?, kind: kind?, after_messages: u64::from(after?), lasts: lasts? })
     }

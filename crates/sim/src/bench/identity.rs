@@ -2,8 +2,6 @@
 
 use spurline_document::{Node, Reader};
 
-use super::read;
-
 /// The four fields of `*IDN?`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Identity {
@@ -27,10 +25,10 @@ impl Identity {
     /// Reads the keys that are given; the rest stays as in `default`.
     pub(super) fn read(reader: &mut Reader, node: &Node, default: Self) -> Option<Self> {
         let mut fields = reader.fields(node, "an identity")?;
-        let maker = read::with_default(reader, &mut fields, "maker", field, default.maker);
-        let model = read::with_default(reader, &mut fields, "model", field, default.model);
-        let serial = read::with_default(reader, &mut fields, "serial", field, default.serial);
-        let firmware = read::with_default(reader, &mut fields, "firmware", field, default.firmware);
+        let maker = fields.or(reader, "maker", field, default.maker);
+        let model = fields.or(reader, "model", field, default.model);
+        let serial = fields.or(reader, "serial", field, default.serial);
+        let firmware = fields.or(reader, "firmware", field, default.firmware);
         fields.close(reader);
         Some(Self { maker: maker?, model: model?, serial: serial?, firmware: firmware? })
     }

@@ -51,28 +51,21 @@ impl SimulatedBench {
     /// Reads the node under `simulated:` of a bench file; every mistake is noted in `reader`.
     pub fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a simulated bench")?;
-        let seed = read::with_default(reader, &mut fields, "seed", read::count, 1);
-        let pace = read::with_default(reader, &mut fields, "clock", read::pace, Pace::Fast);
+        let seed = fields.or(reader, "seed", read::count, 1);
+        let pace = fields.or(reader, "clock", read::pace, Pace::Fast);
         let units = fields.required(reader, "units").and_then(|node| UnitTruth::read_all(reader, node));
-        let analyser = read::maybe(reader, &mut fields, "analyser", AnalyserTruth::read);
-        let power_meter = read::maybe(reader, &mut fields, "power_meter", PowerMeterTruth::read);
-        let supply = read::maybe(reader, &mut fields, "supply", SupplyTruth::read);
-        let relay = read::maybe(reader, &mut fields, "relay", RelayTruth::read);
-        let path = read::with_default(reader, &mut fields, "path", PathTruth::read, PathTruth::default());
-        let ambient = read::with_default(reader, &mut fields, "ambient", Ambient::read_all, Vec::new());
-        let faults = read::with_default(reader, &mut fields, "faults", Fault::read_all, Vec::new());
+        let analyser = fields.maybe(reader, "analyser", AnalyserTruth::read);
+        let power_meter = fields.maybe(reader, "power_meter", PowerMeterTruth::read);
+        let supply = fields.maybe(reader, "supply", SupplyTruth::read);
+        let relay = fields.maybe(reader, "relay", RelayTruth::read);
+        let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
+        let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
+        let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (path, ambient, faults) = (path?, ambient?, faults?);
         Some(Self { seed, pace, units, analyser, power_meter, supply, relay, path, ambient, faults })
-    }
-
-    /// The same bench with other luck: every error and every noise is drawn anew.
-    #[must_use]
-    pub fn with_seed(mut self, seed: u64) -> Self {
-        self.seed = Seed(seed);
-        self
     }
 
     /// The seed that all draws come from.
@@ -87,7 +80,7 @@ impl SimulatedBench {
         self.pace
     }
 
-    /// Serial number and firmware of the unit that is connected first.
+    /// What stands on the label of the unit.
     #[must_use]
     pub fn unit(&self) -> UnitLabel<'_> {
         let identity = &self.first_unit().identity;

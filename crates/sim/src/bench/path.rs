@@ -38,10 +38,9 @@ pub(crate) enum PartKind {
 impl PathTruth {
     pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a path")?;
-        let common = read::with_default(reader, &mut fields, "common", PartTruth::read_all, Vec::new());
-        let analyser = read::with_default(reader, &mut fields, "analyser", PartTruth::read_all, Vec::new());
-        let power_meter =
-            read::with_default(reader, &mut fields, "power_meter", PartTruth::read_all, Vec::new());
+        let common = fields.or(reader, "common", PartTruth::read_all, Vec::new());
+        let analyser = fields.or(reader, "analyser", PartTruth::read_all, Vec::new());
+        let power_meter = fields.or(reader, "power_meter", PartTruth::read_all, Vec::new());
         fields.close(reader);
         let path = Self { common: common?, analyser: analyser?, power_meter: power_meter? };
         let mut names: Vec<&str> = path.parts().map(|part| part.name.as_str()).collect();
@@ -77,7 +76,14 @@ impl PartTruth {
             }
             Some((_, node)) => {
                 let loss = loss(reader, node);
-                let at = fields.required(reader, "at").and_then(|n| reader.parse(n, "a frequency"));
+                let at = fields.required(reader, "at").and_then(|n| {
+                    let at: Hertz = reader.parse(n, "a frequency")?;
+                    if at.get() == 0.0 {
+                        reader.mistake(n.span, "expected a frequency above 0 Hz, found 0 Hz");
+                        return None;
+                    }
+                    Some(at)
+                });
                 let length = read::quantity(reader, &mut fields, "length", Length { metres: 1.0 });
                 loss.zip(at.zip(length)).map(|(loss, (at, length))| PartKind::Cable {
                     loss,

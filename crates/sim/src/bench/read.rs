@@ -1,37 +1,11 @@
-//! Small readers that every part of the bench shares: with a default, optional, in a list.
+//! Small readers that every part of the bench shares: with a default, within bounds, in a list.
 
 use std::error::Error;
+use std::fmt::Display;
 use std::str::FromStr;
 
 use spurline_clock::Pace;
 use spurline_document::{Fields, Node, Reader, Value};
-
-/// What a key means if it is there, else `default`; `None` once a mistake was noted.
-pub(super) fn with_default<T>(
-    reader: &mut Reader,
-    fields: &mut Fields<'_>,
-    key: &'static str,
-    read: impl FnOnce(&mut Reader, &Node) -> Option<T>,
-    default: T,
-) -> Option<T> {
-    match fields.optional(key) {
-        Some(node) => read(reader, node),
-        None => Some(default),
-    }
-}
-
-/// What a key means if it is there, as an option within the option.
-pub(super) fn maybe<T>(
-    reader: &mut Reader,
-    fields: &mut Fields<'_>,
-    key: &'static str,
-    read: impl FnOnce(&mut Reader, &Node) -> Option<T>,
-) -> Option<Option<T>> {
-    match fields.optional(key) {
-        Some(node) => read(reader, node).map(Some),
-        None => Some(None),
-    }
-}
 
 /// A quantity under a key, else `default`.
 pub(super) fn quantity<T>(
@@ -44,7 +18,30 @@ where
     T: FromStr,
     T::Err: Error,
 {
-    with_default(reader, fields, key, |reader, node| reader.parse(node, key), default)
+    fields.or(reader, key, |reader, node| reader.parse(node, key), default)
+}
+
+/// A quantity of at least `least` under a key, else `default`.
+pub(super) fn at_least<T>(
+    reader: &mut Reader,
+    fields: &mut Fields<'_>,
+    key: &'static str,
+    least: T,
+    default: T,
+) -> Option<T>
+where
+    T: FromStr + PartialOrd + Copy + Display,
+    T::Err: Error,
+{
+    let read = |reader: &mut Reader, node: &Node| {
+        let value: T = reader.parse(node, key)?;
+        if value < least {
+            reader.mistake(node.span, format!("expected at least {least}, found {value}"));
+            return None;
+        }
+        Some(value)
+    };
+    fields.or(reader, key, read, default)
 }
 
 /// A standing wave ratio under a key, else `default`.

@@ -39,7 +39,6 @@ fn a_unit_is_enough() {
     let text = "simulated:\n  units:\n    - { model: M, serial: S, firmware: F, range: 1..2 MHz, powers: { on: 1 W } }\n";
     let bench = read(text).unwrap();
     assert!(!bench.has(Role::Analyser) && bench.has(Role::UnitControl));
-    assert_eq!(bench.with_seed(9).seed(), 9);
 }
 
 #[test]

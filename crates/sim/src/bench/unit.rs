@@ -45,33 +45,50 @@ impl UnitTruth {
             reader.mistake(node.span, "expected at least one unit, found an empty list");
             return None;
         }
+        if units.len() > 1 {
+            reader
+                .mistake(node.span, format!("expected one unit, found {}", units.len()))
+                .hint("only one unit is connected to a simulated bench so far: give each a bench of its own");
+            return None;
+        }
         Some(units)
     }
 
     fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a unit")?;
-        let maker = read::with_default(reader, &mut fields, "maker", identity::field, "Example".to_owned());
+        let maker = fields.or(reader, "maker", identity::field, "Example".to_owned());
         let model = fields.required(reader, "model").and_then(|n| identity::field(reader, n));
         let serial = fields.required(reader, "serial").and_then(|n| identity::field(reader, n));
         let firmware = fields.required(reader, "firmware").and_then(|n| identity::field(reader, n));
         let range = fields.required(reader, "range").and_then(|n| reader.parse(n, "a range"));
         let rise = read::quantity(reader, &mut fields, "rise", Seconds::new(0.02));
         let powers = fields.required(reader, "powers").and_then(|n| powers(reader, n));
-        let harmonics = read::with_default(reader, &mut fields, "harmonics", harmonics, Vec::new());
-        let exceptions =
-            read::with_default(reader, &mut fields, "exceptions", Exception::read_all, Vec::new());
+        let harmonics = fields.or(reader, "harmonics", harmonics, Vec::new());
+        let exceptions = fields.or(reader, "exceptions", Exception::read_all, Vec::new());
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
         let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
         let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
         fields.close(reader);
+        let (powers, exceptions) = (powers?, exceptions?);
+        for name in exceptions.iter().filter_map(|exception| exception.power.as_ref()) {
+            if !powers.iter().any(|(known, _)| known.eq_ignore_ascii_case(name)) {
+                let known: Vec<&str> = powers.iter().map(|(known, _)| known.as_str()).collect();
+                reader
+                    .mistake(
+                        node.span,
+                        format!("an exception names the power setting `{name}`, which is not there"),
+                    )
+                    .hint(format!("settings of this unit: {}", known.join(", ")));
+            }
+        }
         let identity = Identity { maker: maker?, model: model?, serial: serial?, firmware: firmware? };
         Some(Self {
             identity,
             range: range?,
             rise: rise?,
-            powers: powers?,
+            powers,
             harmonics: harmonics?,
-            exceptions: exceptions?,
+            exceptions,
             vswr: vswr?,
             vswr_off_carrier: vswr_off_carrier?,
             works_from: works_from?,
@@ -105,7 +122,7 @@ impl Exception {
     fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "an exception")?;
         let carrier = fields.required(reader, "carrier").and_then(|n| reader.parse(n, "a frequency"));
-        let power = read::maybe(reader, &mut fields, "power", identity::field);
+        let power = fields.maybe(reader, "power", identity::field);
         let order =
             fields.required(reader, "order").and_then(|n| reader.whole(n, "an order", 2, HIGHEST_ORDER));
         let below = fields.required(reader, "below").and_then(|n| reader.parse(n, "a ratio"));

@@ -316,7 +316,7 @@ impl Device for Analyser {
             Command::Unit => call.choice(&[("DBM", ())], (), |()| ()),
             Command::Continuous => {
                 let outcome = call.flag(settings.continuous, |on| settings.continuous = on);
-                if settings.continuous {
+                if settings.continuous && matches!(self.work, Work::Sweeping { .. }) {
                     self.work = Work::Idle;
                 }
                 outcome

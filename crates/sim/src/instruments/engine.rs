@@ -32,13 +32,17 @@ pub(crate) trait Device: Send + 'static {
     fn run(&mut self, command: Self::Command, call: &Call<'_>) -> Outcome<Self::Command>;
 
     /// Brings the device up to `now`: finishes what has come to its end. Errors of its own go into `errors`.
-    fn settle(&mut self, now: Moment, errors: &mut Vec<InstrumentError>);
+    fn settle(&mut self, _now: Moment, _errors: &mut Vec<InstrumentError>) {}
 
     /// When the last pending operation ends, if one is pending.
-    fn pending_until(&self) -> Option<Moment>;
+    fn pending_until(&self) -> Option<Moment> {
+        None
+    }
 
     /// What is the case.
-    fn conditions(&self) -> (Operation, Questionable);
+    fn conditions(&self) -> (Operation, Questionable) {
+        (Operation::NONE, Questionable::NONE)
+    }
 
     /// `*RST`: settings to their defaults, pending operations given up.
     fn reset(&mut self, now: Moment);

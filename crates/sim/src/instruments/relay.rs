@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use spurline_clock::Moment;
-use spurline_scpi::{Element, ErrorCode, InstrumentError, Operation, Quantity, Questionable, Unit};
+use spurline_scpi::{Element, ErrorCode, Quantity, Unit};
 use spurline_units::Seconds;
 
 use super::call::{Bounds, Call, Outcome, Reply};
@@ -122,16 +122,6 @@ impl Device for Relay {
                 Ok(Reply::Done)
             }
         }
-    }
-
-    fn settle(&mut self, _: Moment, _: &mut Vec<InstrumentError>) {}
-
-    fn pending_until(&self) -> Option<Moment> {
-        None
-    }
-
-    fn conditions(&self) -> (Operation, Questionable) {
-        (Operation::NONE, Questionable::NONE)
     }
 
     fn reset(&mut self, now: Moment) {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use spurline_clock::Moment;
-use spurline_scpi::{InstrumentError, Operation, Quantity, Questionable};
+use spurline_scpi::Quantity;
 use spurline_units::{Amperes, Volts};
 
 use super::call::{Bounds, Call, Outcome, Reply};
@@ -88,16 +88,6 @@ impl Device for Supply {
         let outcome = self.set(call, command);
         self.apply(call.now);
         outcome
-    }
-
-    fn settle(&mut self, _: Moment, _: &mut Vec<InstrumentError>) {}
-
-    fn pending_until(&self) -> Option<Moment> {
-        None
-    }
-
-    fn conditions(&self) -> (Operation, Questionable) {
-        (Operation::NONE, Questionable::NONE)
     }
 
     fn reset(&mut self, now: Moment) {

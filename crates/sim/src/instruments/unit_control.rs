@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use spurline_clock::Moment;
-use spurline_scpi::{ErrorCode, InstrumentError, Operation, Parameter, Quantity, Questionable};
+use spurline_scpi::{ErrorCode, Parameter, Quantity};
 use spurline_units::Hertz;
 
 use super::call::{Bounds, Call, Outcome, Reply};
@@ -84,16 +84,6 @@ impl Device for UnitControl {
             Command::Frequency => self.frequency(call),
             Command::Power => self.power(call),
         }
-    }
-
-    fn settle(&mut self, _: Moment, _: &mut Vec<InstrumentError>) {}
-
-    fn pending_until(&self) -> Option<Moment> {
-        None
-    }
-
-    fn conditions(&self) -> (Operation, Questionable) {
-        (Operation::NONE, Questionable::NONE)
     }
 
     fn reset(&mut self, now: Moment) {

@@ -4,15 +4,15 @@ use num_complex::Complex64;
 
 /// The scattering parameters of a two-port at one frequency, 50 ohm.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TwoPort {
+pub(crate) struct TwoPort {
     /// Reflection at port 1.
-    pub s11: Complex64,
+    pub(crate) s11: Complex64,
     /// Transmission from port 1 to port 2.
-    pub s21: Complex64,
+    pub(crate) s21: Complex64,
     /// Transmission from port 2 to port 1.
-    pub s12: Complex64,
+    pub(crate) s12: Complex64,
     /// Reflection at port 2.
-    pub s22: Complex64,
+    pub(crate) s22: Complex64,
 }
 
 impl TwoPort {

@@ -3,8 +3,6 @@
 use std::f64::consts::TAU;
 
 use num_complex::Complex64;
-use rand::RngExt;
-use rand_distr::StandardNormal;
 use spurline_units::{Db, Hertz};
 
 use crate::bench::{PartKind, PartTruth};
@@ -65,8 +63,7 @@ impl Part {
 
     /// The error that a laboratory would make when it measures the loss: the same at all frequencies.
     pub(crate) fn calibration_error(&self, seed: Seed) -> Db {
-        let mut draws = seed.stream(&format!("part {} calibration", self.truth.name), 0);
-        self.truth.calibrated_within * (draws.sample::<f64, _>(StandardNormal) / 2.0)
+        self.truth.calibrated_within * (seed.normal(&format!("part {} calibration", self.truth.name)) / 2.0)
     }
 
     /// The expanded uncertainty (k = 2) of such a measurement.
@@ -112,5 +109,7 @@ mod tests {
         let cable =
             part(PartKind::Cable { loss: Db::new(0.1), at: Hertz::from_mhz(1000.0), metres: 1.0 }, 1.0);
         assert!(cable.at(Hertz::new(209_854_720.6)).s21.arg().abs() < 1e-6);
+        // A quarter of a wave lags by a quarter of a turn.
+        assert!((cable.at(Hertz::new(52_463_680.15)).s21.arg() + TAU / 4.0).abs() < 1e-6);
     }
 }

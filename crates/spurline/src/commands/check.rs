@@ -44,16 +44,19 @@ fn as_text(job: &Job, forecast: &Forecast) -> String {
     for scope in &forecast.scopes {
         text.push_str(&scope_text(scope));
     }
-    let unable = forecast
-        .scopes
-        .iter()
-        .flat_map(|scope| &scope.readings)
-        .filter(|reading| !matches!(reading.prospect, Prospect::Able));
-    let unable = unable.count();
+    let count = |word: &str| {
+        let readings = forecast.scopes.iter().flat_map(|scope| &scope.readings);
+        readings.filter(|reading| self::word(&reading.prospect) == word).count()
+    };
     let keyed: f64 = forecast.scopes.iter().map(|scope| scope.keyed.get()).sum();
     text.push_str(&format!("\n{} key-downs, {keyed:.0} s keyed together\n", forecast.scopes.len()));
-    if unable > 0 {
-        text.push_str(&format!("{unable} readings cannot be shown to comply on this bench\n"));
+    for (count, what) in [
+        (count("unable"), "cannot be shown to comply on this bench"),
+        (count("no limit"), "have no limit in this rule"),
+    ] {
+        if count > 0 {
+            text.push_str(&format!("{count} readings {what}\n"));
+        }
     }
     for note in &forecast.notes {
         text.push_str(&format!("note: {note}\n"));
@@ -87,7 +90,7 @@ fn scope_text(scope: &ScopeForecast) -> String {
     text.push_str(&lines.trim_fmt());
     text.push('\n');
     for reading in &scope.readings {
-        if let Prospect::Unable(why) | Prospect::NoLimit(why) = &reading.prospect {
+        if let Some(why) = why(&reading.prospect) {
             text.push_str(&format!("  harmonic {}: {why}\n", reading.order));
         }
     }
@@ -101,11 +104,6 @@ fn cells(reading: &ReadingForecast) -> Vec<String> {
         Some((low, high)) if low == high => format!("{:.1}", low.get()),
         Some((low, high)) => format!("{:.1}..{:.1}", low.get(), high.get()),
     };
-    let prospect = match reading.prospect {
-        Prospect::Able => "able",
-        Prospect::Unable(_) => "unable",
-        Prospect::NoLimit(_) => "no limit",
-    };
     vec![
         reading.order.to_string(),
         format!("{:.3}", reading.frequency.mhz()),
@@ -115,7 +113,7 @@ fn cells(reading: &ReadingForecast) -> Vec<String> {
         show(reading.floor.map(|floor| floor.get())),
         show(reading.own_product.map(|own| own.get())),
         show(reading.expanded.map(|expanded| expanded.get())),
-        prospect.to_owned(),
+        word(&reading.prospect).to_owned(),
     ]
 }
 
@@ -146,11 +144,6 @@ fn scope_json(scope: &ScopeForecast) -> Value {
 }
 
 fn reading_json(reading: &ReadingForecast) -> Value {
-    let (prospect, reason) = match &reading.prospect {
-        Prospect::Able => ("able", None),
-        Prospect::Unable(why) => ("unable", Some(why)),
-        Prospect::NoLimit(why) => ("no limit", Some(why)),
-    };
     json!({
         "order": reading.order,
         "frequency_hz": reading.frequency,
@@ -161,7 +154,22 @@ fn reading_json(reading: &ReadingForecast) -> Value {
         "floor_dbm": reading.floor,
         "own_product_dbm": reading.own_product,
         "expanded_uncertainty_db": reading.expanded,
-        "prospect": prospect,
-        "reason": reason,
+        "prospect": word(&reading.prospect),
+        "reason": why(&reading.prospect),
     })
+}
+
+fn word(prospect: &Prospect) -> &'static str {
+    match prospect {
+        Prospect::Able => "able",
+        Prospect::Unable(_) => "unable",
+        Prospect::NoLimit(_) => "no limit",
+    }
+}
+
+fn why(prospect: &Prospect) -> Option<&str> {
+    match prospect {
+        Prospect::Able => None,
+        Prospect::Unable(why) | Prospect::NoLimit(why) => Some(why),
+    }
 }

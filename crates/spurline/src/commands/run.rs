@@ -64,7 +64,10 @@ impl Run {
             Ok(ended) => ended,
             Err(failure) => {
                 let exit = talk::report(&failure);
-                self.finish(&folder, &id).ok();
+                if let Err(second) = self.finish(&folder, &id) {
+                    // The first failure decides how the program ends; the second is told as well.
+                    talk::report(&second);
+                }
                 return Ok(exit);
             }
         };

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use clap::Args;
-use spurline_plan::{Job, LoadError};
+use spurline_plan::Job;
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -21,10 +21,7 @@ pub(crate) struct Sim {
 
 impl Sim {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let bench = Job::load_bench(&self.bench, &Files::new()).map_err(|error| match error {
-            LoadError::Mistakes(mistakes) => Failure::Mistakes(mistakes),
-            other @ (LoadError::NoPlan(_) | LoadError::NoBench) => Failure::Load(other),
-        })?;
+        let bench = Job::load_bench(&self.bench, &Files::new())?;
         let Some(simulated) = simulated::read(&bench)? else {
             let name = Path::new(&self.bench).display().to_string();
             return Err(Failure::Usage {

@@ -1,6 +1,5 @@
 //! From the lines at the input to a trace: attenuator, mixer with its own products, filter, detector, display.
 
-use std::f64::consts::TAU;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -53,7 +52,7 @@ const PREAMPLIFIER_BENEFIT: f64 = 15.0;
 const BROKEN_LOSS: f64 = 40.0;
 /// Lines as near as this are one line.
 const SAME_LINE: f64 = 1.0;
-const DISPLAY_DIGITS: f64 = 100.0;
+const STEPS_PER_DB: f64 = 100.0;
 
 impl FrontEnd {
     pub(super) fn new(truth: AnalyserTruth, seed: Seed, world: Arc<World>) -> Self {
@@ -101,11 +100,12 @@ impl FrontEnd {
         self.sweeps += 1;
         let span = Hertz::new(settings.span);
         let bandwidth = Hertz::new(settings.rbw());
-        let rate = (settings.span > 0.0).then(|| SweepRate::of(span, bandwidth, Seconds::new(time)));
+        let rate = SweepRate::of(span, bandwidth, Seconds::new(time));
         let filter = Gaussian::new(bandwidth);
-        let swept = rate.map_or(filter, |rate| filter.swept(rate));
-        let loss = rate.map_or(Db::new(0.0), SweepRate::loss);
+        let swept = filter.swept(rate);
+        let loss = rate.loss();
         let noise = self.noise(settings, filter);
+        let video = Hertz::new(settings.vbw());
         let half = settings.span / f64::from(settings.points - 1) / 2.0;
         let dwell = time / f64::from(settings.points);
         let mut scene: Option<(Option<Emission>, Scene)> = None;
@@ -113,7 +113,7 @@ impl FrontEnd {
             levels: Vec::with_capacity(settings.points as usize),
             settings: *settings,
             overload: false,
-            uncalibrated: rate.is_some_and(SweepRate::is_uncalibrated),
+            uncalibrated: rate.is_uncalibrated(),
         };
         let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
         for point in 0..settings.points as usize {
@@ -131,12 +131,12 @@ impl FrontEnd {
                 dwell: Seconds::new(dwell),
                 filter: swept,
                 bandwidth,
-                video: Hertz::new(settings.vbw()),
+                video,
                 noise,
                 lines: &scene.lines,
             };
             let level = bucket.detect(settings.detector, &mut draws).to_dbm().get();
-            trace.levels.push(((level * DISPLAY_DIGITS).round() / DISPLAY_DIGITS) as f32);
+            trace.levels.push(((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32);
         }
         trace
     }
@@ -204,10 +204,7 @@ impl FrontEnd {
 
     fn phase(&self, order: u32) -> f64 {
         let stated = self.truth.distortion_phase.iter().find(|(known, _)| *known == order);
-        stated.map_or_else(
-            || self.seed.angle("analyser own product", u64::from(order)) % TAU,
-            |(_, angle)| *angle,
-        )
+        stated.map_or_else(|| self.seed.angle("analyser own product", u64::from(order)), |(_, angle)| *angle)
     }
 
     /// Each setting of the attenuator has an error of its own, always the same.
