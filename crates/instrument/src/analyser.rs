@@ -49,14 +49,11 @@ impl Analyser {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let Kind::Analyser(profile) = &place.profile.kind else {
-            return Err(InstrumentFault::WrongProfile {
-                role: Role::Analyser,
-                found: place.profile.kind.word(),
-            });
-        };
-        let (opened, used) = Opened::open(Role::Analyser, place, clock, tap).await?;
-        Ok((Self { opened, profile: (**profile).clone(), clock }, used))
+        let (opened, profile, used) = Opened::open_as(Role::Analyser, place, clock, tap, |kind| {
+            if let Kind::Analyser(profile) = kind { Some(&**profile) } else { None }
+        })
+        .await?;
+        Ok((Self { opened, profile, clock }, used))
     }
 
     /// Puts the analyser into a known state: reset, single sweeps, no alignment of its own accord.

@@ -36,14 +36,11 @@ impl PowerMeter {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let Kind::PowerMeter(profile) = &place.profile.kind else {
-            return Err(InstrumentFault::WrongProfile {
-                role: Role::PowerMeter,
-                found: place.profile.kind.word(),
-            });
-        };
-        let (opened, used) = Opened::open(Role::PowerMeter, place, clock, tap).await?;
-        Ok((Self { opened, profile: (**profile).clone(), clock }, used))
+        let (opened, profile, used) = Opened::open_as(Role::PowerMeter, place, clock, tap, |kind| {
+            if let Kind::PowerMeter(profile) = kind { Some(&**profile) } else { None }
+        })
+        .await?;
+        Ok((Self { opened, profile, clock }, used))
     }
 
     /// Puts the meter into a known state.

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_profile::{Messages, Profile, Spelling};
+use spurline_profile::{Kind, Messages, Profile, Spelling};
 use spurline_record::{Identity, InstrumentUsed, Role};
 use spurline_scpi::{Message, Unit};
 use spurline_transport::{Address, Manners, Session, Tap};
@@ -38,7 +38,7 @@ pub(crate) struct Opened {
 }
 
 impl Opened {
-    pub(crate) async fn open(
+    async fn open(
         role: Role,
         place: Whereabouts<'_>,
         clock: Clock,
@@ -69,6 +69,21 @@ impl Opened {
             identity,
         };
         Ok((Self { role, session }, used))
+    }
+
+    /// Opens an instrument whose profile must be of one kind; `of_kind` picks it out.
+    pub(crate) async fn open_as<P: Clone>(
+        role: Role,
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+        of_kind: impl FnOnce(&Kind) -> Option<&P>,
+    ) -> Result<(Self, P, InstrumentUsed), InstrumentFault> {
+        let kind = &place.profile.kind;
+        let wrong = InstrumentFault::WrongProfile { role, found: kind.word() };
+        let profile = of_kind(kind).ok_or(wrong)?.clone();
+        let (opened, used) = Self::open(role, place, clock, tap).await?;
+        Ok((opened, profile, used))
     }
 
     pub(crate) fn role(&self) -> Role {

@@ -32,14 +32,11 @@ impl Relay {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let Kind::Relay(profile) = &place.profile.kind else {
-            return Err(InstrumentFault::WrongProfile {
-                role: Role::Relay,
-                found: place.profile.kind.word(),
-            });
-        };
-        let (opened, used) = Opened::open(Role::Relay, place, clock, tap).await?;
-        Ok((Self { opened, profile: profile.clone() }, used))
+        let (opened, profile, used) = Opened::open_as(Role::Relay, place, clock, tap, |kind| {
+            if let Kind::Relay(profile) = kind { Some(profile) } else { None }
+        })
+        .await?;
+        Ok((Self { opened, profile }, used))
     }
 
     async fn switch(

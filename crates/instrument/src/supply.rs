@@ -29,14 +29,11 @@ impl Supply {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let Kind::Supply(profile) = &place.profile.kind else {
-            return Err(InstrumentFault::WrongProfile {
-                role: Role::Supply,
-                found: place.profile.kind.word(),
-            });
-        };
-        let (opened, used) = Opened::open(Role::Supply, place, clock, tap).await?;
-        Ok((Self { opened, profile: profile.clone() }, used))
+        let (opened, profile, used) = Opened::open_as(Role::Supply, place, clock, tap, |kind| {
+            if let Kind::Supply(profile) = kind { Some(profile) } else { None }
+        })
+        .await?;
+        Ok((Self { opened, profile }, used))
     }
 
     /// Sets voltage and current limit, and switches the output on.

@@ -29,14 +29,11 @@ impl UnitControl {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let Kind::Unit(profile) = &place.profile.kind else {
-            return Err(InstrumentFault::WrongProfile {
-                role: Role::UnitControl,
-                found: place.profile.kind.word(),
-            });
-        };
-        let (opened, used) = Opened::open(Role::UnitControl, place, clock, tap).await?;
-        Ok((Self { opened, profile: profile.clone() }, used))
+        let (opened, profile, used) = Opened::open_as(Role::UnitControl, place, clock, tap, |kind| {
+            if let Kind::Unit(profile) = kind { Some(profile) } else { None }
+        })
+        .await?;
+        Ok((Self { opened, profile }, used))
     }
 
     /// Tunes the unit, sets its power, and reads both back.

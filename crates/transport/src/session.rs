@@ -143,9 +143,10 @@ impl Session {
             source,
         })?;
         let mut session = Self::over(link, name, address.clone(), manners, clock, tap);
-        session.tell(&Message::new().unit("*CLS")?).await?;
-        let answer = session.ask(&Message::new().unit("*IDN?")?, Duration::ZERO).await?;
-        let identity = session.read("*IDN?", &answer, |units| units[0].identity())?;
+        session.send(&Message::new().unit("*CLS")?).await?;
+        let question = Message::new().unit("*IDN?")?;
+        let answer = session.ask(&question, Duration::ZERO).await?;
+        let identity = answer[0].identity().map_err(|source| session.tainted(&question, source))?;
         Ok((session, identity))
     }
 
@@ -170,18 +171,6 @@ impl Session {
             token: 1,
             round_trips: 0,
         }
-    }
-
-    /// Whom this conversation is with.
-    #[must_use]
-    pub fn name(&self) -> &str {
-        &self.name
-    }
-
-    /// Where it answers.
-    #[must_use]
-    pub fn address(&self) -> &Address {
-        &self.address
     }
 
     /// Questions asked and answered so far.
@@ -215,33 +204,6 @@ impl Session {
         } else {
             Err(SessionError::Refused { name: self.name.clone(), asked: message.to_string(), errors })
         }
-    }
-
-    /// Sends commands that nobody answers, and does not wait.
-    ///
-    /// # Errors
-    ///
-    /// If the link fails.
-    pub async fn tell(&mut self, message: &Message) -> Result<(), SessionError> {
-        self.send(message).await
-    }
-
-    /// Reads an answer; what is not as expected is an error that names the question.
-    ///
-    /// # Errors
-    ///
-    /// [`SessionError::Answer`].
-    pub fn read<T>(
-        &self,
-        asked: &str,
-        units: &[Unit],
-        reading: impl FnOnce(&[Unit]) -> Result<T, ReadError>,
-    ) -> Result<T, SessionError> {
-        reading(units).map_err(|source| SessionError::Answer {
-            name: self.name.clone(),
-            asked: asked.to_owned(),
-            source,
-        })
     }
 
     /// The message as the instrument can take it: in parts, each behind its own question for errors.

@@ -42,23 +42,10 @@ enum Work {
 /// What the analyser understands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Command {
-    Centre,
-    Span,
-    Start,
-    Stop,
-    Rbw,
-    RbwAuto,
-    Vbw,
-    VbwAuto,
-    Points,
-    SweepTime,
-    SweepTimeAuto,
-    SweepCount,
+    Set(Setting),
     Detector,
     Attenuation,
-    AttenuationAuto,
     Preamplifier,
-    ReferenceLevel,
     Unit,
     Continuous,
     Initiate,
@@ -72,6 +59,25 @@ pub(crate) enum Command {
     MarkerY,
     AlignmentAuto,
     Align,
+}
+
+/// Settings of one number or one switch each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Setting {
+    Centre,
+    Span,
+    Start,
+    Stop,
+    Rbw,
+    RbwAuto,
+    Vbw,
+    VbwAuto,
+    Points,
+    SweepTime,
+    SweepTimeAuto,
+    SweepCount,
+    AttenuationAuto,
+    ReferenceLevel,
 }
 
 /// Time of a self-alignment.
@@ -195,70 +201,69 @@ impl Analyser {
         })
     }
 
-    fn run_setting(&mut self, command: Command, call: &Call<'_>) -> Outcome<Command> {
+    fn run_setting(&mut self, setting: Setting, call: &Call<'_>) -> Outcome<Command> {
         let range = self.front_end.range();
         let s = &mut self.settings;
         let frequency =
             Bounds { low: range.low().get(), high: range.high().get(), default: range.high().get() / 2.0 };
         let span = Bounds { low: 0.0, high: range.high().get(), default: range.high().get() };
         let bandwidth = Bounds { low: settings::NARROWEST, high: settings::WIDEST, default: 1e6 };
-        match command {
-            Command::Centre => call.numeric(Quantity::Frequency, frequency, s.centre, |v| s.centre = v),
-            Command::Span => call.numeric(Quantity::Frequency, span, s.span, |v| s.span = v),
-            Command::Start => {
+        match setting {
+            Setting::Centre => call.numeric(Quantity::Frequency, frequency, s.centre, |v| s.centre = v),
+            Setting::Span => call.numeric(Quantity::Frequency, span, s.span, |v| s.span = v),
+            Setting::Start => {
                 let (low, high) = s.edges();
                 call.numeric(Quantity::Frequency, frequency, low, |v| s.set_edges(v, high.max(v)))
             }
-            Command::Stop => {
+            Setting::Stop => {
                 let (low, high) = s.edges();
                 call.numeric(Quantity::Frequency, frequency, high, |v| s.set_edges(low.min(v), v))
             }
-            Command::Rbw => {
+            Setting::Rbw => {
                 let current = s.rbw();
                 call.numeric(Quantity::Frequency, bandwidth, current, |v| {
                     s.manual_rbw = Some(bandwidth_step(v))
                 })
             }
-            Command::RbwAuto => {
+            Setting::RbwAuto => {
                 let current = s.rbw();
                 call.flag(s.manual_rbw.is_none(), |auto| s.manual_rbw = (!auto).then_some(current))
             }
-            Command::Vbw => {
+            Setting::Vbw => {
                 let current = s.vbw();
                 call.numeric(Quantity::Frequency, bandwidth, current, |v| s.manual_vbw = Some(v))
             }
-            Command::VbwAuto => {
+            Setting::VbwAuto => {
                 let current = s.vbw();
                 call.flag(s.manual_vbw.is_none(), |auto| s.manual_vbw = (!auto).then_some(current))
             }
-            Command::Points => {
+            Setting::Points => {
                 let bounds = Bounds { low: 101.0, high: 10_001.0, default: 1001.0 };
                 call.numeric(Quantity::Plain, bounds, f64::from(s.points), |v| s.points = v.round() as u32)
             }
-            Command::SweepTime => {
+            Setting::SweepTime => {
                 let bounds = Bounds { low: 1e-6, high: 1000.0, default: 0.1 };
                 let current = s.sweep_time();
                 call.numeric(Quantity::Time, bounds, current, |v| s.manual_time = Some(v))
             }
-            Command::SweepTimeAuto => {
+            Setting::SweepTimeAuto => {
                 let current = s.sweep_time();
                 call.flag(s.manual_time.is_none(), |auto| s.manual_time = (!auto).then_some(current))
             }
-            Command::SweepCount => {
+            Setting::SweepCount => {
                 let bounds = Bounds { low: 1.0, high: 1000.0, default: 1.0 };
                 call.numeric(Quantity::Plain, bounds, f64::from(s.count), |v| s.count = v.round() as u32)
             }
-            Command::AttenuationAuto => {
+            Setting::AttenuationAuto => {
                 let current = s.attenuation();
                 call.flag(s.manual_attenuation.is_none(), |auto| {
                     s.manual_attenuation = (!auto).then_some(current);
                 })
             }
-            Command::ReferenceLevel => {
+            Setting::ReferenceLevel => {
                 let bounds = Bounds { low: -130.0, high: 30.0, default: 0.0 };
                 call.numeric(Quantity::Level, bounds, s.reference, |v| s.reference = v)
             }
-            _ => Err(ErrorCode::UNDEFINED_HEADER),
         }
     }
 }
@@ -268,25 +273,25 @@ impl Device for Analyser {
 
     fn headers() -> Vec<(&'static str, Command)> {
         vec![
-            ("[SENSe:]FREQuency:CENTer[?]", Command::Centre),
-            ("[SENSe:]FREQuency:SPAN[?]", Command::Span),
-            ("[SENSe:]FREQuency:STARt[?]", Command::Start),
-            ("[SENSe:]FREQuency:STOP[?]", Command::Stop),
-            ("[SENSe:]BANDwidth|BWIDth[:RESolution][?]", Command::Rbw),
-            ("[SENSe:]BANDwidth|BWIDth[:RESolution]:AUTO[?]", Command::RbwAuto),
-            ("[SENSe:]BANDwidth|BWIDth:VIDeo[?]", Command::Vbw),
-            ("[SENSe:]BANDwidth|BWIDth:VIDeo:AUTO[?]", Command::VbwAuto),
-            ("[SENSe:]SWEep:POINts[?]", Command::Points),
-            ("[SENSe:]SWEep:TIME[?]", Command::SweepTime),
-            ("[SENSe:]SWEep:TIME:AUTO[?]", Command::SweepTimeAuto),
-            ("[SENSe:]SWEep:COUNt[?]", Command::SweepCount),
+            ("[SENSe:]FREQuency:CENTer[?]", Command::Set(Setting::Centre)),
+            ("[SENSe:]FREQuency:SPAN[?]", Command::Set(Setting::Span)),
+            ("[SENSe:]FREQuency:STARt[?]", Command::Set(Setting::Start)),
+            ("[SENSe:]FREQuency:STOP[?]", Command::Set(Setting::Stop)),
+            ("[SENSe:]BANDwidth|BWIDth[:RESolution][?]", Command::Set(Setting::Rbw)),
+            ("[SENSe:]BANDwidth|BWIDth[:RESolution]:AUTO[?]", Command::Set(Setting::RbwAuto)),
+            ("[SENSe:]BANDwidth|BWIDth:VIDeo[?]", Command::Set(Setting::Vbw)),
+            ("[SENSe:]BANDwidth|BWIDth:VIDeo:AUTO[?]", Command::Set(Setting::VbwAuto)),
+            ("[SENSe:]SWEep:POINts[?]", Command::Set(Setting::Points)),
+            ("[SENSe:]SWEep:TIME[?]", Command::Set(Setting::SweepTime)),
+            ("[SENSe:]SWEep:TIME:AUTO[?]", Command::Set(Setting::SweepTimeAuto)),
+            ("[SENSe:]SWEep:COUNt[?]", Command::Set(Setting::SweepCount)),
             ("[SENSe:]DETector[:FUNCtion][?]", Command::Detector),
             ("[SENSe:]POWer[:RF]:ATTenuation[?]", Command::Attenuation),
-            ("[SENSe:]POWer[:RF]:ATTenuation:AUTO[?]", Command::AttenuationAuto),
+            ("[SENSe:]POWer[:RF]:ATTenuation:AUTO[?]", Command::Set(Setting::AttenuationAuto)),
             ("INPut:ATTenuation[?]", Command::Attenuation),
-            ("INPut:ATTenuation:AUTO[?]", Command::AttenuationAuto),
+            ("INPut:ATTenuation:AUTO[?]", Command::Set(Setting::AttenuationAuto)),
             ("INPut:GAIN:STATe[?]", Command::Preamplifier),
-            ("DISPlay[:WINDow][:TRACe]:Y[:SCALe]:RLEVel[?]", Command::ReferenceLevel),
+            ("DISPlay[:WINDow][:TRACe]:Y[:SCALe]:RLEVel[?]", Command::Set(Setting::ReferenceLevel)),
             ("UNIT:POWer[?]", Command::Unit),
             ("INITiate:CONTinuous[?]", Command::Continuous),
             ("INITiate[:IMMediate][:ALL]", Command::Initiate),
@@ -347,7 +352,7 @@ impl Device for Analyser {
                 self.work = Work::Aligning { end: call.now.after(span) };
                 Ok(())
             }),
-            other => self.run_setting(other, call),
+            Command::Set(setting) => self.run_setting(setting, call),
         }
     }
 
