@@ -1,7 +1,7 @@
 //! Published limits through the command line: `spurline limit`.
 //!
-//! Rows 1 to 32 and 78 are worked from the text of 47 CFR 97.307 (eCFR, issue of 2026-09-23); rows 59 to 63 from
-//! ITU Radio Regulations Appendix 3, second hand.
+//! The limits of `us-part-97` are worked from the text of 47 CFR 97.307 (eCFR, issue of 2026-09-23), those of
+//! `itu-category-a` from ITU Radio Regulations Appendix 3, second hand. A row's number only names it in messages.
 
 use crate::bench::Workshop;
 

@@ -75,11 +75,44 @@ fn a_run_reaches_a_bench_in_another_process() {
 }
 
 #[test]
+fn a_run_that_is_interrupted_brings_the_key_up_first() {
+    let workshop = Workshop::with(&plan("146 MHz", 10), "");
+    let serving = Serving::start(&workshop, "");
+    let mut child = workshop.command(&["run", "plan.yaml"]).stderr(Stdio::piped()).spawn().unwrap();
+    let mut talk = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
+    assert!(talk.any(|line| line.contains("KEY DOWN")));
+    assert!(serving.keyed());
+    signal("-INT", &child);
+    assert_eq!(child.wait().unwrap().code(), Some(130));
+    assert!(!serving.keyed());
+    let shown = workshop.call(&["show", "last", "--json"]).json();
+    assert_eq!(shown["state"], "interrupted");
+}
+
+/// Nobody brings the key up here: the relay opens by itself, one second after it was last told to close.
+#[test]
+fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {
+    let workshop = Workshop::with(&plan("146 MHz", 10), "");
+    let serving = Serving::start(&workshop, "");
+    let mut child = workshop.command(&["run", "plan.yaml"]).stderr(Stdio::piped()).spawn().unwrap();
+    let mut talk = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
+    assert!(talk.any(|line| line.contains("KEY DOWN")));
+    assert!(serving.keyed());
+    child.kill().unwrap();
+    child.wait().unwrap();
+    std::thread::sleep(Duration::from_millis(1100));
+    assert!(!serving.keyed());
+}
+
+fn signal(name: &str, child: &Child) {
+    let sent = std::process::Command::new("kill").args([name, &child.id().to_string()]).status().unwrap();
+    assert!(sent.success());
+}
+
+#[test]
 fn a_served_bench_stops_when_told() {
     let workshop = Workshop::with(&plan("146 MHz", 3), "");
     let mut serving = Serving::start(&workshop, "");
-    let stopped =
-        std::process::Command::new("kill").args(["-TERM", &serving.child.id().to_string()]).status().unwrap();
-    assert!(stopped.success());
+    signal("-TERM", &serving.child);
     assert_eq!(serving.child.wait().unwrap().code(), Some(0));
 }

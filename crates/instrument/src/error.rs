@@ -101,9 +101,10 @@ impl InstrumentFault {
                     Some("is it switched on, on this network, and free of other programs' connections?")
                 }
                 SessionError::Silent { .. } => Some("is it busy, or spoken to in another dialect?"),
-                SessionError::Refused { .. } | SessionError::Answer { .. } => {
-                    Some("does the profile fit this instrument? Compare its `commands` with the manual")
-                }
+                SessionError::Refused { .. } | SessionError::Answer { .. } => Some(
+                    "does the profile fit this instrument, and does no other program drive it meanwhile? \
+                         Compare the profile's `commands` with the manual",
+                ),
                 SessionError::OutOfStep { .. } => Some("switch the instrument off and on, then start again"),
                 SessionError::Message(_) => Some("correct the spelling in the profile"),
             },
