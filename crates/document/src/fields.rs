@@ -1,7 +1,7 @@
 //! The keys of one map: asked for by name, and what nobody asked for is a mistake.
 
 use crate::node::{Entry, Node, Span};
-use crate::reader::{Reader, nearest};
+use crate::reader::{Noted, Reader, nearest};
 
 /// The keys of one map while it is being read.
 ///
@@ -13,11 +13,13 @@ pub struct Fields<'n> {
     entries: &'n [Entry],
     what: &'static str,
     known: Vec<&'static str>,
+    /// Keys that are missing, and which mistake says so.
+    missing: Vec<(&'static str, Noted)>,
 }
 
 impl<'n> Fields<'n> {
     pub(crate) fn new(span: Span, entries: &'n [Entry], what: &'static str) -> Self {
-        Self { span, entries, what, known: Vec::new() }
+        Self { span, entries, what, known: Vec::new(), missing: Vec::new() }
     }
 
     /// Where the map stands.
@@ -64,7 +66,8 @@ impl<'n> Fields<'n> {
     pub fn required(&mut self, reader: &mut Reader, key: &'static str) -> Option<&'n Node> {
         let node = self.optional(key);
         if node.is_none() {
-            reader.mistake(self.head(), format!("the key `{key}` is missing in {}", self.what));
+            let noted = reader.note(self.head(), format!("the key `{key}` is missing in {}", self.what));
+            self.missing.push((key, noted));
         }
         node
     }
@@ -78,10 +81,10 @@ impl<'n> Fields<'n> {
             several => {
                 let count = if several.is_empty() { "none of them" } else { "more than one" };
                 let list = keys.join("`, `");
-                reader.mistake(
-                    self.head(),
-                    format!("expected one of the keys `{list}` in {}, found {count}", self.what),
-                );
+                let message = format!("expected one of the keys `{list}` in {}, found {count}", self.what);
+                reader
+                    .mistake(self.head(), message)
+                    .hint(format!("write just one of them: {}", keys.join(", ")));
                 None
             }
         }
@@ -93,8 +96,18 @@ impl<'n> Fields<'n> {
         self.entries
     }
 
-    /// Notes every key that was not asked for.
+    /// Notes every key that was not asked for. A key that is missing because it was mistyped is told once.
     pub fn close(self, reader: &mut Reader) {
+        for (key, noted) in &self.missing {
+            let unknown = self.entries.iter().map(|entry| entry.key.as_str());
+            let unknown = unknown.filter(|word| !self.known.contains(word));
+            let mistyped = unknown.filter(|word| nearest(word, &self.known) == Some(*key)).count() > 0;
+            if mistyped {
+                reader.retract(*noted);
+            } else {
+                reader.hint(*noted, format!("keys of {}: {}", self.what, self.known.join(", ")));
+            }
+        }
         for entry in self.entries.iter().filter(|entry| !self.known.contains(&entry.key.as_str())) {
             let near = nearest(&entry.key, &self.known);
             let mistake =

@@ -15,4 +15,4 @@ mod reader;
 pub use fields::Fields;
 pub use mistake::{Mistake, Mistakes, Style};
 pub use node::{Document, Entry, Node, Source, Span, Value};
-pub use reader::Reader;
+pub use reader::{Reader, nearest};

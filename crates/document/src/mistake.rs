@@ -98,6 +98,22 @@ impl Mistakes {
         self.0.append(&mut others.0);
     }
 
+    pub(crate) fn get_mut(&mut self, place: usize) -> Option<&mut Mistake> {
+        self.0.get_mut(place)
+    }
+
+    /// Those that are not at a place that `dropped` names.
+    pub(crate) fn without(self, dropped: impl Fn(usize) -> bool) -> Self {
+        Self(
+            self.0
+                .into_iter()
+                .enumerate()
+                .filter(|(place, _)| !dropped(*place))
+                .map(|(_, one)| one)
+                .collect(),
+        )
+    }
+
     pub(crate) fn push(&mut self, mistake: Mistake) -> &mut Mistake {
         self.0.push(mistake);
         self.0.last_mut().expect("one was just pushed")

@@ -15,13 +15,19 @@ use crate::node::{Document, Node, Source, Span, Value};
 pub struct Reader {
     source: Source,
     mistakes: Mistakes,
+    /// Mistakes that turned out to be another one's shadow.
+    retracted: Vec<Noted>,
 }
+
+/// Which mistake: its place in the list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Noted(usize);
 
 impl Reader {
     /// A reader for the nodes of `document`.
     #[must_use]
     pub fn new(document: &Document) -> Self {
-        Self { source: document.source.clone(), mistakes: Mistakes::default() }
+        Self { source: document.source.clone(), mistakes: Mistakes::default(), retracted: Vec::new() }
     }
 
     /// The text that is being read.
@@ -33,6 +39,24 @@ impl Reader {
     /// Notes a mistake at a place; the returned value takes a hint.
     pub fn mistake(&mut self, span: Span, message: impl Into<String>) -> &mut Mistake {
         self.mistakes.push(Mistake::new(self.source.clone(), span, message.into()))
+    }
+
+    /// Notes a mistake that may be retracted or given a hint later.
+    pub(crate) fn note(&mut self, span: Span, message: String) -> Noted {
+        self.mistake(span, message);
+        Noted(self.mistakes.all().len() - 1)
+    }
+
+    /// Takes a mistake back: another one says the same better.
+    pub(crate) fn retract(&mut self, noted: Noted) {
+        self.retracted.push(noted);
+    }
+
+    /// Adds what to do about a mistake.
+    pub(crate) fn hint(&mut self, noted: Noted, hint: String) {
+        if let Some(mistake) = self.mistakes.get_mut(noted.0) {
+            mistake.hint(hint);
+        }
     }
 
     /// The value of another document that this one led to, or its mistakes taken in.
@@ -61,7 +85,8 @@ impl Reader {
         match &node.value {
             Value::Map(entries) => Some(Fields::new(node.span, entries, what)),
             other @ (Value::Empty | Value::Scalar(_) | Value::List(_)) => {
-                self.mistake(node.span, format!("expected the keys of {what}, found {}", other.kind()));
+                self.mistake(node.span, format!("expected the keys of {what}, found {}", other.kind()))
+                    .hint("write `key: value`, one per line and indented, or all in `{ }`");
                 None
             }
         }
@@ -85,7 +110,8 @@ impl Reader {
             Value::Scalar(text) if !text.trim().is_empty() => Some(text.trim()),
             other @ (Value::Empty | Value::Scalar(_) | Value::List(_) | Value::Map(_)) => {
                 let found = if matches!(other, Value::Scalar(_)) { "an empty text" } else { other.kind() };
-                self.mistake(node.span, format!("expected {what}, found {found}"));
+                self.mistake(node.span, format!("expected {what}, found {found}"))
+                    .hint("write a single value behind the key");
                 None
             }
         }
@@ -112,7 +138,8 @@ impl Reader {
         let text = self.text(node, what)?;
         let value = text.parse::<u32>().ok().filter(|n| (low..=high).contains(n));
         if value.is_none() {
-            self.mistake(node.span, format!("expected {what} from {low} to {high}, found `{text}`"));
+            self.mistake(node.span, format!("expected {what} from {low} to {high}, found `{text}`"))
+                .hint("write a whole number without a unit");
         }
         value
     }
@@ -122,7 +149,8 @@ impl Reader {
         let text = self.text(node, what)?;
         let value = text.parse::<f64>().ok().filter(|n| n.is_finite());
         if value.is_none() {
-            self.mistake(node.span, format!("expected {what} as a plain number, found `{text}`"));
+            self.mistake(node.span, format!("expected {what} as a plain number, found `{text}`"))
+                .hint("write it without a unit, with a point before the decimals");
         }
         value
     }
@@ -155,8 +183,8 @@ impl Reader {
     /// All mistakes that were noted.
     pub fn finish<T>(self, value: Option<T>) -> Result<T, Mistakes> {
         match value {
-            Some(value) if self.mistakes.is_empty() => Ok(value),
-            Some(_) | None => Err(self.mistakes),
+            Some(value) if self.is_clean() => Ok(value),
+            Some(_) | None => Err(self.mistakes.without(|place| self.retracted.contains(&Noted(place)))),
         }
     }
 
@@ -168,7 +196,8 @@ impl Reader {
 }
 
 /// The word that a mistyped one was probably meant to be.
-pub(crate) fn nearest<'w>(text: &str, words: &[&'w str]) -> Option<&'w str> {
+#[must_use]
+pub fn nearest<'w>(text: &str, words: &[&'w str]) -> Option<&'w str> {
     let lower = text.to_lowercase();
     words
         .iter()
