@@ -1,4 +1,4 @@
-//! Typed handles for analyser, power meter, supply, relay and unit: a profile's spellings over a session.
+//! Typed handles for analyser, power meter, supply, relay, switch and unit: a profile's spellings over a session.
 //!
 //! A handle turns a typed request into the messages of a profile, checks what the instrument confirms, and gives
 //! back raw readings. [`KeyHandle`] holds the key line on leases. This room knows neither limits nor paths.
@@ -10,6 +10,7 @@ mod meter;
 mod opened;
 mod relay;
 mod supply;
+mod switch;
 mod unit;
 
 pub use analyser::Analyser;
@@ -19,4 +20,5 @@ pub use meter::PowerMeter;
 pub use opened::Whereabouts;
 pub use relay::{Relay, RelayKey};
 pub use supply::Supply;
+pub use switch::SwitchCard;
 pub use unit::UnitControl;

@@ -32,41 +32,53 @@ impl Relay {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let (opened, profile, used) = Opened::open_as(Role::Relay, place, clock, tap, |kind| {
+        Self::open_as(Role::Relay, place, clock, tap).await
+    }
+
+    pub(crate) async fn open_as(
+        role: Role,
+        place: Whereabouts<'_>,
+        clock: Clock,
+        tap: Tap,
+    ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
+        let (opened, profile, used) = Opened::open_as(role, place, clock, tap, |kind| {
             if let Kind::Relay(profile) = kind { Some(profile) } else { None }
         })
         .await?;
         Ok((Self { opened, profile }, used))
     }
 
-    async fn switch(
-        &mut self,
-        command: RelayCommand,
-        contact: u32,
-        closed: bool,
-    ) -> Result<(), InstrumentFault> {
-        let commands = &self.profile.commands;
-        let spelled =
-            [commands.spelling(command).with(contact), commands.spelling(RelayCommand::State).with(contact)];
-        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
-        let found = self.state_in(&units)?;
-        if found == closed {
-            Ok(())
-        } else {
-            let as_number = |closed| if closed { 1.0 } else { 0.0 };
-            Err(InstrumentFault::NotTaken {
-                role: Role::Relay,
-                setting: "the contact",
-                told: as_number(closed),
-                found: as_number(found),
-            })
-        }
+    /// Has every contact that is closed from now on open by itself after `span`; never, if that is zero.
+    pub(crate) async fn open_after(&mut self, span: Seconds) -> Result<(), InstrumentFault> {
+        let spelled = self.profile.commands.spelling(RelayCommand::OpensAfter).with(span.get());
+        self.opened.ask(&[spelled], Duration::ZERO).await?;
+        Ok(())
     }
 
-    fn state_in(&self, units: &[spurline_scpi::Unit]) -> Result<bool, InstrumentFault> {
-        let none = ReadError::Units { expected: 1, found: 0 };
-        let state = units.first().map_or(Err(none), |unit| unit.boolean());
-        state.map_err(InstrumentFault::answer(Role::Relay, "state"))
+    /// Brings contacts into their states and makes sure of it, in one exchange.
+    pub(crate) async fn set(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let commands = &self.profile.commands;
+        let spelled: Vec<String> = contacts
+            .iter()
+            .map(|(contact, closed)| {
+                let command = if *closed { RelayCommand::Close } else { RelayCommand::Open };
+                commands.spelling(command).with(contact)
+            })
+            .chain(contacts.iter().map(|(contact, _)| commands.spelling(RelayCommand::State).with(contact)))
+            .collect();
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        let role = self.opened.role();
+        for (index, (_, closed)) in contacts.iter().enumerate() {
+            let none = ReadError::Units { expected: contacts.len(), found: units.len() };
+            let state = units.get(index).map_or(Err(none), |unit| unit.boolean());
+            let found = state.map_err(InstrumentFault::answer(role, "state"))?;
+            if found != *closed {
+                let as_number = |closed| if closed { 1.0 } else { 0.0 };
+                let (told, found) = (as_number(*closed), as_number(found));
+                return Err(InstrumentFault::NotTaken { role, setting: "the contact", told, found });
+            }
+        }
+        Ok(())
     }
 }
 
@@ -92,18 +104,17 @@ impl KeyLine for RelayKey {
     async fn arm(&mut self) -> Result<(), InstrumentFault> {
         self.up().await?;
         if let Some(span) = self.opens_by_itself {
-            let spelled = self.relay.profile.commands.spelling(RelayCommand::OpensAfter).with(span.get());
-            self.relay.opened.ask(&[spelled], Duration::ZERO).await?;
+            self.relay.open_after(span).await?;
         }
         Ok(())
     }
 
     async fn down(&mut self) -> Result<(), InstrumentFault> {
-        self.relay.switch(RelayCommand::Close, self.contact, true).await
+        self.relay.set(&[(self.contact, true)]).await
     }
 
     async fn up(&mut self) -> Result<(), InstrumentFault> {
-        self.relay.switch(RelayCommand::Open, self.contact, false).await
+        self.relay.set(&[(self.contact, false)]).await
     }
 
     fn refresh_every(&self) -> Option<Duration> {

@@ -446,6 +446,8 @@ fn facts_of_a_plan_are_refused_where_they_stand() {
       |
     4 | pep: [5 W]
       |      ^
+      |
+      = help: write a single value behind the key
     ");
 }
 

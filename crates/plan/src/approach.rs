@@ -9,6 +9,7 @@ use spurline_units::{Db, Dbm};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{LINE_SPAN, Look, line_look};
+use crate::way::Way;
 
 /// How a harmonic is approached on this bench.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,17 +36,22 @@ impl Job {
             .collect()
     }
 
-    /// The carrier's level at the analyser's input, at the upper end of the power window.
+    /// The carrier's level at the analyser's input by one way, at the upper end of the power window.
     ///
     /// # Errors
     ///
     /// If the path does not cover the carrier.
-    pub fn carrier_at_analyser(&self, channel: &Channel, power: &PowerSetting) -> Result<Dbm, PathError> {
-        let loss = self.bench.analyser.path.loss_at(channel.carrier)?.total;
+    pub fn carrier_at_analyser(
+        &self,
+        way: &Way,
+        channel: &Channel,
+        power: &PowerSetting,
+    ) -> Result<Dbm, PathError> {
+        let loss = way.branch.path.loss_at(channel.carrier)?.total;
         Ok(power.window.high().dbm() - loss)
     }
 
-    /// How a harmonic is approached, given what the rule says about it.
+    /// How a harmonic is approached by the way of the harmonics, given what the rule says about it.
     ///
     /// # Errors
     ///
@@ -61,12 +67,13 @@ impl Job {
         if let Some(why) = self.bench.beyond_analyser(frequency, LINE_SPAN / 2.0) {
             return Ok(Approach::Beyond(why));
         }
-        let path_loss = match self.bench.analyser.path.loss_at(frequency) {
+        let way = self.harmonics_way();
+        let path_loss = match way.branch.path.loss_at(frequency) {
             Ok(loss) => loss.total,
             Err(error) => return Ok(Approach::Beyond(crate::bench::first_line(&error))),
         };
         let strictest = findings.iter().filter_map(Finding::level).reduce(Dbm::min);
-        let carrier = self.carrier_at_analyser(channel, power)?;
+        let carrier = self.carrier_at_analyser(way, channel, power)?;
         let limit = strictest.map(|limit| limit - path_loss);
         let look = line_look(self.bench.analyser_profile(), frequency, order, carrier, limit);
         Ok(Approach::Within { look, path_loss })

@@ -1,10 +1,12 @@
 //! A bench: what is wired.
 
 use spurline_document::{Document, Node, Span};
-use spurline_path::{Part, Path};
+use spurline_path::Part;
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
 use spurline_units::{Dbm, Hertz, Seconds};
+
+use crate::way::{Branch, Place, Way};
 
 /// What is wired.
 #[derive(Clone, Debug)]
@@ -17,8 +19,10 @@ pub struct Bench {
     pub instruments: Vec<InstrumentAt>,
     /// The key line.
     pub key: RelayKeyLine,
-    /// The way from the unit's connector to the analyser.
-    pub analyser: Branch,
+    /// How many parts all ways have in common, from the unit's connector on.
+    pub common: usize,
+    /// The ways from the unit's connector to the analyser, at least one, each with a name of its own.
+    pub ways: Vec<Way>,
     /// The way from the unit's connector to the power meter.
     pub meter: Option<Branch>,
     /// The analyser's input.
@@ -51,15 +55,6 @@ pub struct RelayKeyLine {
     pub opens_by_itself: Option<Seconds>,
 }
 
-/// One way through the path.
-#[derive(Clone, Debug)]
-pub struct Branch {
-    /// The parts, the one at the transmitter first.
-    pub path: Path,
-    /// Where each part stands in the bench file.
-    pub spans: Vec<Span>,
-}
-
 /// What the analyser's input bears.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AnalyserInput {
@@ -70,10 +65,29 @@ pub struct AnalyserInput {
 }
 
 impl Bench {
-    /// The instrument of a role.
+    /// The instrument of a role; of the switch cards, the first.
     #[must_use]
     pub fn instrument(&self, role: Role) -> Option<&InstrumentAt> {
         self.instruments.iter().find(|instrument| instrument.role == role)
+    }
+
+    /// The relay cards that switch the path; a way names them by their place here.
+    pub fn switch_cards(&self) -> impl Iterator<Item = &InstrumentAt> {
+        self.instruments.iter().filter(|instrument| instrument.role == Role::Switch)
+    }
+
+    /// The way of a name.
+    #[must_use]
+    pub fn way(&self, name: &str) -> Option<&Way> {
+        self.ways.iter().find(|way| way.name == name)
+    }
+
+    /// Puts a part that a plan brings before all that the bench has.
+    pub(crate) fn put_first(&mut self, part: &Part, span: Span) {
+        for branch in self.ways.iter_mut().map(|way| &mut way.branch).chain(&mut self.meter) {
+            branch.put_first(part.clone(), Place::Plan(span));
+        }
+        self.common += 1;
     }
 
     /// The analyser's profile.
@@ -113,11 +127,4 @@ impl Bench {
 /// What an error says, without its advice.
 pub(crate) fn first_line(error: &dyn std::error::Error) -> String {
     error.to_string().lines().next().unwrap_or_default().to_owned()
-}
-
-impl Branch {
-    pub(crate) fn new(common: &[(Part, Span)], own: Vec<(Part, Span)>) -> Self {
-        let (parts, spans) = common.iter().cloned().chain(own).unzip();
-        Self { path: Path { parts }, spans }
-    }
 }

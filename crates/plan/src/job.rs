@@ -6,11 +6,13 @@ use spurline_record::{Role, SourceText, TextRole};
 use spurline_units::{Hertz, Watts};
 use thiserror::Error;
 
-use crate::bench::{Bench, InstrumentAt, first_line};
+use crate::bench::{Bench, InstrumentAt};
+use crate::fit;
 use crate::library::{Library, NotFound, Text};
 use crate::model::Plan;
-use crate::read_bench;
-use crate::read_plan::{self, PlanFile};
+use crate::read_bench::{self, Shelf};
+use crate::read_plan;
+use crate::way::Way;
 
 /// A plan ready to be run or forecast.
 #[derive(Clone, Debug)]
@@ -27,6 +29,8 @@ pub struct Job {
     pub document: Document,
     /// Every text that was read.
     pub texts: Vec<SourceText>,
+    /// The way by which the carrier is read, then that of the harmonics, by their places among the bench's.
+    ways: [usize; 2],
 }
 
 /// Why a plan cannot be run.
@@ -66,7 +70,12 @@ impl Job {
         let document = Document::parse(&text.name, &text.text)?;
         let mut texts = vec![kept(TextRole::Plan, &text)];
         let mut reader = Reader::new(&document);
-        let file = read_plan::read(&mut reader, &document);
+        let mut companions = Vec::new();
+        let file = {
+            let mut shelf = Shelf::new(library, document.source.name(), &mut companions);
+            read_plan::read(&mut reader, &document, &mut shelf)
+        };
+        texts.append(&mut companions);
         // Of a plan with mistakes the names may still be good: what stands behind them is read all the same.
         let names = Names::of(&document);
         let rule = names.rule.and_then(|node| read_rule(&mut reader, node, library, &mut texts));
@@ -80,16 +89,21 @@ impl Job {
             (None, None) if reader.is_clean() => Err(LoadError::NoBench),
             (None, None) => Ok(None),
         }?;
-        if let (Some(file), Some(bench)) = (&file, &bench) {
-            check_fit(&mut reader, file, bench);
-        }
-        let job = file.zip(bench).zip(rule.zip(facts)).map(|((file, bench), (rule, facts))| Self {
-            plan: file.plan,
+        let fitted = file.zip(bench).and_then(|(file, mut bench)| {
+            if let Some((part, span)) = &file.plan.adapter {
+                bench.put_first(part, *span);
+            }
+            let ways = fit::check(&mut reader, &file, &bench)?;
+            Some((file.plan, bench, ways))
+        });
+        let job = fitted.zip(rule.zip(facts)).map(|((plan, bench, ways), (rule, facts))| Self {
+            plan,
             bench,
             rule,
             facts,
             document: document.clone(),
             texts,
+            ways,
         });
         reader.finish(job).map_err(LoadError::Mistakes)
     }
@@ -112,6 +126,24 @@ impl Job {
     #[must_use]
     pub fn instrument(&self, role: Role) -> &InstrumentAt {
         self.bench.instrument(role).expect("a bench that was read has an instrument for this role")
+    }
+
+    /// The way by which the carrier is read.
+    #[must_use]
+    pub fn carrier_way(&self) -> &Way {
+        &self.bench.ways[self.ways[0]]
+    }
+
+    /// The way by which the harmonics are read.
+    #[must_use]
+    pub fn harmonics_way(&self) -> &Way {
+        &self.bench.ways[self.ways[1]]
+    }
+
+    /// Whether carrier and harmonics are read on one key-down: a switch is never moved under power.
+    #[must_use]
+    pub fn one_key_down(&self) -> bool {
+        self.ways[0] == self.ways[1]
     }
 
     /// What the rule says about an emission of a carrier.
@@ -189,33 +221,4 @@ fn parse_bench(text: &Text, library: &dyn Library, texts: &mut Vec<SourceText>) 
     let mut reader = Reader::new(&document);
     let bench = read_bench::read(&mut reader, &document, library, texts);
     reader.finish(bench)
-}
-
-/// What only plan and bench together can get wrong.
-fn check_fit(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) {
-    if !file.plan.supplies.is_empty() && bench.instrument(Role::Supply).is_none() {
-        let span = file.supply.map_or(file.rule.span, |node| node.span);
-        reader
-            .mistake(span, format!("the plan sets a supply, but the bench `{}` has none", bench.title))
-            .hint("add `supply:` to the bench file, or take it out of the plan");
-    }
-    for channel in &file.plan.channels {
-        let branches = std::iter::once(&bench.analyser).chain(&bench.meter);
-        let beyond = branches
-            .filter_map(|branch| branch.path.loss_at(channel.carrier).err())
-            .map(|error| first_line(&error))
-            .next()
-            .or_else(|| bench.beyond_analyser(channel.carrier, 0.0))
-            .or_else(|| beyond_meter(bench, channel.carrier));
-        if let Some(why) = beyond {
-            reader
-                .mistake(channel.carrier_span, why)
-                .hint("the carrier itself must be within reach of every instrument and table");
-        }
-    }
-}
-
-fn beyond_meter(bench: &Bench, carrier: Hertz) -> Option<String> {
-    let range = bench.meter_profile()?.frequency;
-    (!range.contains(carrier)).then(|| format!("{carrier} is beyond the power meter's range, {range}"))
 }

@@ -9,23 +9,27 @@
 mod approach;
 mod bench;
 mod budget;
+mod fit;
 mod forecast;
 mod job;
+mod layout;
 mod library;
 mod mixer;
 mod model;
 mod read_bench;
 mod read_plan;
 mod settings;
+mod way;
 
 pub use approach::Approach;
-pub use bench::{AnalyserInput, Bench, Branch, InstrumentAt, RelayKeyLine};
+pub use bench::{AnalyserInput, Bench, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget};
-pub use forecast::{Forecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
+pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
-pub use model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
+pub use model::{Channel, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySetting, Unit, WayNames};
 pub use settings::{
-    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, carrier_look, line_look, noise_at_input,
-    own_product_at_input, zero_span_look,
+    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, SWITCH_SETTLE, carrier_look, line_look,
+    noise_at_input, own_product_at_input, zero_span_look,
 };
+pub use way::{Branch, Place, SwitchSet, Way};

@@ -1,6 +1,7 @@
 //! A plan: what to measure on which unit, against which rule.
 
 use spurline_document::Span;
+use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Hertz, Power, Range, Seconds, Volts, Watts};
 
@@ -23,6 +24,21 @@ pub struct Plan {
     pub measure: Measure,
     /// How long the unit may be keyed.
     pub key: Key,
+    /// The unit's own adapter, before everything that the bench brings.
+    pub adapter: Option<(Part, Span)>,
+    /// Which of the bench's ways are used.
+    pub ways: WayNames,
+}
+
+/// Which of the bench's ways the plan names, and where; what it does not name is the only one.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WayNames {
+    /// For the carrier.
+    pub carrier: Option<(String, Span)>,
+    /// For the harmonics.
+    pub harmonics: Option<(String, Span)>,
+    /// Where the names should stand if they are missing.
+    pub place: Option<Span>,
 }
 
 /// The unit under test.
@@ -77,6 +93,9 @@ pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
 }
+
+/// After a key-down the unit rests at least this many times as long as it was keyed.
+pub const REST_FACTOR: u32 = 3;
 
 /// How long the unit may be keyed.
 #[derive(Clone, Copy, Debug, PartialEq)]

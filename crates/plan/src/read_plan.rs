@@ -1,10 +1,11 @@
 //! A plan's text to a plan.
 
-use spurline_document::{Document, Fields, Node, Reader};
+use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_record::Decision;
-use spurline_units::{Hertz, Power, Range, Seconds, Vswr};
+use spurline_units::{Amperes, Hertz, Power, Range, Seconds, Volts, Vswr};
 
-use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit};
+use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit, WayNames};
+use crate::read_bench::Shelf;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
 const ORDERS: u32 = 10;
@@ -24,7 +25,11 @@ pub(crate) struct PlanFile<'d> {
     pub(crate) supply: Option<&'d Node>,
 }
 
-pub(crate) fn read<'d>(reader: &mut Reader, document: &'d Document) -> Option<PlanFile<'d>> {
+pub(crate) fn read<'d>(
+    reader: &mut Reader,
+    document: &'d Document,
+    shelf: &mut Shelf<'_>,
+) -> Option<PlanFile<'d>> {
     let mut fields = reader.fields(&document.root, "a plan")?;
     let title = fields.required(reader, "plan");
     fields.optional("bench");
@@ -37,7 +42,11 @@ pub(crate) fn read<'d>(reader: &mut Reader, document: &'d Document) -> Option<Pl
     let measure = fields.optional("measure");
     let key = fields.optional("key");
     let modulation = fields.optional("modulation");
+    let adapter =
+        fields.maybe(reader, "adapter", |reader, node| Some((shelf.part(reader, node)?, node.span)));
+    let ways = fields.or(reader, "use", read_ways, WayNames::default());
     fields.close(reader);
+    let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
     let title = title.and_then(|node| reader.text(node, "the plan's title"));
     let rule = rule_node.and_then(|node| reader.text(node, "the name of a rule"));
     let decision = decision.map_or(Some(Decision::GuardBand), |node| read_decision(reader, node));
@@ -63,6 +72,8 @@ pub(crate) fn read<'d>(reader: &mut Reader, document: &'d Document) -> Option<Pl
         channels: channels?,
         measure: measure?,
         key: key?,
+        adapter: adapter?,
+        ways: ways?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
 }
@@ -101,7 +112,56 @@ fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
 fn read_supplies(reader: &mut Reader, node: &Node) -> Option<Vec<SupplySetting>> {
     let items = reader.list(node, "the supplies")?;
     let read: Vec<_> = items.iter().map(|item| read_supply(reader, item)).collect();
-    read.into_iter().collect()
+    let supplies: Vec<SupplySetting> = read.into_iter().collect::<Option<_>>()?;
+    no_doubles(reader, "supplies", supplies.iter().map(|supply| supply.name.as_str()).zip(items));
+    Some(supplies)
+}
+
+/// Readings are told apart by names: the same one twice is a mistake.
+fn no_doubles<'a>(reader: &mut Reader, what: &str, named: impl Iterator<Item = (&'a str, &'a Node)>) {
+    let mut known: Vec<&str> = Vec::new();
+    for (name, node) in named {
+        if known.contains(&name) {
+            reader
+                .mistake(node.span, format!("two {what} have the name `{name}`"))
+                .hint("readings are told apart by it: give each a name of its own");
+        }
+        known.push(name);
+    }
+}
+
+/// Notes that the values of two keys stand in each other's place, if each reads as what the other should be.
+fn swapped<A: std::str::FromStr, B: std::str::FromStr>(
+    reader: &mut Reader,
+    (one, first): (&str, Option<&Node>),
+    (other, second): (&str, Option<&Node>),
+) -> Option<()> {
+    let text = |node: Option<&Node>| match &node?.value {
+        spurline_document::Value::Scalar(text) => Some(text.clone()),
+        _ => None,
+    };
+    let (here, there) = (text(first)?, text(second)?);
+    let right = here.parse::<A>().is_ok() && there.parse::<B>().is_ok();
+    if right || here.parse::<B>().is_err() || there.parse::<A>().is_err() {
+        return None;
+    }
+    reader
+        .mistake(first?.span, format!("the values of `{one}` and `{other}` stand in each other's place"))
+        .hint(format!("write `{one}: {there}, {other}: {here}`"));
+    Some(())
+}
+
+fn read_ways(reader: &mut Reader, node: &Node) -> Option<WayNames> {
+    let mut fields = reader.fields(node, "the paths that are used")?;
+    let mut name = |reader: &mut Reader, key| {
+        fields.maybe(reader, key, |reader, node| {
+            Some((reader.text(node, "the name of a path")?.to_owned(), node.span))
+        })
+    };
+    let (carrier, harmonics) = (name(reader, "carrier"), name(reader, "harmonics"));
+    fields.close(reader);
+    let place: Option<Span> = Some(node.span);
+    Some(WayNames { carrier: carrier?, harmonics: harmonics?, place })
 }
 
 fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
@@ -110,6 +170,9 @@ fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
     let set = fields.required(reader, "set");
     let limit = fields.required(reader, "limit");
     fields.close(reader);
+    if swapped::<Volts, Amperes>(reader, ("set", set), ("limit", limit)).is_some() {
+        return None;
+    }
     let name = name.and_then(|node| reader.text(node, "the supply's name"));
     let set = set.and_then(|node| reader.parse(node, "a voltage"));
     let limit = limit.and_then(|node| reader.parse(node, "a current"));
@@ -119,17 +182,14 @@ fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
 fn read_channels(reader: &mut Reader, node: &Node) -> Option<Vec<Channel>> {
     let items = reader.list(node, "the channels")?;
     if items.is_empty() {
-        reader.mistake(node.span, "expected at least one channel, found an empty list");
+        reader
+            .mistake(node.span, "expected at least one channel, found an empty list")
+            .hint("write `- { name: …, carrier: 145.5 MHz, power: { high: 4..6 W } }`");
         return None;
     }
     let read: Vec<_> = items.iter().map(|item| read_channel(reader, item)).collect();
     let channels: Vec<Channel> = read.into_iter().collect::<Option<_>>()?;
-    for (index, channel) in channels.iter().enumerate() {
-        if channels[..index].iter().any(|other| other.name == channel.name) {
-            let message = format!("two channels have the name `{}`", channel.name);
-            reader.mistake(items[index].span, message).hint("readings are told apart by the channel's name");
-        }
-    }
+    no_doubles(reader, "channels", channels.iter().map(|channel| channel.name.as_str()).zip(items));
     Some(channels)
 }
 
@@ -139,6 +199,9 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
     let carrier_node = fields.required(reader, "carrier");
     let powers = fields.required(reader, "power");
     fields.close(reader);
+    if carrier_as_name(reader, name, carrier_node).is_some() {
+        return None;
+    }
     let name = name.and_then(|node| reader.text(node, "the channel's name"));
     let carrier = carrier_node.and_then(|node| {
         let carrier: Hertz = reader.parse(node, "the carrier's frequency")?;
@@ -154,6 +217,23 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
     })
 }
 
+/// A name that reads as a frequency beside a carrier that does not.
+fn carrier_as_name(reader: &mut Reader, name: Option<&Node>, carrier: Option<&Node>) -> Option<()> {
+    let text = |node: Option<&Node>| match &node?.value {
+        spurline_document::Value::Scalar(text) => Some(text.clone()),
+        _ => None,
+    };
+    let (name_text, carrier_text) = (text(name)?, text(carrier)?);
+    let starts_as_number = carrier_text.starts_with(|c: char| c.is_ascii_digit());
+    if name_text.parse::<Hertz>().is_err() || starts_as_number {
+        return None;
+    }
+    reader
+        .mistake(name?.span, "the values of `name` and `carrier` stand in each other's place")
+        .hint(format!("write `name: {carrier_text}, carrier: {name_text}`"));
+    Some(())
+}
+
 /// Distress and safety frequencies, never keyed, not even into a load: centre and half width.
 const NEVER_KEYED: [(f64, f64); 5] =
     [(121.5e6, 25e3), (243.0e6, 25e3), (156.525e6, 25e3), (156.8e6, 25e3), (406.05e6, 50e3)];
@@ -167,7 +247,9 @@ fn refuse_distress(reader: &mut Reader, node: &Node, carrier: Hertz) -> Option<(
         return None;
     }
     if carrier.get() < 9e3 {
-        reader.mistake(node.span, format!("expected a carrier from 9 kHz up, found {carrier}"));
+        reader
+            .mistake(node.span, format!("expected a carrier from 9 kHz up, found {carrier}"))
+            .hint("radio regulations begin at 9 kHz: is the prefix of the unit right?");
         return None;
     }
     Some(())
@@ -186,7 +268,9 @@ fn read_powers(reader: &mut Reader, node: &Node) -> Option<Vec<PowerSetting>> {
         settings.push(window.map(|window| PowerSetting { name: entry.key.clone(), window }));
     }
     if settings.is_empty() {
-        reader.mistake(node.span, "expected at least one power setting, for example `high: 4..6 W`");
+        reader
+            .mistake(node.span, "expected at least one power setting, found none")
+            .hint("write a name that the unit knows and a window, for example `high: 4..6 W`");
         return None;
     }
     settings.into_iter().collect()

@@ -19,6 +19,8 @@ pub struct Look {
 
 /// After key down: amplifier ramp, synthesiser, sensor.
 pub const SETTLE: Duration = Duration::from_millis(500);
+/// After a relay of the path has moved: a coaxial relay has settled within 20 ms (common practice).
+pub const SWITCH_SETTLE: Duration = Duration::from_millis(50);
 /// A carrier that varies more in zero span is not constant.
 pub const CARRIER_CHANGE_DB: f64 = 0.5;
 /// Meter and analyser may differ by this many standard uncertainties of their difference: twice would reject

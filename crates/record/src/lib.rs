@@ -6,6 +6,7 @@
 mod acquisition;
 mod budget;
 mod event;
+mod layout;
 mod outcome;
 mod reading;
 mod run;
@@ -15,6 +16,7 @@ pub use acquisition::{
 };
 pub use budget::{Budget, BudgetLine};
 pub use event::{Event, EventKind, Fault};
+pub use layout::{LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
 pub use reading::{
     Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Unit,

@@ -5,6 +5,8 @@ use std::fmt;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use crate::layout::Layout;
+
 /// The name of a run: its start in UTC and four hexadecimal digits, for example `20261125-103012-7c1e`.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -113,12 +115,14 @@ pub enum Role {
     Relay,
     /// Control port of the unit: frequency and power setting.
     UnitControl,
+    /// Relay card that switches the path.
+    Switch,
 }
 
 impl Role {
     /// All parts.
-    pub const ALL: [Self; 5] =
-        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl];
+    pub const ALL: [Self; 6] =
+        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl, Self::Switch];
 
     /// Its name in messages and listings.
     #[must_use]
@@ -129,6 +133,7 @@ impl Role {
             Self::Supply => "supply",
             Self::Relay => "relay",
             Self::UnitControl => "unit-control",
+            Self::Switch => "switch",
         }
     }
 }
@@ -204,6 +209,9 @@ pub struct RunHeader {
     pub software: String,
     /// The seed, if the bench is simulated.
     pub simulated: Option<u64>,
+    /// What is wired.
+    #[serde(default)]
+    pub layout: Layout,
     /// The files of the run.
     pub texts: Vec<SourceText>,
     /// What a reader should be told before the readings.

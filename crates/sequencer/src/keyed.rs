@@ -7,14 +7,11 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
 use spurline_keyholder::Terms;
-use spurline_plan::Key;
+use spurline_plan::{Key, REST_FACTOR};
 
 /// Three beats may be missed before the key comes up.
 const BEAT: Duration = Duration::from_millis(100);
 const BEAT_WITHIN: Duration = Duration::from_millis(300);
-
-/// After a key-down the unit rests at least this many times as long as it was keyed.
-const REST_FACTOR: u32 = 3;
 
 /// The terms of every lease of a run.
 pub(crate) fn terms(key: &Key) -> Terms {

@@ -9,6 +9,7 @@ mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
+mod key_down;
 mod keyed;
 mod line;
 mod possible;

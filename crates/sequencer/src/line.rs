@@ -51,7 +51,7 @@ pub(crate) fn judge(
     unkeyed: Acquisition,
     mut reading: Reading,
 ) -> Result<Reading, PathError> {
-    let path = &case.job.bench.analyser.path;
+    let path = &case.job.harmonics_way().branch.path;
     let loss = path.loss_at(case.frequency)?;
     let settings = &keyed.settings;
     let levels = trace::mean_power(&keyed.sweeps);
@@ -166,7 +166,7 @@ fn full_budget(
     let job = case.job;
     let file = job.instrument(Role::Analyser).profile.source.name();
     let profile = job.bench.analyser_profile();
-    let path = &job.bench.analyser.path;
+    let path = &job.harmonics_way().branch.path;
     let mut budget = analyser_budget(profile, file, path, &job.plan.unit, case.frequency, true)?;
     if let Some(scatter) = scatter {
         let of_mean = match floor.and_then(|floor| correct(peak.level, peak.level - floor.distance)) {

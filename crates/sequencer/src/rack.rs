@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    Analyser, KeyHandle, PowerMeter, Relay, RelayKey, Supply, UnitControl, Whereabouts,
+    Analyser, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
 };
-use spurline_plan::{Bench, Job};
+use spurline_plan::{InstrumentAt, Job};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::{Address, Tap};
 
@@ -17,26 +17,27 @@ use crate::keyed;
 #[derive(Debug)]
 pub(crate) struct Rack {
     pub(crate) analyser: Analyser,
-    pub(crate) meter: PowerMeter,
+    pub(crate) meter: Option<PowerMeter>,
     pub(crate) supply: Option<Supply>,
     pub(crate) unit: UnitControl,
+    /// The relay cards of the path, in the order of the bench.
+    pub(crate) switches: Vec<SwitchCard>,
 }
 
 /// Addresses that stand in for those of the bench file, as for a bench in this process.
 pub(crate) type Addresses = BTreeMap<Role, Address>;
 
 struct Places<'a> {
-    bench: &'a Bench,
     instead: &'a Addresses,
 }
 
 impl Places<'_> {
-    fn address(&self, role: Role) -> Result<Address, RunFault> {
+    fn address(&self, instrument: &InstrumentAt) -> Result<Address, RunFault> {
+        let role = instrument.role;
         if let Some(address) = self.instead.get(&role) {
             return Ok(address.clone());
         }
-        let text = self.bench.instrument(role).map_or("", |instrument| instrument.address.as_str());
-        text.parse().map_err(|source| RunFault::Address { role, source })
+        instrument.address.parse().map_err(|source| RunFault::Address { role, source })
     }
 }
 
@@ -48,15 +49,16 @@ pub(crate) async fn connect(
     tap: &Tap,
 ) -> Result<(Rack, KeyHandle, Vec<InstrumentUsed>), RunFault> {
     let bench = &job.bench;
-    let places = Places { bench, instead };
+    let places = Places { instead };
     let mut used = Vec::new();
     macro_rules! open {
-        ($handle:ident, $role:expr, $instrument:expr) => {{
-            let address = places.address($role)?;
+        ($handle:ident, $instrument:expr) => {{
+            let instrument: &InstrumentAt = $instrument;
+            let address = places.address(instrument)?;
             let place = Whereabouts {
                 address: &address,
-                profile: &$instrument.profile,
-                serial: $instrument.serial.as_deref(),
+                profile: &instrument.profile,
+                serial: instrument.serial.as_deref(),
             };
             let (handle, found) = $handle::open(place, clock, tap.clone()).await?;
             used.push(found);
@@ -64,18 +66,25 @@ pub(crate) async fn connect(
         }};
     }
     tap.step("connect");
-    let relay = open!(Relay, Role::Relay, job.instrument(Role::Relay));
+    let relay = open!(Relay, job.instrument(Role::Relay));
     let line = RelayKey::new(relay, bench.key.contact, bench.key.opens_by_itself);
     let terms = keyed::terms(&job.plan.key);
     let key = KeyHandle::hold(Box::new(line), terms, clock).await?;
-    let unit = open!(UnitControl, Role::UnitControl, job.instrument(Role::UnitControl));
-    let analyser = open!(Analyser, Role::Analyser, job.instrument(Role::Analyser));
-    let meter = open!(PowerMeter, Role::PowerMeter, job.instrument(Role::PowerMeter));
-    let supply = match bench.instrument(Role::Supply) {
-        Some(instrument) => Some(open!(Supply, Role::Supply, instrument)),
+    let unit = open!(UnitControl, job.instrument(Role::UnitControl));
+    let analyser = open!(Analyser, job.instrument(Role::Analyser));
+    let meter = match bench.instrument(Role::PowerMeter) {
+        Some(instrument) => Some(open!(PowerMeter, instrument)),
         None => None,
     };
-    Ok((Rack { analyser, meter, supply, unit }, key, used))
+    let supply = match bench.instrument(Role::Supply) {
+        Some(instrument) => Some(open!(Supply, instrument)),
+        None => None,
+    };
+    let mut switches = Vec::new();
+    for card in bench.switch_cards() {
+        switches.push(open!(SwitchCard, card));
+    }
+    Ok((Rack { analyser, meter, supply, unit, switches }, key, used))
 }
 
 impl Rack {
@@ -84,8 +93,10 @@ impl Rack {
         tap.step("prepare");
         self.analyser.prepare().await?;
         self.analyser.align().await?;
-        self.meter.prepare().await?;
-        self.meter.zero().await?;
+        if let Some(meter) = &mut self.meter {
+            meter.prepare().await?;
+            meter.zero().await?;
+        }
         Ok(())
     }
 }

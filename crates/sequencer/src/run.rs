@@ -99,6 +99,7 @@ impl Begun {
             decision: job.plan.decision,
             software: setup.software.clone(),
             simulated: setup.simulated,
+            layout: job.layout(),
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
         }

@@ -15,14 +15,16 @@ pub enum Role {
     Relay,
     /// The remote control of the unit itself.
     UnitControl,
+    /// The relay card that switches the path.
+    Switch,
 }
 
 impl Role {
     /// Every role.
-    pub const ALL: [Self; 5] =
-        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl];
+    pub const ALL: [Self; 6] =
+        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl, Self::Switch];
 
-    /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`.
+    /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`, `switch`.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -31,6 +33,7 @@ impl Role {
             Self::Supply => "supply",
             Self::Relay => "relay",
             Self::UnitControl => "unit-control",
+            Self::Switch => "switch",
         }
     }
 }

@@ -17,7 +17,7 @@ use tokio::task::{JoinHandle, JoinSet};
 
 use crate::bench::{Fault, FaultKind, SimulatedBench};
 use crate::instruments::{
-    Analyser, Device, Execution, Instrument, PowerMeter, Relay, Step, Supply, UnitControl,
+    Analyser, Device, Execution, Instrument, PowerMeter, Relay, Step, Supply, UnitControl, Wired,
 };
 use crate::observed::Observations;
 use crate::role::Role;
@@ -123,7 +123,12 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
             }
             Role::Relay => {
                 let truth = bench.relay.clone().ok_or_else(missing)?;
-                start(Relay::new(truth, world.clone(), wiring.key_channel), listener, outage, clock)
+                let relay = Relay::new(truth, world.clone(), Wired::Key(wiring.key_channel));
+                start(relay, listener, outage, clock)
+            }
+            Role::Switch => {
+                let truth = bench.switch.clone().ok_or_else(missing)?;
+                start(Relay::new(truth, world.clone(), Wired::Path), listener, outage, clock)
             }
             Role::UnitControl => start(UnitControl::new(world.clone()), listener, outage, clock),
         };

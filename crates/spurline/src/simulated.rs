@@ -17,6 +17,11 @@ pub(crate) fn read(bench: &Bench) -> Result<Option<SimulatedBench>, Mistakes> {
     let Some(node) = &bench.simulated else { return Ok(None) };
     let mut reader = Reader::new(&bench.document);
     let simulated = SimulatedBench::read(&mut reader, node);
+    if let Some(second) = bench.switch_cards().nth(1) {
+        reader
+            .mistake(second.address_span, "a simulated bench has one card of relays for its path")
+            .hint("give all relays of the path the same address");
+    }
     reader.finish(simulated).map(Some)
 }
 
@@ -28,6 +33,7 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
         Role::Supply => spurline_sim::Role::Supply,
         Role::Relay => spurline_sim::Role::Relay,
         Role::UnitControl => spurline_sim::Role::UnitControl,
+        Role::Switch => spurline_sim::Role::Switch,
     }
 }
 

@@ -102,6 +102,15 @@ pub(crate) fn report(failure: &Failure) -> Exit {
     failure.exit()
 }
 
+/// The width that everything printed for people keeps to.
+pub(crate) const WIDTH: usize = 80;
+
+/// A paragraph in lines of at most 80 columns; all but the first begin `indent` columns in.
+pub(crate) fn wrapped(text: &str, indent: usize) -> String {
+    let indent = " ".repeat(indent);
+    textwrap::fill(text, textwrap::Options::new(WIDTH).subsequent_indent(&indent))
+}
+
 /// Prints talk on standard error. A closed pipe is nobody's fault.
 pub(crate) fn say(text: &str) {
     let mut stream = std::io::stderr().lock();

@@ -27,17 +27,13 @@ fn a_head_with_mistakes_tells_them_all() {
         read("rule: Demo Rule\ntitle: Demo\nsorce: x\nstatus: sure\nreference_bandwidth: 5\nparagraphs: []\n")
             .unwrap_err(),
         @"
-    error: the key `source` is missing in a rule
-     --> demo.yaml:1:1
-      |
-    1 | rule: Demo Rule
-      | ^^^^
-
     error: the key `edition` is missing in a rule
      --> demo.yaml:1:1
       |
     1 | rule: Demo Rule
       | ^^^^
+      |
+      = help: keys of a rule: rule, title, source, edition, status, reference_bandwidth, facts, paragraphs
 
     error: expected a name of small letters, digits and `-`, found `Demo Rule`
      --> demo.yaml:1:7
@@ -181,6 +177,8 @@ paragraphs:
        |
     14 |       - { says: x, limit: { absolute: 0 W, below_mean_power: 40 dB } }
        |                             ^^^^^^^^
+       |
+       = help: write just one of them: absolute, below_mean_power, strictest, loosest
 
     error: expected the limits to choose from, found an empty list
       --> demo.yaml:15:40

@@ -42,6 +42,8 @@ fn a_wrong_profile_is_told_so() {
       |
     3 | messages: { longest: 10, compound: yes, answer_within: 1 s }
       |                      ^^
+      |
+      = help: write a whole number without a unit
 
     error: expected true or false, found `yes`
      --> mine.yaml:3:36
@@ -56,6 +58,8 @@ fn a_wrong_profile_is_told_so() {
       |
     4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
       |             ^^^^^
+      |
+      = help: keys of the commands: close, open, state, opens_after
 
     error: expected a command with one `{}` for its value, found `CLOSE`
      --> mine.yaml:4:20

@@ -7,12 +7,13 @@
 use jiff::Timestamp;
 use spurline_record::{
     Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, Limit, MeterReading, Outcome,
-    Preamplifier, Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope,
-    SourceText, Sweep, SweepFlags, TextRole, Unit,
+    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
+    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
+    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
+    TextRole, Unit,
 };
 use spurline_report::RunView;
-use spurline_units::{Db, Dbm, Hertz, Seconds};
+use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
 
 /// A run that owns what a view borrows.
 pub struct Specimen {
@@ -90,7 +91,52 @@ fn header() -> RunHeader {
             name: "fh.yaml".to_owned(),
             text: "plan: x\n".to_owned(),
         }],
+        layout: layout(),
         notes: vec!["the calibration of the analyser expired on 2026-10-01".to_owned()],
+    }
+}
+
+/// A unit behind an adapter and a pad, a power meter on one arm of a splitter, an analyser on the other by two ways.
+fn layout() -> Layout {
+    let part = |name: &str, low: f64, high: f64, rated: Option<f64>| LaidPart {
+        name: name.to_owned(),
+        loss: Range::new(Db::new(low), Db::new(high)),
+        uncertainty: Db::new(0.1),
+        covers: Range::new(Hertz::new(1e6), Hertz::new(3e9)).expect("1 MHz is below 3 GHz"),
+        rated: rated.map(Watts::new),
+    };
+    let to_analyser = |name: &str, parts, position: &str| LaidWay {
+        name: name.to_owned(),
+        ends_at: Role::Analyser,
+        used: true,
+        parts,
+        set: vec![LaidSwitch { name: "notch".to_owned(), position: position.to_owned() }],
+    };
+    let (splitter, cable) = (part("splitter-1", 6.0, 6.1, None), part("cable-7", 0.2, 0.2, None));
+    Layout {
+        common: vec![part("adapter SMA to N", 0.05, 0.05, None), part("pad-30", 30.0, 30.1, Some(25.0))],
+        ways: vec![
+            LaidWay {
+                name: "power meter".to_owned(),
+                ends_at: Role::PowerMeter,
+                used: true,
+                parts: vec![part("splitter-2", 6.0, 6.1, None), part("cable-8", 0.1, 0.1, None)],
+                set: Vec::new(),
+            },
+            to_analyser("through", vec![splitter.clone(), cable.clone()], "out"),
+            to_analyser("notched", vec![splitter, part("notch-2m", 38.0, 41.0, Some(5.0)), cable], "in"),
+        ],
+        key: Some(LaidKey {
+            contact: 1,
+            opens_by_itself: Some(Seconds::new(1.0)),
+            longest: Seconds::new(20.0),
+            rest: Seconds::new(60.0),
+        }),
+        supplies: vec![LaidSupply {
+            name: "battery".to_owned(),
+            set: Volts::new(7.4),
+            limit: Amperes::new(2.5),
+        }],
     }
 }
 

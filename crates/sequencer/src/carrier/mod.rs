@@ -1,16 +1,20 @@
-//! The carrier: constant in zero span, the same by meter and analyser, inside its window.
+//! The carrier: constant in zero span, the same by every instrument that the bench has for it, inside its window.
 
-use spurline_judge::{Budget, COVERAGE, Decision, Verdict, judge_window};
+mod again;
+mod level;
+
+use spurline_judge::{COVERAGE, Decision, Verdict, judge_window};
 use spurline_path::PathError;
-use spurline_plan::{
-    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, analyser_budget, difference_budget,
-    meter_budget,
-};
+use spurline_plan::{CARRIER_CHANGE_DB, Job, PowerSetting};
 use spurline_record::{
     Acquisition, Correction, CrossCheck, Derivation, Figure, Limit, MeterReading, Outcome, Reading, Reason,
-    ReasonCode, Role, Unit,
+    ReasonCode, SweepFlags, Unit,
 };
 use spurline_units::{Db, Dbm, Hertz, Power, Range};
+
+pub(crate) use again::{AgainLooks, CarrierAgain, judge_again};
+use level::CarrierLevel;
+pub(crate) use level::seen;
 
 use crate::conversion;
 use crate::possible::MeasuredCarrier;
@@ -26,6 +30,7 @@ pub(crate) const ABSENT_DB: f64 = 30.0;
 pub(crate) struct CarrierLooks {
     pub(crate) zero_span: Acquisition,
     pub(crate) carrier: Acquisition,
+    /// Empty on a bench without a power meter.
     pub(crate) meter: Vec<MeterReading>,
 }
 
@@ -37,62 +42,19 @@ pub(crate) struct JudgedCarrier {
     pub(crate) measured: Result<MeasuredCarrier, Reason>,
 }
 
-/// Level of the highest point of a look at the carrier, at the connector.
-pub(crate) fn level_of(job: &Job, look: &Acquisition, carrier: Hertz) -> Result<Option<Dbm>, PathError> {
-    let loss = job.bench.analyser.path.loss_at(carrier)?.total;
-    let levels = trace::mean_power(&look.sweeps);
-    let within = look.settings.rbw.max(look.settings.spacing());
-    Ok(trace::peak(&levels, &look.settings, carrier, within).map(|peak| peak.level + loss))
-}
-
-/// Whether two looks at the same carrier by two instruments are near enough; they may be repeated once.
+/// Whether two looks at the same carrier by two instruments are near enough; they may be repeated once. With one
+/// instrument there is nothing to compare.
 pub(crate) fn cross_check_holds(job: &Job, looks: &CarrierLooks, carrier: Hertz) -> Result<bool, PathError> {
-    Ok(Levels::of(job, looks, carrier)?
-        .is_some_and(|levels| levels.check.difference.abs() <= levels.check.allowed))
-}
-
-struct Levels {
-    meter: Dbm,
-    shown: Dbm,
-    path: Vec<(String, Db)>,
-    path_loss: Db,
-    budget: Budget,
-    check: CrossCheck,
-}
-
-impl Levels {
-    fn of(job: &Job, looks: &CarrierLooks, carrier: Hertz) -> Result<Option<Self>, PathError> {
-        let (Some(branch), Some(profile)) = (&job.bench.meter, job.bench.meter_profile()) else {
-            return Ok(None);
-        };
-        let Some(analyser) = level_of(job, &looks.carrier, carrier)? else { return Ok(None) };
-        let Some(shown) = mean(&looks.meter) else { return Ok(None) };
-        let loss = branch.path.loss_at(carrier)?;
-        let meter = shown + loss.total;
-        let unit = &job.plan.unit;
-        let file = |role| job.instrument(role).profile.source.name();
-        let budget = meter_budget(profile, file(Role::PowerMeter), &branch.path, unit, carrier, shown)?;
-        let by_analyser = analyser_budget(
-            job.bench.analyser_profile(),
-            file(Role::Analyser),
-            &job.bench.analyser.path,
-            unit,
-            carrier,
-            false,
-        )?;
-        let allowed = difference_budget(&by_analyser, &budget).combined() * CROSS_CHECK_FACTOR;
-        let check = CrossCheck { meter, analyser, difference: analyser - meter, allowed };
-        let path = loss.parts.into_iter().map(|part| (part.name, part.loss)).collect();
-        Ok(Some(Self { meter, shown, path, path_loss: loss.total, budget, check }))
+    if job.bench.meter.is_none() {
+        return Ok(true);
     }
+    let meter = level::by_meter(job, &looks.meter, carrier)?;
+    let analyser = level::by_analyser(job, &looks.carrier, carrier)?;
+    Ok(meter.zip(analyser).is_some_and(|(meter, analyser)| holds(level::cross_check(&meter, &analyser))))
 }
 
-fn mean(readings: &[MeterReading]) -> Option<Dbm> {
-    if readings.is_empty() {
-        return None;
-    }
-    let sum: spurline_units::Watts = readings.iter().map(|reading| reading.level.to_watts()).sum();
-    Some((sum / readings.len() as f64).to_dbm())
+fn holds(check: CrossCheck) -> bool {
+    check.difference.abs() <= check.allowed
 }
 
 /// Judges the carrier against its window and fills the reading in.
@@ -100,103 +62,120 @@ pub(crate) fn judge(
     job: &Job,
     power: &PowerSetting,
     looks: CarrierLooks,
-    mut reading: Reading,
+    reading: Reading,
 ) -> Result<JudgedCarrier, PathError> {
     let carrier = reading.scope.carrier;
+    let analyser = level::by_analyser(job, &looks.carrier, carrier)?;
+    let meter = level::by_meter(job, &looks.meter, carrier)?;
+    let check = meter.as_ref().zip(analyser.as_ref()).map(|(meter, by)| level::cross_check(meter, by));
+    let evidence = Evidence {
+        variation: trace::variation(&trace::mean_power(&looks.zero_span.sweeps)),
+        seen: analyser.as_ref().map(|analyser| analyser.level),
+        check,
+        flags: vec![looks.zero_span.flags, looks.carrier.flags],
+    };
+    let mixer = analyser.as_ref().map(|analyser| analyser.shown - looks.carrier.settings.attenuation);
+    // A bench with a meter that shows nothing has no carrier, whatever the analyser sees.
+    let best = if job.bench.meter.is_some() { meter } else { analyser };
+    let mut judged = judge_level(job, power, best, &evidence, reading);
+    judged.reading.proof.mixer_level = mixer;
+    judged.reading.acquisitions = vec![looks.zero_span, looks.carrier];
+    judged.reading.meter = looks.meter;
+    Ok(judged)
+}
+
+/// What was seen beside the level itself.
+struct Evidence {
+    variation: Option<Db>,
+    /// The carrier at the connector, as the analyser sees it on this way.
+    seen: Option<Dbm>,
+    check: Option<CrossCheck>,
+    flags: Vec<SweepFlags>,
+}
+
+fn judge_level(
+    job: &Job,
+    power: &PowerSetting,
+    level: Option<CarrierLevel>,
+    evidence: &Evidence,
+    mut reading: Reading,
+) -> JudgedCarrier {
     let window = power.window;
-    let variation = trace::variation(&trace::mean_power(&looks.zero_span.sweeps));
     reading.limit =
         Some(Limit::Window { low: window.low().watts().get(), high: window.high().watts().get() });
     reading.derivation = Derivation {
         source: format!("{}: power of `{}`", job.document.source.name(), power.name),
         steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
     };
-    reading.proof.carrier_variation = variation;
-    let measured = match Levels::of(job, &looks, carrier)? {
-        None => {
-            let reason = Reason::new(ReasonCode::NotKeyed, "the power meter shows no power: no carrier came");
-            reading.reason = Some(reason.clone());
-            Err(reason)
-        }
-        Some(levels) => {
-            let fault = fault(&levels, &looks, variation, window);
-            fill_in(job, window, &looks, levels, fault, &mut reading)?
-        }
+    reading.proof.carrier_variation = evidence.variation;
+    reading.proof.cross_check = evidence.check;
+    let Some(level) = level else {
+        let instrument = if job.bench.meter.is_some() { "power meter" } else { "analyser" };
+        let text = format!("the {instrument} shows no power: no carrier came");
+        let reason = Reason::new(ReasonCode::NotKeyed, text);
+        reading.reason = Some(reason.clone());
+        return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
     };
-    reading.acquisitions = vec![looks.zero_span, looks.carrier];
-    reading.meter = looks.meter;
-    let measured = measured.map_err(|reason| {
-        let text = format!("its carrier could not be measured: {}", reason.text);
-        Reason::new(ReasonCode::CarrierInvalid, text)
-    });
-    Ok(JudgedCarrier { reading, measured })
-}
-
-fn fill_in(
-    job: &Job,
-    window: Range<Power>,
-    looks: &CarrierLooks,
-    levels: Levels,
-    fault: Option<Reason>,
-    reading: &mut Reading,
-) -> Result<Result<MeasuredCarrier, Reason>, PathError> {
-    let nominal = reading.scope.carrier;
-    let loss = job.bench.analyser.path.loss_at(nominal)?.total;
-    reading.proof.cross_check = Some(levels.check);
-    reading.proof.spread = Some(spread(&looks.meter));
-    reading.proof.mixer_level = Some(levels.check.analyser - loss - looks.carrier.settings.attenuation);
-    reading.figure = Some(Figure {
-        value: levels.meter.to_watts().get(),
-        unit: Unit::W,
-        level: levels.meter,
-        bound: false,
-    });
+    reading.proof.spread = Some(level.spread);
+    reading.figure =
+        Some(Figure { value: level.level.to_watts().get(), unit: Unit::W, level: level.level, bound: false });
     reading.correction = Some(Correction {
-        raw: levels.shown,
-        path: levels.path,
-        path_loss: levels.path_loss,
+        raw: level.shown,
+        path: level.path,
+        path_loss: level.path_loss,
         noise: Db::new(0.0),
     });
-    reading.budget = Some(conversion::budget(&levels.budget));
-    if let Some(reason) = fault {
+    reading.budget = Some(conversion::budget(&level.budget));
+    if let Some(reason) = fault(evidence, window) {
         reading.reason = Some(reason.clone());
-        return Ok(Err(reason));
+        return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
     }
     let in_dbm =
         Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
     let rule = conversion::rule(job.plan.decision);
-    let decision = judge_window(levels.meter, in_dbm, levels.budget.expanded(COVERAGE), rule);
+    let decision = judge_window(level.level, in_dbm, level.budget.expanded(COVERAGE), rule);
     reading.margin = Some(decision.margin);
     reading.conformance_probability = Some(decision.conformance_probability);
-    (reading.outcome, reading.reason) = outcome(&decision, levels.meter, window);
-    Ok(Ok(MeasuredCarrier { nominal, level: levels.meter, standard: levels.budget.combined() }))
+    (reading.outcome, reading.reason) = outcome(&decision, level.level, window);
+    let measured = MeasuredCarrier {
+        nominal: reading.scope.carrier,
+        level: level.level,
+        standard: level.budget.combined(),
+    };
+    JudgedCarrier { reading, measured: Ok(measured) }
+}
+
+/// Why nothing can be said about the harmonics of a carrier that could not be measured.
+fn of_harmonics(reason: &Reason) -> Reason {
+    Reason::new(ReasonCode::CarrierInvalid, format!("its carrier could not be measured: {}", reason.text))
 }
 
 /// What makes the whole reading worthless, if anything.
-fn fault(
-    levels: &Levels,
-    looks: &CarrierLooks,
-    variation: Option<Db>,
-    window: Range<Power>,
-) -> Option<Reason> {
-    let check = levels.check;
-    let flags = [looks.zero_span.flags, looks.carrier.flags];
-    if check.analyser < window.low().dbm() - Db::new(PRESENT_DB) {
-        let text = format!("no carrier came: the analyser sees {} at the connector", check.analyser);
-        return Some(Reason::new(ReasonCode::NotKeyed, text));
+fn fault(evidence: &Evidence, window: Range<Power>) -> Option<Reason> {
+    let present = window.low().dbm() - Db::new(PRESENT_DB);
+    match evidence.seen {
+        Some(seen) if seen < present => {
+            let text = format!("no carrier came: the analyser sees {seen} at the connector");
+            return Some(Reason::new(ReasonCode::NotKeyed, text));
+        }
+        Some(_) => {}
+        None => {
+            let text = "no carrier came: the analyser sees nothing at its frequency";
+            return Some(Reason::new(ReasonCode::NotKeyed, text));
+        }
     }
-    if flags.iter().any(|flags| flags.overload) {
+    if evidence.flags.iter().any(|flags| flags.overload) {
         return Some(Reason::new(ReasonCode::Overload, "the analyser was overloaded by the carrier"));
     }
-    if flags.iter().any(|flags| flags.uncalibrated) {
+    if evidence.flags.iter().any(|flags| flags.uncalibrated) {
         return Some(Reason::new(ReasonCode::Uncalibrated, "the analyser swept too fast for its bandwidth"));
     }
-    if let Some(variation) = variation.filter(|variation| variation.get() > CARRIER_CHANGE_DB) {
+    if let Some(variation) = evidence.variation.filter(|variation| variation.get() > CARRIER_CHANGE_DB) {
         let text =
             format!("the carrier varied by {variation} in zero span, more than {CARRIER_CHANGE_DB} dB");
         return Some(Reason::new(ReasonCode::CarrierNotConstant, text));
     }
-    if check.difference.abs() > check.allowed {
+    evidence.check.filter(|check| !holds(*check)).map(|check| {
         let text = format!(
             "power meter {} and analyser {} differ by {}, more than {}: look for a loose or wrong part of the path",
             check.meter,
@@ -204,9 +183,8 @@ fn fault(
             check.difference.abs(),
             check.allowed
         );
-        return Some(Reason::new(ReasonCode::CrossCheckFailed, text));
-    }
-    None
+        Reason::new(ReasonCode::CrossCheckFailed, text)
+    })
 }
 
 fn outcome(decision: &Decision, level: Dbm, window: Range<Power>) -> (Outcome, Option<Reason>) {
@@ -222,9 +200,4 @@ fn outcome(decision: &Decision, level: Dbm, window: Range<Power>) -> (Outcome, O
             (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
         }
     }
-}
-
-fn spread(readings: &[MeterReading]) -> Db {
-    let levels: Vec<f64> = readings.iter().map(|reading| reading.level.get()).collect();
-    trace::variation(&levels).unwrap_or_default()
 }

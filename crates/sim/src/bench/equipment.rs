@@ -32,7 +32,7 @@ pub(crate) struct SupplyTruth {
     pub(crate) highest_current: Amperes,
 }
 
-/// A relay card.
+/// A relay card, for the key or for the path.
 #[derive(Clone, Debug)]
 pub(crate) struct RelayTruth {
     pub(crate) identity: Identity,
@@ -87,9 +87,9 @@ impl SupplyTruth {
 }
 
 impl RelayTruth {
-    pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
+    pub(super) fn read(reader: &mut Reader, node: &Node, serial: &str) -> Option<Self> {
         let mut fields = reader.fields(node, "a relay")?;
-        let identity = identity(reader, &mut fields, Identity::invented("Relay", "R-0001"));
+        let identity = identity(reader, &mut fields, Identity::invented("Relay", serial));
         let channels = fields.or(reader, "channels", |r, n| r.whole(n, "channels", 1, 64), 8);
         fields.close(reader);
         Some(Self { identity: identity?, channels: channels? })

@@ -35,6 +35,7 @@ pub struct SimulatedBench {
     pub(crate) power_meter: Option<PowerMeterTruth>,
     pub(crate) supply: Option<SupplyTruth>,
     pub(crate) relay: Option<RelayTruth>,
+    pub(crate) switch: Option<RelayTruth>,
     pub(crate) path: PathTruth,
     pub(crate) ambient: Vec<Ambient>,
     pub(crate) faults: Vec<Fault>,
@@ -57,15 +58,23 @@ impl SimulatedBench {
         let analyser = fields.maybe(reader, "analyser", AnalyserTruth::read);
         let power_meter = fields.maybe(reader, "power_meter", PowerMeterTruth::read);
         let supply = fields.maybe(reader, "supply", SupplyTruth::read);
-        let relay = fields.maybe(reader, "relay", RelayTruth::read);
+        let relay = fields.maybe(reader, "relay", |r, n| RelayTruth::read(r, n, "R-0001"));
+        let switch = fields.maybe(reader, "switch", |r, n| RelayTruth::read(r, n, "W-0001"));
         let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
-        let (path, ambient, faults) = (path?, ambient?, faults?);
-        Some(Self { seed, pace, units, analyser, power_meter, supply, relay, path, ambient, faults })
+        let (switch, path, ambient, faults) = (switch?, path?, ambient?, faults?);
+        let channels = switch.as_ref().map_or(0, |card| card.channels);
+        if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
+            reader
+                .mistake(node.span, format!("nothing switches the part `{}`", part.name))
+                .hint("give the simulated bench a `switch` with as many channels");
+            return None;
+        }
+        Some(Self { seed, pace, units, analyser, power_meter, supply, relay, switch, path, ambient, faults })
     }
 
     /// The seed that all draws come from.
@@ -96,6 +105,7 @@ impl SimulatedBench {
             Role::Supply => self.supply.is_some(),
             Role::Relay => self.relay.is_some(),
             Role::UnitControl => true,
+            Role::Switch => self.switch.is_some(),
         }
     }
 

@@ -1,6 +1,6 @@
 //! The truth of the path: what the unit's power passes on its way to each instrument.
 
-use spurline_document::{Node, Reader};
+use spurline_document::{Fields, Node, Reader};
 use spurline_units::{Db, Hertz};
 
 use super::words::Length;
@@ -24,6 +24,8 @@ pub(crate) struct PartTruth {
     pub(crate) vswr: f64,
     /// Expanded uncertainty (k = 2) with which a laboratory would state its loss.
     pub(crate) calibrated_within: Db,
+    /// The contact of the switch card that brings it in while it is closed; always in without one.
+    pub(crate) contact: Option<u32>,
 }
 
 /// What a part does to a wave that passes.
@@ -33,6 +35,8 @@ pub(crate) enum PartKind {
     Pad { loss: Db, slope: Db },
     /// A loss that grows with the root of the frequency, and a length in metres.
     Cable { loss: Db, at: Hertz, metres: f64 },
+    /// A resonator across the line that takes out one frequency: `depth` at its centre, `loss` far from it.
+    Notch { depth: Db, at: Hertz, quality: f64, loss: Db },
 }
 
 impl PathTruth {
@@ -68,35 +72,46 @@ impl PartTruth {
     fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a part")?;
         let name = fields.required(reader, "name").and_then(|n| file_name(reader, n));
-        let kind = match fields.one_of(reader, &["pad", "cable"]) {
-            Some(("pad", node)) => {
-                let loss = loss(reader, node);
-                let slope = read::quantity(reader, &mut fields, "slope", Db::new(0.0));
-                loss.zip(slope).map(|(loss, slope)| PartKind::Pad { loss, slope })
-            }
-            Some((_, node)) => {
-                let loss = loss(reader, node);
-                let at = fields.required(reader, "at").and_then(|n| {
-                    let at: Hertz = reader.parse(n, "a frequency")?;
-                    if at.get() == 0.0 {
-                        reader.mistake(n.span, "expected a frequency above 0 Hz, found 0 Hz");
-                        return None;
-                    }
-                    Some(at)
-                });
-                let length = read::quantity(reader, &mut fields, "length", Length { metres: 1.0 });
-                loss.zip(at.zip(length)).map(|(loss, (at, length))| PartKind::Cable {
-                    loss,
-                    at,
-                    metres: length.metres,
-                })
-            }
-            None => None,
-        };
+        let kind =
+            match fields.one_of(reader, &["pad", "cable", "notch"]) {
+                Some(("pad", node)) => {
+                    let loss = loss(reader, node);
+                    let slope = read::quantity(reader, &mut fields, "slope", Db::new(0.0));
+                    loss.zip(slope).map(|(loss, slope)| PartKind::Pad { loss, slope })
+                }
+                Some(("notch", node)) => {
+                    let depth = loss(reader, node);
+                    let at = frequency(reader, &mut fields);
+                    let quality = fields.or(reader, "quality", quality, 10.0);
+                    let loss = fields.or(reader, "loss", loss, Db::new(0.2));
+                    depth
+                        .zip(at)
+                        .zip(quality.zip(loss))
+                        .map(|((depth, at), (quality, loss))| PartKind::Notch { depth, at, quality, loss })
+                }
+                Some((_, node)) => {
+                    let loss = loss(reader, node);
+                    let at = frequency(reader, &mut fields);
+                    let length = read::quantity(reader, &mut fields, "length", Length { metres: 1.0 });
+                    loss.zip(at.zip(length)).map(|(loss, (at, length))| PartKind::Cable {
+                        loss,
+                        at,
+                        metres: length.metres,
+                    })
+                }
+                None => None,
+            };
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.0);
         let calibrated_within = read::quantity(reader, &mut fields, "calibrated_within", Db::new(0.1));
+        let contact = fields.maybe(reader, "in_while_closed", |r, n| r.whole(n, "a contact", 1, 64));
         fields.close(reader);
-        Some(Self { name: name?, kind: kind?, vswr: vswr?, calibrated_within: calibrated_within? })
+        Some(Self {
+            name: name?,
+            kind: kind?,
+            vswr: vswr?,
+            calibrated_within: calibrated_within?,
+            contact: contact?,
+        })
     }
 }
 
@@ -107,6 +122,26 @@ fn loss(reader: &mut Reader, node: &Node) -> Option<Db> {
         return None;
     }
     Some(loss)
+}
+
+/// The frequency that a loss or a notch belongs to.
+fn frequency(reader: &mut Reader, fields: &mut Fields<'_>) -> Option<Hertz> {
+    let node = fields.required(reader, "at")?;
+    let at: Hertz = reader.parse(node, "a frequency")?;
+    if at.get() == 0.0 {
+        reader.mistake(node.span, "expected a frequency above 0 Hz, found 0 Hz");
+        return None;
+    }
+    Some(at)
+}
+
+fn quality(reader: &mut Reader, node: &Node) -> Option<f64> {
+    let quality = reader.number(node, "a quality factor")?;
+    if (0.5..=1000.0).contains(&quality) {
+        return Some(quality);
+    }
+    reader.mistake(node.span, format!("expected a quality factor from 0.5 to 1000, found `{quality}`"));
+    None
 }
 
 fn file_name(reader: &mut Reader, node: &Node) -> Option<String> {

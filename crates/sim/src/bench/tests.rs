@@ -31,7 +31,7 @@ fn a_whole_bench_reads() {
     assert_eq!(third(147.8, "HIGH").get(), 49.0);
     assert_eq!((third(147.8, "low").get(), third(144.2, "high").get()), (68.0, 68.0));
     assert_eq!(bench.analyser.as_ref().unwrap().distortion_phase, [(2, 40f64.to_radians())]);
-    assert_eq!(bench.path.parts().count(), 5);
+    assert_eq!(bench.path.parts().count(), 6);
 }
 
 #[test]
@@ -39,6 +39,15 @@ fn a_unit_is_enough() {
     let text = "simulated:\n  units:\n    - { model: M, serial: S, firmware: F, range: 1..2 MHz, powers: { on: 1 W } }\n";
     let bench = read(text).unwrap();
     assert!(!bench.has(Role::Analyser) && bench.has(Role::UnitControl));
+}
+
+#[test]
+fn a_part_that_nothing_switches_is_a_mistake() {
+    let mistakes =
+        read(&WHOLE.replace("  switch: { channels: 4 }\n", "  switch: { channels: 1 }\n")).unwrap_err();
+    assert!(mistakes.contains("nothing switches the part `notch-2m`"), "{mistakes}");
+    let mistakes = read(&WHOLE.replace("quality: 10", "quality: 0")).unwrap_err();
+    assert!(mistakes.contains("expected a quality factor from 0.5 to 1000, found `0`"), "{mistakes}");
 }
 
 #[test]

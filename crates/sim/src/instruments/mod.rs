@@ -15,7 +15,7 @@ mod unit_control;
 pub(crate) use analyser::Analyser;
 pub(crate) use engine::{Device, Execution, Instrument, Step};
 pub(crate) use power_meter::PowerMeter;
-pub(crate) use relay::Relay;
+pub(crate) use relay::{Relay, Wired};
 pub(crate) use supply::Supply;
 pub(crate) use unit_control::UnitControl;
 

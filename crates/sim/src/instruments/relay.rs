@@ -1,4 +1,4 @@
-//! The relay card: contacts, one of them on the unit's key line, that can open by themselves.
+//! The relay card: contacts that can open by themselves, one of them on the unit's key line or all of them in the path.
 
 use std::sync::Arc;
 
@@ -16,11 +16,20 @@ use crate::world::World;
 pub(crate) struct Relay {
     truth: RelayTruth,
     world: Arc<World>,
-    key_channel: u32,
+    wired: Wired,
     /// Until when each contact is closed, channel 1 first.
     contacts: Vec<Contact>,
     /// How long a contact stays closed; zero for ever.
     timer: f64,
+}
+
+/// What the contacts of a card are wired to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Wired {
+    /// This one to the unit's key line, the others to nothing.
+    Key(u32),
+    /// All of them to the path.
+    Path,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,9 +51,9 @@ pub(crate) enum Command {
 const TIMER: Bounds = Bounds { low: 0.0, high: 3600.0, default: 0.0 };
 
 impl Relay {
-    pub(crate) fn new(truth: RelayTruth, world: Arc<World>, key_channel: u32) -> Self {
+    pub(crate) fn new(truth: RelayTruth, world: Arc<World>, wired: Wired) -> Self {
         let contacts = vec![Contact::Open; truth.channels as usize];
-        Self { truth, world, key_channel, contacts, timer: 0.0 }
+        Self { truth, world, wired, contacts, timer: 0.0 }
     }
 
     fn is_closed(&self, channel: u32, now: Moment) -> bool {
@@ -62,8 +71,10 @@ impl Relay {
             (true, None) => Contact::Closed,
             (true, Some(span)) => Contact::ClosedUntil(now.after(span.duration())),
         };
-        if channel == self.key_channel {
-            self.world.set_key(now, closed, span);
+        match self.wired {
+            Wired::Key(key) if key == channel => self.world.set_key(now, closed, span),
+            Wired::Key(_) => {}
+            Wired::Path => self.world.set_contact(now, channel, closed, span),
         }
     }
 

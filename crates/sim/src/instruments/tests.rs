@@ -36,7 +36,7 @@ fn all_instruments(messages: &[Vec<u8>]) {
     say_all(Analyser::new(bench.analyser.as_ref().unwrap(), seed, world.clone()), messages);
     say_all(PowerMeter::new(bench.power_meter.as_ref().unwrap(), seed, world.clone()), messages);
     say_all(Supply::new(bench.supply.clone().unwrap(), world.clone()), messages);
-    say_all(Relay::new(bench.relay.clone().unwrap(), world.clone(), 1), messages);
+    say_all(Relay::new(bench.relay.clone().unwrap(), world.clone(), Wired::Key(1)), messages);
     say_all(UnitControl::new(world), messages);
 }
 

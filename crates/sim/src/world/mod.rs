@@ -57,7 +57,24 @@ struct State {
     setting: Timeline<Setting>,
     /// Whether the unit has the voltage and the current that it needs to transmit.
     powered: Timeline<bool>,
+    /// The closed contacts of the switch card.
+    contacts: Timeline<Contacts>,
     damaged: Option<Moment>,
+}
+
+/// The closed contacts of the switch card, counted from 1.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Contacts(u64);
+
+impl Contacts {
+    fn with(self, contact: u32, closed: bool) -> Self {
+        let bit = 1u64 << (contact - 1);
+        Self(if closed { self.0 | bit } else { self.0 & !bit })
+    }
+
+    fn closed(self, contact: u32) -> bool {
+        self.with(contact, true) == self
+    }
 }
 
 /// What a unit draws: keyed at full power, and receiving.
@@ -87,6 +104,7 @@ impl World {
                 setting: Timeline::new(unit.initial_setting()),
                 // Without a supply on the bench the unit runs on its battery.
                 powered: Timeline::new(bench.supply.is_none()),
+                contacts: Timeline::new(Contacts::default()),
                 damaged: None,
             }),
             unit,
@@ -130,6 +148,21 @@ impl World {
         }
     }
 
+    /// Closes or opens a contact of the switch card.
+    pub(crate) fn set_contact(&self, now: Moment, contact: u32, closed: bool, opens_after: Option<Seconds>) {
+        let mut state = self.state();
+        let contacts = *state.contacts.at(now);
+        state.contacts.set(now, contacts.with(contact, closed));
+        if let (true, Some(span)) = (closed, opens_after) {
+            state.contacts.set_later(now.after(span.duration()), contacts.with(contact, false));
+        }
+    }
+
+    /// Which contacts of the switch card are closed.
+    pub(crate) fn contacts(&self, at: Moment) -> Contacts {
+        *self.state().contacts.at(at)
+    }
+
     /// Tells the unit what its supply gives.
     pub(crate) fn set_supply(&self, now: Moment, voltage: Volts, limit: Amperes) {
         let powered = voltage >= self.unit.truth.works_from && limit.get() >= DRAW_KEYED;
@@ -154,8 +187,9 @@ impl World {
         Some(Emission { setting: *state.setting.at(at), share: self.unit.share(at.since(since)) })
     }
 
-    /// The lines that reach a port: the unit's through the path, and at the analyser the ambient ones.
-    pub(crate) fn lines(&self, port: Port, emission: Option<Emission>) -> Vec<Line> {
+    /// The lines that reach a port: the unit's through the path as it is switched, and at the analyser the ambient
+    /// ones.
+    pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {
         let (way, ambient) = match port {
             Port::Analyser => (&self.to_analyser, self.ambient.as_slice()),
             Port::PowerMeter => (&self.to_power_meter, [].as_slice()),
@@ -164,15 +198,16 @@ impl World {
         let carrier = emission.map(|emission| emission.setting.carrier);
         let arriving = emitted.into_iter().map(|line| {
             let source = self.unit.source(line.frequency, carrier == Some(line.frequency));
-            Line { power: line.power * way.transfer(line.frequency, source), ..line }
+            Line { power: line.power * way.transfer(line.frequency, source, contacts), ..line }
         });
         arriving.chain(ambient.iter().copied()).collect()
     }
 
-    /// Every moment after `from` and up to `to` at which the unit's emission may have changed.
+    /// Every moment after `from` and up to `to` at which the unit's emission or the path may have changed.
     pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        let State { key, setting, powered, .. } = &*self.state();
-        let all = key.changes(from, to).chain(setting.changes(from, to)).chain(powered.changes(from, to));
+        let State { key, setting, powered, contacts, .. } = &*self.state();
+        let unit = key.changes(from, to).chain(setting.changes(from, to)).chain(powered.changes(from, to));
+        let all = unit.chain(contacts.changes(from, to));
         let mut moments: Vec<Moment> = all.collect();
         moments.sort_unstable();
         moments
@@ -201,8 +236,10 @@ impl World {
 }
 
 impl Way {
-    fn transfer(&self, frequency: Hertz, source: Complex64) -> f64 {
-        let whole = self.parts.iter().fold(TwoPort::THROUGH, |chain, part| chain.then(&part.at(frequency)));
+    fn transfer(&self, frequency: Hertz, source: Complex64, contacts: Contacts) -> f64 {
+        let parts =
+            self.parts.iter().filter(|part| part.contact().is_none_or(|contact| contacts.closed(contact)));
+        let whole = parts.fold(TwoPort::THROUGH, |chain, part| chain.then(&part.at(frequency)));
         whole.transfer(source, self.load.at(frequency))
     }
 }

@@ -28,7 +28,9 @@ impl Part {
     pub(crate) fn build(seed: Seed, truth: &PartTruth) -> Self {
         let name = &truth.name;
         let delay = match truth.kind {
-            PartKind::Pad { .. } => seed.between(&format!("part {name} delay"), 0.1e-9, 0.5e-9),
+            PartKind::Pad { .. } | PartKind::Notch { .. } => {
+                seed.between(&format!("part {name} delay"), 0.1e-9, 0.5e-9)
+            }
             PartKind::Cable { metres, .. } => metres / METRES_PER_SECOND,
         };
         Self {
@@ -49,6 +51,7 @@ impl Part {
         match self.truth.kind {
             PartKind::Pad { loss, slope } => loss + slope * (frequency.get() / 1e9),
             PartKind::Cable { loss, at, .. } => loss * (frequency / at).sqrt(),
+            PartKind::Notch { loss, .. } => loss,
         }
     }
 
@@ -58,7 +61,23 @@ impl Part {
         let reflected = self.input.magnitude().max(self.output.magnitude());
         let passes = (-self.loss(frequency)).amplitude_ratio().min((1.0 - reflected * reflected).sqrt());
         let through = Complex64::from_polar(passes, -TAU * frequency.get() * self.delay);
-        TwoPort { s11: self.input.at(frequency), s21: through, s12: through, s22: self.output.at(frequency) }
+        let line = TwoPort {
+            s11: self.input.at(frequency),
+            s21: through,
+            s12: through,
+            s22: self.output.at(frequency),
+        };
+        match self.truth.kind {
+            PartKind::Notch { depth, at, quality, .. } => {
+                resonator(depth, at, quality, frequency).then(&line)
+            }
+            PartKind::Pad { .. } | PartKind::Cable { .. } => line,
+        }
+    }
+
+    /// The contact of the switch card that brings it in, if it is not always in.
+    pub(crate) fn contact(&self) -> Option<u32> {
+        self.truth.contact
     }
 
     /// The error that a laboratory would make when it measures the loss: the same at all frequencies.
@@ -72,13 +91,24 @@ impl Part {
     }
 }
 
+/// A series resonator from the line to ground. Across 50 ohm its impedance Z gives S21 = 2Z / (2Z + 50 ohm) and
+/// S11 = S21 - 1; with x the detuning times the loaded quality, and d what passes at the centre, that is
+/// (d + jx) / (1 + jx).
+fn resonator(depth: Db, at: Hertz, quality: f64, frequency: Hertz) -> TwoPort {
+    let ratio = frequency / at;
+    let detuning = if ratio > 0.0 { quality * (ratio - 1.0 / ratio) } else { -1e12 };
+    let passes = Complex64::new((-depth).amplitude_ratio(), detuning) / Complex64::new(1.0, detuning);
+    let reflects = passes - Complex64::new(1.0, 0.0);
+    TwoPort { s11: reflects, s21: passes, s12: passes, s22: reflects }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn part(kind: PartKind, vswr: f64) -> Part {
         let name = "x".to_owned();
-        Part::build(Seed(1), &PartTruth { name, kind, vswr, calibrated_within: Db::new(0.1) })
+        Part::build(Seed(1), &PartTruth { name, kind, vswr, calibrated_within: Db::new(0.1), contact: None })
     }
 
     fn loss(part: &Part, mhz: f64) -> f64 {
@@ -93,6 +123,24 @@ mod tests {
         let cable =
             part(PartKind::Cable { loss: Db::new(0.8), at: Hertz::from_mhz(1000.0), metres: 1.0 }, 1.0);
         assert!((loss(&cable, 250.0) - 0.4).abs() < 1e-9);
+    }
+
+    /// scikit-rf 2.2.0: a series R-L-C across 50 ohm, `shunt(resistor ** inductor ** capacitor ** short)`, with
+    /// R = 25 / 99 ohm and f0 = 146 MHz, loaded quality 10.
+    #[test]
+    fn a_notch_takes_out_one_frequency() {
+        let at = Hertz::from_mhz(146.0);
+        let notch =
+            part(PartKind::Notch { depth: Db::new(40.0), at, quality: 10.0, loss: Db::new(0.0) }, 1.0);
+        for (mhz, expected) in
+            [(140.0, 3.835_418_9), (146.0, 40.0), (150.0, 6.453_965_3), (292.0, 0.019_257_3)]
+        {
+            assert!((loss(&notch, mhz) - expected).abs() < 1e-6, "{mhz}: {}", loss(&notch, mhz));
+        }
+        for mhz in [1.0, 140.0, 146.0, 150.0, 292.0] {
+            let two_port = notch.at(Hertz::from_mhz(mhz));
+            assert!(two_port.s11.norm_sqr() + two_port.s21.norm_sqr() <= 1.0 + 1e-12, "{mhz}");
+        }
     }
 
     /// A lossless two-port with reflection G passes sqrt(1 - G²): closed form, VSWR 3 is 1.2494 dB (numpy 2.4.6).

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use serde_json::{Value, json};
-use spurline_plan::{Forecast, Job, Prospect, ReadingForecast, ScopeForecast};
+use spurline_plan::{Forecast, Job, KeyDownForecast, Prospect, ReadingForecast, ScopeForecast};
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -11,8 +11,8 @@ use crate::talk::{Failure, print, print_json};
 
 /// Say everything about a plan that can be known without an instrument
 ///
-/// Limits, levels at every part of the path, floors, key-down times, and what this bench cannot decide. Ends with
-/// 2 if the plan would be refused.
+/// Limits, levels at every part of the path, the floor that each reading needs and the one to be expected, what
+/// this bench cannot decide and what would help, key-downs and time. Ends with 2 if the plan would be refused.
 #[derive(Args, Debug)]
 pub(crate) struct Check {
     /// The plan
@@ -22,7 +22,7 @@ pub(crate) struct Check {
     bench: Option<String>,
     /// Print one JSON document
     #[arg(long)]
-    json: bool,
+    pub(crate) json: bool,
 }
 
 impl Check {
@@ -39,60 +39,93 @@ impl Check {
     }
 }
 
+const LEGEND: &str = "levels in dBm at the unit's connector; needed: the highest noise floor at which a line can \
+    still be shown to comply; floor: the one to expect; own: the most that the analyser makes itself; U: expanded \
+    uncertainty, k = 2; path: loss at this frequency; att.: the analyser's input attenuation";
+
 fn as_text(job: &Job, forecast: &Forecast) -> String {
     let mut text = format!("{} on {}, rule {}\n", job.plan.title, job.bench.title, job.plan.rule);
+    text.push_str(&crate::talk::wrapped(LEGEND, 0));
+    text.push('\n');
     for scope in &forecast.scopes {
         text.push_str(&scope_text(scope));
     }
-    let count = |word: &str| {
-        let readings = forecast.scopes.iter().flat_map(|scope| &scope.readings);
-        readings.filter(|reading| self::word(&reading.prospect) == word).count()
-    };
-    let keyed: f64 = forecast.scopes.iter().map(|scope| scope.keyed.get()).sum();
-    text.push_str(&format!("\n{} key-downs, {keyed:.0} s keyed together\n", forecast.scopes.len()));
-    for (count, what) in [
-        (count("unable"), "cannot be shown to comply on this bench"),
-        (count("no limit"), "have no limit in this rule"),
-    ] {
-        if count > 0 {
-            text.push_str(&format!("{count} readings {what}\n"));
-        }
-    }
+    text.push_str(&summary(job, forecast));
     for note in &forecast.notes {
-        text.push_str(&format!("note: {note}\n"));
+        text.push_str(&format!("{}\n", crate::talk::wrapped(&format!("note: {note}"), 6)));
     }
     text
 }
 
+fn summary(job: &Job, forecast: &Forecast) -> String {
+    let readings = || forecast.scopes.iter().flat_map(|scope| &scope.readings);
+    let count = |wanted: &str| forecast.times * readings().filter(|r| word(&r.prospect) == wanted).count();
+    let mut text = String::from("\n");
+    if forecast.times > 1 {
+        let names: Vec<&str> = job.plan.supplies.iter().map(|supply| supply.name.as_str()).collect();
+        text.push_str(&format!("all of it {} times, fed by {}\n", forecast.times, names.join(", ")));
+    }
+    text.push_str(&format!(
+        "{} key-downs, {:.0} s keyed together; about {} on the bench\n",
+        forecast.key_downs(),
+        forecast.keyed().get(),
+        minutes(forecast.bench_time.get())
+    ));
+    for (prospect, one, several) in [
+        ("able", "harmonic can be decided", "harmonics can be decided"),
+        ("unable", "cannot be shown to comply on this bench", "cannot be shown to comply on this bench"),
+        ("no limit", "has no limit in this rule", "have no limit in this rule"),
+    ] {
+        match count(prospect) {
+            0 => {}
+            1 => text.push_str(&format!("1 {one}\n")),
+            count => text.push_str(&format!("{count} {several}\n")),
+        }
+    }
+    text
+}
+
+/// A time for people: seconds below two minutes, minutes above.
+fn minutes(seconds: f64) -> String {
+    if seconds < 120.0 { format!("{seconds:.0} s") } else { format!("{:.0} min", seconds / 60.0) }
+}
+
 fn scope_text(scope: &ScopeForecast) -> String {
-    let mut text = format!(
-        "\n{}, {}, {}: {} at the connector, {:.1} at the analyser",
-        scope.scope.channel,
-        scope.scope.carrier,
-        scope.scope.power_setting,
-        scope.window,
-        scope.analyser_input
-    );
-    if let Some(meter) = scope.meter_input {
-        text.push_str(&format!(", {meter:.1} at the power meter"));
+    let id = &scope.scope;
+    let mut text = format!("\n{}, {}, {}: {}\n", id.channel, id.carrier, id.power_setting, scope.window);
+    for down in &scope.key_downs {
+        text.push_str(&key_down_text(down));
     }
-    text.push_str(&format!("; key down for {:.1}\n", scope.keyed));
-    for part in &scope.parts {
-        let rated =
-            part.rated.map_or_else(|| "no rating stated".to_owned(), |rated| format!("rated {rated}"));
-        text.push_str(&format!("  into {}: {:.3}, {rated}\n", part.name, part.incident));
-    }
-    let mut lines = table(&["harm.", "MHz", "limit", "path dB", "att dB", "floor", "own", "U", "prospect"]);
+    let mut lines =
+        table(&["harm.", "MHz", "limit", "needed", "floor", "own", "U", "path", "att.", "prospect"]);
     for reading in &scope.readings {
         lines.add_row(cells(reading));
     }
-    flush_right(&mut lines, &[0, 1, 2, 3, 4, 5, 6, 7]);
+    flush_right(&mut lines, &[0, 1, 2, 3, 4, 5, 6, 7, 8]);
     text.push_str(&lines.trim_fmt());
     text.push('\n');
     for reading in &scope.readings {
         if let Some(why) = why(&reading.prospect) {
-            text.push_str(&format!("  harmonic {}: {why}\n", reading.order));
+            let line = format!("  harmonic {}: {why}", reading.order);
+            text.push_str(&format!("{}\n", crate::talk::wrapped(&line, 4)));
         }
+    }
+    text
+}
+
+fn key_down_text(down: &KeyDownForecast) -> String {
+    let mut text = format!(
+        "  by {}: key down for {:.1}; {:.1} at the analyser",
+        down.path, down.keyed, down.analyser_input
+    );
+    if let Some(meter) = down.meter_input {
+        text.push_str(&format!(", {meter:.1} at the power meter"));
+    }
+    let mut text = format!("{}\n", crate::talk::wrapped(&text, 4));
+    for part in &down.parts {
+        let rated =
+            part.rated.map_or_else(|| "no rating stated".to_owned(), |rated| format!("rated {rated}"));
+        text.push_str(&format!("    into {}: {:.3}, {rated}\n", part.name, part.incident));
     }
     text
 }
@@ -108,11 +141,12 @@ fn cells(reading: &ReadingForecast) -> Vec<String> {
         reading.order.to_string(),
         format!("{:.3}", reading.frequency.mhz()),
         limit,
-        show(reading.path_loss.map(|loss| loss.get())),
-        reading.attenuation.map_or_else(|| "-".to_owned(), |attenuation| format!("{:.0}", attenuation.get())),
+        show(reading.needed_floor.map(|floor| floor.get())),
         show(reading.floor.map(|floor| floor.get())),
         show(reading.own_product.map(|own| own.get())),
         show(reading.expanded.map(|expanded| expanded.get())),
+        show(reading.path_loss.map(|loss| loss.get())),
+        reading.attenuation.map_or_else(|| "-".to_owned(), |attenuation| format!("{:.0}", attenuation.get())),
         word(&reading.prospect).to_owned(),
     ]
 }
@@ -122,6 +156,10 @@ fn as_json(job: &Job, forecast: &Forecast) -> Value {
         "plan": job.plan.title,
         "bench": job.bench.title,
         "rule": job.plan.rule,
+        "supplies": job.plan.supplies.iter().map(|supply| &supply.name).collect::<Vec<_>>(),
+        "key_downs": forecast.key_downs(),
+        "keyed_s": forecast.keyed(),
+        "bench_time_s": forecast.bench_time,
         "notes": forecast.notes,
         "scopes": forecast.scopes.iter().map(scope_json).collect::<Vec<_>>(),
     })
@@ -133,13 +171,20 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "carrier_hz": scope.scope.carrier,
         "power_setting": scope.scope.power_setting,
         "window_w": [scope.window.low().watts(), scope.window.high().watts()],
-        "analyser_input_dbm": scope.analyser_input,
-        "meter_input_dbm": scope.meter_input,
-        "keyed_s": scope.keyed,
-        "parts": scope.parts.iter().map(|part| json!({
+        "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
+        "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
+    })
+}
+
+fn key_down_json(down: &KeyDownForecast) -> Value {
+    json!({
+        "path": down.path,
+        "keyed_s": down.keyed,
+        "analyser_input_dbm": down.analyser_input,
+        "meter_input_dbm": down.meter_input,
+        "parts": down.parts.iter().map(|part| json!({
             "name": part.name, "incident_w": part.incident, "rated_w": part.rated,
         })).collect::<Vec<_>>(),
-        "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
 }
 
@@ -147,10 +192,12 @@ fn reading_json(reading: &ReadingForecast) -> Value {
     json!({
         "order": reading.order,
         "frequency_hz": reading.frequency,
+        "path": reading.path,
         "limit_low_dbm": reading.limit.map(|limit| limit.0),
         "limit_high_dbm": reading.limit.map(|limit| limit.1),
         "path_loss_db": reading.path_loss,
         "attenuation_db": reading.attenuation,
+        "needed_floor_dbm": reading.needed_floor,
         "floor_dbm": reading.floor,
         "own_product_dbm": reading.own_product,
         "expanded_uncertainty_db": reading.expanded,

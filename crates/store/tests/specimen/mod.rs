@@ -6,11 +6,12 @@
 use jiff::Timestamp;
 use spurline_record::{
     Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, Limit, MeterReading, Outcome,
-    Preamplifier, Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope,
-    SourceText, Sweep, SweepFlags, TextRole, Unit,
+    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
+    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
+    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
+    TextRole, Unit,
 };
-use spurline_units::{Db, Dbm, Hertz, Seconds};
+use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
 
 pub fn at(second: i64) -> Timestamp {
     Timestamp::new(1_795_602_612 + second, 123_456_789).unwrap()
@@ -33,7 +34,38 @@ pub fn header(id: &str, started: i64) -> RunHeader {
             SourceText { role: TextRole::Plan, name: "fh.yaml".to_owned(), text: "plan: x\n".to_owned() },
             SourceText { role: TextRole::Path, name: "pad.s2p".to_owned(), text: "! µ\n# MHz\n".to_owned() },
         ],
+        layout: layout(),
         notes: vec!["calibration of the analyser expired 2026-10-01".to_owned()],
+    }
+}
+
+fn layout() -> Layout {
+    Layout {
+        common: vec![LaidPart {
+            name: "pad".to_owned(),
+            loss: Range::new(Db::new(29.9), Db::new(30.1)),
+            uncertainty: Db::new(0.15),
+            covers: "1 MHz..3 GHz".parse().unwrap(),
+            rated: Some(Watts::new(25.0)),
+        }],
+        ways: vec![LaidWay {
+            name: "notched".to_owned(),
+            ends_at: Role::Analyser,
+            used: true,
+            parts: Vec::new(),
+            set: vec![LaidSwitch { name: "notch".to_owned(), position: "in".to_owned() }],
+        }],
+        key: Some(LaidKey {
+            contact: 1,
+            opens_by_itself: Some(Seconds::new(1.0)),
+            longest: Seconds::new(20.0),
+            rest: Seconds::new(60.0),
+        }),
+        supplies: vec![LaidSupply {
+            name: "battery".to_owned(),
+            set: Volts::new(7.4),
+            limit: Amperes::new(2.5),
+        }],
     }
 }
 

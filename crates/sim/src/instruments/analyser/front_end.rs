@@ -13,7 +13,7 @@ use crate::physics::detector::{Bucket, Line};
 use crate::physics::filter::{Gaussian, SweepRate};
 use crate::physics::mixer::Mixer;
 use crate::physics::response::Response;
-use crate::world::{Emission, Port, World};
+use crate::world::{Contacts, Emission, Port, World};
 
 /// What is between the connector and the trace.
 #[derive(Debug)]
@@ -85,7 +85,8 @@ impl FrontEnd {
         let starts = std::iter::once(from).chain(self.world.changes(from, now));
         for start in starts {
             let full = self.world.emission(start).map(Emission::at_full_power);
-            let total: Watts = self.world.lines(Port::Analyser, full).iter().map(|line| line.power).sum();
+            let lines = self.world.lines(Port::Analyser, full, self.world.contacts(start));
+            let total: Watts = lines.iter().map(|line| line.power).sum();
             if total > self.truth.damage.to_watts() {
                 self.world.damage(start);
                 return;
@@ -108,7 +109,7 @@ impl FrontEnd {
         let video = Hertz::new(settings.vbw());
         let half = settings.span / f64::from(settings.points - 1) / 2.0;
         let dwell = time / f64::from(settings.points);
-        let mut scene: Option<(Option<Emission>, Scene)> = None;
+        let mut scene: Option<((Option<Emission>, Contacts), Scene)> = None;
         let mut trace = Trace {
             levels: Vec::with_capacity(settings.points as usize),
             settings: *settings,
@@ -118,9 +119,10 @@ impl FrontEnd {
         let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
         for point in 0..settings.points as usize {
             let at = start.after(Duration::from_secs_f64((point as f64 + 0.5) * dwell));
-            let emission = self.world.emission(at);
-            if scene.as_ref().is_none_or(|(known, _)| *known != emission) {
-                scene = Some((emission, self.scene(settings, emission, at, loss)));
+            let state = (self.world.emission(at), self.world.contacts(at));
+            if scene.as_ref().is_none_or(|(known, _)| *known != state) {
+                let lines = self.world.lines(Port::Analyser, state.0, state.1);
+                scene = Some((state, self.scene(settings, lines, at, loss)));
             }
             let Some((_, scene)) = &scene else { continue };
             trace.overload |= scene.overload;
@@ -149,9 +151,9 @@ impl FrontEnd {
         level.to_watts()
     }
 
-    fn scene(&self, settings: &Settings, emission: Option<Emission>, at: Moment, loss: Db) -> Scene {
+    fn scene(&self, settings: &Settings, lines: Vec<Line>, at: Moment, loss: Db) -> Scene {
         let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
-        self.displayed(self.world.lines(Port::Analyser, emission), settings, loss + broken)
+        self.displayed(lines, settings, loss + broken)
     }
 
     /// What becomes of the lines at the input before the filter, scaled to what is displayed.

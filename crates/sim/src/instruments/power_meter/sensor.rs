@@ -9,7 +9,7 @@ use spurline_units::{Db, Hertz, Seconds};
 
 use crate::bench::PowerMeterTruth;
 use crate::draw::{Draws, Seed};
-use crate::world::{Port, Setting, World};
+use crate::world::{Contacts, Port, Setting, World};
 
 /// A sensor with its errors drawn.
 #[derive(Debug)]
@@ -23,7 +23,7 @@ pub(super) struct Sensor {
     readings: u64,
     zeroings: u64,
     /// The last setting of the unit that was looked at, and what it gives at full power.
-    seen: Option<(Setting, f64)>,
+    seen: Option<((Setting, Contacts), f64)>,
 }
 
 /// A sensor that was never zeroed is off by this many times what a zeroing leaves.
@@ -99,19 +99,19 @@ impl Sensor {
 
     /// The power that the sensor turned into heat `age` before `end`.
     fn power(&mut self, end: Moment, age: Seconds) -> f64 {
-        let Some(emission) = end.before(age.duration()).and_then(|at| self.world.emission(at)) else {
-            return 0.0;
-        };
+        let Some(at) = end.before(age.duration()) else { return 0.0 };
+        let Some(emission) = self.world.emission(at) else { return 0.0 };
+        let state = (emission.setting, self.world.contacts(at));
         let full = match self.seen {
-            Some((setting, full)) if setting == emission.setting => full,
+            Some((seen, full)) if seen == state => full,
             _ => {
-                let lines = self.world.lines(Port::PowerMeter, Some(emission.at_full_power()));
+                let lines = self.world.lines(Port::PowerMeter, Some(emission.at_full_power()), state.1);
                 let full = lines
                     .iter()
                     .filter(|line| self.truth.range.contains(line.frequency))
                     .map(|line| line.power.get() * (-self.slope(line.frequency)).power_ratio())
                     .sum();
-                self.seen = Some((emission.setting, full));
+                self.seen = Some((state, full));
                 full
             }
         };

@@ -1,0 +1,84 @@
+//! What only plan and bench together can get wrong.
+
+use spurline_document::{Reader, Span, nearest};
+use spurline_path::PathError;
+use spurline_record::Role;
+use spurline_units::Hertz;
+
+use crate::bench::{Bench, first_line};
+use crate::read_plan::PlanFile;
+
+/// Whether the plan fits the bench: the places of the ways that it uses, for the carrier and for the harmonics.
+pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> Option<[usize; 2]> {
+    if !file.plan.supplies.is_empty() && bench.instrument(Role::Supply).is_none() {
+        let span = file.supply.map_or(file.rule.span, |node| node.span);
+        reader
+            .mistake(span, format!("the plan sets a supply, but the bench `{}` has none", bench.title))
+            .hint("add `supply:` to the bench file, or take it out of the plan");
+    }
+    let names = &file.plan.ways;
+    let place = names.place.unwrap_or(file.rule.span);
+    let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);
+    let harmonics = way(reader, bench, names.harmonics.as_ref(), "harmonics", place);
+    let ways = [carrier?, harmonics?];
+    for channel in &file.plan.channels {
+        if let Some(why) = beyond(bench, &ways, channel.carrier) {
+            reader
+                .mistake(channel.carrier_span, why)
+                .hint("the carrier itself must be within reach of every instrument and table");
+        }
+    }
+    Some(ways)
+}
+
+/// The place of the way that a quantity is read by; without a name, of the only one on which the unit is keyed.
+fn way(
+    reader: &mut Reader,
+    bench: &Bench,
+    named: Option<&(String, Span)>,
+    quantity: &str,
+    place: Span,
+) -> Option<usize> {
+    let names: Vec<&str> = bench.ways.iter().map(|way| way.name.as_str()).collect();
+    let keyed: Vec<&str> = bench.ways.iter().filter(|way| way.keyed).map(|way| way.name.as_str()).collect();
+    let Some((name, span)) = named else {
+        if let [only] = keyed.as_slice() {
+            return names.iter().position(|name| name == only);
+        }
+        reader
+            .mistake(place, format!("the plan does not say by which path the {quantity} is read"))
+            .hint(format!("write `use: {{ {quantity}: … }}`; paths of this bench: {}", keyed.join(", ")));
+        return None;
+    };
+    let Some(found) = names.iter().position(|known| known == name) else {
+        let near = nearest(name, &names).map(|near| format!("did you mean `{near}`?"));
+        let known = format!("paths of this bench: {}", names.join(", "));
+        reader
+            .mistake(*span, format!("the bench `{}` has no path `{name}`", bench.title))
+            .hint(near.unwrap_or(known));
+        return None;
+    };
+    if !bench.ways[found].keyed {
+        reader
+            .mistake(*span, format!("the bench file inhibits the key on the path `{name}`"))
+            .hint(format!("paths on which the unit may be keyed: {}", keyed.join(", ")));
+        return None;
+    }
+    Some(found)
+}
+
+/// Why a carrier is out of reach, if it is.
+fn beyond(bench: &Bench, ways: &[usize; 2], carrier: Hertz) -> Option<String> {
+    let to_analyser = ways.iter().map(|place| &bench.ways[*place].branch);
+    let reached = |error: PathError| first_line(&error);
+    to_analyser
+        .chain(&bench.meter)
+        .find_map(|branch| branch.path.loss_at(carrier).err())
+        .map(reached)
+        .or_else(|| bench.beyond_analyser(carrier, 0.0))
+        .or_else(|| {
+            let range = bench.meter_profile()?.frequency;
+            (!range.contains(carrier))
+                .then(|| format!("{carrier} is beyond the power meter's range, {range}"))
+        })
+}

@@ -1,0 +1,107 @@
+//! The carrier's level by power meter and by analyser, each with everything behind it.
+
+use spurline_judge::{Budget, Contribution, Distribution};
+use spurline_path::{Path, PathError};
+use spurline_plan::{CROSS_CHECK_FACTOR, Job, analyser_budget, difference_budget, meter_budget};
+use spurline_record::{Acquisition, CrossCheck, MeterReading, Role};
+use spurline_units::{Db, Dbm, Hertz, Watts};
+
+use crate::trace;
+
+/// A level at the connector.
+#[derive(Clone, Debug)]
+pub(super) struct CarrierLevel {
+    pub(super) level: Dbm,
+    /// What the instrument showed.
+    pub(super) shown: Dbm,
+    /// The loss of each part, and of all of them.
+    pub(super) path: Vec<(String, Db)>,
+    pub(super) path_loss: Db,
+    pub(super) budget: Budget,
+    /// Largest minus smallest of the repeats.
+    pub(super) spread: Db,
+}
+
+/// Level of the highest point of a look at the carrier, at the connector.
+pub(crate) fn seen(look: &Acquisition, path: &Path, carrier: Hertz) -> Result<Option<Dbm>, PathError> {
+    let loss = path.loss_at(carrier)?.total;
+    let levels = trace::mean_power(&look.sweeps);
+    let within = look.settings.rbw.max(look.settings.spacing());
+    Ok(trace::peak(&levels, &look.settings, carrier, within).map(|peak| peak.level + loss))
+}
+
+/// By the power meter; `None` if it showed nothing.
+pub(super) fn by_meter(
+    job: &Job,
+    readings: &[MeterReading],
+    carrier: Hertz,
+) -> Result<Option<CarrierLevel>, PathError> {
+    let (Some(branch), Some(profile)) = (&job.bench.meter, job.bench.meter_profile()) else {
+        return Ok(None);
+    };
+    let Some(shown) = mean(readings) else { return Ok(None) };
+    let file = job.instrument(Role::PowerMeter).profile.source.name();
+    let budget = meter_budget(profile, file, &branch.path, &job.plan.unit, carrier, shown)?;
+    let levels: Vec<f64> = readings.iter().map(|reading| reading.level.get()).collect();
+    let spread = trace::variation(&levels).unwrap_or_default();
+    at_connector(shown, &branch.path, carrier, budget, spread).map(Some)
+}
+
+/// By the analyser; `None` if there is no point at the carrier.
+pub(super) fn by_analyser(
+    job: &Job,
+    look: &Acquisition,
+    carrier: Hertz,
+) -> Result<Option<CarrierLevel>, PathError> {
+    let path = &job.carrier_way().branch.path;
+    let levels = trace::mean_power(&look.sweeps);
+    let within = look.settings.rbw.max(look.settings.spacing());
+    let Some(peak) = trace::peak(&levels, &look.settings, carrier, within) else { return Ok(None) };
+    let file = job.instrument(Role::Analyser).profile.source.name();
+    let profile = job.bench.analyser_profile();
+    let mut budget = analyser_budget(profile, file, path, &job.plan.unit, carrier, false)?;
+    let scatter = trace::scatter(&look.sweeps, peak.point);
+    budget.lines.extend(scatter.map(|scatter| {
+        let source = "scatter of this reading's sweeps";
+        Contribution::new("repeatability of the sweeps", scatter.of_mean, Distribution::Standard, source)
+    }));
+    let spread = scatter.map(|scatter| scatter.spread).unwrap_or_default();
+    at_connector(peak.level, path, carrier, budget, spread).map(Some)
+}
+
+fn at_connector(
+    shown: Dbm,
+    path: &Path,
+    carrier: Hertz,
+    budget: Budget,
+    spread: Db,
+) -> Result<CarrierLevel, PathError> {
+    let loss = path.loss_at(carrier)?;
+    Ok(CarrierLevel {
+        level: shown + loss.total,
+        shown,
+        path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
+        path_loss: loss.total,
+        budget,
+        spread,
+    })
+}
+
+/// Both levels held against each other: what they share cancels.
+pub(super) fn cross_check(meter: &CarrierLevel, analyser: &CarrierLevel) -> CrossCheck {
+    let allowed = difference_budget(&analyser.budget, &meter.budget).combined() * CROSS_CHECK_FACTOR;
+    CrossCheck {
+        meter: meter.level,
+        analyser: analyser.level,
+        difference: analyser.level - meter.level,
+        allowed,
+    }
+}
+
+fn mean(readings: &[MeterReading]) -> Option<Dbm> {
+    if readings.is_empty() {
+        return None;
+    }
+    let sum: Watts = readings.iter().map(|reading| reading.level.to_watts()).sum();
+    Some((sum / readings.len() as f64).to_dbm())
+}

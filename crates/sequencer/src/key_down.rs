@@ -1,0 +1,252 @@
+//! One key-down: what is looked at before, between key down and key up, and after.
+
+use spurline_instrument::KeyError;
+use spurline_keyholder::LeaseError;
+use spurline_plan::{Approach, Look, SETTLE, Way, carrier_look, zero_span_look};
+use spurline_profile::AnalyserProfile;
+use spurline_record::{Acquisition, EventKind, MeterReading, Reading, Reason};
+use spurline_units::{Db, Dbm, Hertz, Seconds};
+
+use crate::carrier::{self, ABSENT_DB, AgainLooks, CarrierAgain, CarrierLooks, JudgedCarrier};
+use crate::fault::RunFault;
+use crate::keyed::beating;
+use crate::line::{self, LineCase};
+use crate::possible::{self, MeasuredCarrier};
+use crate::scope::{Case, Measuring};
+
+const METER_READINGS: usize = 3;
+
+/// What a key-down finds out about the carrier.
+pub(crate) enum Carrier {
+    /// Everything.
+    First,
+    /// That it has come again and is the one of the key-down before.
+    Again(MeasuredCarrier),
+}
+
+/// One harmonic that is within reach, with its look taken while the unit was not keyed.
+pub(crate) struct Planned {
+    pub(crate) order: u32,
+    frequency: Hertz,
+    look: Look,
+    unkeyed: Acquisition,
+}
+
+/// One harmonic that is not.
+pub(crate) struct Beyond {
+    pub(crate) order: u32,
+    pub(crate) frequency: Hertz,
+    pub(crate) why: String,
+}
+
+impl Measuring<'_, '_> {
+    fn profile(&self) -> &AnalyserProfile {
+        self.job.bench.analyser_profile()
+    }
+
+    /// The look at the carrier by a way.
+    fn carrier_look(&self, case: &Case<'_>, way: &Way) -> Result<Look, RunFault> {
+        let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
+        Ok(carrier_look(self.profile(), case.channel.carrier, at_input))
+    }
+
+    /// The level and the look of a carrier that is there although the unit is not keyed.
+    pub(crate) async fn carrier_before_key(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+    ) -> Result<Option<(Dbm, Acquisition)>, RunFault> {
+        self.doing("look while the unit is not keyed")?;
+        let look = self.carrier_look(case, way)?;
+        let before = self.look("unkeyed carrier", &look).await?;
+        Ok(self.present(case, way, &before)?.map(|level| (level, before)))
+    }
+
+    /// The level of a carrier in a look in which there should be none.
+    fn present(&self, case: &Case<'_>, way: &Way, look: &Acquisition) -> Result<Option<Dbm>, RunFault> {
+        let level = carrier::seen(look, &way.branch.path, case.channel.carrier)?;
+        let most = case.power.window.low().dbm() - Db::new(ABSENT_DB);
+        Ok(level.filter(|level| *level > most))
+    }
+
+    /// A look while the unit is not keyed.
+    async fn look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
+        Ok(self.rack.analyser.acquire(purpose, false, &look.settings, look.sweeps).await?)
+    }
+
+    /// A look while the key is down, with the lease kept alive.
+    async fn keyed_look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
+        let work = self.rack.analyser.acquire(purpose, true, &look.settings, look.sweeps);
+        Ok(beating(self.key, self.clock, work).await??)
+    }
+
+    /// The harmonics that are within reach, each looked at, and those that are not.
+    pub(crate) async fn unkeyed_looks(
+        &mut self,
+        case: &Case<'_>,
+    ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
+        let (mut planned, mut beyond) = (Vec::new(), Vec::new());
+        for order in 2..=self.job.plan.measure.harmonics_up_to {
+            let frequency = case.channel.carrier.harmonic(order);
+            let findings = self.job.findings_over_window(case.channel, case.power, order);
+            match self.job.approach(case.channel, case.power, order, &findings)? {
+                Approach::Beyond(why) => beyond.push(Beyond { order, frequency, why }),
+                Approach::Within { look, .. } => {
+                    let unkeyed = self.look("unkeyed", &look).await?;
+                    planned.push(Planned { order, frequency, look, unkeyed });
+                }
+            }
+        }
+        Ok((planned, beyond))
+    }
+
+    /// Keys, reads, brings the key up whatever came of it, and sees the carrier go.
+    pub(crate) async fn key_down(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        carrier: Carrier,
+        planned: Vec<Planned>,
+    ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
+        let keyed = self.keyed(case, way, carrier, planned).await;
+        // Whatever came of it, nothing needs the carrier any more.
+        let up = self.key_up().await;
+        let carrier = keyed?;
+        up?;
+        self.confirm_gone(case, way).await?;
+        Ok(carrier)
+    }
+
+    /// Everything between key down and key up; the caller brings the key up.
+    async fn keyed(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        carrier: Carrier,
+        planned: Vec<Planned>,
+    ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
+        self.wait_and_key().await?;
+        self.doing("carrier")?;
+        beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
+        let blank = self.blank(case, way, None);
+        let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
+        let (measured, mut left) = match carrier {
+            Carrier::First => {
+                let looks = self.carrier_looks(case, at_input).await?;
+                let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
+                self.finish(reading)?;
+                (measured, None)
+            }
+            Carrier::Again(before) => {
+                let looks = AgainLooks {
+                    zero_span: self.zero_span(case, at_input).await?,
+                    meter: self.meter_readings(case.channel.carrier).await?,
+                };
+                let again = carrier::judge_again(self.job, case.power, &before, looks, blank)?;
+                let CarrierAgain { reading, measured, left, variation } = again;
+                if let Some(reading) = reading {
+                    self.finish(reading)?;
+                }
+                (measured, left.map(|look| (look, variation)))
+            }
+        };
+        for harmonic in planned {
+            let mut reading = self.harmonic(case, &measured, harmonic).await?;
+            if let Some((look, variation)) = left.take() {
+                // No reading of the carrier's own holds it: the first harmonic of this key-down does.
+                reading.proof.carrier_variation = variation;
+                reading.acquisitions.insert(0, look);
+            }
+            self.finish(reading)?;
+        }
+        Ok(measured)
+    }
+
+    /// Key down, once the unit has rested.
+    async fn wait_and_key(&mut self) -> Result<(), RunFault> {
+        let longest = self.job.plan.key.longest;
+        loop {
+            match self.key.down(longest.duration()).await {
+                Err(KeyError::Lease(LeaseError::Resting(span))) => {
+                    self.doing("let the unit rest")?;
+                    self.clock.sleep(span).await;
+                }
+                down => {
+                    down?;
+                    return self.emit(EventKind::KeyDown { lease: longest });
+                }
+            }
+        }
+    }
+
+    async fn zero_span(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<Acquisition, RunFault> {
+        let look = zero_span_look(self.profile(), case.channel.carrier, at_input);
+        self.keyed_look("zero span", &look).await
+    }
+
+    async fn carrier_looks(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<CarrierLooks, RunFault> {
+        let carrier = case.channel.carrier;
+        let look = carrier_look(self.profile(), carrier, at_input);
+        let mut looks = CarrierLooks {
+            zero_span: self.zero_span(case, at_input).await?,
+            carrier: self.keyed_look("carrier", &look).await?,
+            meter: self.meter_readings(carrier).await?,
+        };
+        if !carrier::cross_check_holds(self.job, &looks, carrier)? {
+            // Once more before it is called a fault: one bad moment is not a wrong path.
+            looks.carrier = self.keyed_look("carrier", &look).await?;
+            looks.meter = self.meter_readings(carrier).await?;
+        }
+        Ok(looks)
+    }
+
+    /// Readings of the power meter; none without one.
+    async fn meter_readings(&mut self, carrier: Hertz) -> Result<Vec<MeterReading>, RunFault> {
+        let mut readings = Vec::with_capacity(METER_READINGS);
+        if let Some(meter) = &mut self.rack.meter {
+            for _ in 0..METER_READINGS {
+                let work = meter.read(carrier);
+                readings.extend(beating(self.key, self.clock, work).await??);
+            }
+        }
+        Ok(readings)
+    }
+
+    pub(crate) async fn keyed_harmonic(
+        &mut self,
+        carrier: &MeasuredCarrier,
+        planned: Planned,
+        blank: Reading,
+    ) -> Result<Reading, RunFault> {
+        self.doing(&format!("harmonic {} at {}", planned.order, planned.frequency))?;
+        let keyed = self.keyed_look("harmonic", &planned.look).await?;
+        let possible = possible::limits(self.job, carrier, planned.frequency);
+        let case = LineCase {
+            job: self.job,
+            order: planned.order,
+            frequency: planned.frequency,
+            carrier,
+            possible: &possible,
+        };
+        Ok(line::judge(&case, keyed, planned.unkeyed, blank)?)
+    }
+
+    pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
+        let held = self.key.up().await?;
+        if !held.is_zero() {
+            self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;
+        }
+        Ok(())
+    }
+
+    /// The effect is verified, not the command: the carrier must be gone.
+    async fn confirm_gone(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+        self.doing("see the carrier go")?;
+        let look = self.carrier_look(case, way)?;
+        let after = self.look("after key up", &look).await?;
+        match self.present(case, way, &after)? {
+            Some(level) => Err(RunFault::CarrierStays { level }),
+            None => Ok(()),
+        }
+    }
+}
