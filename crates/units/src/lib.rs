@@ -15,6 +15,8 @@
 //! assert_eq!(at_the_analyser.to_string(), "-3.01 dBm");
 //! ```
 
+#[cfg(doctest)]
+mod compile_fail;
 mod electrical;
 mod error;
 mod frequency;
