@@ -1,30 +1,30 @@
 //! Levels in dBm and ratios in dB, and the few sums of them that mean something.
 
-use std::fmt;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
-use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use crate::notation::Notation;
 use crate::power::Watts;
 use crate::quantity::scalar;
-use crate::text::{Notation, QuantityError};
 
-const RATIO: Notation = Notation {
+pub(crate) const RATIO: Notation = Notation {
     what: "a ratio in dB",
     example: "30 dB",
     units: &[("dB", 1.0)],
-    signed: true,
+    least: -300.0,
     most: 300.0,
     bound: "a ratio is at most 300 dB, up or down",
+    digits: Some(2),
 };
-const LEVEL: Notation = Notation {
+pub(crate) const LEVEL: Notation = Notation {
     what: "a level in dBm",
     example: "-16 dBm",
     units: &[("dBm", 1.0)],
-    signed: true,
+    least: -300.0,
     most: 300.0,
     bound: "a level is from -300 dBm to 300 dBm",
+    digits: Some(2),
 };
 
 /// A power level relative to one milliwatt, in dBm.
@@ -37,28 +37,8 @@ pub struct Dbm(f64);
 #[serde(transparent)]
 pub struct Db(f64);
 
-macro_rules! logarithmic {
-    ($name:ident, $unit:literal, $notation:ident) => {
-        scalar!($name, $notation, $unit);
-
-        /// Two digits behind the point unless a precision is asked for.
-        impl fmt::Display for $name {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                let digits = f.precision().unwrap_or(2);
-                let text = format!("{:.digits$}", self.0);
-                let text = if text.trim_start_matches('-').bytes().all(|b| matches!(b, b'0' | b'.')) {
-                    text.trim_start_matches('-').to_owned()
-                } else {
-                    text
-                };
-                write!(f, "{text} {}", $unit)
-            }
-        }
-    };
-}
-
-logarithmic!(Dbm, "dBm", LEVEL);
-logarithmic!(Db, "dB", RATIO);
+scalar!(Dbm, LEVEL, "dBm");
+scalar!(Db, RATIO, "dB");
 
 impl Dbm {
     /// The same power in watts.
@@ -156,8 +136,6 @@ impl Div<f64> for Db {
 
 #[cfg(test)]
 mod tests {
-    use proptest::prelude::*;
-
     use super::*;
 
     #[test]
@@ -166,8 +144,7 @@ mod tests {
         assert_eq!("30dB".parse::<Db>().unwrap(), Db::new(30.0));
         assert_eq!(Dbm::new(-0.001).to_string(), "0.00 dBm");
         assert_eq!(format!("{:.1}", Db::new(4.04)), "4.0 dB");
-        assert!("30 dBm".parse::<Db>().is_err());
-        assert!("30 db".parse::<Db>().unwrap_err().to_string().contains("`dB`"));
+        assert!("30 dBm".parse::<Db>().is_err() && "30 dB".parse::<Dbm>().is_err());
     }
 
     /// Common practice: a 40 dB pad brings 4.5 W down to -3.5 dBm.
@@ -181,26 +158,5 @@ mod tests {
     #[test]
     fn margin_is_limit_minus_level() {
         assert_eq!(Dbm::new(-16.0) - Dbm::new(-12.0), Db::new(-4.0));
-    }
-
-    /// numpy: 10**(3/10), 10**(6/20).
-    #[test]
-    fn ratios_of_power_and_amplitude_differ() {
-        assert!((Db::new(3.0).power_ratio() - 1.995_262_314_968_88).abs() < 1e-12);
-        assert!((Db::new(6.0).amplitude_ratio() - 1.995_262_314_968_88).abs() < 1e-12);
-    }
-
-    proptest! {
-        #[test]
-        fn watts_and_back(level in -174.0..80.0f64) {
-            let level = Dbm::new(level);
-            prop_assert!((level.to_watts().to_dbm() - level).abs().get() < 1e-9);
-        }
-
-        #[test]
-        fn a_plus_b_minus_a_is_b(a in -200.0..200.0f64, b in -200.0..200.0f64) {
-            let (a, b) = (Dbm::new(a), Dbm::new(b));
-            prop_assert!((a + (b - a) - b).abs().get() < 1e-9);
-        }
     }
 }

@@ -3,24 +3,39 @@
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::text::QuantityError;
+use crate::error::QuantityError;
+use crate::number::split;
 
 /// From the lowest to the highest value, both included.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range<T> {
     low: T,
     high: T,
 }
 
-/// Why a text is not a range. A second line of the message, if there is one, is advice.
+/// Why a text is not a range. A second line of the message is advice.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum RangeError {
-    /// There is no `..` in it.
-    #[error("expected a range, found `{0}`\nwrite the lowest and the highest value, for example `4..6 W`")]
-    NotARange(String),
+    /// There is no `..` between two values.
+    #[error("expected a range, found `{found}`\n{advice}")]
+    NotARange {
+        /// What stood there.
+        found: String,
+        /// How to write it.
+        advice: String,
+    },
+    /// The highest value has no unit.
+    #[error(
+        "expected a range with its unit, found `{found}`\nwrite the unit behind the highest value, for example `{example}`"
+    )]
+    NoUnit {
+        /// What stood there.
+        found: String,
+        /// The same with a unit.
+        example: String,
+    },
     /// One end does not read.
     #[error(transparent)]
     End(#[from] QuantityError),
@@ -55,20 +70,64 @@ impl<T: Copy + PartialOrd> Range<T> {
     }
 }
 
+impl<T: FromStr<Err = QuantityError> + Copy + PartialOrd> Range<T> {
+    /// Reads both ends of the range that is written as `text`.
+    fn ends(text: &str, low: &str, high: &str) -> Result<Self, RangeError> {
+        let high_value: T = high.parse()?;
+        // `4..6 W` writes the unit once; it holds for both ends.
+        let low_value: T = match low.parse() {
+            Err(QuantityError::NoUnit { .. }) => format!("{low} {}", split(high.trim()).1).parse()?,
+            other => other?,
+        };
+        Self::new(low_value, high_value).ok_or_else(|| RangeError::Reversed(text.to_owned()))
+    }
+
+    /// The same; where only the unit is missing, the unit of the lowest value is proposed, else a common one.
+    fn between(text: &str, low: &str, high: &str) -> Result<Self, RangeError> {
+        let (low, high) = (low.trim(), high.trim());
+        Self::ends(text, low, high).map_err(|error| {
+            let RangeError::End(QuantityError::NoUnit { example, .. }) = error else { return error };
+            let common = split(example).1;
+            let with = |unit: &str| format!("{high} {unit}");
+            let right =
+                [split(low).1, common].into_iter().find(|unit| Self::ends(text, low, &with(unit)).is_ok());
+            let high = with(right.unwrap_or(common));
+            match Self::ends(text, low, &high) {
+                Ok(_) => RangeError::NoUnit { found: text.to_owned(), example: format!("{low}..{high}") },
+                Err(other) => other,
+            }
+        })
+    }
+
+    /// The range that `text` was probably meant to be, spelled as it should be.
+    fn respelled(text: &str) -> Option<String> {
+        const BETWEEN: [&str; 8] = ["...", "\u{2026}", " to ", "-", "\u{2212}", "\u{2013}", "\u{2014}", "~"];
+        let marks = BETWEEN.iter().flat_map(|mark| text.match_indices(mark));
+        marks.into_iter().find_map(|(at, mark)| {
+            let (low, high) = (&text[..at], &text[at + mark.len()..]);
+            match Self::between(text, low, high) {
+                Ok(_) => Some(format!("{}..{}", low.trim(), high.trim())),
+                Err(RangeError::NoUnit { example, .. }) => Some(example),
+                Err(_) => None,
+            }
+        })
+    }
+}
+
 impl<T: FromStr<Err = QuantityError> + Copy + PartialOrd> FromStr for Range<T> {
     type Err = RangeError;
 
     fn from_str(text: &str) -> Result<Self, RangeError> {
-        let (low, high) =
-            text.split_once("..").ok_or_else(|| RangeError::NotARange(text.trim().to_owned()))?;
-        let high_value: T = high.parse()?;
-        let unit = high.trim_start_matches(|c: char| c.is_ascii_digit() || " .+-eE".contains(c));
-        // `4..6 W` writes the unit once; it holds for both ends.
-        let low_value: T = match low.parse() {
-            Err(QuantityError::NoUnit { .. }) => format!("{low} {unit}").parse()?,
-            other => other?,
-        };
-        Self::new(low_value, high_value).ok_or_else(|| RangeError::Reversed(text.trim().to_owned()))
+        let text = text.trim();
+        // Three dots are refused: `0...6 W` must not become a range up to `.6 W`.
+        if let Some((low, high)) = text.split_once("..").filter(|(_, high)| !high.starts_with('.')) {
+            return Self::between(text, low, high);
+        }
+        let advice = Self::respelled(text).map_or_else(
+            || "write the lowest and the highest value, for example `4..6 W`".to_owned(),
+            |right| format!("write `{right}`"),
+        );
+        Err(RangeError::NotARange { found: text.to_owned(), advice })
     }
 }
 
@@ -83,7 +142,7 @@ impl<T: fmt::Display> fmt::Display for Range<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Hertz, Power};
+    use crate::{Dbm, Hertz, Power};
 
     #[test]
     fn the_unit_may_be_written_once() {
@@ -92,12 +151,15 @@ mod tests {
         let range: Range<Hertz> = "9 kHz..3 GHz".parse().unwrap();
         assert_eq!((range.low().get(), range.high().get()), (9e3, 3e9));
         assert!(range.contains(Hertz::new(9e3)) && !range.contains(Hertz::new(8.9e3)));
+        let range: Range<Dbm> = "-30 .. \u{2212}10 dBm".parse().unwrap();
+        assert_eq!((range.low().get(), range.high().get()), (-30.0, -10.0));
     }
 
     #[test]
-    fn slips_are_named() {
-        assert!(matches!("5 W".parse::<Range<Power>>(), Err(RangeError::NotARange(_))));
+    fn slips_are_told_apart() {
+        assert!(matches!("5 W".parse::<Range<Power>>(), Err(RangeError::NotARange { .. })));
         assert!(matches!("6..4 W".parse::<Range<Power>>(), Err(RangeError::Reversed(_))));
-        assert!(matches!("4..6".parse::<Range<Power>>(), Err(RangeError::End(QuantityError::NoUnit { .. }))));
+        assert!(matches!("4..6".parse::<Range<Power>>(), Err(RangeError::NoUnit { .. })));
+        assert!(matches!("4..6 V".parse::<Range<Power>>(), Err(RangeError::End(_))));
     }
 }

@@ -4,14 +4,19 @@ use std::str::FromStr;
 
 use thiserror::Error;
 
+use crate::spelling::respelled;
+
 /// A voltage standing wave ratio: finite, and 1 (a perfect match) or more.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct Vswr(f64);
 
 /// Why a text is not a standing wave ratio. A second line of the message is advice.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[error("expected a VSWR of 1 or more, found {0}\nwrite a plain number; 1 is a perfect match")]
-pub struct VswrError(String);
+#[error("expected a VSWR of 1 or more, found {found}\n{advice}")]
+pub struct VswrError {
+    found: String,
+    advice: String,
+}
 
 impl Vswr {
     /// The ratio; `None` unless it is finite and at least 1.
@@ -26,7 +31,7 @@ impl Vswr {
         self.0
     }
 
-    /// The magnitude of the reflection behind it, from 0 to below 1.
+    /// The magnitude of the reflection behind it, from 0 to 1.
     #[must_use]
     pub fn reflection(self) -> f64 {
         (self.0 - 1.0) / (self.0 + 1.0)
@@ -37,22 +42,25 @@ impl FromStr for Vswr {
     type Err = VswrError;
 
     fn from_str(text: &str) -> Result<Self, VswrError> {
-        let number = text.trim().parse().ok().and_then(Self::new);
-        number.ok_or_else(|| VswrError(text.trim().to_owned()))
+        let text = text.trim();
+        let advice = || match meant(text) {
+            Some(number) => format!("write the ratio as one plain number: `{number}`"),
+            None => "write a plain number; 1 is a perfect match".to_owned(),
+        };
+        number(text).ok_or_else(|| VswrError { found: text.to_owned(), advice: advice() })
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+fn number(text: &str) -> Option<Vswr> {
+    text.parse().ok().and_then(Vswr::new)
+}
 
-    /// By the definition, |G| = (VSWR - 1) / (VSWR + 1): a ratio of 2 reflects a third.
-    #[test]
-    fn a_ratio_stands_for_a_reflection() {
-        assert!(("2".parse::<Vswr>().unwrap().reflection() - 1.0 / 3.0).abs() < 1e-15);
-        assert_eq!(Vswr::new(1.0).unwrap().reflection(), 0.0);
-        for wrong in ["0.9", "-2", "inf", "NaN", "1.2:1", ""] {
-            assert!(wrong.parse::<Vswr>().is_err(), "{wrong}");
-        }
-    }
+/// `1.2:1` and `1,2` are 1.2.
+fn meant(text: &str) -> Option<String> {
+    let ratio = text.split_once(':').map_or(text, |parts| match (parts.0.trim(), parts.1.trim()) {
+        (ratio, "1") | ("1", ratio) => ratio,
+        _ => text,
+    });
+    let plain = respelled(ratio).into_iter().chain([ratio.to_owned()]);
+    plain.into_iter().find(|plain| number(plain).is_some())
 }
