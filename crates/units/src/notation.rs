@@ -66,8 +66,10 @@ impl Notation {
         let magnitude = value.abs();
         let by_factor = |a: &&(&str, f64), b: &&(&str, f64)| a.1.total_cmp(&b.1);
         // `max_by` keeps the last of units that are worth the same, `min_by` the first; the first is the one wanted.
-        let fitting =
-            self.units.iter().rev().filter(|unit| magnitude >= unit.1 * (1.0 - 1e-12)).max_by(by_factor);
+        // 100 s is not 1.666666667 min: minutes and hours only where they come out whole.
+        let whole = |factor: f64| factor.log10().fract().abs() < 1e-9 || (magnitude / factor).fract() == 0.0;
+        let fits = |unit: &&(&str, f64)| magnitude >= unit.1 * (1.0 - 1e-12) && whole(unit.1);
+        let fitting = self.units.iter().rev().filter(fits).max_by(by_factor);
         let smallest = self.units.iter().min_by(by_factor).filter(|_| magnitude > 0.0);
         let (unit, factor) = *fitting.or(smallest).unwrap_or(&self.units[0]);
         // Small factors have no exact binary form, their inverses have: decimal values come out as they went in.

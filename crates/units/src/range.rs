@@ -3,16 +3,34 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::error::QuantityError;
 use crate::number::split;
 
 /// From the lowest to the highest value, both included.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "Ends<T>", bound(deserialize = "T: Deserialize<'de> + Copy + PartialOrd"))]
 pub struct Range<T> {
     low: T,
     high: T,
+}
+
+/// The ends of a range before they are compared.
+#[derive(Deserialize)]
+#[serde(rename = "Range")]
+struct Ends<T> {
+    low: T,
+    high: T,
+}
+
+impl<T: Copy + PartialOrd> TryFrom<Ends<T>> for Range<T> {
+    type Error = &'static str;
+
+    fn try_from(ends: Ends<T>) -> Result<Self, Self::Error> {
+        Self::new(ends.low, ends.high).ok_or("the range ends below its start")
+    }
 }
 
 /// Why a text is not a range. A second line of the message is advice.
@@ -133,9 +151,14 @@ impl<T: FromStr<Err = QuantityError> + Copy + PartialOrd> FromStr for Range<T> {
 
 impl<T: fmt::Display> fmt::Display for Range<T> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.low.fmt(f)?;
-        f.write_str("..")?;
-        self.high.fmt(f)
+        let write = |value: &T| match f.precision() {
+            Some(digits) => format!("{value:.digits$}"),
+            None => value.to_string(),
+        };
+        let (low, high) = (write(&self.low), write(&self.high));
+        // A unit that both ends share is written once.
+        let short = low.rsplit_once(' ').zip(high.rsplit_once(' ')).filter(|(low, high)| low.1 == high.1);
+        write!(f, "{}..{high}", short.map_or(low.as_str(), |(low, _)| low.0))
     }
 }
 
@@ -153,6 +176,18 @@ mod tests {
         assert!(range.contains(Hertz::new(9e3)) && !range.contains(Hertz::new(8.9e3)));
         let range: Range<Dbm> = "-30 .. \u{2212}10 dBm".parse().unwrap();
         assert_eq!((range.low().get(), range.high().get()), (-30.0, -10.0));
+    }
+
+    #[test]
+    fn a_shared_unit_is_printed_once() {
+        for text in ["4..5.5 W", "500 mW..1.5 W", "9 kHz..3 GHz"] {
+            assert_eq!(
+                text.parse::<Range<Power>>()
+                    .map(|r| r.to_string())
+                    .or_else(|_| { text.parse::<Range<Hertz>>().map(|r| r.to_string()) }),
+                Ok(text.to_owned())
+            );
+        }
     }
 
     #[test]

@@ -44,7 +44,8 @@ mod tests {
     fn reads_and_prints() {
         assert_eq!("90 min".parse(), Ok(Seconds::new(5400.0)));
         assert_eq!(Seconds::new(0.5).to_string(), "500 ms");
-        assert_eq!(Seconds::new(5400.0).to_string(), "1.5 h");
+        assert_eq!(Seconds::new(5400.0).to_string(), "90 min");
+        assert_eq!(Seconds::new(100.0).to_string(), "100 s");
         // The micro sign and the Greek letter look alike.
         for text in ["20 us", "20 \u{b5}s", "20 \u{3bc}s"] {
             assert_eq!(text.parse(), Ok(Seconds::new(20e-6)), "{text}");

@@ -1,9 +1,8 @@
 //! The truth of a spectrum analyser.
 
 use spurline_document::{Node, Reader};
-use spurline_units::{Db, Dbm, Hertz, Range};
+use spurline_units::{Angle, Db, Dbm, Hertz, Range};
 
-use super::words::Angle;
 use super::{Identity, read};
 
 /// A spectrum analyser with known limits; errors that are not stated are drawn from their spreads.
@@ -80,6 +79,6 @@ fn phases(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, f64)>> {
             reader.mistake(node.span, format!("expected the order 2 or 3, found `{name}`"));
             return None;
         };
-        Some((order, reader.parse::<Angle>(node, "an angle")?.radians))
+        Some((order, reader.parse::<Angle>(node, "an angle")?.radians()))
     })
 }

@@ -9,7 +9,6 @@ mod identity;
 mod path;
 mod read;
 mod unit;
-mod words;
 
 use spurline_clock::Pace;
 use spurline_document::{Node, Reader};

@@ -1,9 +1,8 @@
 //! The truth of the path: what the unit's power passes on its way to each instrument.
 
 use spurline_document::{Fields, Node, Reader};
-use spurline_units::{Db, Hertz};
+use spurline_units::{Db, Hertz, Length};
 
-use super::words::Length;
 use super::{identity, read};
 
 /// Parts from the unit on: the common ones, then those of each branch.
@@ -92,11 +91,11 @@ impl PartTruth {
                 Some((_, node)) => {
                     let loss = loss(reader, node);
                     let at = frequency(reader, &mut fields);
-                    let length = read::quantity(reader, &mut fields, "length", Length { metres: 1.0 });
+                    let length = read::quantity(reader, &mut fields, "length", Length::new(1.0));
                     loss.zip(at.zip(length)).map(|(loss, (at, length))| PartKind::Cable {
                         loss,
                         at,
-                        metres: length.metres,
+                        metres: length.get(),
                     })
                 }
                 None => None,

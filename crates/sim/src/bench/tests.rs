@@ -66,7 +66,7 @@ fn slips_are_named_all_at_once() {
         "`dB` is not a unit of a level in dBm",
         "two parts are named `splitter-1`",
         "did you mean `cut-link`?",
-        "expected an angle, found `40`",
+        "expected an angle with its unit, found the bare number `40`",
     ] {
         assert!(mistakes.contains(part), "{part}\n{mistakes}");
     }
