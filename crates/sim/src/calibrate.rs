@@ -21,6 +21,7 @@ pub struct CalibrationTable {
 
 const LOWEST: f64 = 1e6;
 const POINTS: u32 = 121;
+const CLOSE_POINTS: u32 = 81;
 
 /// Measures every part of the path, each with a calibration error of its own, up to `highest`.
 #[must_use]
@@ -47,10 +48,7 @@ fn touchstone(part: &Part, error: Db, highest: Hertz) -> String {
         part.name(),
         part.calibrated_within()
     );
-    for point in 0..POINTS {
-        // Evenly spaced in the logarithm would starve the upper end, evenly in frequency the lower: squares do.
-        let share = f64::from(point) / f64::from(POINTS - 1);
-        let frequency = Hertz::new(LOWEST + (highest.get() - LOWEST) * share * share);
+    for frequency in frequencies(part.centre(), highest) {
         let two_port = part.at(frequency);
         let gain = (-error).amplitude_ratio();
         let columns = [two_port.s11, two_port.s21 * gain, two_port.s12 * gain, two_port.s22];
@@ -63,6 +61,20 @@ fn touchstone(part: &Part, error: Db, highest: Hertz) -> String {
         text.push('\n');
     }
     text
+}
+
+/// Where a part is measured: everywhere, and closely around the one frequency that it takes out.
+fn frequencies(centre: Option<Hertz>, highest: Hertz) -> Vec<Hertz> {
+    let shares = |points: u32| (0..points).map(move |point| f64::from(point) / f64::from(points - 1));
+    // Evenly spaced in the logarithm would starve the upper end, evenly in frequency the lower: squares do.
+    let wide = shares(POINTS).map(|share| LOWEST + (highest.get() - LOWEST) * share * share);
+    let close =
+        centre.into_iter().flat_map(|at| shares(CLOSE_POINTS).map(move |s| at.get() * (0.9 + 0.2 * s)));
+    let mut all: Vec<f64> = wide.chain(close).collect();
+    all.sort_by(f64::total_cmp);
+    // A file gives frequencies to the hertz.
+    all.dedup_by(|one, other| (*one - *other).abs() < 1.0);
+    all.into_iter().map(Hertz::new).collect()
 }
 
 /// A perfect match has no level in dB; what no analyser could tell from it stands for it.

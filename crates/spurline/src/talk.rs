@@ -111,6 +111,11 @@ pub(crate) fn wrapped(text: &str, indent: usize) -> String {
     textwrap::fill(text, textwrap::Options::new(WIDTH).subsequent_indent(&indent))
 }
 
+/// `1 reading`, `2 readings`.
+pub(crate) fn counted(count: usize, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+}
+
 /// Prints talk on standard error. A closed pipe is nobody's fault.
 pub(crate) fn say(text: &str) {
     let mut stream = std::io::stderr().lock();

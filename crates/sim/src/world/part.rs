@@ -75,6 +75,14 @@ impl Part {
         }
     }
 
+    /// The one frequency that it takes out, if it does.
+    pub(crate) fn centre(&self) -> Option<Hertz> {
+        match self.truth.kind {
+            PartKind::Notch { at, .. } => Some(at),
+            PartKind::Pad { .. } | PartKind::Cable { .. } => None,
+        }
+    }
+
     /// The contact of the switch card that brings it in, if it is not always in.
     pub(crate) fn contact(&self) -> Option<u32> {
         self.truth.contact

@@ -66,8 +66,8 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
         text.push_str(&format!("all of it {} times, fed by {}\n", forecast.times, names.join(", ")));
     }
     text.push_str(&format!(
-        "{} key-downs, {:.0} s keyed together; about {} on the bench\n",
-        forecast.key_downs(),
+        "{}, {:.0} s keyed together; about {} on the bench\n",
+        crate::talk::counted(forecast.key_downs(), "key-down"),
         forecast.keyed().get(),
         minutes(forecast.bench_time.get())
     ));
