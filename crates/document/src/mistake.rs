@@ -119,12 +119,18 @@ impl Mistakes {
         self.0.last_mut().expect("one was just pushed")
     }
 
+    /// The mistakes in the order of the texts.
+    #[must_use]
+    pub fn in_order(&self) -> Vec<&Mistake> {
+        let mut ordered: Vec<_> = self.0.iter().collect();
+        ordered.sort_by_key(|mistake| (mistake.file(), mistake.span.start));
+        ordered
+    }
+
     /// All mistakes, in the order of the text, each with its line and advice.
     #[must_use]
     pub fn render(&self, style: Style) -> String {
-        let mut ordered: Vec<_> = self.0.iter().collect();
-        ordered.sort_by_key(|mistake| (mistake.file(), mistake.span.start));
-        ordered.iter().map(|mistake| mistake.render(style)).collect::<Vec<_>>().join("\n\n")
+        self.in_order().iter().map(|mistake| mistake.render(style)).collect::<Vec<_>>().join("\n\n")
     }
 }
 

@@ -7,6 +7,7 @@ use crate::fact::Facts;
 use crate::finding::{BranchId, Finding, Status, Verdict};
 use crate::question::Question;
 use crate::rule::{Body, Interpretation, Paragraph, Row, Rule};
+use crate::value::shown;
 use crate::world::World;
 
 /// The name of something that must be known first.
@@ -54,7 +55,7 @@ impl Rule {
             format!(
                 "carrier {}, mean power {} = {}",
                 question.carrier(),
-                question.power(),
+                shown(question.power()),
                 question.power().to_dbm()
             ),
         ];

@@ -81,11 +81,20 @@ impl fmt::Display for Value {
         match self {
             Self::Date { first, last } if first == last => first.fmt(f),
             Self::Date { first, .. } => write!(f, "{:04}", first.year()),
-            Self::Power(power) => power.fmt(f),
+            Self::Power(power) => f.write_str(&shown(*power)),
             Self::Frequency(frequency) => frequency.fmt(f),
             Self::Word(word) => write!(f, "`{word}`"),
         }
     }
+}
+
+/// A power for people: a measured one, through dBm and back, has no end of digits.
+pub(crate) fn shown(power: Watts) -> String {
+    const DIGITS: usize = 4;
+    let whole = power.to_string();
+    let behind_point =
+        whole.split_once('.').map_or(0, |(_, rest)| rest.bytes().take_while(u8::is_ascii_digit).count());
+    if behind_point > DIGITS { format!("{power:.DIGITS$}") } else { whole }
 }
 
 /// Powers a part in 10^9 apart are the same: a power that went through dBm and back must not cross a boundary.

@@ -12,6 +12,7 @@ use crate::library::{Library, NotFound, Text};
 use crate::model::Plan;
 use crate::read_bench::{self, Shelf};
 use crate::read_plan;
+use crate::telltale::is_of_kind;
 use crate::way::Way;
 
 /// A plan ready to be run or forecast.
@@ -70,6 +71,9 @@ impl Job {
         let document = Document::parse(&text.name, &text.text)?;
         let mut texts = vec![kept(TextRole::Plan, &text)];
         let mut reader = Reader::new(&document);
+        if is_of_kind(&mut reader, &document, "plan").is_none() {
+            return reader.finish(None).map_err(LoadError::Mistakes);
+        }
         let mut companions = Vec::new();
         let file = {
             let mut shelf = Shelf::new(library, document.source.name(), &mut companions);

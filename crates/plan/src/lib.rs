@@ -19,6 +19,7 @@ mod model;
 mod read_bench;
 mod read_plan;
 mod settings;
+mod telltale;
 mod way;
 
 pub use approach::Approach;

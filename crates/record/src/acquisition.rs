@@ -16,6 +16,18 @@ pub enum Detector {
     Sample,
 }
 
+impl Detector {
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Peak => "peak",
+            Self::Rms => "RMS",
+            Self::Sample => "sample",
+        }
+    }
+}
+
 /// The amplifier in front of the mixer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -24,6 +36,17 @@ pub enum Preamplifier {
     Off,
     /// In circuit.
     On,
+}
+
+impl Preamplifier {
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::On => "on",
+        }
+    }
 }
 
 /// The analyser's settings, as it confirmed them.

@@ -163,6 +163,9 @@ pub struct Proof {
     pub mixer_level: Option<Dbm>,
     /// The most that the analyser itself can have made at this frequency, at the connector, by its intercept.
     pub own_distortion: Option<Dbm>,
+    /// The point of the trace that was read, counted from 0.
+    #[serde(default)]
+    pub peak_point: Option<u32>,
     /// Largest minus smallest of the sweeps' peaks.
     pub spread: Option<Db>,
     /// Marker minus trace at the peak.

@@ -168,7 +168,7 @@ impl Measuring<'_, '_> {
         loop {
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
-                    self.doing("let the unit rest")?;
+                    self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)))?;
                     self.clock.sleep(span).await;
                 }
                 down => {

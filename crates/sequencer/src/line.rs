@@ -88,6 +88,7 @@ pub(crate) fn judge(
         floor,
         mixer_level: Some(at_input - settings.attenuation),
         own_distortion: own.map(|own| own + loss.total),
+        peak_point: u32::try_from(peak.point).ok(),
         spread: scatter.map(|scatter| scatter.spread),
         marker_difference: marker,
         unkeyed: Some(ambient.level),

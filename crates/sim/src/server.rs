@@ -51,6 +51,17 @@ pub enum ServeError {
     Missing(Role),
 }
 
+impl ServeError {
+    /// What to do about it.
+    #[must_use]
+    pub const fn advice(&self) -> &'static str {
+        match self {
+            Self::Listen { .. } => "is another program, or another simulated bench, on that port?",
+            Self::Missing(_) => "add its key under `simulated`, or take the instrument out of the bench",
+        }
+    }
+}
+
 /// A bench that is being served, until it is stopped or dropped.
 #[derive(Debug)]
 pub struct Served {

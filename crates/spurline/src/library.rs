@@ -3,6 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
+use spurline_document::nearest;
 use spurline_plan::{Library, NotFound, Text};
 
 use crate::data::environment_folder;
@@ -68,10 +69,11 @@ impl Kind {
     fn missing(&self, name: &str) -> NotFound {
         let word = self.word;
         let known: Vec<&str> = self.built_in.iter().map(|(known, _)| *known).collect();
+        let near = nearest(name, &known).map_or_else(String::new, |near| format!("did you mean `{near}`? "));
         NotFound {
             message: format!("there is no {word} `{name}`"),
             advice: Some(format!(
-                "built in: {}; others are looked for beside this file and in your folder of {}",
+                "{near}Built in: {}; others are looked for beside this file and in your folder of {}",
                 known.join(", "),
                 self.folder
             )),

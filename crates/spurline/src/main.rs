@@ -7,7 +7,9 @@ mod commands;
 mod data;
 mod exit;
 mod library;
+mod paint;
 mod progress;
+mod sheet;
 mod simulated;
 mod table;
 mod talk;
@@ -27,9 +29,10 @@ struct Arguments {
 }
 
 fn main() -> ExitCode {
-    let arguments = Arguments::parse();
-    match arguments.command.execute() {
+    let command = Arguments::parse().command;
+    let json = command.json();
+    match command.execute() {
         Ok(exit) => exit.into(),
-        Err(error) => talk::report(&error).into(),
+        Err(error) => talk::report(&error, json).into(),
     }
 }

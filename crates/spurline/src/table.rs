@@ -1,7 +1,10 @@
 //! Tables that fit 80 columns; no meaning by colour alone.
 
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
-use spurline_record::{Limit, Quantity, Reading};
+use spurline_record::{Limit, Outcome, Quantity, Reading, Scope};
+
+use crate::paint;
+use crate::talk::{counted, wrapped};
 
 /// An empty table with these headings.
 pub(crate) fn table(headings: &[&str]) -> Table {
@@ -22,44 +25,98 @@ pub(crate) fn flush_right(table: &mut Table, columns: &[usize]) {
     }
 }
 
-/// The readings of a run.
+/// The readings of a run, a block for each state of unit and bench.
 pub(crate) fn readings(readings: &[Reading]) -> String {
-    let mut table = table(&["channel", "power", "what", "MHz", "level", "limit", "margin", "U", "outcome"]);
+    let mut text = String::new();
+    let mut rest = readings;
+    while let Some(first) = rest.first() {
+        let count = rest.iter().take_while(|reading| reading.scope == first.scope).count();
+        let (block, after) = rest.split_at(count);
+        text.push_str(&block_text(&first.scope, block));
+        rest = after;
+    }
+    text
+}
+
+fn block_text(scope: &Scope, readings: &[Reading]) -> String {
+    let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
+    let heading =
+        format!("{}, {}, {}{supply}, by {}", scope.channel, scope.carrier, scope.power_setting, scope.path);
+    let mut table = table(&["no.", "what", "MHz", "level", "limit", "margin", "U", "outcome"]);
     for reading in readings {
-        let figure = reading.figure.as_ref();
-        let level = figure.map_or_else(
-            || "-".to_owned(),
-            |figure| match reading.quantity {
-                Quantity::CarrierPower => format!("{:.2} W", figure.value),
-                Quantity::Harmonic => format!("{}{:.1}", if figure.bound { "<= " } else { "" }, figure.value),
-            },
-        );
-        let limit = match &reading.limit {
-            None => "-".to_owned(),
-            Some(Limit::Upper { level, .. }) => format!("{:.1}", level.get()),
-            Some(Limit::Window { low, high }) => {
-                let [low, high] = Limit::shown_window(*low, *high);
-                format!("{low}..{high}")
-            }
-            Some(Limit::Several(levels)) => {
-                levels.iter().map(|level| format!("{:.1}", level.get())).collect::<Vec<_>>().join("|")
-            }
-        };
         let tenths = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.1}"));
         table.add_row([
-            reading.scope.channel.clone(),
-            reading.scope.power_setting.clone(),
+            reading.ordinal.to_string(),
             what(reading),
             format!("{:.3}", reading.frequency.mhz()),
-            level,
-            limit,
+            figure(reading, false),
+            limit(reading),
             tenths(reading.margin.map(|margin| margin.get())),
             tenths(reading.budget.as_ref().map(|budget| budget.expanded.get())),
             reading.outcome.to_string(),
         ]);
     }
-    flush_right(&mut table, &[3, 4, 5, 6, 7]);
-    table.trim_fmt()
+    flush_right(&mut table, &[0, 2, 3, 4, 5, 6]);
+    let mut text = format!("\n{}\n", paint::heading(&wrapped(&heading, 2)));
+    text.push_str(&paint::outcomes_at_line_ends(&table.trim_fmt()));
+    text.push('\n');
+    for reading in readings {
+        if let Some(reason) = &reading.reason {
+            let line = format!("  {}: {}", reading.ordinal, reason.text);
+            text.push_str(&format!("{}\n", wrapped(&line, 4)));
+        }
+    }
+    text
+}
+
+/// What the readings of a run come to, in a line or two.
+pub(crate) fn summary(readings: &[Reading]) -> String {
+    let counts = Outcome::ALL.into_iter().filter_map(|outcome| {
+        let count = readings.iter().filter(|reading| reading.outcome == outcome).count();
+        (count > 0).then(|| format!("{count} {}", paint::outcome(outcome)))
+    });
+    let counts = counts.collect::<Vec<_>>().join(", ");
+    let mut text = format!("{}: {counts}\n", counted(readings.len(), "reading"));
+    let margins = readings.iter().filter_map(|reading| Some((reading.margin?.get(), reading)));
+    if let Some((margin, reading)) = margins.min_by(|one, other| one.0.total_cmp(&other.0)) {
+        let scope = &reading.scope;
+        let line = format!(
+            "smallest margin {margin:.1} dB: no. {}, {} of {}, {}",
+            reading.ordinal,
+            what(reading),
+            scope.channel,
+            scope.power_setting
+        );
+        text.push_str(&format!("{}\n", wrapped(&line, 2)));
+    }
+    text
+}
+
+/// The level of a reading to a tenth; a bound says that it is one.
+pub(crate) fn figure(reading: &Reading, unit: bool) -> String {
+    let Some(figure) = &reading.figure else { return "-".to_owned() };
+    match reading.quantity {
+        Quantity::CarrierPower => format!("{:.2} W", figure.value),
+        Quantity::Harmonic => {
+            let bound = if figure.bound { "<= " } else { "" };
+            let unit = if unit { " dBm" } else { "" };
+            format!("{bound}{:.1}{unit}", figure.value)
+        }
+    }
+}
+
+fn limit(reading: &Reading) -> String {
+    match &reading.limit {
+        None => "-".to_owned(),
+        Some(Limit::Upper { level, .. }) => format!("{:.1}", level.get()),
+        Some(Limit::Window { low, high }) => {
+            let [low, high] = Limit::shown_window(*low, *high);
+            format!("{low}..{high} W")
+        }
+        Some(Limit::Several(levels)) => {
+            levels.iter().map(|level| format!("{:.1}", level.get())).collect::<Vec<_>>().join("|")
+        }
+    }
 }
 
 /// What a reading is about, in one short word or two.

@@ -32,13 +32,16 @@ pub(crate) enum Failure {
     Run(#[source] RunFault),
     /// The record failed.
     #[error("the record failed")]
-    Store(#[from] spurline_store::StoreError),
+    Store(#[source] spurline_store::StoreError),
     /// A report could not be made.
     #[error("the report could not be made")]
     Report(#[from] spurline_report::ReportError),
     /// The simulated bench could not be served.
     #[error("the simulated bench cannot be served")]
     Simulated(#[from] spurline_sim::ServeError),
+    /// The program could not begin to work.
+    #[error("the program could not start its runtime")]
+    Runtime(#[source] std::io::Error),
     /// Reading or writing failed.
     #[error("cannot {action} {path}")]
     File {
@@ -50,6 +53,15 @@ pub(crate) enum Failure {
         #[source]
         source: std::io::Error,
     },
+}
+
+impl From<spurline_store::StoreError> for Failure {
+    fn from(error: spurline_store::StoreError) -> Self {
+        if error.is_wrong_question() {
+            return Self::Usage { message: error.to_string(), advice: error.advice().to_owned() };
+        }
+        Self::Store(error)
+    }
 }
 
 impl From<LoadError> for Failure {
@@ -66,7 +78,7 @@ impl Failure {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
-            Self::Run(_) | Self::Simulated(_) => Exit::Bench,
+            Self::Run(_) | Self::Simulated(_) | Self::Runtime(_) => Exit::Bench,
             Self::Report(_) | Self::File { .. } => Exit::Store,
         }
     }
@@ -76,30 +88,70 @@ impl Failure {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
             Self::Run(fault) => fault.advice().map(str::to_owned),
-            Self::Mistakes(_) | Self::Store(_) | Self::Report(_) | Self::Simulated(_) | Self::File { .. } => {
-                None
-            }
+            Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
+            Self::Store(error) => Some(error.advice().to_owned()),
+            Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
+            Self::Simulated(error) => Some(error.advice().to_owned()),
+            Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
+            Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }
     }
 }
 
-/// Prints a failure with its causes and advice, and says how the program ends.
-pub(crate) fn report(failure: &Failure) -> Exit {
-    let mut text = String::new();
-    match failure {
-        Failure::Mistakes(mistakes) => text.push_str(&mistakes.render(style())),
-        other => {
-            text.push_str(&format!("error: {other}"));
-            for cause in std::iter::successors(other.source(), |&cause| cause.source()) {
-                text.push_str(&format!("\n  because: {cause}"));
-            }
-            if let Some(advice) = other.advice() {
-                text.push_str(&format!("\n  help: {advice}"));
-            }
-        }
+/// Prints a failure with its causes and advice, and says how the program ends. With `json` it is one document on
+/// standard output as well.
+pub(crate) fn report(failure: &Failure, json: bool) -> Exit {
+    say(&as_text(failure));
+    if json {
+        print_json(&as_json(failure));
     }
-    say(&text);
     failure.exit()
+}
+
+fn as_text(failure: &Failure) -> String {
+    if let Failure::Mistakes(mistakes) = failure {
+        let count = counted(mistakes.all().len(), "mistake");
+        return format!("{}\n\n{count}; nothing was keyed", mistakes.render(style()));
+    }
+    let mut text = format!("error: {failure}");
+    for cause in causes(failure) {
+        text.push_str(&format!("\n  because: {cause}"));
+    }
+    if let Some(advice) = failure.advice() {
+        text.push_str(&format!("\n  help: {advice}"));
+    }
+    text
+}
+
+fn as_json(failure: &Failure) -> serde_json::Value {
+    let mistakes: Vec<_> = match failure {
+        Failure::Mistakes(mistakes) => mistakes.in_order().into_iter().map(mistake_json).collect(),
+        _ => Vec::new(),
+    };
+    let causes = if mistakes.is_empty() { causes(failure) } else { Vec::new() };
+    serde_json::json!({ "error": {
+        "message": failure.to_string(),
+        "causes": causes,
+        "advice": failure.advice(),
+        "mistakes": mistakes,
+        "exit_status": failure.exit() as u8,
+    }})
+}
+
+fn mistake_json(mistake: &spurline_document::Mistake) -> serde_json::Value {
+    let (line, column) = mistake.line_and_column();
+    serde_json::json!({
+        "file": mistake.file(), "line": line, "column": column,
+        "message": mistake.message(), "advice": mistake.advice(),
+    })
+}
+
+/// Why, from the outermost cause to the innermost. An error that only hands another one on is told once.
+fn causes(failure: &Failure) -> Vec<String> {
+    let mut causes: Vec<String> =
+        std::iter::successors(failure.source(), |&cause| cause.source()).map(ToString::to_string).collect();
+    causes.dedup();
+    causes
 }
 
 /// The width that everything printed for people keeps to.
@@ -118,11 +170,17 @@ pub(crate) fn counted(count: usize, what: &str) -> String {
 
 /// Prints talk on standard error. A closed pipe is nobody's fault.
 pub(crate) fn say(text: &str) {
-    let mut stream = std::io::stderr().lock();
+    let mut stream = anstream::stderr().lock();
     drop(writeln!(stream, "{text}"));
 }
 
-/// Prints data on standard output. A closed pipe ends quietly.
+/// Prints text for people on standard output.
+pub(crate) fn print_text(text: &str) {
+    let mut stream = anstream::stdout().lock();
+    drop(write!(stream, "{text}").and_then(|()| stream.flush()));
+}
+
+/// Prints data on standard output, as it is. A closed pipe ends quietly.
 pub(crate) fn print(bytes: &[u8]) {
     let mut stream = std::io::stdout().lock();
     drop(stream.write_all(bytes).and_then(|()| stream.flush()));

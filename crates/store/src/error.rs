@@ -150,6 +150,44 @@ pub enum StoreError {
     },
 }
 
+impl StoreError {
+    /// What to do about it.
+    #[must_use]
+    pub const fn advice(&self) -> &'static str {
+        match self {
+            Self::CreateFolder { .. } => "name a folder that this user may write to: `--data DIR`",
+            Self::NoRecord { .. } | Self::NoRuns { .. } => {
+                "measure something first, or name the right folder: `--data DIR`"
+            }
+            Self::Open { .. } => "look at the file's owner and rights; nothing in it was changed",
+            Self::NotARecord { .. } => "name another folder: `--data DIR`; nothing in this file was changed",
+            Self::NewerSchema { .. } => "use the newer program, or another folder: `--data DIR`",
+            Self::OlderSchema { .. } => "any run into this folder brings it up to date; keep a copy before",
+            Self::SqliteTooOld { .. } => "build the program with its own SQLite, as it comes",
+            Self::Write { .. } | Self::Stopped { .. } => {
+                "is the disk full or read-only? Readings that were shown as finished are kept"
+            }
+            Self::NotStarted { .. } | Self::SecondRun { .. } | Self::NotFinite { .. } => {
+                "this is a mistake of the program: please report it with the run's record"
+            }
+            Self::Read { .. } => "copy the file before anything else, then look at the disk",
+            Self::UnknownRun { .. } => {
+                "`spurline runs` lists the runs; the beginning of a name or `last` will do"
+            }
+            Self::Ambiguous { .. } => "write more of the name",
+        }
+    }
+
+    /// Whether the question was wrong, not the record.
+    #[must_use]
+    pub const fn is_wrong_question(&self) -> bool {
+        matches!(
+            self,
+            Self::NoRecord { .. } | Self::NoRuns { .. } | Self::UnknownRun { .. } | Self::Ambiguous { .. }
+        )
+    }
+}
+
 /// What is wrong with a row that SQLite itself finds sound.
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum Damage {

@@ -109,6 +109,19 @@ impl Forecast {
         self.times * self.scopes.iter().map(|scope| scope.key_downs.len()).sum::<usize>()
     }
 
+    /// How many readings there will be.
+    #[must_use]
+    pub fn readings(&self) -> usize {
+        let of_carrier = |scope: &ScopeForecast| {
+            if scope.key_downs.iter().any(|down| down.meter_input.is_some()) {
+                scope.key_downs.len()
+            } else {
+                1
+            }
+        };
+        self.times * self.scopes.iter().map(|scope| of_carrier(scope) + scope.readings.len()).sum::<usize>()
+    }
+
     /// How long the unit will be keyed, all key-downs together.
     #[must_use]
     pub fn keyed(&self) -> Seconds {

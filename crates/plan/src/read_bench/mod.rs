@@ -11,6 +11,7 @@ use spurline_record::{Role, SourceText};
 
 use crate::bench::{AnalyserInput, Bench, InstrumentAt};
 use crate::library::Library;
+use crate::telltale::is_of_kind;
 use crate::way::Branch;
 pub(crate) use shelf::{Shelf, found};
 
@@ -21,6 +22,7 @@ pub(crate) fn read(
     library: &dyn Library,
     texts: &mut Vec<SourceText>,
 ) -> Option<Bench> {
+    is_of_kind(reader, document, "bench")?;
     let mut shelf = Shelf::new(library, document.source.name(), texts);
     let mut fields = reader.fields(&document.root, "a bench")?;
     let title = fields.required(reader, "bench");

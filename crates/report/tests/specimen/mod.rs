@@ -292,6 +292,7 @@ fn proof() -> Proof {
         floor: Some(Floor { level: Dbm::new(-38.5), distance: Db::new(11.8), points: 320 }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
+        peak_point: Some(200),
         spread: Some(Db::new(0.08)),
         marker_difference: Some(Db::new(-0.01)),
         unkeyed: Some(Dbm::new(-51.9)),

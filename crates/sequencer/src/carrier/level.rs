@@ -20,6 +20,8 @@ pub(super) struct CarrierLevel {
     pub(super) budget: Budget,
     /// Largest minus smallest of the repeats.
     pub(super) spread: Db,
+    /// The point of the trace, if it was read from one.
+    pub(super) point: Option<u32>,
 }
 
 /// Level of the highest point of a look at the carrier, at the connector.
@@ -66,7 +68,8 @@ pub(super) fn by_analyser(
         Contribution::new("repeatability of the sweeps", scatter.of_mean, Distribution::Standard, source)
     }));
     let spread = scatter.map(|scatter| scatter.spread).unwrap_or_default();
-    at_connector(peak.level, path, carrier, budget, spread).map(Some)
+    let level = at_connector(peak.level, path, carrier, budget, spread)?;
+    Ok(Some(CarrierLevel { point: u32::try_from(peak.point).ok(), ..level }))
 }
 
 fn at_connector(
@@ -84,6 +87,7 @@ fn at_connector(
         path_loss: loss.total,
         budget,
         spread,
+        point: None,
     })
 }
 

@@ -117,6 +117,7 @@ fn judge_level(
         return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
     };
     reading.proof.spread = Some(level.spread);
+    reading.proof.peak_point = level.point;
     reading.figure =
         Some(Figure { value: level.level.to_watts().get(), unit: Unit::W, level: level.level, bound: false });
     reading.correction = Some(Correction {

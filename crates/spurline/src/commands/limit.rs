@@ -31,7 +31,7 @@ pub(crate) struct Limit {
     facts: Vec<String>,
     /// Print one JSON document
     #[arg(long)]
-    json: bool,
+    pub(crate) json: bool,
 }
 
 impl Limit {

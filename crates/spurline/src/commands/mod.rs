@@ -26,6 +26,19 @@ pub(crate) enum Command {
 }
 
 impl Command {
+    /// Whether standard output is to be one JSON document.
+    pub(crate) fn json(&self) -> bool {
+        match self {
+            Self::Run(command) => command.json,
+            Self::Check(command) => command.json,
+            Self::Limit(command) => command.json,
+            Self::Sim(command) => command.json,
+            Self::Runs(command) => command.json,
+            Self::Show(command) => command.json,
+            Self::Report(_) => false,
+        }
+    }
+
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         match self {
             Self::Run(command) => command.execute(),

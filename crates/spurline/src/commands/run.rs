@@ -6,14 +6,14 @@ use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
 use spurline_record::{RunId, RunState};
-use spurline_sequencer::{Begun, Dispatcher, Ended, Listener, Setup, measure};
+use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
 use crate::data::{DataArgument, write_whole};
 use crate::exit::Exit;
 use crate::library::Files;
-use crate::progress::{Lines, Quiet};
+use crate::progress;
 use crate::talk::{self, Failure, print, say};
 use crate::{simulated, table};
 
@@ -39,7 +39,7 @@ pub(crate) struct Run {
     data: DataArgument,
     /// Print one JSON document instead of a table
     #[arg(long)]
-    json: bool,
+    pub(crate) json: bool,
 }
 
 /// A run that ended one way or another, as far as the caller needs it.
@@ -54,19 +54,15 @@ impl Run {
         let store = Store::open(&folder)?;
         let pace = bench.as_ref().map_or(Pace::Real, |bench| bench.pace());
         let ran = spurline_clock::run(pace, |clock| self.measure(&job, &forecast, bench, store, clock));
-        let (id, recorder, outcome) = ran.map_err(|source| Failure::File {
-            action: "start the runtime in",
-            path: "this process".to_owned(),
-            source,
-        })??;
+        let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;
         drop(recorder);
         let ended = match outcome {
             Ok(ended) => ended,
             Err(failure) => {
-                let exit = talk::report(&failure);
+                let exit = talk::report(&failure, false);
                 if let Err(second) = self.finish(&folder, &id) {
                     // The first failure decides how the program ends; the second is told as well.
-                    talk::report(&second);
+                    talk::report(&second, self.json);
                 }
                 return Ok(exit);
             }
@@ -102,12 +98,11 @@ impl Run {
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
         let mut recorder = store.into_recorder();
-        let mut lines = Lines;
-        let mut quiet = Quiet;
-        let listener: &mut dyn Listener = if self.json { &mut quiet } else { &mut lines };
+        let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
+        let mut listener = progress::listener(self.json, forecast.readings(), pace);
         let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
         let ended = {
-            let mut out = Dispatcher::new(clock, &mut keeper, listener);
+            let mut out = Dispatcher::new(clock, &mut keeper, listener.as_mut());
             measure(job, &setup, begun, clock, &mut out, stop()).await.map_err(Failure::Run)
         };
         if let Some(served) = served {
@@ -132,15 +127,19 @@ impl Run {
 }
 
 fn summary(stored: &StoredRun, report: &std::path::Path) {
-    let word = stored.outcome.map_or("no readings", |outcome| outcome.word());
     let state = match stored.state {
         RunState::Finished => String::new(),
         state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => {
             format!(" ({})", state.word())
         }
     };
-    let text = format!("\n{}\n\noutcome: {word}{state}\n", table::readings(&stored.readings));
-    print(text.as_bytes());
+    let outcome = stored.outcome.map_or_else(|| "no readings".to_owned(), crate::paint::outcome);
+    let text = format!(
+        "{}\n{}outcome: {outcome}{state}\n",
+        table::readings(&stored.readings),
+        table::summary(&stored.readings)
+    );
+    talk::print_text(&text);
     say(&format!("run {}\nreport {}", stored.header.id, report.display()));
 }
 

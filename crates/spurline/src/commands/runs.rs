@@ -1,12 +1,16 @@
 //! `runs`: the runs of the record.
 
 use clap::Args;
+use comfy_table::{ColumnConstraint, ContentArrangement};
 use serde_json::json;
+use spurline_record::RunState;
+use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
+use crate::paint;
 use crate::table::table;
-use crate::talk::{Failure, print, print_json};
+use crate::talk::{self, Failure, print_json};
 
 /// List the runs of the record, newest first
 #[derive(Args, Debug)]
@@ -15,8 +19,22 @@ pub(crate) struct Runs {
     data: DataArgument,
     /// Print one JSON document
     #[arg(long)]
-    json: bool,
+    pub(crate) json: bool,
 }
+
+/// What a run came to; one that did not go to its end says so first.
+fn standing(run: &RunSummary) -> String {
+    let outcome = run.outcome.map_or("-", |outcome| outcome.word());
+    match run.state {
+        RunState::Finished => outcome.to_owned(),
+        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => {
+            format!("{}, {outcome}", state.word())
+        }
+    }
+}
+
+/// The column of the plan's title.
+const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
@@ -35,18 +53,22 @@ impl Runs {
             print_json(&json!({ "runs": runs }));
             return Ok(Exit::Good);
         }
-        let mut lines = table(&["run", "unit", "plan", "readings", "state", "outcome"]);
+        let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
+        lines.set_content_arrangement(ContentArrangement::Dynamic).set_width(talk::WIDTH as u16);
+        // Names that people type again are never broken; the plan's title gives way.
+        for column in lines.column_iter_mut().filter(|column| column.index != PLAN) {
+            column.set_constraint(ColumnConstraint::ContentWidth);
+        }
         for run in &runs {
             lines.add_row([
                 run.id.to_string(),
                 run.unit.serial.clone(),
                 run.plan.clone(),
                 run.readings.to_string(),
-                run.state.word().to_owned(),
-                run.outcome.map_or("-", |outcome| outcome.word()).to_owned(),
+                standing(run),
             ]);
         }
-        print(format!("{}\n", lines.trim_fmt()).as_bytes());
+        talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())));
         Ok(Exit::Good)
     }
 }

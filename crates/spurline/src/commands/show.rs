@@ -1,12 +1,11 @@
 //! `show`: a run of the record, or one of its readings with everything behind it.
 
 use clap::Args;
-use spurline_record::Reading;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::table;
-use crate::talk::{Failure, print, print_json};
+use crate::talk::{Failure, print, print_json, print_text};
 
 /// Show a run, or one reading with the figures behind it
 #[derive(Args, Debug)]
@@ -20,7 +19,7 @@ pub(crate) struct Show {
     data: DataArgument,
     /// Print one JSON document
     #[arg(long)]
-    json: bool,
+    pub(crate) json: bool,
 }
 
 impl Show {
@@ -36,15 +35,15 @@ impl Show {
             if self.json {
                 print_json(&serde_json::to_value(reading).unwrap_or_default());
             } else {
-                print(reading_text(reading).as_bytes());
+                print_text(&crate::sheet::of(&stored.header, reading));
             }
         } else if self.json {
             print(spurline_report::json(&super::report::view(&stored))?.as_bytes());
         } else {
             let header = &stored.header;
-            let outcome = stored.outcome.map_or("-", |outcome| outcome.word());
+            let outcome = stored.outcome.map_or_else(|| "-".to_owned(), crate::paint::outcome);
             let text = format!(
-                "run {}, {}\n{} on {}, {} serial {}\nrule {} ({})\n{}\n\n{}\n\noutcome: {outcome}\n",
+                "run {}, {}\n{} on {}, {} serial {}\nrule {} ({})\n{}\n{}\n{}outcome: {outcome}\n",
                 header.id,
                 stored.state.word(),
                 header.plan,
@@ -55,66 +54,10 @@ impl Show {
                 header.rule_status,
                 header.decision.words(),
                 table::readings(&stored.readings),
+                table::summary(&stored.readings),
             );
-            print(text.as_bytes());
+            print_text(&text);
         }
         Ok(Exit::Good)
     }
-}
-
-fn reading_text(reading: &Reading) -> String {
-    let scope = &reading.scope;
-    let mut text = format!(
-        "{} {}: {} at {}: {}\n",
-        scope.channel,
-        scope.power_setting,
-        table::what(reading),
-        reading.frequency,
-        reading.outcome
-    );
-    let mut line = |words: String| text.push_str(&format!("{words}\n"));
-    if let Some(reason) = &reading.reason {
-        line(format!("  {}: {}", reason.code.code(), reason.text));
-    }
-    if let Some(correction) = &reading.correction {
-        line(format!("shown {}", correction.raw));
-        if correction.noise.get() > 0.0 {
-            line(format!("  less noise {}", correction.noise));
-        }
-        for (name, loss) in &correction.path {
-            line(format!("  plus {name} {loss}"));
-        }
-    }
-    if let Some(figure) = &reading.figure {
-        let bound = if figure.bound { "at most " } else { "" };
-        line(format!("level {bound}{} at the connector", figure.level));
-    }
-    for step in &reading.derivation.steps {
-        line(format!("limit: {step}"));
-    }
-    if let Some(margin) = reading.margin {
-        line(format!("margin {margin}"));
-    }
-    if let Some(floor) = &reading.proof.floor {
-        line(format!("floor {}, {} below the reading", floor.level, floor.distance));
-    }
-    if let Some(own) = reading.proof.own_distortion {
-        line(format!("made by the analyser at most {own}"));
-    }
-    if let Some(check) = &reading.proof.cross_check {
-        line(format!(
-            "meter {}, analyser {}: {} apart, {} allowed",
-            check.meter, check.analyser, check.difference, check.allowed
-        ));
-    }
-    if let Some(budget) = &reading.budget {
-        for part in &budget.lines {
-            line(format!(
-                "  u {:.3}  {} ({:.3}, {}) from {}",
-                part.standard, part.name, part.value, part.distribution, part.source
-            ));
-        }
-        line(format!("u {:.3}, U {:.3} (k = {})", budget.combined, budget.expanded, budget.coverage_factor));
-    }
-    text
 }

@@ -3,12 +3,13 @@
 use std::path::Path;
 
 use clap::Args;
+use serde_json::json;
 use spurline_plan::Job;
 
 use crate::exit::Exit;
 use crate::library::Files;
 use crate::simulated;
-use crate::talk::{Failure, print};
+use crate::talk::{Failure, print, print_json};
 
 /// Serve a simulated bench on the ports that its file names, until stopped
 ///
@@ -17,6 +18,9 @@ use crate::talk::{Failure, print};
 pub(crate) struct Sim {
     /// The bench
     bench: String,
+    /// Print one JSON document instead of lines, once everything is served
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 impl Sim {
@@ -32,15 +36,23 @@ impl Sim {
         // Other programs live in real time, whatever pace the file asks for.
         let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
             let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
-            for (role, address) in simulated::addresses(&bench, &served) {
-                let address = spurline_transport::Address::from(address);
-                print(format!("{role} {address}\n").as_bytes());
+            let addresses: Vec<(String, String)> = simulated::addresses(&bench, &served)
+                .map(|(role, at)| (role.to_string(), spurline_transport::Address::from(at).to_string()))
+                .collect();
+            if self.json {
+                let instruments: Vec<_> =
+                    addresses.iter().map(|(role, at)| json!({ "instrument": role, "address": at })).collect();
+                print_json(&json!({ "instruments": instruments }));
+            } else {
+                for (role, address) in addresses {
+                    print(format!("{role} {address}\n").as_bytes());
+                }
+                print(b"ready\n");
             }
-            print(b"ready\n");
             super::run::stop().await;
             served.stop().await;
             Ok(Exit::Good)
         });
-        served.map_err(|source| Failure::File { action: "serve", path: self.bench.clone(), source })?
+        served.map_err(Failure::Runtime)?
     }
 }

@@ -1,0 +1,58 @@
+//! Events as lines.
+
+use spurline_record::{Event, EventKind, Reading, Scope};
+use spurline_sequencer::Listener;
+
+use crate::paint;
+use crate::table;
+use crate::talk::{say, wrapped};
+
+/// Plain lines on standard error.
+#[derive(Debug, Default)]
+pub(super) struct Lines;
+
+impl Listener for Lines {
+    fn hear(&mut self, event: &Event) {
+        if let Some(line) = line(&event.kind) {
+            say(&line);
+        }
+    }
+}
+
+/// The line for what happened; `None` for what is no news to a person.
+pub(super) fn line(kind: &EventKind) -> Option<String> {
+    match kind {
+        EventKind::RunStarted(header) => {
+            let title = format!("run {} on {}, serial {}", header.id, header.unit.model, header.unit.serial);
+            let notes = header.notes.iter().map(|note| wrapped(&format!("note: {note}"), 6));
+            Some(std::iter::once(title).chain(notes).collect::<Vec<_>>().join("\n"))
+        }
+        EventKind::ScopeStarted { scope, .. } => Some(name(scope)),
+        EventKind::KeyDown { lease } => {
+            Some(format!("  {} for at most {lease}", paint::key_down("KEY DOWN")))
+        }
+        EventKind::KeyUp { held } => Some(format!("  key up after {held:.1}")),
+        EventKind::ReadingFinished(reading) => Some(finished(reading)),
+        EventKind::Note(text) => Some(wrapped(&format!("note: {text}"), 6)),
+        EventKind::InstrumentFound(_)
+        | EventKind::Doing(_)
+        | EventKind::Failed(_)
+        | EventKind::RunEnded { .. } => None,
+    }
+}
+
+/// The state of unit and bench in one line.
+pub(super) fn name(scope: &Scope) -> String {
+    let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
+    format!("{}, {}, {}{supply}", scope.channel, scope.carrier, scope.power_setting)
+}
+
+fn finished(reading: &Reading) -> String {
+    let outcome = paint::outcome(reading.outcome);
+    let level = table::figure(reading, true);
+    let text = format!("  {:>3} {:<9} {level:>13}  {outcome}", reading.ordinal, table::what(reading));
+    match &reading.reason {
+        Some(reason) => format!("{text}\n{}", wrapped(&format!("        {}", reason.text), 8)),
+        None => text,
+    }
+}

@@ -1,0 +1,180 @@
+//! Named paths: which reading takes which, what is switched when, and what a path that does not fit is told.
+
+use serde_json::Value;
+
+use crate::bench::{Called, Workshop, root};
+
+fn run_shipped(plan: &str) -> (Called, Value) {
+    let workshop = Workshop::new();
+    let plan = root().join("config/plans").join(plan);
+    let called = workshop.call(&["run", plan.to_str().unwrap(), "--json"]);
+    let document = called.json();
+    (called, document)
+}
+
+/// The shipped bench with a notch, beside the plan in one folder, with its tables.
+fn workshop(plan: (&str, &str), bench: (&str, &str)) -> Workshop {
+    let shipped = |name: &str| std::fs::read_to_string(root().join("config").join(name)).unwrap();
+    let replaced = |text: String, (from, to): (&str, &str)| {
+        assert!(text.contains(from), "`{from}` is not in:\n{text}");
+        text.replace(from, to)
+    };
+    let local = |text: String| {
+        let paths = root().join("config/paths");
+        text.replace("../paths", paths.to_str().unwrap()).replace("../benches/notched.yaml", "bench.yaml")
+    };
+    let plan = replaced(local(shipped("plans/notched.yaml")), plan);
+    let bench = replaced(local(shipped("benches/notched.yaml")), bench);
+    Workshop::with(&plan, &bench)
+}
+
+#[track_caller]
+fn refused(plan: (&str, &str), bench: (&str, &str), says: &[&str]) {
+    let called = workshop(plan, bench).call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    for text in says {
+        assert!(called.talk.contains(text), "`{text}` is not in:\n{}", called.talk);
+    }
+}
+
+const AS_IT_IS: (&str, &str) = ("plan:", "plan:");
+const BENCH_AS_IT_IS: (&str, &str) = ("bench:", "bench:");
+
+#[test]
+fn the_carrier_is_read_through_and_harmonics_notched() {
+    let (called, document) = run_shipped("notched.yaml");
+    assert_eq!(called.exit, 0, "{called:?}");
+    let readings = document["readings"].as_array().unwrap();
+    // Two supplies, two channels, two power settings; a carrier on each of two key-downs and harmonics 2 to 7.
+    assert_eq!(readings.len(), 2 * 2 * 2 * 8);
+    for reading in readings.iter().filter(|reading| reading["quantity"] == "harmonic") {
+        assert_eq!(reading["path"], "notched", "{reading}");
+    }
+    let carriers: Vec<_> = readings.iter().filter(|reading| reading["quantity"] == "carrier_power").collect();
+    for pair in carriers.chunks(2) {
+        assert_eq!((&pair[0]["path"], &pair[1]["path"]), (&"through".into(), &"notched".into()));
+    }
+    let supplies: Vec<_> = readings.iter().map(|reading| reading["supply"].as_str().unwrap()).collect();
+    assert_eq!((supplies[0], supplies[63]), ("battery", "flat battery"));
+}
+
+/// The relay of the path moves only while the relay of the key is open, as the wire tells.
+#[test]
+fn no_relay_of_the_path_moves_under_power() {
+    let workshop = workshop(("up_to: 7", "up_to: 2"), BENCH_AS_IT_IS);
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let mut sent =
+        record.prepare("SELECT link, bytes FROM transcript WHERE direction = 'to' ORDER BY rowid").unwrap();
+    let lines = sent.query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, Vec<u8>>(1)?))).unwrap();
+    let (mut keyed, mut moved, mut downs) = (false, 0, 0);
+    for line in lines {
+        let (link, bytes) = line.unwrap();
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        if link == "relay" {
+            downs += u32::from(text.contains("ROUT:CLOS (@1)") && !keyed);
+            keyed = (keyed || text.contains("ROUT:CLOS (@1)")) && !text.contains("ROUT:OPEN (@1)");
+        } else if link == "switch" && text.contains("(@3)") {
+            assert!(!keyed, "{text}");
+            moved += 1;
+        }
+    }
+    // One way and back for each of eight states of unit and supply.
+    assert_eq!((moved, downs), (16, 16));
+}
+
+/// The carrier is 40 dB weaker behind the notch than before it, and so is what the analyser makes of it: its second
+/// harmonic falls by twice the decibels at the mixer (definition of the intercept).
+#[test]
+fn the_notch_takes_the_carrier_off_the_mixer() {
+    let readings_of = |plan| {
+        let called = workshop(plan, BENCH_AS_IT_IS).call(&["check", "plan.yaml", "--json"]);
+        assert_eq!(called.exit, 0, "{called:?}");
+        called.json()["scopes"][0].clone()
+    };
+    let notched = readings_of(AS_IT_IS);
+    let through = readings_of(("harmonics: notched", "harmonics: through"));
+    let input = |scope: &Value, down: usize| scope["key_downs"][down]["analyser_input_dbm"].as_f64().unwrap();
+    assert!(input(&notched, 0) - input(&notched, 1) > 20.0, "{notched}");
+    assert_eq!(
+        (notched["key_downs"].as_array().unwrap().len(), through["key_downs"].as_array().unwrap().len()),
+        (2, 1)
+    );
+    let own = |scope: &Value| scope["readings"][0]["own_product_dbm"].as_f64().unwrap();
+    assert!(own(&through) - own(&notched) > 10.0, "{} {}", own(&through), own(&notched));
+}
+
+#[test]
+fn a_bench_without_a_power_meter_says_so() {
+    let (called, document) = run_shipped("analyser-alone.yaml");
+    assert_eq!(called.exit, 0, "{called:?}");
+    let carrier = &document["readings"][0];
+    // 4.9 W; the analyser's budget is about 1 dB.
+    assert!(
+        (carrier["value"].as_f64().unwrap() / 4.9).log10().abs() * 10.0
+            < carrier["expanded_uncertainty_db"].as_f64().unwrap()
+    );
+    let checked =
+        Workshop::new().call(&["check", root().join("config/plans/analyser-alone.yaml").to_str().unwrap()]);
+    assert!(checked.out.contains("the analyser stands alone"), "{checked:?}");
+}
+
+#[test]
+fn a_path_that_does_not_fit_is_told_where() {
+    let at = |text: &str| format!("--> {text}");
+    refused(
+        ("harmonics: notched", "harmonics: nothced"),
+        BENCH_AS_IT_IS,
+        &["has no path `nothced`", "did you mean `notched`?", &at("plan.yaml:")],
+    );
+    refused(
+        ("harmonics: notched", "harmonics: standby"),
+        BENCH_AS_IT_IS,
+        &["inhibits the key on the path `standby`", "through, notched"],
+    );
+    refused(
+        ("use: { carrier: through, harmonics: notched }\n", ""),
+        BENCH_AS_IT_IS,
+        &["does not say by which path the carrier is read", "paths of this bench: through, notched"],
+    );
+    let through = "through: { branch: analyser, set: { notch: out } }";
+    refused(
+        AS_IT_IS,
+        (through, "through: { branch: analyzer, set: { notch: out } }"),
+        &["there is no branch `analyzer`", "did you mean `analyser`?", &at("bench.yaml:")],
+    );
+    refused(
+        AS_IT_IS,
+        (through, "through: { branch: analyser }"),
+        &["the path `through` does not say how `notch` is set", "give every relay a position"],
+    );
+    refused(
+        AS_IT_IS,
+        (through, "through: { branch: analyser, set: { notch: outt } }"),
+        &["expected a position of this relay, found `outt`", "did you mean `out`?"],
+    );
+    refused(
+        AS_IT_IS,
+        ("insert_after: splitter-3 ", "insert_after: spliter-3 "),
+        &["there is no part `spliter-3` on this path", "did you mean `splitter-3`?"],
+    );
+    refused(
+        AS_IT_IS,
+        ("TCPIP::127.0.0.1::15040::SOCKET", "TCPIP::127.0.0.1::15038::SOCKET"),
+        &["this is the relay card of the key", "a card of their own"],
+    );
+    refused(
+        AS_IT_IS,
+        ("  power_meter:\n    - { touchstone", "  power_metre:\n    - { touchstone"),
+        &[
+            "the branch `power_meter` that leads to this power meter is missing",
+            "no path uses the branch `power_metre`",
+        ],
+    );
+    refused(
+        ("rated: 50 W, name: adapter SMA to N", "rated: 3 W, name: adapter SMA to N"),
+        BENCH_AS_IT_IS,
+        &["would put 5.50 W into `adapter SMA to N`, which is rated for 3 W", &at("plan.yaml:")],
+    );
+}
