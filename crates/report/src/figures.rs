@@ -1,6 +1,8 @@
 //! How figures and closed sets are written for people.
 
-use spurline_record::{Figure, Limit, Outcome, Quantity, Reading, RunState, TextRole, Unit};
+use spurline_record::{
+    Fault, Figure, LaidPart, Limit, Outcome, Quantity, Reading, Role, RunState, TextRole, Unit,
+};
 
 /// A sign beside the word, so that outcomes differ without colour.
 pub(crate) const fn sign(outcome: Outcome) -> &'static str {
@@ -60,11 +62,36 @@ pub(crate) fn figure(figure: Option<&Figure>) -> String {
     }
 }
 
+/// The figure in words, with its level at the connector.
+pub(crate) fn level(figure: Option<&Figure>) -> String {
+    match figure {
+        None => "none".to_owned(),
+        Some(Figure { value, unit, level, bound }) => {
+            let level = match unit {
+                Unit::W => format!("{value:.3} W ({level})"),
+                Unit::Dbm => level.to_string(),
+            };
+            if *bound { format!("at most {level}") } else { level }
+        }
+    }
+}
+
+/// A failure of the bench in one line.
+pub(crate) fn fault(fault: &Fault) -> String {
+    let at = fault.instrument.map(|role| format!(" at the {role}")).unwrap_or_default();
+    let causes: String = fault.causes.iter().map(|cause| format!("; because: {cause}")).collect();
+    let advice = fault.advice.as_ref().map(|advice| format!("; advice: {advice}")).unwrap_or_default();
+    format!("failed{at}: {}{causes}{advice}", fault.message)
+}
+
 /// What the figure is held against.
 pub(crate) fn limit(limit: Option<&Limit>) -> String {
     match limit {
         None => "–".to_owned(),
         Some(Limit::Upper { level, .. }) => level.to_string(),
+        Some(Limit::Window { low, high }) if !(low.is_finite() && high.is_finite()) => {
+            "a window without numbers".to_owned()
+        }
         Some(Limit::Window { low, high }) => {
             let [low, high] = Limit::shown_window(*low, *high);
             format!("{low} to {high} W")
@@ -75,9 +102,25 @@ pub(crate) fn limit(limit: Option<&Limit>) -> String {
     }
 }
 
+/// The limit in words.
+pub(crate) fn against(limit: Option<&Limit>) -> String {
+    if limit.is_none() { "no limit".to_owned() } else { format!("limit {}", self::limit(limit)) }
+}
+
 /// A decibel figure with a sign.
 pub(crate) fn signed(value: f64) -> String {
     format!("{value:+.2} dB")
+}
+
+/// A probability in per cent; none is certain.
+pub(crate) fn chance(probability: f64) -> String {
+    if probability > 0.999 {
+        "above 99.9 %".to_owned()
+    } else if probability < 0.001 {
+        "below 0.1 %".to_owned()
+    } else {
+        format!("{:.1} %", probability * 100.0)
+    }
 }
 
 /// What a file of the run is.
@@ -88,5 +131,43 @@ pub(crate) const fn text_role(role: TextRole) -> &'static str {
         TextRole::Profile => "profile",
         TextRole::Rule => "rule",
         TextRole::Path => "path",
+    }
+}
+
+/// The part that an instrument plays, for people.
+pub(crate) const fn role(role: Role) -> &'static str {
+    match role {
+        Role::Analyser => "Spectrum analyser",
+        Role::PowerMeter => "RF power meter",
+        Role::Supply => "Bench supply",
+        Role::Relay => "Key relay",
+        Role::UnitControl => "Unit control port",
+        Role::Switch => "Path switch",
+    }
+}
+
+/// The loss of a part over the carriers of the plan.
+pub(crate) fn loss(part: &LaidPart) -> String {
+    let Some(loss) = part.loss else { return "loss not known".to_owned() };
+    let [low, high] = [loss.low(), loss.high()].map(|loss| format!("{:.2}", loss.get()));
+    if low == high { format!("{low} dB") } else { format!("{low} to {high} dB") }
+}
+
+/// What the way in which a rule's text was read means for a reader.
+pub(crate) fn rule_caveat(status: &str) -> &'static str {
+    match status {
+        "verified" => {
+            "The rule was taken from the published text named here. A later edition may say something else."
+        }
+        "second-hand" => {
+            "The rule was taken from a text about the published one, not from that itself: check its numbers there \
+             before you rely on them."
+        }
+        "from-memory" => {
+            "The rule was written down from memory: check its numbers in the published text before you rely on them."
+        }
+        _ => {
+            "Nothing says how the rule was read: check its numbers in the published text before you rely on them."
+        }
     }
 }

@@ -1,46 +1,39 @@
 //! A run as one self-contained page.
 
-use askama::Template;
-use spurline_record::{Fault, Outcome};
+mod budget;
+mod decision;
+mod detail;
+mod equipment;
+mod group;
+mod look;
+mod sum;
+mod summary;
 
-use crate::figures;
-use crate::group::{Group, groups};
-use crate::timeline::{self, Happened, KeyDown};
+use askama::Template;
+use spurline_record::SourceText;
+
+use crate::key::{self, KeyDown};
+use crate::setup::{self, Setup};
+use crate::text::plain;
+use crate::timeline::{self, Happened};
 use crate::view::{ReportError, RunView};
+use crate::{figures, scope};
+use equipment::PartRow;
+use group::Group;
+use summary::Summary;
 
 #[derive(Template)]
 #[template(path = "run.html")]
 struct Page<'a> {
     run: &'a RunView<'a>,
-    verdict: Verdict,
-    counts: Vec<Count>,
-    worst: Option<Worst>,
+    summary: Summary<'a>,
+    faults: Vec<String>,
+    setup: Option<Setup>,
+    parts: Vec<PartRow<'a>>,
     groups: Vec<Group<'a>>,
-    faults: Vec<&'a Fault>,
     notes: Vec<&'a str>,
-    keyed: Vec<KeyDown>,
+    keyed: Vec<KeyDown<'a>>,
     happened: Vec<Happened>,
-    files: Vec<(&'static str, &'a str)>,
-}
-
-struct Verdict {
-    word: &'static str,
-    sign: &'static str,
-    class: &'static str,
-    meaning: &'static str,
-}
-
-struct Count {
-    word: &'static str,
-    sign: &'static str,
-    class: &'static str,
-    number: usize,
-}
-
-/// The reading with the smallest margin.
-struct Worst {
-    margin: String,
-    place: String,
 }
 
 /// The run as a page, for example to be written to a file. It loads nothing and runs nothing.
@@ -49,58 +42,40 @@ struct Worst {
 ///
 /// [`ReportError::Page`].
 pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
-    let files = run.header.texts.iter().map(|text| (figures::text_role(text.role), text.name.as_str()));
+    let keyed = key::downs(run.events);
     let page = Page {
         run,
-        verdict: verdict(run),
-        counts: counts(run),
-        worst: worst(run),
-        groups: groups(run.readings),
-        faults: timeline::faults(run.events),
+        summary: Summary::of(run, &keyed),
+        faults: timeline::faults(run.events).into_iter().map(figures::fault).collect(),
+        setup: setup::draw(run.header, run.instruments),
+        parts: equipment::parts(&run.header.layout),
+        groups: group::groups(run),
         notes: timeline::notes(run.events),
-        keyed: timeline::key_downs(run.events),
+        keyed,
         happened: timeline::lines(run.events),
-        files: files.collect(),
     };
-    Ok(page.render()?)
+    Ok(plain(&page.render()?))
 }
 
-fn verdict(run: &RunView<'_>) -> Verdict {
-    let meaning = figures::meaning(run.outcome, run.state);
-    match run.outcome {
-        Some(outcome) => Verdict {
-            word: outcome.word(),
-            sign: figures::sign(outcome),
-            class: figures::class(outcome),
-            meaning,
-        },
-        None => Verdict { word: "no outcome", sign: "–", class: "soft", meaning },
+impl Page<'_> {
+    /// The name of the run where a style sheet can hold it.
+    fn foot(&self) -> String {
+        let fits = |c: &char| c.is_ascii_alphanumeric() || *c == '-';
+        self.run.header.id.as_str().chars().filter(fits).take(40).collect()
     }
 }
 
-fn counts(run: &RunView<'_>) -> Vec<Count> {
-    let count = |outcome| Count {
-        word: Outcome::word(outcome),
-        sign: figures::sign(outcome),
-        class: figures::class(outcome),
-        number: run.count(outcome),
-    };
-    Outcome::ALL.map(count).into_iter().filter(|count| count.number > 0).collect()
+/// A file of the run in words.
+fn file(text: &SourceText) -> String {
+    format!("{}: {}", figures::text_role(text.role), text.name)
 }
 
-fn worst(run: &RunView<'_>) -> Option<Worst> {
-    run.readings
-        .iter()
-        .filter_map(|reading| reading.margin.map(|margin| (margin.get(), reading)))
-        .min_by(|one, other| one.0.total_cmp(&other.0))
-        .map(|(margin, reading)| Worst {
-            margin: figures::signed(margin),
-            place: format!(
-                "{} at {}, {}, {}",
-                figures::title(reading),
-                reading.frequency,
-                reading.scope.channel,
-                reading.scope.power_setting
-            ),
-        })
+/// How long a key was down, or that nothing says so.
+fn held(down: &KeyDown<'_>) -> String {
+    down.held.map_or_else(|| "no key up recorded".to_owned(), |held| format!("{:.2} s", held.get()))
+}
+
+/// What was being measured while the key was down.
+fn during(down: &KeyDown<'_>) -> String {
+    down.scope.map(scope::name).unwrap_or_default()
 }

@@ -1,16 +1,17 @@
-//! Record in, bytes out: a run as a page for people and as a document for programs.
+//! Record in, bytes out: a run as a page for people, and as a document for programs.
 //!
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
+mod drawing;
 mod figures;
-mod group;
 mod html;
 mod json;
-mod plot;
-mod scale;
-mod svg;
+mod key;
+mod limit;
+mod scope;
+mod setup;
+mod text;
 mod timeline;
-mod trace;
 mod view;
 
 pub use html::html;

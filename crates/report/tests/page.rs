@@ -1,152 +1,74 @@
 //! The page: whole, safe to open, and telling what the run holds.
 
-use spurline_record::{Event, EventKind, Limit, Outcome, RunState};
-use spurline_report::html;
-use spurline_units::{Db, Dbm, Hertz, Seconds};
+use std::collections::BTreeSet;
 
+use spurline_record::{Decision, Event, EventKind, Outcome, RunState};
+use spurline_report::html;
+use spurline_units::Seconds;
+
+mod drawn;
 mod specimen;
 
-/// The drawings of a page.
-fn drawings(page: &str) -> Vec<&str> {
-    page.match_indices("<svg")
-        .map(|(at, _)| &page[at..at + page[at..].find("</svg>").expect("a drawing ends") + 6])
+use drawn::{assert_sound, drawings};
+
+/// The tags of a page outside its drawings, each with the names of its attributes.
+fn tags(page: &str) -> Vec<String> {
+    let mut outside = page.to_owned();
+    for drawing in drawings(page) {
+        outside = outside.replacen(drawing, "", 1);
+    }
+    outside
+        .split('<')
+        .skip(1)
+        .map(|tag| {
+            let tag = &tag[..tag.find('>').expect("a tag ends")];
+            // What stands between quotes are values.
+            tag.split('"').step_by(2).collect::<String>()
+        })
         .collect()
 }
 
-fn count(drawing: &str, class: &str) -> usize {
-    let read = roxmltree::Document::parse(drawing).expect("a drawing is XML");
-    read.descendants().filter(|node| node.attribute("class") == Some(class)).count()
-}
-
-/// Every number in an attribute of a drawing must read as a finite number.
-fn assert_sound(page: &str) {
-    for drawing in drawings(page) {
-        let read = roxmltree::Document::parse(drawing).unwrap_or_else(|e| panic!("{e}: {drawing}"));
-        for node in read.descendants() {
-            for name in ["x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "r"] {
-                if let Some(number) = node.attribute(name) {
-                    assert!(
-                        number.parse::<f64>().expect("a number").is_finite(),
-                        "{name}={number} in {drawing}"
-                    );
-                }
-            }
-            let path = node.attribute("d").unwrap_or_default();
-            for number in path.split(['M', 'L', ' ']).filter(|number| !number.is_empty()) {
-                assert!(number.parse::<f64>().expect("a number").is_finite(), "{number} in {path}");
-            }
-        }
-    }
-    for word in ["NaN", "Infinity"] {
-        assert!(!page.contains(word), "{word}");
-    }
-}
-
-#[test]
-fn every_drawing_is_well_formed() {
-    let page = html(&specimen::run().view()).unwrap();
-    assert_sound(&page);
-    // Two scopes of two plots and five marks of the legend; eleven readings of two looks.
-    assert_eq!(drawings(&page).len(), 2 * (2 + 5) + 11 * 2);
-}
-
-#[test]
-fn a_plot_shows_each_reading_once() {
-    let page = html(&specimen::run().view()).unwrap();
-    for plot in &drawings(&page)[..2] {
-        // Carrier and harmonics 2 to 10: two bounds, one without a figure.
-        assert_eq!((count(plot, "stem"), count(plot, "stem bound")), (7, 2));
-        assert_eq!((count(plot, "full"), count(plot, "open")), (7, 2));
-        // Both ends of the window; one for each of 2 to 7 and 10; none for 9.
-        assert_eq!((count(plot, "limit"), count(plot, "limit several")), (2 + 7, 2));
-        assert_eq!(count(plot, "floor"), 8);
-        assert_eq!((count(plot, "mark bad"), count(plot, "mark unsure")), (1, 4));
-    }
-}
-
-#[test]
-fn a_higher_level_is_drawn_higher_and_the_limit_between() {
-    let page = html(&specimen::run().view()).unwrap();
-    let plot = roxmltree::Document::parse(drawings(&page)[0]).unwrap();
-    let heights = |class: &str, name: &str| -> Vec<f64> {
-        plot.descendants()
-            .filter(|node| node.attribute("class") == Some(class))
-            .map(|node| node.attribute(name).unwrap().parse().unwrap())
-            .collect()
-    };
-    let (dots, limits) = (heights("full", "cy"), heights("limit", "y1"));
-    // Harmonic 2 complies, harmonic 3 exceeds: their dots lie on either side of the limit at -16.02 dBm.
-    assert!(dots[1] > limits[2] && dots[2] < limits[2], "{dots:?} {limits:?}");
-    // 20 dB are as high anywhere: 36.83 to -26.74 dBm is 63.567 dB, -12.24 to -26.74 dBm is 14.5 dB.
-    let ratio = (dots[1] - dots[0]) / (dots[1] - dots[2]);
-    assert!((ratio - 63.567 / 14.5).abs() < 0.03, "{ratio}");
+/// The values of an attribute.
+fn values<'p>(page: &'p str, attribute: &str) -> Vec<&'p str> {
+    let opening = format!(" {attribute}=\"");
+    page.split(opening.as_str()).skip(1).map(|rest| &rest[..rest.find('"').expect("a value ends")]).collect()
 }
 
 #[test]
 fn what_instruments_and_files_say_stays_text() {
-    let evil = "<script>alert(1)</script>\"'&\u{1b}]0;x";
-    let mut run = specimen::run();
-    run.header.unit.serial = evil.to_owned();
-    run.header.plan = evil.to_owned();
-    run.header.notes = vec![evil.to_owned()];
-    run.header.texts[0].name = evil.to_owned();
-    run.instruments[0].identity.model = evil.to_owned();
-    for reading in &mut run.readings {
-        reading.scope.channel = evil.to_owned();
-        reading.derivation.steps = vec![evil.to_owned()];
-        reading.acquisitions.iter_mut().for_each(|look| look.purpose = evil.to_owned());
-        reading.budget.iter_mut().for_each(|budget| budget.lines[0].source = evil.to_owned());
-        if let Some(reason) = &mut reading.reason {
-            reason.text = evil.to_owned();
-        }
+    let hostile = html(&specimen::saying(&specimen::hostile()).view()).unwrap();
+    let plain = html(&specimen::saying("plain").view()).unwrap();
+    assert_eq!(tags(&hostile), tags(&plain));
+    assert!(!hostile.contains("<script") && hostile.contains("&#60;script&#62;"));
+    assert!(hostile.chars().all(|c| c == '\n' || !c.is_control()), "a control character came through");
+    assert!(!hostile.contains('\u{202e}'), "the direction of the text can be turned");
+    assert_sound(&hostile);
+    for drawing in drawn::figures(&hostile, "levels").iter().chain(&drawn::figures(&hostile, "setup")) {
+        drawn::assert_legible(drawing);
     }
-    run.events.push(Event { sequence: 9, at: specimen::at(9), kind: EventKind::Doing(evil.to_owned()) });
-    let page = html(&run.view()).unwrap();
-    assert!(!page.contains("<script"), "a script came through");
-    assert!(page.contains("&#60;script&#62;") || page.contains("&lt;script&gt;"));
-    assert_sound(&page);
 }
 
 #[test]
 fn the_page_loads_nothing_and_runs_nothing() {
     let page = html(&specimen::run().view()).unwrap();
-    for word in ["http:", "https:", "src=", "href=", "url(", "@import", "<script", "<link", "onload"] {
+    for word in ["http:", "https:", "src=", "url(", "@import", "<script", "<link", "onload"] {
         assert!(!page.contains(word), "{word}");
     }
 }
 
 #[test]
-fn traces_with_points_that_are_no_numbers_are_drawn_without_them() {
-    let mut run = specimen::run();
-    let sweep = &mut run.readings[1].acquisitions[0].sweeps[0];
-    sweep.levels[3] = f32::NAN;
-    sweep.levels[50] = f32::INFINITY;
-    sweep.levels[51] = f32::NEG_INFINITY;
-    sweep.levels[100] = f32::NAN;
-    run.readings[1].acquisitions[1].sweeps[0].levels.fill(f32::NAN);
-    run.readings[2].acquisitions[0].sweeps[0].levels.clear();
-    run.readings[2].acquisitions[1].sweeps.clear();
-    let page = html(&run.view()).unwrap();
-    assert_sound(&page);
-    assert_eq!(drawings(&page).len(), 2 * 7 + 20, "two looks have no finite point");
-}
-
-#[test]
-fn odd_levels_are_drawn_and_not_divided_by_nothing() {
-    let mut run = specimen::run();
-    run.readings.truncate(2);
-    for (level, low) in [(0.0, 0.0), (-40.0, f64::NAN), (1e300, 1e-300), (-1e300, f64::INFINITY)] {
-        for reading in &mut run.readings {
-            reading.figure.as_mut().unwrap().level = Dbm::new(level);
-            reading.budget.as_mut().unwrap().expanded = Db::new(0.0);
-            reading.proof.floor = None;
-            reading.limit = None;
-        }
-        run.readings[0].limit = Some(Limit::Window { low, high: -1.0 });
-        run.readings[0].acquisitions[0].settings.span = Hertz::new(0.0);
-        let page = html(&run.view()).unwrap();
-        for drawing in drawings(&page) {
-            assert!(!drawing.contains("NaN") && !drawing.contains("inf"), "{level}: {drawing}");
+fn every_link_leads_to_one_place_in_the_page() {
+    let page = html(&specimen::run().view()).unwrap();
+    let ids = values(&page, "id");
+    assert_eq!(ids.len(), ids.iter().collect::<BTreeSet<_>>().len(), "an id is there twice: {ids:?}");
+    let links = values(&page, "href");
+    for link in &links {
+        let id = link.strip_prefix('#').expect("a link stays in the page");
+        assert!(ids.contains(&id), "{link}");
+    }
+    for number in 1..=12 {
+        for id in [format!("reading-{number}"), format!("detail-{number}")] {
+            assert!(links.contains(&format!("#{id}").as_str()), "{id}");
         }
     }
 }
@@ -164,22 +86,103 @@ fn the_summary_says_what_matters() {
         "? 4 undecided",
         "✓ 5 complies",
         "– 1 no limit",
-        "-3.78 dB: Harmonic 3 at 443.4 MHz, VHF high, high",
+        "-3.78 dB: <a href=\"#reading-3\">reading 3</a>, harmonic 3 at 443.4 MHz, VHF high, 147.8 MHz, power high",
+        "once, 4.25 s in total, 4.25 s at the longest",
         "47 CFR 97.307(e), eCFR issue 2026-09-23 (verified)",
+        "complies: level + U &#60;= limit; exceeds: level - U &#62; limit; between: undecided",
+        "complies: bound + U &#60;= limit; otherwise: undecided",
         "Levels are at the transmitter's connector",
         "the calibration of the analyser expired on 2026-10-01",
-        "Failed at the supply: no answer within 2 s; because: connection reset; advice: look at the cable",
+        "failed at the supply: no answer within 2 s; because: connection reset; advice: look at the cable",
         "the unit was warm",
         "≤ -35.81 dBm",
         "52.85 dB below the carrier",
         "The analyser reported: overload",
-        "4.25 s",
         "plan: fh.yaml",
     ] {
         assert!(page.contains(words), "{words}");
     }
     run.header.simulated = None;
     assert!(!html(&run.view()).unwrap().contains("Simulated"));
+}
+
+#[test]
+fn what_does_not_comply_comes_first_and_the_gravest_before_the_rest() {
+    let page = html(&specimen::run().view()).unwrap();
+    let summary = &page[page.find("id=\"summary\"").unwrap()..page.find("id=\"set-up\"").unwrap()];
+    let listed = values(summary, "href");
+    assert_eq!(
+        listed,
+        ["#reading-3", "#reading-5", "#reading-4", "#reading-7", "#reading-8", "#reading-10", "#reading-3"]
+    );
+    let mut run = specimen::run();
+    run.readings.retain(|reading| reading.outcome == Outcome::Complies);
+    assert!(html(&run.view()).unwrap().contains("No reading exceeds, is invalid or is undecided."));
+}
+
+#[test]
+fn a_reading_can_be_redone_with_a_pencil() {
+    let page = html(&specimen::run().view()).unwrap();
+    let detail = &page[page.find("id=\"detail-3\"").unwrap()..page.find("id=\"detail-4\"").unwrap()];
+    for words in [
+        "shown by the analyser</td><td class=\"n\">-48.420 dBm",
+        "noise taken off</td><td class=\"n\">-0.240 dB",
+        "loss of pad-30.s2p</td><td class=\"n\">+30.040 dB",
+        "whole loss 36.420 dB</td><td class=\"n\">-12.240 dBm",
+        "49.07 dB below the carrier of reading 1",
+        "level + U = -12.240 + 0.611 = -11.629 dBm is above the limit -16.020 dBm",
+        "level - U = -12.240 - 0.611 = -12.851 dBm is above the limit -16.020 dBm",
+        "So by this arithmetic: exceeds",
+        // 0.5 dB rectangular is 0.289 dB; with 0.1 dB that is 0.306 dB, of which it is 89.3 % by its square.
+        "rectangular</td><td class=\"n\">1.732</td><td class=\"n\">0.289 dB</td><td class=\"n\">89.3 %",
+        "normal, k = 2</td><td class=\"n\">2.000</td><td class=\"n\">0.100 dB</td><td class=\"n\">10.7 %",
+        "0.0933 dB²</td><td class=\"n\">0.306 dB",
+        "U = 2 × 0.306 dB</td><td class=\"n\">0.611 dB",
+        "limit -52.44 dBm here: limit less path loss 36.42 dB",
+        "noise floor -74.92 dBm here",
+        "marker -48.43 dBm at 443.4 MHz",
+        "<dt>sweeps</dt><dd>5 of 50 ms</dd>",
+    ] {
+        assert!(detail.contains(words), "{words}");
+    }
+    assert!(!page.contains("not explained by this record"));
+}
+
+#[test]
+fn a_limit_is_not_drawn_where_the_loss_of_another_way_would_be_needed() {
+    let mut run = specimen::run();
+    let detail = |page: &str| {
+        page[page.find("id=\"detail-1\"").unwrap()..page.find("id=\"detail-2\"").unwrap()].to_owned()
+    };
+    // The carrier's level is the power meter's, and so is the path loss in its correction.
+    assert!(!detail(&html(&run.view()).unwrap()).contains("here: limit less path loss"));
+    run.readings[0].meter.clear();
+    let by_analyser = detail(&html(&run.view()).unwrap());
+    assert_eq!(by_analyser.matches("here: limit less path loss 36.16 dB").count(), 4, "two ends, two looks");
+    assert!(by_analyser.contains("shown by the analyser"));
+}
+
+#[test]
+fn the_simple_rule_is_written_without_u() {
+    let mut run = specimen::run();
+    run.header.decision = Decision::Simple;
+    let page = html(&run.view()).unwrap();
+    assert!(page.contains("complies: level &#60;= limit; exceeds: level &#62; limit"));
+    assert!(page.contains("level = -12.240 dBm is above the limit -16.020 dBm"));
+    assert!(!page.contains("level + U &#60;="));
+}
+
+#[test]
+fn a_rule_that_was_not_read_in_its_source_says_so() {
+    let mut run = specimen::run();
+    for (status, caveat) in [
+        ("second-hand", "from a text about the published one"),
+        ("from-memory", "written down from memory"),
+        ("odd", "Nothing says how the rule was read"),
+    ] {
+        run.header.rule_status = status.to_owned();
+        assert!(html(&run.view()).unwrap().contains(caveat), "{status}");
+    }
 }
 
 #[test]
@@ -194,8 +197,25 @@ fn a_run_that_did_not_end_says_so() {
     });
     let page = html(&run.view()).unwrap();
     assert!(page.contains("no outcome") && page.contains("has not come to its end"));
-    assert!(page.contains("no key up recorded"));
+    assert!(page.contains("no key up recorded") && page.contains("of 1 no key up is recorded"));
     run.outcome = Some(Outcome::Complies);
     run.state = RunState::Interrupted;
-    assert!(html(&run.view()).unwrap().contains("the run did not go to its end"));
+    let page = html(&run.view()).unwrap();
+    assert!(page.contains("the run did not go to its end"));
+    assert!(page.contains("complies so far") && !page.contains("verdict good"));
+    run.outcome = Some(Outcome::Exceeds);
+    assert!(html(&run.view()).unwrap().contains("<b>✗ exceeds</b>"));
+}
+
+#[test]
+fn a_run_without_readings_is_a_page_too() {
+    let mut run = specimen::run();
+    run.readings.clear();
+    run.events.clear();
+    run.instruments.clear();
+    run.outcome = None;
+    let page = html(&run.view()).unwrap();
+    for words in ["Nothing was read.", "The unit was not keyed.", "No instrument answered."] {
+        assert!(page.contains(words), "{words}");
+    }
 }

@@ -1,8 +1,12 @@
 //! A run for the tests: each outcome, a bound, a reading without a figure, a window, several limits.
 //! Its figures prove nothing about measuring: a report shows what it is given.
 
-#![allow(dead_code, reason = "each test file uses a part of it")]
+#![allow(dead_code, unused_imports, reason = "each test file uses a part of it")]
 #![allow(unreachable_pub, reason = "shared by several test crates")]
+
+mod saying;
+
+pub use saying::{hostile, saying};
 
 use jiff::Timestamp;
 use spurline_record::{
@@ -47,6 +51,7 @@ pub fn at(second: i64) -> Timestamp {
 pub fn run() -> Specimen {
     let readings = readings();
     let kinds = [
+        EventKind::ScopeStarted { scope: scope(), readings: 10 },
         EventKind::KeyDown { lease: Seconds::new(20.0) },
         EventKind::ReadingFinished(Box::new(readings[0].clone())),
         EventKind::KeyUp { held: Seconds::new(4.25) },
@@ -62,14 +67,23 @@ pub fn run() -> Specimen {
         header: header(),
         state: RunState::Finished,
         outcome: Outcome::of_run(readings.iter().map(|reading| reading.outcome)),
-        instruments: vec![InstrumentUsed {
-            role: Role::Analyser,
-            address: "TCPIP::192.0.2.20::5025::SOCKET".to_owned(),
-            profile: "analyser-generic".to_owned(),
-            identity: identity("Analyser", "A-1"),
-        }],
+        instruments: vec![
+            instrument(Role::Analyser, "Analyser", "A-1"),
+            instrument(Role::PowerMeter, "Power Meter", "P-1"),
+            instrument(Role::Supply, "Supply", "S-1"),
+            instrument(Role::Relay, "Relay Card", "R-1"),
+        ],
         readings,
         events: (1u64..).zip(kinds).map(|(n, kind)| Event { sequence: n, at: at(n as i64), kind }).collect(),
+    }
+}
+
+fn instrument(role: Role, model: &str, serial: &str) -> InstrumentUsed {
+    InstrumentUsed {
+        role,
+        address: "TCPIP::192.0.2.20::5025::SOCKET".to_owned(),
+        profile: format!("{role}-generic"),
+        identity: identity(model, serial),
     }
 }
 
@@ -108,7 +122,7 @@ fn layout() -> Layout {
     let to_analyser = |name: &str, parts, position: &str| LaidWay {
         name: name.to_owned(),
         ends_at: Role::Analyser,
-        used: true,
+        used: name == "through",
         parts,
         set: vec![LaidSwitch { name: "notch".to_owned(), position: position.to_owned() }],
     };
@@ -175,10 +189,11 @@ fn readings() -> Vec<Reading> {
         ..harmonic(8, -18.0, false, Undecided, branches)
     });
     let exempt = Some((ReasonCode::Exempt, "built before 1977"));
-    all.push(Reading { limit: None, margin: None, ..harmonic(9, -36.0, false, NoLimit, exempt) });
+    all.push(Reading { limit: None, margin: None, ..harmonic(9, -30.0, false, NoLimit, exempt) });
     let beyond = Some((ReasonCode::BeyondThisBench, "the path table ends at 1.4 GHz"));
     all.push(nothing(harmonic(10, -36.0, false, Undecided, beyond)));
     let low = Scope { power_setting: "low".to_owned(), supply: None, ..scope() };
+    all[4].acquisitions[0].flags.overload = true;
     all.push(Reading { scope: low.clone(), ..carrier() });
     all.push(Reading { scope: low, ..harmonic(2, -31.0, false, Complies, None) });
     for (ordinal, reading) in (1u32..).zip(&mut all) {
@@ -205,6 +220,14 @@ fn carrier() -> Reading {
         figure: Some(Figure { value: 4.816, unit: Unit::W, level: Dbm::new(36.827), bound: false }),
         limit: Some(Limit::Window { low: 4.0, high: 5.5 }),
         margin: Some(Db::new(0.58)),
+        conformance_probability: Some(0.9999),
+        budget: Some(budget(0.26, 0.15)),
+        correction: Some(Correction {
+            raw: Dbm::new(0.667),
+            path: parts(&[("adapter.s2p", 0.05), ("pad-30.s2p", 30.01), ("splitter-2.s2p", 6.1)]),
+            path_loss: Db::new(36.16),
+            noise: Db::new(0.0),
+        }),
         proof: Proof {
             cross_check: Some(CrossCheck {
                 meter: Dbm::new(36.83),
@@ -228,6 +251,11 @@ fn harmonic(
 ) -> Reading {
     let level = Dbm::new(level);
     let frequency = Hertz::new(147.8e6).harmonic(order);
+    let loss = Db::new(36.42);
+    let noise = Db::new(if bound { 0.0 } else { 0.24 });
+    let raw = level - loss + noise;
+    let floor = if bound { level - Db::new(2.69) } else { Dbm::new(-38.5) };
+    let margin = Dbm::new(-16.02) - level;
     Reading {
         ordinal: 0,
         quantity: Quantity::Harmonic,
@@ -241,19 +269,27 @@ fn harmonic(
             source: "47 CFR 97.307(e)".to_owned(),
             steps: vec!["the carrier lies in 30..225 MHz".to_owned(), "25 uW is -16.02 dBm".to_owned()],
         },
-        margin: Some(Dbm::new(-16.02) - level),
-        conformance_probability: Some(0.975),
-        budget: Some(budget()),
+        margin: Some(margin),
+        conformance_probability: Some(if margin.get() > 0.0 { 0.975 } else { 0.025 }),
+        budget: Some(budget(0.5, 0.2)),
         correction: Some(Correction {
-            raw: Dbm::new(-66.92),
-            path: vec![("pad-30.s2p".to_owned(), Db::new(30.02)), ("cable-7.s2p".to_owned(), Db::new(10.4))],
-            path_loss: Db::new(40.42),
-            noise: Db::new(0.24),
+            raw,
+            path: parts(&[
+                ("adapter.s2p", 0.06),
+                ("pad-30.s2p", 30.04),
+                ("splitter-1.s2p", 6.07),
+                ("cable-7.s2p", 0.25),
+            ]),
+            path_loss: loss,
+            noise,
         }),
-        proof: proof(),
+        proof: proof(floor, raw + loss - floor),
         outcome,
         reason: reason.map(|(code, text)| Reason::new(code, text)),
-        acquisitions: vec![look(frequency, true, 5), look(frequency, false, 1)],
+        acquisitions: vec![
+            look(frequency, Some(raw), floor - loss, 5),
+            look(frequency, None, floor - loss, 1),
+        ],
         meter: vec![],
     }
 }
@@ -271,25 +307,30 @@ fn nothing(reading: Reading) -> Reading {
     }
 }
 
-fn budget() -> Budget {
-    let line = |name: &str, standard| BudgetLine {
-        name: name.to_owned(),
-        value: Db::new(0.5),
-        distribution: "rectangular".to_owned(),
-        standard: Db::new(standard),
-        source: "analyser-generic.yaml: accuracy.level".to_owned(),
-    };
-    Budget {
-        lines: vec![line("analyser: level", 0.289), line("path: pad-30.s2p", 0.1)],
-        combined: Db::new(0.306),
-        coverage_factor: 2.0,
-        expanded: Db::new(0.612),
-    }
+fn parts(losses: &[(&str, f64)]) -> Vec<(String, Db)> {
+    losses.iter().map(|(name, loss)| ((*name).to_owned(), Db::new(*loss))).collect()
 }
 
-fn proof() -> Proof {
+/// A rectangular contribution of the analyser and a certified one of the path.
+fn budget(level: f64, path: f64) -> Budget {
+    let line = |name: &str, value: f64, distribution: &str, divisor: f64, source: &str| BudgetLine {
+        name: name.to_owned(),
+        value: Db::new(value),
+        distribution: distribution.to_owned(),
+        standard: Db::new(value / divisor),
+        source: source.to_owned(),
+    };
+    let lines = vec![
+        line("analyser: level", level, "rectangular", 3f64.sqrt(), "analyser-generic.yaml: accuracy.level"),
+        line("path: pad-30.s2p", path, "normal, k = 2", 2.0, "bench.yaml: common"),
+    ];
+    let combined = lines.iter().map(|line| line.standard.get().powi(2)).sum::<f64>().sqrt();
+    Budget { lines, combined: Db::new(combined), coverage_factor: 2.0, expanded: Db::new(2.0 * combined) }
+}
+
+fn proof(floor: Dbm, distance: Db) -> Proof {
     Proof {
-        floor: Some(Floor { level: Dbm::new(-38.5), distance: Db::new(11.8), points: 320 }),
+        floor: Some(Floor { level: floor, distance, points: 320 }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),
@@ -301,7 +342,8 @@ fn proof() -> Proof {
     }
 }
 
-fn look(centre: Hertz, keyed: bool, sweeps: u16) -> Acquisition {
+/// A look at a line that stands up to `line`, or at the floor alone, both at the analyser's input.
+fn look(centre: Hertz, line: Option<Dbm>, floor: Dbm, sweeps: u16) -> Acquisition {
     let settings = AnalyserSettings {
         centre,
         span: Hertz::new(300e3),
@@ -315,17 +357,18 @@ fn look(centre: Hertz, keyed: bool, sweeps: u16) -> Acquisition {
         reference_level: Dbm::new(-40.0),
     };
     let point = |sweep: u16, point: u16| {
-        let away = (f32::from(point) - 50.0) / 8.0;
-        let ripple = f32::from((point * 37 + sweep * 11) % 23) / 8.0;
-        -95.0 + ripple + if keyed { (28.0 - away * away).max(0.0) } else { 0.0 }
+        let away = (f64::from(point) - 50.0) / 8.0;
+        let ripple = f64::from((point * 37 + sweep * 11) % 23) / 12.0 - 1.0;
+        let skirt = line.map_or(f64::NEG_INFINITY, |line| line.get() - away * away);
+        (floor.get() + ripple).max(skirt) as f32
     };
     Acquisition {
-        purpose: if keyed { "line" } else { "unkeyed" }.to_owned(),
+        purpose: if line.is_some() { "line" } else { "unkeyed" }.to_owned(),
         at: at(3),
-        keyed,
+        keyed: line.is_some(),
         settings,
         sweeps: (0..sweeps).map(|s| Sweep { levels: (0..101).map(|p| point(s, p)).collect() }).collect(),
-        marker: keyed.then(|| (centre, Dbm::new(-66.93))),
-        flags: SweepFlags { overload: keyed, uncalibrated: false },
+        marker: line.map(|line| (centre, line - Db::new(0.01))),
+        flags: SweepFlags { overload: false, uncalibrated: false },
     }
 }

@@ -1,4 +1,6 @@
-//! A small writer of SVG: lines, text and paths with their attributes escaped.
+//! A small writer of SVG: lines, boxes, text and paths with their attributes escaped.
+
+use crate::text::plain;
 
 /// A drawing of a fixed size in its own units; the page scales it.
 #[derive(Debug)]
@@ -17,14 +19,22 @@ pub(crate) enum Anchor {
     End,
 }
 
+/// A place in a drawing.
+pub(crate) type Point = (f64, f64);
+
 impl Drawing {
     /// An empty drawing; `label` says in words what it shows.
     pub(crate) fn new(width: f64, height: f64, label: &str) -> Self {
         Self { body: String::new(), width, height, label: label.to_owned() }
     }
 
+    /// Gives the drawing its height, if that is known only when all is placed.
+    pub(crate) const fn set_height(&mut self, height: f64) {
+        self.height = height;
+    }
+
     /// A line of a style class.
-    pub(crate) fn line(&mut self, from: (f64, f64), to: (f64, f64), class: &str) {
+    pub(crate) fn line(&mut self, from: Point, to: Point, class: &str) {
         let (x1, y1, x2, y2) = (from.0, from.1, to.0, to.1);
         self.push(&format!(
             r#"<line x1="{x1:.1}" y1="{y1:.1}" x2="{x2:.1}" y2="{y2:.1}" class="{}"/>"#,
@@ -33,7 +43,7 @@ impl Drawing {
     }
 
     /// A line through many points, in pieces.
-    pub(crate) fn path(&mut self, pieces: &[Vec<(f64, f64)>], class: &str) {
+    pub(crate) fn path(&mut self, pieces: &[Vec<Point>], class: &str) {
         let mut data = String::new();
         for piece in pieces {
             for (index, (x, y)) in piece.iter().enumerate() {
@@ -45,7 +55,7 @@ impl Drawing {
     }
 
     /// A small disc.
-    pub(crate) fn dot(&mut self, at: (f64, f64), radius: f64, class: &str) {
+    pub(crate) fn dot(&mut self, at: Point, radius: f64, class: &str) {
         self.push(&format!(
             r#"<circle cx="{:.1}" cy="{:.1}" r="{radius:.1}" class="{}"/>"#,
             at.0,
@@ -54,8 +64,20 @@ impl Drawing {
         ));
     }
 
+    /// A box from its upper left corner.
+    pub(crate) fn rect(&mut self, at: Point, size: Point, class: &str) {
+        self.push(&format!(
+            r#"<rect x="{:.1}" y="{:.1}" width="{:.1}" height="{:.1}" class="{}"/>"#,
+            at.0,
+            at.1,
+            size.0,
+            size.1,
+            escaped(class)
+        ));
+    }
+
     /// A short text.
-    pub(crate) fn text(&mut self, at: (f64, f64), anchor: Anchor, class: &str, text: &str) {
+    pub(crate) fn text(&mut self, at: Point, anchor: Anchor, class: &str, text: &str) {
         let anchor = match anchor {
             Anchor::Start => "start",
             Anchor::Middle => "middle",
@@ -75,7 +97,7 @@ impl Drawing {
         format!(
             r#"<svg viewBox="0 0 {:.0} {:.0}" role="img" aria-label="{}">{}</svg>"#,
             self.width,
-            self.height,
+            self.height.ceil(),
             escaped(&self.label),
             self.body
         )
@@ -86,10 +108,9 @@ impl Drawing {
     }
 }
 
-/// Text that can stand in an element or a quoted attribute. Control characters have no place in XML.
+/// Text that can stand in an element or a quoted attribute.
 fn escaped(text: &str) -> String {
-    let text = text.replace(char::is_control, "\u{fffd}");
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    plain(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 #[cfg(test)]
@@ -98,9 +119,12 @@ mod tests {
 
     #[test]
     fn what_an_instrument_says_cannot_leave_its_place() {
-        let mut drawing = Drawing::new(10.0, 10.0, "a \"b\"");
-        drawing.text((1.0, 2.0), Anchor::Middle, "t", "<script>&");
+        let mut drawing = Drawing::new(10.0, 10.0, "a \"b\"\u{1b}");
+        drawing.text((1.0, 2.0), Anchor::Middle, "t", "<script>&\u{0}");
         let svg = drawing.finish();
-        assert!(svg.contains("&lt;script&gt;&amp;") && svg.contains("a &quot;b&quot;"), "{svg}");
+        assert!(
+            svg.contains("&lt;script&gt;&amp;\u{fffd}") && svg.contains("a &quot;b&quot;\u{fffd}"),
+            "{svg}"
+        );
     }
 }

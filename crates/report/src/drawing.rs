@@ -1,0 +1,19 @@
+//! Drawings as SVG inside the page: what is drawn here is text and lines of style classes, coloured by the page.
+
+mod levels;
+mod measure;
+mod scale;
+mod svg;
+mod trace;
+
+pub(crate) use levels::levels;
+pub(crate) use measure::{NO_BREAK, wrapped};
+pub(crate) use svg::{Anchor, Drawing, Point};
+pub(crate) use trace::{Heights, trace};
+
+/// For which width of page. The narrow one has units of a pixel on the narrowest phones.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Width {
+    Wide,
+    Narrow,
+}

@@ -1,0 +1,166 @@
+//! The readings of one quantity over their scale, a row for each.
+
+use spurline_record::{Figure, Limit, Reading};
+use spurline_units::Hertz;
+
+use super::whisker;
+use crate::drawing::Width;
+use crate::drawing::measure::fitted;
+use crate::drawing::scale::Scale;
+use crate::drawing::svg::{Anchor, Drawing};
+use crate::{figures, limit};
+
+/// The size of the font, which the style sheet repeats.
+const FONT: f64 = 12.0;
+/// From the top of a panel to its first row: what the axis is, and its figures.
+const HEAD: f64 = 38.0;
+
+/// Where things stand in a row, from the left.
+pub(super) struct Form {
+    pub(super) width: f64,
+    /// From row to row.
+    row: f64,
+    /// Where the levels are drawn.
+    left: f64,
+    right: f64,
+    /// From the top of a row to the baseline of its words, and to the middle of its level.
+    words: f64,
+    middle: f64,
+    /// Half the height of a limit.
+    half: f64,
+}
+
+const WIDE: Form =
+    Form { width: 720.0, row: 22.0, left: 220.0, right: 604.0, words: 15.0, middle: 11.0, half: 11.0 };
+const NARROW: Form =
+    Form { width: 360.0, row: 42.0, left: 18.0, right: 342.0, words: 14.0, middle: 29.0, half: 10.0 };
+
+/// The form for a width of page.
+pub(super) const fn form(width: Width) -> &'static Form {
+    match width {
+        Width::Wide => &WIDE,
+        Width::Narrow => &NARROW,
+    }
+}
+
+/// The readings of one quantity over their scale.
+pub(super) struct Panel<'a> {
+    pub(super) form: &'a Form,
+    pub(super) scale: Scale,
+    pub(super) top: f64,
+    pub(super) rows: Vec<&'a Reading>,
+}
+
+impl Panel<'_> {
+    /// Where the panel ends.
+    pub(super) fn bottom(&self) -> f64 {
+        self.top + HEAD + self.rows.len() as f64 * self.form.row
+    }
+
+    /// Draws the axis and a row for each reading.
+    pub(super) fn draw(&self, drawing: &mut Drawing) {
+        self.axis(drawing);
+        for (place, reading) in self.rows.iter().enumerate() {
+            self.row(drawing, place as f64, reading);
+        }
+    }
+
+    fn x(&self, level: f64) -> f64 {
+        self.form.left + self.scale.part(level) * (self.form.right - self.form.left)
+    }
+
+    fn axis(&self, drawing: &mut Drawing) {
+        let head = self.top + HEAD;
+        drawing.text((self.form.left, self.top + 12.0), Anchor::Start, "axis", "level at the connector, dBm");
+        drawing.text((self.form.width - 4.0, self.top + 12.0), Anchor::End, "axis", "margin");
+        for (level, words) in self.scale.lines() {
+            let x = self.x(level);
+            drawing.line((x, head - 4.0), (x, head), "grid");
+            drawing.text((x, head - 8.0), Anchor::Middle, "axis", &words);
+        }
+    }
+
+    fn row(&self, drawing: &mut Drawing, place: f64, reading: &Reading) {
+        let top = self.top + HEAD + place * self.form.row;
+        self.words(drawing, top + self.form.words, reading);
+        let y = top + self.form.middle;
+        for (level, _) in self.scale.lines() {
+            let x = self.x(level);
+            drawing.line((x, y - self.form.half), (x, y + self.form.half), "grid");
+        }
+        if let Some(floor) = reading.proof.floor {
+            self.floor(drawing, y, floor.level.get());
+        }
+        self.limits(drawing, y, reading);
+        match &reading.figure {
+            None => drawing.text((self.form.left + 6.0, y + 4.0), Anchor::Start, "axis", "no level"),
+            Some(figure) => self.level(drawing, y, reading, figure),
+        }
+    }
+
+    fn words(&self, drawing: &mut Drawing, y: f64, reading: &Reading) {
+        let (number, title) = (reading.ordinal.to_string(), figures::title(reading).to_lowercase());
+        drawing.text((36.0, y), Anchor::End, "name", &number);
+        drawing.text((44.0, y), Anchor::Start, "axis", &title);
+        drawing.text((208.0, y), Anchor::End, "axis", &fitted(&short(reading.frequency), 80.0, FONT));
+        let sign = format!("mark {}", figures::class(reading.outcome));
+        let end = self.form.width - 4.0;
+        drawing.text((end - 88.0, y), Anchor::Middle, &sign, figures::sign(reading.outcome));
+        if let Some(margin) = reading.margin {
+            let words = fitted(&figures::signed(margin.get()), 78.0, FONT);
+            drawing.text((end, y), Anchor::End, "axis", &words);
+        }
+    }
+
+    /// Everything up to the floor is the analyser's noise.
+    fn floor(&self, drawing: &mut Drawing, y: f64, level: f64) {
+        let (x, half) = (self.x(level), self.form.half - 4.0);
+        drawing.rect((self.form.left, y - half), (x - self.form.left, 2.0 * half), "noise");
+        drawing.line((x, y - half), (x, y + half), "floor");
+    }
+
+    /// Limits as bars over the whole row; the ends of a window have feet that point into it.
+    fn limits(&self, drawing: &mut Drawing, y: f64, reading: &Reading) {
+        let class = if matches!(reading.limit, Some(Limit::Several(_))) { "limit several" } else { "limit" };
+        let half = self.form.half;
+        for (index, level) in limit::levels(reading.limit.as_ref()).into_iter().enumerate() {
+            let x = self.x(level);
+            drawing.line((x, y - half), (x, y + half), class);
+            if matches!(reading.limit, Some(Limit::Window { .. })) {
+                let foot = if index == 0 { x + 6.0 } else { x - 6.0 };
+                for end in [y - half + 1.0, y + half - 1.0] {
+                    drawing.line((x, end), (foot, end), "foot");
+                }
+            }
+        }
+    }
+
+    fn level(&self, drawing: &mut Drawing, y: f64, reading: &Reading, figure: &Figure) {
+        let (level, span) = (figure.level.get(), whisker(reading));
+        let (x, low, high) = (self.x(level), self.x(level - span), self.x(level + span));
+        if figure.bound {
+            // The true level may be anything down to nothing: the line has no end on that side.
+            let left = self.form.left;
+            drawing.line((left + 8.0, y), (x, y), "reach");
+            drawing.path(&[vec![(left + 9.0, y - 5.0), (left + 1.0, y), (left + 9.0, y + 5.0)]], "arrow");
+        }
+        if span > 0.0 {
+            let start = if figure.bound { x } else { low };
+            drawing.line((start, y), (high, y), "whisker");
+            drawing.line((high, y - 5.0), (high, y + 5.0), "whisker");
+            if !figure.bound {
+                drawing.line((low, y - 5.0), (low, y + 5.0), "whisker");
+            }
+        }
+        drawing.dot((x, y), 3.5, if figure.bound { "open" } else { "full" });
+    }
+}
+
+/// A frequency in few characters.
+fn short(frequency: Hertz) -> String {
+    if frequency.mhz() < 10_000.0 {
+        format!("{:.1} MHz", frequency.mhz())
+    } else {
+        format!("{:.2} GHz", frequency.mhz() / 1e3)
+    }
+}

@@ -1,0 +1,203 @@
+//! The decision about one reading, written out with its numbers.
+//!
+//! It shows the arithmetic; the outcome that counts is the recorded one.
+
+use spurline_record::{Decision, Limit, Reading};
+
+use crate::limit::dbm;
+
+/// What the level comes to against one limit.
+#[derive(Debug, PartialEq)]
+pub(crate) struct Judged {
+    /// The arithmetic, step by step.
+    pub(crate) steps: Vec<String>,
+    /// What follows from it.
+    pub(crate) verdict: &'static str,
+}
+
+/// The level and what is added to it or taken off before it is compared.
+#[derive(Clone, Copy)]
+struct Level {
+    level: f64,
+    expanded: f64,
+    bound: bool,
+    rule: Decision,
+}
+
+/// The arithmetic for each limit of the reading; nothing if there is no level or no limit.
+pub(crate) fn judged(reading: &Reading, rule: Decision) -> Vec<Judged> {
+    let (Some(figure), Some(limit)) = (&reading.figure, &reading.limit) else { return Vec::new() };
+    let expanded = match (rule, &reading.budget) {
+        (Decision::GuardBand, Some(budget)) => budget.expanded.get().abs(),
+        (Decision::GuardBand, None) | (Decision::Simple, _) => 0.0,
+    };
+    let level = Level { level: figure.level.get(), expanded, bound: figure.bound, rule };
+    match limit {
+        Limit::Upper { level: limit, .. } => vec![level.under(limit.get())],
+        Limit::Several(limits) => limits.iter().map(|limit| level.under(limit.get())).collect(),
+        Limit::Window { low, high } => level.within(*low, *high).into_iter().collect(),
+    }
+}
+
+impl Level {
+    /// Against an upper limit.
+    fn under(self, limit: f64) -> Judged {
+        let what = if self.bound { "bound" } else { "level" };
+        let most = self.plus(what, self.level);
+        let mut steps = vec![most.against("the limit", limit)];
+        if most.value <= limit {
+            return Judged { steps, verdict: "complies" };
+        }
+        if self.bound {
+            steps.push("an upper bound cannot show that a limit is exceeded".to_owned());
+            return Judged { steps, verdict: "undecided" };
+        }
+        let least = self.minus(what, self.level);
+        if self.rule == Decision::GuardBand {
+            steps.push(least.against("the limit", limit));
+        }
+        Judged { steps, verdict: if least.value > limit { "exceeds" } else { "undecided" } }
+    }
+
+    /// Against a window, whose ends are in watts. `None` if an end has no level.
+    fn within(self, low: f64, high: f64) -> Option<Judged> {
+        let (low, high) = (dbm(low)?, dbm(high)?);
+        let mut steps = vec![format!("the window in dBm: low {low:.3} dBm, high {high:.3} dBm")];
+        let (inner_low, inner_high) = (self.plus("low", low), self.minus("high", high));
+        steps.push(format!("level {:.3} dBm {}", self.level, place(self.level, &inner_low)));
+        steps.push(format!("level {:.3} dBm {}", self.level, place(self.level, &inner_high)));
+        if inner_low.value <= self.level && self.level <= inner_high.value {
+            return Some(Judged { steps, verdict: "complies" });
+        }
+        let (least, most) = (self.minus("level", self.level), self.plus("level", self.level));
+        if self.rule == Decision::GuardBand {
+            steps.push(least.against("high", high));
+            steps.push(most.against("low", low));
+        }
+        let outside = least.value > high || most.value < low;
+        Some(Judged { steps, verdict: if outside { "exceeds" } else { "undecided" } })
+    }
+
+    fn plus(self, what: &str, value: f64) -> Term {
+        self.term(what, value, value + self.expanded, '+')
+    }
+
+    fn minus(self, what: &str, value: f64) -> Term {
+        self.term(what, value, value - self.expanded, '-')
+    }
+
+    fn term(self, what: &str, value: f64, sum: f64, sign: char) -> Term {
+        let words = match self.rule {
+            Decision::GuardBand => {
+                format!("{what} {sign} U = {value:.3} {sign} {:.3} = {sum:.3} dBm", self.expanded)
+            }
+            Decision::Simple => format!("{what} = {value:.3} dBm"),
+        };
+        Term { value: sum, words }
+    }
+}
+
+/// A term of the arithmetic in numbers and in words.
+struct Term {
+    value: f64,
+    words: String,
+}
+
+impl Term {
+    fn against(&self, what: &str, limit: f64) -> String {
+        format!("{} is {} {what} {limit:.3} dBm", self.words, side(self.value, limit))
+    }
+}
+
+fn place(level: f64, term: &Term) -> String {
+    format!("is {} {}", side(level, term.value), term.words)
+}
+
+/// On which side of the other a number lies; two that only look alike are told apart.
+fn side(one: f64, other: f64) -> String {
+    let alike = one != other && format!("{one:.3}") == format!("{other:.3}");
+    let side = if one > other {
+        "above"
+    } else if one < other {
+        "below"
+    } else {
+        "equal to"
+    };
+    if alike { format!("before rounding {side}") } else { side.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn level(level: f64, bound: bool) -> Level {
+        Level { level, expanded: 0.5, bound, rule: Decision::GuardBand }
+    }
+
+    #[test]
+    fn a_level_below_the_guard_band_takes_one_step() {
+        let judged = level(-20.0, false).under(-16.0);
+        assert_eq!(judged.verdict, "complies");
+        assert_eq!(
+            judged.steps,
+            ["level + U = -20.000 + 0.500 = -19.500 dBm is below the limit -16.000 dBm"]
+        );
+    }
+
+    #[test]
+    fn a_level_above_it_takes_two() {
+        let judged = level(-15.0, false).under(-16.0);
+        assert_eq!(judged.verdict, "exceeds");
+        assert_eq!(
+            judged.steps,
+            [
+                "level + U = -15.000 + 0.500 = -14.500 dBm is above the limit -16.000 dBm",
+                "level - U = -15.000 - 0.500 = -15.500 dBm is above the limit -16.000 dBm",
+            ]
+        );
+        let judged = level(-15.8, false).under(-16.0);
+        assert_eq!(judged.verdict, "undecided");
+        assert!(judged.steps[1].ends_with("is below the limit -16.000 dBm"));
+    }
+
+    #[test]
+    fn a_level_on_the_edge_complies_and_does_not_exceed() {
+        assert_eq!(level(-16.5, false).under(-16.0).verdict, "complies");
+        assert_eq!(level(-15.5, false).under(-16.0).verdict, "undecided");
+    }
+
+    #[test]
+    fn a_bound_never_exceeds() {
+        let judged = level(0.0, true).under(-16.0);
+        assert_eq!(judged.verdict, "undecided");
+        assert_eq!(judged.steps[1], "an upper bound cannot show that a limit is exceeded");
+    }
+
+    #[test]
+    fn the_simple_rule_leaves_u_out() {
+        let level = Level { expanded: 0.0, rule: Decision::Simple, ..level(-16.0004, false) };
+        let judged = level.under(-16.0002);
+        assert_eq!(judged.verdict, "complies");
+        assert_eq!(judged.steps, ["level = -16.000 dBm is before rounding below the limit -16.000 dBm"]);
+        assert_eq!(level.under(-17.0).verdict, "exceeds");
+    }
+
+    #[test]
+    fn a_window_is_shown_in_dbm() {
+        let judged = level(36.7, false).within(4.0, 5.5).unwrap();
+        assert_eq!(judged.verdict, "complies");
+        assert_eq!(
+            judged.steps,
+            [
+                "the window in dBm: low 36.021 dBm, high 37.404 dBm",
+                "level 36.700 dBm is above low + U = 36.021 + 0.500 = 36.521 dBm",
+                "level 36.700 dBm is below high - U = 37.404 - 0.500 = 36.904 dBm",
+            ]
+        );
+        let judged = level(35.0, false).within(4.0, 5.5).unwrap();
+        assert_eq!(judged.verdict, "exceeds");
+        assert!(judged.steps[4].ends_with("= 35.500 dBm is below low 36.021 dBm"), "{:?}", judged.steps);
+        assert_eq!(level(37.0, false).within(4.0, 5.5).unwrap().verdict, "undecided");
+        assert_eq!(level(35.0, false).within(0.0, 5.5), None);
+    }
+}

@@ -1,0 +1,49 @@
+//! Everything about one reading that someone needs to check it.
+
+use spurline_record::{Decision, Limit, Quantity, Reading};
+
+use super::budget::BudgetTable;
+use super::decision::{self, Judged};
+use super::group::Row;
+use super::look::Look;
+use super::sum::Sum;
+
+/// One reading with all that is behind it.
+pub(crate) struct Detail<'a> {
+    pub(crate) row: Row<'a>,
+    pub(crate) limit_below_carrier: Option<String>,
+    /// The level relative to the carrier of the same scope.
+    pub(crate) below_carrier: Option<String>,
+    pub(crate) sum: Option<Sum>,
+    pub(crate) judged: Vec<Judged>,
+    pub(crate) budget: Option<BudgetTable<'a>>,
+    pub(crate) looks: Vec<Look<'a>>,
+}
+
+impl<'a> Detail<'a> {
+    /// The detail of a reading among the readings of its scope.
+    pub(crate) fn of(reading: &'a Reading, scope: &[&'a Reading], rule: Decision) -> Self {
+        let limit_below_carrier = match reading.limit {
+            Some(Limit::Upper { below_carrier, .. }) => Some(below_carrier.to_string()),
+            Some(Limit::Window { .. } | Limit::Several(_)) | None => None,
+        };
+        Self {
+            row: Row::of(reading),
+            limit_below_carrier,
+            below_carrier: below_carrier(reading, scope),
+            sum: Sum::of(reading),
+            judged: decision::judged(reading, rule),
+            budget: reading.budget.as_ref().map(BudgetTable::of),
+            looks: reading.acquisitions.iter().map(|look| Look::of(look, reading)).collect(),
+        }
+    }
+}
+
+fn below_carrier(reading: &Reading, scope: &[&Reading]) -> Option<String> {
+    let carrier = scope.iter().find(|other| other.quantity == Quantity::CarrierPower)?;
+    let (level, of_carrier) = (reading.figure?.level, carrier.figure?.level);
+    (reading.quantity == Quantity::Harmonic).then(|| {
+        let at_least = if reading.figure.is_some_and(|figure| figure.bound) { "at least " } else { "" };
+        format!("{at_least}{} below the carrier of reading {}", of_carrier - level, carrier.ordinal)
+    })
+}

@@ -1,0 +1,86 @@
+//! The readings of one scope: their plot, their table, and what the page says about each.
+
+use spurline_record::{Outcome, Reading, Scope};
+
+use super::detail::Detail;
+use super::summary::Count;
+use crate::drawing::{self, Width};
+use crate::view::RunView;
+use crate::{figures, scope};
+
+/// The readings of one channel, power setting, supply and path.
+pub(crate) struct Group<'a> {
+    pub(crate) scope: &'a Scope,
+    pub(crate) name: String,
+    pub(crate) counts: Vec<Count>,
+    pub(crate) wide: Option<String>,
+    pub(crate) narrow: Option<String>,
+    pub(crate) rows: Vec<Row<'a>>,
+    pub(crate) details: Vec<Detail<'a>>,
+}
+
+/// One reading, as tables show it.
+pub(crate) struct Row<'a> {
+    pub(crate) reading: &'a Reading,
+    pub(crate) title: String,
+    pub(crate) place: String,
+    pub(crate) figure: String,
+    pub(crate) limit: String,
+    pub(crate) margin: String,
+    pub(crate) expanded: String,
+    pub(crate) sign: &'static str,
+    pub(crate) class: &'static str,
+}
+
+impl<'a> Row<'a> {
+    pub(crate) fn of(reading: &'a Reading) -> Self {
+        let dash = || "–".to_owned();
+        Self {
+            reading,
+            title: figures::title(reading),
+            place: scope::name(&reading.scope),
+            figure: figures::figure(reading.figure.as_ref()),
+            limit: figures::limit(reading.limit.as_ref()),
+            margin: reading.margin.map_or_else(dash, |margin| figures::signed(margin.get())),
+            expanded: reading
+                .budget
+                .as_ref()
+                .map_or_else(dash, |budget| format!("{:.2} dB", budget.expanded.get())),
+            sign: figures::sign(reading.outcome),
+            class: figures::class(reading.outcome),
+        }
+    }
+}
+
+/// The readings of a page by scope.
+pub(crate) fn groups<'a>(run: &RunView<'a>) -> Vec<Group<'a>> {
+    scope::by_scope(run.readings)
+        .into_iter()
+        .map(|(scope, members)| Group {
+            scope,
+            name: scope::name(scope),
+            counts: counts(&members),
+            wide: drawing::levels(&members, Width::Wide),
+            narrow: drawing::levels(&members, Width::Narrow),
+            details: members
+                .iter()
+                .map(|reading| Detail::of(reading, &members, run.header.decision))
+                .collect(),
+            rows: members.into_iter().map(Row::of).collect(),
+        })
+        .collect()
+}
+
+fn counts(members: &[&Reading]) -> Vec<Count> {
+    let number = |outcome| members.iter().filter(|reading| reading.outcome == outcome).count();
+    Outcome::ALL
+        .map(|outcome| Count {
+            word: outcome.word(),
+            sign: figures::sign(outcome),
+            class: figures::class(outcome),
+            number: number(outcome),
+        })
+        .into_iter()
+        .filter(|count| count.number > 0)
+        .collect()
+}

@@ -1,0 +1,119 @@
+//! From what an instrument showed to the level at the connector, as a sum that can be redone with a pencil.
+
+use spurline_record::{Correction, Figure, Reading, Unit};
+use spurline_units::{Db, Dbm};
+
+/// Figures are shown to a thousandth: a sum that is farther off than rounding can bring has something left out.
+const ROUNDING_DB: f64 = 0.000_5;
+
+/// The terms of the sum, and what it comes to.
+pub(crate) struct Sum {
+    pub(crate) terms: Vec<Term>,
+    pub(crate) whole_loss: String,
+    pub(crate) level: Option<String>,
+    /// The level in watts, as an equation.
+    pub(crate) watts: Option<String>,
+}
+
+/// One term.
+pub(crate) struct Term {
+    pub(crate) what: String,
+    pub(crate) amount: String,
+}
+
+impl Sum {
+    /// The sum of a reading; `None` if nothing was corrected.
+    pub(crate) fn of(reading: &Reading) -> Option<Self> {
+        let correction = reading.correction.as_ref()?;
+        let instrument = if reading.meter.is_empty() { "analyser" } else { "power meter" };
+        let mut terms = vec![Term {
+            what: format!("shown by the {instrument}"),
+            amount: format!("{:.3}", correction.raw),
+        }];
+        if correction.noise.get() != 0.0 {
+            terms.push(term("noise taken off", -correction.noise));
+        }
+        terms.extend(correction.path.iter().map(|(name, loss)| term(&format!("loss of {name}"), *loss)));
+        if let Some(figure) = &reading.figure {
+            terms.extend(rest(correction, figure, reading.proof.own_distortion));
+        }
+        Some(Self {
+            terms,
+            whole_loss: format!("{:.3}", correction.path_loss),
+            level: reading.figure.as_ref().map(level),
+            watts: reading.figure.as_ref().filter(|figure| figure.unit == Unit::W).map(watts),
+        })
+    }
+}
+
+fn term(what: &str, amount: Db) -> Term {
+    Term { what: what.to_owned(), amount: format!("{:+.3} dB", amount.get()) }
+}
+
+fn level(figure: &Figure) -> String {
+    let bound = if figure.bound { "≤ " } else { "" };
+    format!("{bound}{:.3}", figure.level)
+}
+
+fn watts(figure: &Figure) -> String {
+    format!("10^(({:.3} - 30) / 10) W = {:.3} W", figure.level.get(), figure.value)
+}
+
+/// What the terms do not add up to: what the analyser's own product may hide, or something that the record does not
+/// say.
+fn rest(correction: &Correction, figure: &Figure, own: Option<Dbm>) -> Option<Term> {
+    let parts: f64 = correction.path.iter().map(|(_, loss)| loss.get()).sum();
+    let read = correction.raw.get() - correction.noise.get() + parts;
+    let left = figure.level.get() - read;
+    if left.abs() < ROUNDING_DB {
+        return None;
+    }
+    let hidden = own.map(|own| 20.0 * (1.0 + 10f64.powf((own.get() - read) / 20.0)).log10());
+    let what = match (own, hidden) {
+        (Some(own), Some(hidden)) if figure.bound && (hidden - left).abs() < ROUNDING_DB => {
+            format!(
+                "what the analyser's own product, up to {own:.3}, may hide: 20 lg(1 + 10^((product - line) / 20))"
+            )
+        }
+        _ => "not explained by this record".to_owned(),
+    };
+    Some(term(&what, Db::new(left)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn correction() -> Correction {
+        Correction {
+            raw: Dbm::new(-70.0),
+            path: vec![("pad".to_owned(), Db::new(30.0)), ("cable".to_owned(), Db::new(0.5))],
+            path_loss: Db::new(30.5),
+            noise: Db::new(0.25),
+        }
+    }
+
+    fn figure(level: f64, bound: bool) -> Figure {
+        Figure { value: level, unit: Unit::Dbm, level: Dbm::new(level), bound }
+    }
+
+    #[test]
+    fn a_sum_that_adds_up_has_no_rest() {
+        assert!(rest(&correction(), &figure(-39.75, false), None).is_none());
+    }
+
+    #[test]
+    fn a_sum_that_does_not_add_up_says_so() {
+        let rest = rest(&correction(), &figure(-38.0, false), None).unwrap();
+        assert_eq!((rest.what.as_str(), rest.amount.as_str()), ("not explained by this record", "+1.750 dB"));
+    }
+
+    /// Common practice: two equal voltages in phase are 6.02 dB above one of them.
+    #[test]
+    fn a_bound_by_the_own_product_is_the_sum_of_two_voltages() {
+        let twice = -39.75 + 20.0 * 2f64.log10();
+        let rest = rest(&correction(), &figure(twice, true), Some(Dbm::new(-39.75))).unwrap();
+        assert!(rest.what.contains("own product, up to -39.750 dBm"), "{}", rest.what);
+        assert_eq!(rest.amount, "+6.021 dB");
+    }
+}

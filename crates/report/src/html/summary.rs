@@ -1,0 +1,112 @@
+//! What a reader wants to know first.
+
+use spurline_record::{Decision, Limit, Outcome, RunState};
+
+use super::group::Row;
+use crate::figures;
+use crate::key::{self, KeyDown, Total};
+use crate::view::RunView;
+
+/// The head of the page.
+pub(crate) struct Summary<'a> {
+    pub(crate) verdict: Verdict,
+    pub(crate) counts: Vec<Count>,
+    /// What does not comply, the gravest first.
+    pub(crate) concerns: Vec<Row<'a>>,
+    pub(crate) smallest: Option<Row<'a>>,
+    pub(crate) keyed: Total,
+    pub(crate) decision: Vec<[&'static str; 2]>,
+    pub(crate) rule_caveat: &'static str,
+}
+
+/// What the run came to.
+pub(crate) struct Verdict {
+    pub(crate) word: String,
+    pub(crate) sign: &'static str,
+    pub(crate) class: &'static str,
+    pub(crate) meaning: &'static str,
+}
+
+/// How many readings have an outcome.
+pub(crate) struct Count {
+    pub(crate) word: &'static str,
+    pub(crate) sign: &'static str,
+    pub(crate) class: &'static str,
+    pub(crate) number: usize,
+}
+
+impl<'a> Summary<'a> {
+    pub(crate) fn of(run: &RunView<'a>, keyed: &[KeyDown<'_>]) -> Self {
+        Self {
+            verdict: verdict(run),
+            counts: Outcome::ALL
+                .map(|outcome| count(outcome, run.count(outcome)))
+                .into_iter()
+                .filter(|count| count.number > 0)
+                .collect(),
+            concerns: concerns(run),
+            smallest: smallest(run),
+            keyed: key::total(keyed),
+            decision: decision(run),
+            rule_caveat: figures::rule_caveat(&run.header.rule_status),
+        }
+    }
+}
+
+/// A run that did not go to its end has no clean verdict, unless something exceeds.
+fn verdict(run: &RunView<'_>) -> Verdict {
+    let meaning = figures::meaning(run.outcome, run.state);
+    let Some(outcome) = run.outcome else {
+        return Verdict { word: "no outcome".to_owned(), sign: "–", class: "soft", meaning };
+    };
+    if run.state == RunState::Finished || outcome == Outcome::Exceeds {
+        let (sign, class) = (figures::sign(outcome), figures::class(outcome));
+        return Verdict { word: outcome.word().to_owned(), sign, class, meaning };
+    }
+    Verdict { word: format!("{outcome} so far"), sign: "?", class: "unsure", meaning }
+}
+
+fn count(outcome: Outcome, number: usize) -> Count {
+    Count {
+        word: Outcome::word(outcome),
+        sign: figures::sign(outcome),
+        class: figures::class(outcome),
+        number,
+    }
+}
+
+fn concerns<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {
+    let gravest = [Outcome::Exceeds, Outcome::Invalid, Outcome::Undecided];
+    let of = |outcome| run.readings.iter().filter(move |reading| reading.outcome == outcome);
+    gravest.into_iter().flat_map(of).map(Row::of).collect()
+}
+
+fn smallest<'a>(run: &RunView<'a>) -> Option<Row<'a>> {
+    run.readings
+        .iter()
+        .filter_map(|reading| reading.margin.map(|margin| (margin.get(), reading)))
+        .min_by(|one, other| one.0.total_cmp(&other.0))
+        .map(|(_, reading)| Row::of(reading))
+}
+
+/// The decision rule as arithmetic, for the kinds of limit and level that this run has.
+fn decision(run: &RunView<'_>) -> Vec<[&'static str; 2]> {
+    let bounds = run.readings.iter().any(|reading| reading.figure.is_some_and(|figure| figure.bound));
+    let windows = run.readings.iter().any(|reading| matches!(reading.limit, Some(Limit::Window { .. })));
+    let [upper, window, bound] = match run.header.decision {
+        Decision::GuardBand => [
+            "complies: level + U <= limit; exceeds: level - U > limit; between: undecided",
+            "complies: low + U <= level <= high - U; exceeds: level - U > high or level + U < low; between: undecided",
+            "complies: bound + U <= limit; otherwise: undecided",
+        ],
+        Decision::Simple => [
+            "complies: level <= limit; exceeds: level > limit",
+            "complies: low <= level <= high; exceeds: level > high or level < low",
+            "complies: bound <= limit; otherwise: undecided",
+        ],
+    };
+    let mut rules = vec![["limit", upper]];
+    rules.extend(windows.then_some(["window", window]));
+    rules.extend(bounds.then_some(["upper bound", bound]));
+    rules
+}
