@@ -1,11 +1,52 @@
-//! A run as one JSON document: figures unrounded, keys in snake case, null where there is nothing.
+//! A run as one JSON document.
+
+mod layout;
 
 use serde_json::{Value, json};
 use spurline_record::{Limit, Reading, Unit};
 
+use crate::key::{self, KeyDown};
 use crate::view::{ReportError, RunView};
 
-/// The run as a document, with a new line at its end.
+/// The run as one JSON object, with a new line at its end.
+///
+/// Keys are in snake case and sorted; a key that holds a quantity ends in its unit. Figures are not rounded; times are
+/// in UTC after RFC 3339. Every key is always there: `null` stands where there is nothing, and for what is not a
+/// finite number. Later versions may add keys.
+///
+/// | key | holds |
+/// |---|---|
+/// | `run`, `plan`, `bench`, `software` | names |
+/// | `outcome` | the worst outcome of the readings, or `null`: `exceeds`, `invalid`, `undecided`, `complies`, `no limit` |
+/// | `state` | `finished`, `failed`, `interrupted` or `running` |
+/// | `started`, `ended` | times; `ended` may be `null` |
+/// | `unit` | `maker`, `model`, `serial`, `firmware` of the transmitter |
+/// | `rule`, `rule_source`, `rule_status` | the rule, the text behind it, and how that text was read |
+/// | `decision` | `guard-band` or `simple` |
+/// | `simulated_seed` | a number if the bench was simulated: then nothing here is evidence |
+/// | `instruments` | list of `role`, `address`, `profile`, `identity` (as `unit`) |
+/// | `layout` | what was wired: `common` (parts), `ways` (each with `name`, `ends_at`, `used`, `parts`, `switches`), `key`, `supplies` |
+/// | `key_downs` | list of `at`, `longest_s` (how long it might last), `held_s` (how long it did), `channel`, `power_setting` |
+/// | `readings` | list, in the order in which they were taken |
+///
+/// A part has `name`, `loss_db` and `covers_hz` (each `low` and `high`), `uncertainty_db` (k = 2), `rated_w`.
+///
+/// A reading has:
+///
+/// | key | holds |
+/// |---|---|
+/// | `number` | its place in the run, from 1 |
+/// | `quantity`, `order` | `carrier_power`, or `harmonic` with its order |
+/// | `channel`, `carrier_hz`, `power_setting`, `supply`, `path` | the state of unit and bench |
+/// | `frequency_hz` | where it was read |
+/// | `value`, `unit` | the figure in `W` or `dBm` |
+/// | `level_dbm`, `bound` | the figure as a level at the connector; with `bound` the true level may be anything up to it |
+/// | `limit_dbm` | an upper limit |
+/// | `limit_low`, `limit_high` | a window, in watts |
+/// | `possible_limits_dbm` | the limits of which the rule leaves open which applies |
+/// | `margin_db` | limit minus level; for a window the distance to its nearer end |
+/// | `expanded_uncertainty_db` | U, k = 2 |
+/// | `outcome`, `reason_code`, `reason` | what it came to, and why, for programs and for people |
 ///
 /// # Errors
 ///
@@ -27,9 +68,22 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "ended": run.ended,
         "software": header.software,
         "simulated_seed": header.simulated,
+        "instruments": run.instruments,
+        "layout": layout::layout(&header.layout),
+        "key_downs": key::downs(run.events).iter().map(key_down).collect::<Vec<_>>(),
         "readings": run.readings.iter().map(reading).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))
+}
+
+fn key_down(down: &KeyDown<'_>) -> Value {
+    json!({
+        "at": down.at,
+        "longest_s": down.lease,
+        "held_s": down.held,
+        "channel": down.scope.map(|scope| &scope.channel),
+        "power_setting": down.scope.map(|scope| &scope.power_setting),
+    })
 }
 
 fn reading(reading: &Reading) -> Value {
@@ -47,8 +101,10 @@ fn reading(reading: &Reading) -> Value {
         Some(Limit::Upper { .. } | Limit::Window { .. }) | None => None,
     };
     json!({
+        "number": reading.ordinal,
         "quantity": reading.quantity.name(),
         "channel": reading.scope.channel,
+        "carrier_hz": reading.scope.carrier,
         "power_setting": reading.scope.power_setting,
         "supply": reading.scope.supply,
         "path": reading.scope.path,

@@ -5,9 +5,11 @@ mod specimen;
 use spurline_report::json;
 
 /// The keys of a reading that scripts rely on.
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 22] = [
+    "number",
     "quantity",
     "channel",
+    "carrier_hz",
     "power_setting",
     "supply",
     "path",
@@ -20,6 +22,7 @@ const KEYS: [&str; 19] = [
     "limit_dbm",
     "limit_low",
     "limit_high",
+    "possible_limits_dbm",
     "margin_db",
     "expanded_uncertainty_db",
     "outcome",
@@ -62,4 +65,18 @@ fn what_is_not_a_number_becomes_null() {
     assert!(!text.contains("NaN"));
     let document: serde_json::Value = serde_json::from_str(&text).unwrap();
     assert!(document["readings"][0]["value"].is_null());
+}
+
+#[test]
+fn what_was_wired_and_keyed_is_in_the_document() {
+    let document: serde_json::Value = serde_json::from_str(&json(&specimen::run().view()).unwrap()).unwrap();
+    let numbers: Vec<_> = document["readings"].as_array().unwrap().iter().map(|r| &r["number"]).collect();
+    assert_eq!(numbers, (1..=12).collect::<Vec<_>>());
+    assert_eq!(document["instruments"][0]["identity"]["serial"], "A-1");
+    let layout = &document["layout"];
+    assert_eq!(layout["common"][1]["loss_db"]["high"], 30.1);
+    assert_eq!(layout["ways"][2]["switches"][0]["position"], "in");
+    assert_eq!(layout["ways"][2]["used"], false);
+    assert_eq!(document["key_downs"][0]["held_s"], 4.25);
+    assert_eq!(document["key_downs"][0]["longest_s"], 20.0);
 }
