@@ -2,6 +2,7 @@
 //!
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
+mod csv;
 mod drawing;
 mod figures;
 mod html;
@@ -14,6 +15,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use csv::csv;
 pub use html::html;
 pub use json::json;
 pub use view::{ReportError, RunView};

@@ -15,6 +15,18 @@ fn unfit(c: char) -> bool {
     turns_text || not_in_xml || (c.is_control() && c != '\n')
 }
 
+/// The text as a cell that no spreadsheet takes for a formula: one that begins like a formula gets an apostrophe.
+pub(crate) fn inert(text: &str) -> String {
+    // Some spreadsheets take blanks off first, and some read the wide forms too.
+    let first = text.trim_start().chars().next();
+    let text = plain(text);
+    if matches!(first, Some('=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠')) {
+        format!("'{text}")
+    } else {
+        text
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -24,5 +36,15 @@ mod tests {
         assert_eq!(plain("a\u{1b}]0;x\u{0}\u{9b}b\nc"), "a\u{fffd}]0;x\u{fffd}\u{fffd}b\nc");
         assert_eq!(plain("\u{202e}sdeecxe\u{ffff}"), "\u{fffd}sdeecxe\u{fffd}");
         assert_eq!(plain("Größe 5 µW, 日本"), "Größe 5 µW, 日本");
+    }
+
+    #[test]
+    fn a_formula_becomes_text() {
+        for formula in ["=1+1", "+1", "-16 dBm or less", "@a", " =1", "\t=1", "＝1"] {
+            assert!(inert(formula).starts_with('\''), "{formula:?}");
+        }
+        for text in ["", "high", "a=b", "5 W", "'x"] {
+            assert_eq!(inert(text), text);
+        }
     }
 }

@@ -32,6 +32,9 @@ pub enum ReportError {
     /// The document could not be written.
     #[error("the document could not be written")]
     Json(#[from] serde_json::Error),
+    /// The table could not be written.
+    #[error("the table could not be written")]
+    Csv(#[from] csv::Error),
 }
 
 impl RunView<'_> {

@@ -1,0 +1,93 @@
+//! A run as a table, one row for each reading, for spreadsheets and scripts.
+
+use csv::{Terminator, WriterBuilder};
+use spurline_record::{Limit, Reading, Unit};
+
+use crate::text::inert;
+use crate::view::{ReportError, RunView};
+
+/// The columns: the names are those of the JSON document.
+const COLUMNS: [&str; 21] = [
+    "number",
+    "quantity",
+    "channel",
+    "carrier_hz",
+    "power_setting",
+    "supply",
+    "path",
+    "order",
+    "frequency_hz",
+    "value",
+    "unit",
+    "level_dbm",
+    "bound",
+    "limit_dbm",
+    "limit_low",
+    "limit_high",
+    "margin_db",
+    "expanded_uncertainty_db",
+    "outcome",
+    "reason_code",
+    "reason",
+];
+
+/// The readings as comma-separated values after RFC 4180: a row of names, then one row for each reading, figures
+/// unrounded, nothing where there is nothing.
+///
+/// A free text that begins as a formula does (`=`, `+`, `-`, `@`) gets an apostrophe before it, so that a
+/// spreadsheet shows it and does not work it out. Limits of which several are possible are in the JSON document
+/// only.
+///
+/// # Errors
+///
+/// [`ReportError::Csv`].
+pub fn csv(run: &RunView<'_>) -> Result<String, ReportError> {
+    let mut bytes = Vec::new();
+    let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(&mut bytes);
+    writer.write_record(COLUMNS)?;
+    for reading in run.readings {
+        writer.write_record(row(reading))?;
+    }
+    writer.flush().map_err(csv::Error::from)?;
+    drop(writer);
+    Ok(String::from_utf8(bytes).expect("rows of text are text"))
+}
+
+fn row(reading: &Reading) -> [String; 21] {
+    let figure = reading.figure.as_ref();
+    let (limit, window) = match reading.limit {
+        Some(Limit::Upper { level, .. }) => (Some(level.get()), None),
+        Some(Limit::Window { low, high }) => (None, Some((low, high))),
+        Some(Limit::Several(_)) | None => (None, None),
+    };
+    let scope = &reading.scope;
+    let unit = figure.map(|figure| figure.unit).or(window.map(|_| Unit::W));
+    [
+        reading.ordinal.to_string(),
+        reading.quantity.name().to_owned(),
+        inert(&scope.channel),
+        number(Some(scope.carrier.get())),
+        inert(&scope.power_setting),
+        scope.supply.as_deref().map(inert).unwrap_or_default(),
+        inert(&scope.path),
+        reading.order.map(|order| order.to_string()).unwrap_or_default(),
+        number(Some(reading.frequency.get())),
+        number(figure.map(|figure| figure.value)),
+        unit.map(|unit| unit.symbol().to_owned()).unwrap_or_default(),
+        number(figure.map(|figure| figure.level.get())),
+        figure.is_some_and(|figure| figure.bound).to_string(),
+        number(limit),
+        number(window.map(|(low, _)| low)),
+        number(window.map(|(_, high)| high)),
+        number(reading.margin.map(|margin| margin.get())),
+        number(reading.budget.as_ref().map(|budget| budget.expanded.get())),
+        reading.outcome.word().to_owned(),
+        reading.reason.as_ref().map(|reason| reason.code.code().to_owned()).unwrap_or_default(),
+        reading.reason.as_ref().map(|reason| inert(&reason.text)).unwrap_or_default(),
+    ]
+}
+
+/// A number with all its digits; nothing for one that is none.
+fn number(value: Option<f64>) -> String {
+    value.filter(|value| value.is_finite()).map(|value| value.to_string()).unwrap_or_default()
+}
