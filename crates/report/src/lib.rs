@@ -1,4 +1,4 @@
-//! Record in, bytes out: a run as a page for people, and as a document for programs.
+//! Record in, bytes out: a run as a page for people, and as documents for programs, spreadsheets and pipelines.
 //!
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
@@ -7,6 +7,7 @@ mod drawing;
 mod figures;
 mod html;
 mod json;
+mod junit;
 mod key;
 mod limit;
 mod scope;
@@ -18,4 +19,5 @@ mod view;
 pub use csv::csv;
 pub use html::html;
 pub use json::json;
+pub use junit::junit;
 pub use view::{ReportError, RunView};

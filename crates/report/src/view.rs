@@ -35,6 +35,9 @@ pub enum ReportError {
     /// The table could not be written.
     #[error("the table could not be written")]
     Csv(#[from] csv::Error),
+    /// The JUnit document could not be written.
+    #[error("the junit document could not be written")]
+    Junit(#[from] quick_junit::SerializeError),
 }
 
 impl RunView<'_> {
