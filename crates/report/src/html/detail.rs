@@ -40,7 +40,9 @@ impl<'a> Detail<'a> {
 }
 
 fn below_carrier(reading: &Reading, scope: &[&Reading]) -> Option<String> {
-    let carrier = scope.iter().find(|other| other.quantity == Quantity::CarrierPower)?;
+    // That of the same key-down, where each had one of its own.
+    let before = scope.iter().take_while(|other| other.ordinal < reading.ordinal);
+    let carrier = before.filter(|other| other.quantity == Quantity::CarrierPower).last()?;
     let (level, of_carrier) = (reading.figure?.level, carrier.figure?.level);
     (reading.quantity == Quantity::Harmonic).then(|| {
         let at_least = if reading.figure.is_some_and(|figure| figure.bound) { "at least " } else { "" };

@@ -1,6 +1,6 @@
 //! The readings of one scope: their plot, their table, and what the page says about each.
 
-use spurline_record::{Outcome, Reading, Scope};
+use spurline_record::{Outcome, Reading};
 
 use super::detail::Detail;
 use super::summary::Count;
@@ -8,10 +8,11 @@ use crate::drawing::{self, Width};
 use crate::view::RunView;
 use crate::{figures, scope};
 
-/// The readings of one channel, power setting, supply and path.
+/// The readings of one channel, power setting and supply.
 pub(crate) struct Group<'a> {
-    pub(crate) scope: &'a Scope,
     pub(crate) name: String,
+    /// The paths of its readings, one or several.
+    pub(crate) paths: String,
     pub(crate) counts: Vec<Count>,
     pub(crate) wide: Option<String>,
     pub(crate) narrow: Option<String>,
@@ -54,11 +55,11 @@ impl<'a> Row<'a> {
 
 /// The readings of a page by scope.
 pub(crate) fn groups<'a>(run: &RunView<'a>) -> Vec<Group<'a>> {
-    scope::by_scope(run.readings)
+    scope::by_state(run.readings)
         .into_iter()
         .map(|(scope, members)| Group {
-            scope,
             name: scope::name(scope),
+            paths: paths(&members),
             counts: counts(&members),
             wide: drawing::levels(&members, Width::Wide),
             narrow: drawing::levels(&members, Width::Narrow),
@@ -66,9 +67,26 @@ pub(crate) fn groups<'a>(run: &RunView<'a>) -> Vec<Group<'a>> {
                 .iter()
                 .map(|reading| Detail::of(reading, &members, run.header.decision))
                 .collect(),
-            rows: members.into_iter().map(Row::of).collect(),
+            rows: rows(&members),
         })
         .collect()
+}
+
+fn paths(members: &[&Reading]) -> String {
+    let mut paths: Vec<&str> = members.iter().map(|reading| reading.scope.path.as_str()).collect();
+    paths.sort_unstable();
+    paths.dedup();
+    paths.join(", ")
+}
+
+/// Rows that name their path where they do not all share one.
+fn rows<'a>(members: &[&'a Reading]) -> Vec<Row<'a>> {
+    let several = members.iter().any(|reading| reading.scope.path != members[0].scope.path);
+    let row = |reading: &&'a Reading| {
+        let row = Row::of(reading);
+        if several { Row { title: format!("{}, by {}", row.title, reading.scope.path), ..row } } else { row }
+    };
+    members.iter().map(row).collect()
 }
 
 fn counts(members: &[&Reading]) -> Vec<Count> {

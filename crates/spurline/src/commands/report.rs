@@ -29,8 +29,12 @@ pub(crate) struct Report {
 enum Format {
     /// A page for people
     Html,
+    /// A table for spreadsheets: one row for each reading
+    Csv,
     /// A document for programs
     Json,
+    /// A document for pipelines: only what complies passes
+    Junit,
 }
 
 impl Report {
@@ -40,7 +44,9 @@ impl Report {
         let view = view(&stored);
         let document = match self.format {
             Format::Html => spurline_report::html(&view)?,
+            Format::Csv => spurline_report::csv(&view)?,
             Format::Json => spurline_report::json(&view)?,
+            Format::Junit => spurline_report::junit(&view)?,
         };
         match &self.out {
             Some(path) => {
