@@ -65,6 +65,13 @@ fn too_much_for_the_analyser_is_refused() {
 }
 
 #[test]
+fn a_level_that_the_power_meter_does_not_read_is_refused() {
+    let plan = good_plan().replace("4..5.5 W", "0.5..5.5 mW");
+    let called = refused(&plan, &good_bench());
+    says(&called, &["would bring -39.0 dBm to the power meter, which reads -30..20 dBm", "bench.yaml:3"]);
+}
+
+#[test]
 fn a_distress_frequency_is_never_keyed() {
     let called = refused(&plan("156.8 MHz", 3), &good_bench());
     says(&called, &["kept for distress and safety"]);

@@ -1,9 +1,11 @@
 //! A run as one JSON document.
 
 mod layout;
+mod reading;
 
 use serde_json::{Value, json};
-use spurline_record::{Limit, Reading, Unit};
+
+pub use reading::json as reading_json;
 
 use crate::key::{self, KeyDown};
 use crate::view::{ReportError, RunView};
@@ -71,7 +73,7 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "instruments": run.instruments,
         "layout": layout::layout(&header.layout),
         "key_downs": key::downs(run.events).iter().map(key_down).collect::<Vec<_>>(),
-        "readings": run.readings.iter().map(reading).collect::<Vec<_>>(),
+        "readings": run.readings.iter().map(reading::row).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))
 }
@@ -83,45 +85,5 @@ fn key_down(down: &KeyDown<'_>) -> Value {
         "held_s": down.held,
         "channel": down.scope.map(|scope| &scope.channel),
         "power_setting": down.scope.map(|scope| &scope.power_setting),
-    })
-}
-
-fn reading(reading: &Reading) -> Value {
-    let figure = reading.figure.as_ref();
-    let limit = match &reading.limit {
-        Some(Limit::Upper { level, .. }) => Some(*level),
-        Some(Limit::Window { .. } | Limit::Several(_)) | None => None,
-    };
-    let window = match &reading.limit {
-        Some(Limit::Window { low, high }) => Some((*low, *high)),
-        Some(Limit::Upper { .. } | Limit::Several(_)) | None => None,
-    };
-    let possible = match &reading.limit {
-        Some(Limit::Several(levels)) => Some(levels),
-        Some(Limit::Upper { .. } | Limit::Window { .. }) | None => None,
-    };
-    json!({
-        "number": reading.ordinal,
-        "quantity": reading.quantity.name(),
-        "channel": reading.scope.channel,
-        "carrier_hz": reading.scope.carrier,
-        "power_setting": reading.scope.power_setting,
-        "supply": reading.scope.supply,
-        "path": reading.scope.path,
-        "order": reading.order,
-        "frequency_hz": reading.frequency,
-        "value": figure.map(|figure| figure.value),
-        "unit": figure.map(|figure| figure.unit.symbol()).or(window.map(|_| Unit::W.symbol())),
-        "level_dbm": figure.map(|figure| figure.level),
-        "bound": figure.is_some_and(|figure| figure.bound),
-        "limit_dbm": limit,
-        "limit_low": window.map(|window| window.0),
-        "limit_high": window.map(|window| window.1),
-        "possible_limits_dbm": possible,
-        "margin_db": reading.margin,
-        "expanded_uncertainty_db": reading.budget.as_ref().map(|budget| budget.expanded),
-        "outcome": reading.outcome,
-        "reason_code": reading.reason.as_ref().map(|reason| reason.code),
-        "reason": reading.reason.as_ref().map(|reason| &reason.text),
     })
 }

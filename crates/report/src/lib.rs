@@ -18,6 +18,6 @@ mod view;
 
 pub use csv::csv;
 pub use html::html;
-pub use json::json;
+pub use json::{json, reading_json};
 pub use junit::junit;
 pub use view::{ReportError, RunView};

@@ -2,7 +2,7 @@
 
 mod specimen;
 
-use spurline_report::json;
+use spurline_report::{json, reading_json};
 
 /// The keys of a reading that scripts rely on.
 const KEYS: [&str; 22] = [
@@ -46,6 +46,25 @@ fn every_reading_has_every_key() {
         }
     }
     assert_eq!((&document["run"], &document["outcome"]), (&"20261125-103012-7c1e".into(), &"exceeds".into()));
+}
+
+#[test]
+fn a_reading_alone_has_its_row_and_everything_behind_it() {
+    let run = specimen::run();
+    let rows: serde_json::Value = serde_json::from_str(&json(&run.view()).unwrap()).unwrap();
+    for (row, reading) in rows["readings"].as_array().unwrap().iter().zip(&run.readings) {
+        let alone: serde_json::Value = serde_json::from_str(&reading_json(reading).unwrap()).unwrap();
+        for (key, value) in row.as_object().unwrap() {
+            assert_eq!(&alone[key], value, "{key}");
+        }
+        let looks = alone["looks"].as_array().unwrap();
+        assert_eq!(looks.len(), reading.acquisitions.len());
+        let lines = reading.budget.as_ref().map_or(0, |budget| budget.lines.len());
+        assert_eq!(alone["budget"]["lines"].as_array().map_or(0, Vec::len), lines);
+        for key in ["at", "derivation", "correction", "proof", "conformance_probability", "meter"] {
+            assert!(alone.get(key).is_some(), "{key}");
+        }
+    }
 }
 
 #[test]

@@ -6,12 +6,14 @@ use std::future::{Future, poll_fn};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::pin;
 use std::task::Poll;
+use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Job, SupplySetting};
 use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
 use spurline_transport::{Address, Tap};
+use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
@@ -133,7 +135,7 @@ pub async fn measure(
             worked = guarded(work(&mut measuring, header, used)) => worked.map(|()| RunState::Finished),
         }
     };
-    let up = release(key, &mut rack, job).await;
+    let (held, up) = release(key, &mut rack, job).await;
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     let fault = worked.as_ref().err().or(up.as_ref().err());
@@ -141,6 +143,9 @@ pub async fn measure(
         (Some(_), _) | (None, Err(_)) => RunState::Failed,
         (None, Ok(state)) => *state,
     };
+    if !held.is_zero() && !matches!(fault, Some(RunFault::Record(_))) {
+        out.emit(EventKind::KeyUp { held: Seconds::from(held) }).map_err(RunFault::Record)?;
+    }
     let recordable = fault.filter(|fault| !matches!(fault, RunFault::Record(_)));
     if let Some(fault) = recordable {
         out.emit(EventKind::Failed(fault.to_record())).map_err(RunFault::Record)?;
@@ -200,8 +205,14 @@ async fn work(
     Ok(())
 }
 
-/// Key up, confirmed, then the supply off.
-async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> Result<(), RunFault> {
+/// Key up, confirmed, then the supply off; and how long the key was down, if it still was.
+async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> (Duration, Result<(), RunFault>) {
+    // What fails here is tried again by closing, which has the last word.
+    let held = key.up().await.unwrap_or_default();
+    (held, let_go(key, rack, job).await)
+}
+
+async fn let_go(key: KeyHandle, rack: &mut Rack, job: &Job) -> Result<(), RunFault> {
     let up = key.close().await;
     if let (false, Some(supply)) = (job.plan.supplies.is_empty(), rack.supply.as_mut()) {
         // The second way off: wanted all the more if the first has failed.

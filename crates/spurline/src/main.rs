@@ -10,6 +10,8 @@ mod library;
 mod paint;
 mod progress;
 mod sheet;
+#[cfg(test)]
+mod shipped;
 mod simulated;
 mod table;
 mod talk;

@@ -244,6 +244,8 @@ impl Sheet {
             ]);
         }
         table::flush_right(&mut table, &[0, 2, 3]);
+        // Figures are never broken over lines; the name of what contributes may be.
+        table::fit(&mut table, 4);
         self.text.push_str(&format!("{}\n", table.trim_fmt()));
         let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
         self.item("sum of the squares", &format!("{squares:.4}"));

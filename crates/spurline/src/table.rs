@@ -1,10 +1,10 @@
 //! Tables that fit 80 columns; no meaning by colour alone.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
 use spurline_record::{Limit, Outcome, Quantity, Reading, Scope};
 
 use crate::paint;
-use crate::talk::{counted, wrapped};
+use crate::talk::{WIDTH, counted, wrapped};
 
 /// An empty table with these headings.
 pub(crate) fn table(headings: &[&str]) -> Table {
@@ -22,6 +22,14 @@ pub(crate) fn flush_right(table: &mut Table, columns: &[usize]) {
         if let Some(column) = table.column_mut(*column) {
             column.set_cell_alignment(CellAlignment::Right);
         }
+    }
+}
+
+/// Keeps the table to 80 columns: one column gives way, the others are never broken.
+pub(crate) fn fit(table: &mut Table, gives_way: usize) {
+    table.set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH as u16);
+    for column in table.column_iter_mut().filter(|column| column.index != gives_way) {
+        column.set_constraint(ColumnConstraint::ContentWidth);
     }
 }
 

@@ -67,6 +67,33 @@ pub(super) fn check(
             told.push(place);
         }
     }
+    meter_range(job, channel, power, readers)
+}
+
+/// A power meter outside the levels that it reads shows a figure all the same.
+fn meter_range(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    readers: &mut Readers,
+) -> Result<(), PathError> {
+    let bench = &job.bench;
+    let (Some(branch), Some(profile), Some(instrument)) =
+        (&bench.meter, bench.meter_profile(), bench.instrument(Role::PowerMeter))
+    else {
+        return Ok(());
+    };
+    let loss = branch.path.loss_at(channel.carrier)?.total;
+    let ends = [power.window.low(), power.window.high()].map(|end| end.dbm() - loss);
+    if let Some(level) = ends.into_iter().find(|level| !profile.level.contains(*level)) {
+        let message = format!(
+            "`{}` at `{}` would bring {level:.1} to the power meter, which reads {:.0}",
+            channel.name, power.name, profile.level
+        );
+        let hint =
+            "change the attenuation in its branch so that the whole window of power lies within its range";
+        readers.note(Place::Bench(instrument.address_span), message, hint);
+    }
     Ok(())
 }
 

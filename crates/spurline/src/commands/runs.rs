@@ -1,7 +1,6 @@
 //! `runs`: the runs of the record.
 
 use clap::Args;
-use comfy_table::{ColumnConstraint, ContentArrangement};
 use serde_json::json;
 use spurline_record::RunState;
 use spurline_store::RunSummary;
@@ -9,7 +8,7 @@ use spurline_store::RunSummary;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::table;
+use crate::table::{fit, table};
 use crate::talk::{self, Failure, print_json};
 
 /// List the runs of the record, newest first
@@ -22,14 +21,11 @@ pub(crate) struct Runs {
     pub(crate) json: bool,
 }
 
-/// What a run came to; one that did not go to its end says so first.
+/// What a run came to; of one that did not go to its end, how it ended.
 fn standing(run: &RunSummary) -> String {
-    let outcome = run.outcome.map_or("-", |outcome| outcome.word());
     match run.state {
-        RunState::Finished => outcome.to_owned(),
-        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => {
-            format!("{}, {outcome}", state.word())
-        }
+        RunState::Finished => run.outcome.map_or("no readings", |outcome| outcome.word()).to_owned(),
+        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => state.word().to_owned(),
     }
 }
 
@@ -54,11 +50,8 @@ impl Runs {
             return Ok(Exit::Good);
         }
         let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
-        lines.set_content_arrangement(ContentArrangement::Dynamic).set_width(talk::WIDTH as u16);
         // Names that people type again are never broken; the plan's title gives way.
-        for column in lines.column_iter_mut().filter(|column| column.index != PLAN) {
-            column.set_constraint(ColumnConstraint::ContentWidth);
-        }
+        fit(&mut lines, PLAN);
         for run in &runs {
             lines.add_row([
                 run.id.to_string(),

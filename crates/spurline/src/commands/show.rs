@@ -1,11 +1,14 @@
 //! `show`: a run of the record, or one of its readings with everything behind it.
 
 use clap::Args;
+use spurline_record::EventKind;
+use spurline_store::StoredRun;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
+use crate::paint;
 use crate::table;
-use crate::talk::{Failure, print, print_json, print_text};
+use crate::talk::{Failure, print, print_text, wrapped};
 
 /// Show a run, or one reading with the figures behind it
 #[derive(Args, Debug)]
@@ -33,31 +36,47 @@ impl Show {
                 advice: format!("its readings are numbered 1 to {}", stored.readings.len()),
             })?;
             if self.json {
-                print_json(&serde_json::to_value(reading).unwrap_or_default());
+                print(spurline_report::reading_json(reading)?.as_bytes());
             } else {
                 print_text(&crate::sheet::of(&stored.header, reading));
             }
         } else if self.json {
             print(spurline_report::json(&super::report::view(&stored))?.as_bytes());
         } else {
-            let header = &stored.header;
-            let outcome = stored.outcome.map_or_else(|| "-".to_owned(), crate::paint::outcome);
-            let text = format!(
-                "run {}, {}\n{} on {}, {} serial {}\nrule {} ({})\n{}\n{}\n{}outcome: {outcome}\n",
-                header.id,
-                stored.state.word(),
-                header.plan,
-                header.bench,
-                header.unit.model,
-                header.unit.serial,
-                header.rule,
-                header.rule_status,
-                header.decision.words(),
-                table::readings(&stored.readings),
-                table::summary(&stored.readings),
-            );
-            print_text(&text);
+            print_text(&run_text(&stored));
         }
         Ok(Exit::Good)
     }
+}
+
+fn run_text(stored: &StoredRun) -> String {
+    let header = &stored.header;
+    let unit = &header.unit;
+    let mut text = format!("{}\n", paint::heading(&format!("run {}, {}", header.id, stored.state.word())));
+    let mut line = |words: &str, indent| text.push_str(&format!("{}\n", wrapped(words, indent)));
+    line(&format!("{} on {}", header.plan, header.bench), 2);
+    line(&format!("{} serial {}, firmware {}", unit.model, unit.serial, unit.firmware), 2);
+    line(&format!("rule {}: {} ({})", header.rule, header.rule_source, header.rule_status), 2);
+    line(header.decision.words(), 2);
+    if let Some(seed) = header.simulated {
+        line(&format!("simulated bench, seed {seed}: not evidence about a real transmitter"), 2);
+    }
+    for note in &header.notes {
+        line(&format!("note: {note}"), 6);
+    }
+    for event in &stored.events {
+        if let EventKind::Failed(fault) = &event.kind {
+            line(&format!("failed: {}", fault.message), 2);
+            for cause in &fault.causes {
+                line(&format!("  because: {cause}"), 4);
+            }
+            if let Some(advice) = &fault.advice {
+                line(&format!("  help: {advice}"), 4);
+            }
+        }
+    }
+    let outcome = stored.outcome.map_or_else(|| "no readings".to_owned(), paint::outcome);
+    text.push_str(&table::readings(&stored.readings));
+    text.push_str(&format!("\n{}outcome: {outcome}\n", table::summary(&stored.readings)));
+    text
 }

@@ -1,0 +1,110 @@
+//! Every exit status of the contract is reached.
+
+use std::io::Read;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+use crate::bench::{Called, Workshop, plan, root, simulated_bench};
+
+fn run(plan: &str, bench: &str) -> Called {
+    Workshop::with(plan, bench).call(&["run", "plan.yaml"])
+}
+
+fn shipped(name: &str) -> Called {
+    let path = root().join("config/plans").join(name);
+    Workshop::new().call(&["run", path.to_str().unwrap()])
+}
+
+#[test]
+fn status_0_everything_complies() {
+    assert_eq!(shipped("analyser-alone.yaml").exit, 0);
+}
+
+#[test]
+fn status_1_something_exceeds() {
+    assert_eq!(shipped("demo.yaml").exit, 1);
+}
+
+#[test]
+fn status_2_wrong_usage_or_file() {
+    let workshop = Workshop::with(&plan("146 MHz", 3), &simulated_bench(1, ""));
+    for arguments in [
+        &["run"][..],
+        &["run", "plan.yaml", "--nonsense"],
+        &["run", "gone.yaml"],
+        &["no-such-command"],
+        &["check", "gone.yaml"],
+        &["limit", "--rule", "us-part-97", "--carrier", "146", "--power", "5 W"],
+        &["limit", "--rule", "nowhere", "--carrier", "146 MHz", "--power", "5 W"],
+        &["show", "last"],
+        &["runs"],
+        &["report", "last"],
+        &["sim", "plan.yaml"],
+    ] {
+        let called = workshop.call(arguments);
+        assert_eq!(called.exit, 2, "{arguments:?}: {called:?}");
+        assert!(called.talk.starts_with("error: "), "{arguments:?}: {called:?}");
+    }
+    // An overrated part: the plan would be refused.
+    let refused = simulated_bench(1, "").replace("rated: 25 W", "rated: 1 W");
+    let workshop = Workshop::with(&plan("146 MHz", 3), &refused);
+    assert_eq!(workshop.call(&["check", "plan.yaml"]).exit, 2);
+}
+
+#[test]
+fn status_3_undecided_invalid_or_without_limit() {
+    // 43 dB + 10 log P is -13 dBm: a harmonic 49 dB below 4.7 W stands at -12.3 dBm, within U of it.
+    let near = plan("146 MHz", 3).replace("us-part-97", "itu-category-a");
+    let undecided = run(&near, &simulated_bench(2, ""));
+    assert_eq!(undecided.exit, 3, "{undecided:?}");
+    let no_limit = run(&plan("446 MHz", 3), &simulated_bench(2, ""));
+    assert_eq!(no_limit.exit, 3, "{no_limit:?}");
+    let apart = simulated_bench(4, "").replace("  power_meter: {}", "  power_meter: { level_error: 3 dB }");
+    let invalid = run(&plan("146 MHz", 3), &apart);
+    assert_eq!(invalid.exit, 3, "{invalid:?}");
+}
+
+#[test]
+fn status_4_the_bench_failed() {
+    let mute = "  faults: [ { instrument: analyser, does: cut-link, after_messages: 20 } ]\n";
+    let called = run(&plan("146 MHz", 3), &simulated_bench(1, mute));
+    assert_eq!(called.exit, 4, "{called:?}");
+    assert!(called.talk.contains("  because: ") && called.talk.contains("  help: "), "{called:?}");
+}
+
+#[test]
+fn status_5_the_record_failed() {
+    let workshop = Workshop::with(&plan("146 MHz", 3), &simulated_bench(1, ""));
+    // A folder cannot be made where a file stands; not even the superuser can.
+    workshop.write("data", "not a folder");
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 5, "{called:?}");
+    assert!(called.talk.contains("  help: ") && !called.talk.contains("KEY DOWN"), "{called:?}");
+}
+
+#[test]
+fn status_130_someone_stopped_it() {
+    for signal in ["INT", "TERM", "HUP"] {
+        let real = simulated_bench(1, "  clock: real\n");
+        let workshop = Workshop::with(&plan("146 MHz", 3), &real);
+        let mut command = workshop.command(&["run", "plan.yaml"]);
+        let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
+        let mut talk = child.stderr.take().unwrap();
+        let mut said = Vec::new();
+        let mut byte = [0];
+        while !String::from_utf8_lossy(&said).contains("KEY DOWN") {
+            assert_eq!(talk.read(&mut byte).unwrap(), 1, "{}", String::from_utf8_lossy(&said));
+            said.push(byte[0]);
+        }
+        std::thread::sleep(Duration::from_millis(100));
+        let sent =
+            Command::new("kill").args([format!("-{signal}"), child.id().to_string()]).status().unwrap();
+        assert!(sent.success());
+        talk.read_to_end(&mut said).unwrap();
+        let said = String::from_utf8_lossy(&said).into_owned();
+        assert_eq!(child.wait().unwrap().code(), Some(130), "{signal}: {said}");
+        assert!(said.contains("key up after"), "{signal}: {said}");
+        let shown = workshop.call(&["show", "last"]);
+        assert!(shown.out.contains("interrupted"), "{signal}: {shown:?}");
+    }
+}
