@@ -110,3 +110,17 @@ fn add_path(
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// numpy 2.4.6: 10 log10(1 + 50 nW / 1 uW) and the same at 100 nW, -30 and -40 dBm at the sensor.
+    #[test]
+    fn a_zero_error_weighs_more_the_less_there_is() {
+        for (level, expected) in [(-30.0, 0.211_893), (-40.0, 1.760_913)] {
+            let found = zero_in_db(Watts::new(50e-9), Dbm::new(level).to_watts()).get();
+            assert!((found - expected).abs() < 1e-6, "{level} dBm: {found}");
+        }
+    }
+}
