@@ -1,12 +1,10 @@
 //! A run as one self-contained page.
 
 mod budget;
-mod decision;
 mod detail;
 mod equipment;
 mod group;
 mod look;
-mod sum;
 mod summary;
 
 use askama::Template;

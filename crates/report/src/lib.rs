@@ -2,6 +2,7 @@
 //!
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
+mod arithmetic;
 mod csv;
 mod drawing;
 mod figures;
@@ -12,6 +13,7 @@ mod key;
 mod limit;
 mod scope;
 mod setup;
+mod sheet;
 mod text;
 mod timeline;
 mod view;
@@ -20,4 +22,5 @@ pub use csv::csv;
 pub use html::html;
 pub use json::{json, reading_json};
 pub use junit::junit;
+pub use sheet::sheet;
 pub use view::{ReportError, RunView};

@@ -9,7 +9,6 @@ mod exit;
 mod library;
 mod paint;
 mod progress;
-mod sheet;
 #[cfg(test)]
 mod shipped;
 mod simulated;

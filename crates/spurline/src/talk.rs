@@ -160,7 +160,11 @@ pub(crate) const WIDTH: usize = 80;
 /// A paragraph in lines of at most 80 columns; all but the first begin `indent` columns in.
 pub(crate) fn wrapped(text: &str, indent: usize) -> String {
     let indent = " ".repeat(indent);
-    textwrap::fill(text, textwrap::Options::new(WIDTH).subsequent_indent(&indent))
+    let options = textwrap::Options::new(WIDTH)
+        .subsequent_indent(&indent)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+    textwrap::fill(text, options)
 }
 
 /// `1 reading`, `2 readings`.

@@ -3,10 +3,10 @@
 use spurline_record::{Decision, Limit, Quantity, Reading};
 
 use super::budget::BudgetTable;
-use super::decision::{self, Judged};
 use super::group::Row;
 use super::look::Look;
-use super::sum::Sum;
+use crate::arithmetic::decision::{self, Judged};
+use crate::arithmetic::sum::Sum;
 
 /// One reading with all that is behind it.
 pub(crate) struct Detail<'a> {

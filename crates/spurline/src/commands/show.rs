@@ -38,7 +38,7 @@ impl Show {
             if self.json {
                 print(spurline_report::reading_json(reading)?.as_bytes());
             } else {
-                print_text(&crate::sheet::of(&stored.header, reading));
+                print_text(&spurline_report::sheet(&stored.header, reading));
             }
         } else if self.json {
             print(spurline_report::json(&super::report::view(&stored))?.as_bytes());

@@ -1,0 +1,255 @@
+//! One reading with every figure behind it as plain text, in the order in which a person would redo it with a pencil.
+
+use spurline_record::{
+    Acquisition, Budget, Decision, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags,
+};
+
+use crate::arithmetic::decision;
+use crate::arithmetic::sum::Sum;
+use crate::limit::dbm;
+use crate::{figures, scope};
+
+/// The columns that the sheet keeps to.
+const WIDTH: usize = 80;
+
+/// A sheet that is being written.
+struct Sheet {
+    text: String,
+}
+
+/// The whole sheet of a reading, in lines of at most 80 columns.
+#[must_use]
+pub fn sheet(header: &RunHeader, reading: &Reading) -> String {
+    let mut sheet = Sheet { text: String::new() };
+    sheet.title(header, reading);
+    sheet.limit(reading);
+    sheet.raw(reading);
+    sheet.level(reading);
+    sheet.decision(header.decision, reading);
+    sheet.proof(&reading.proof);
+    if let Some(budget) = &reading.budget {
+        sheet.budget(budget);
+    }
+    sheet.settings(reading);
+    sheet.text
+}
+
+impl Sheet {
+    /// A paragraph; all its lines but the first begin four columns in.
+    fn line(&mut self, text: &str) {
+        self.wrapped(text, "    ");
+    }
+
+    fn wrapped(&mut self, text: &str, indent: &str) {
+        // Names of files are never broken at their hyphens and slashes.
+        let options = textwrap::Options::new(WIDTH)
+            .subsequent_indent(indent)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
+        self.text.push_str(&textwrap::fill(text, options));
+        self.text.push('\n');
+    }
+
+    fn heading(&mut self, text: &str) {
+        self.text.push_str(&format!("\n{text}\n"));
+    }
+
+    /// A line of a sum: words on the left, the figure flush right; words that are too many go before it.
+    fn item(&mut self, words: &str, figure: &str) {
+        const WORDS: usize = 54;
+        let lines = textwrap::wrap(words, WORDS);
+        let (last, before) =
+            lines.split_last().map_or(("", &[][..]), |(last, before)| (last.as_ref(), before));
+        for line in before {
+            self.text.push_str(&format!("  {line}\n"));
+        }
+        self.text.push_str(&format!("  {last:<WORDS$} {figure:>14}\n"));
+    }
+
+    fn title(&mut self, header: &RunHeader, reading: &Reading) {
+        let title = figures::title(reading).to_lowercase();
+        self.line(&format!("{title} at {}: {}", reading.frequency, reading.outcome));
+        self.line(&format!("  {}, by the path {}", scope::name(&reading.scope), reading.scope.path));
+        let at = reading.at.strftime("%Y-%m-%d %H:%M:%S UTC");
+        self.line(&format!("  no. {} of run {}, {at}", reading.ordinal, header.id));
+        if let Some(reason) = &reading.reason {
+            self.line(&format!("  {}: {}", reason.code.code(), reason.text));
+        }
+    }
+
+    fn limit(&mut self, reading: &Reading) {
+        self.heading("limit");
+        if !reading.derivation.source.is_empty() {
+            self.line(&format!("  {}", reading.derivation.source));
+        }
+        for (number, step) in (1..).zip(&reading.derivation.steps) {
+            self.line(&format!("  {number}. {step}"));
+        }
+        match &reading.limit {
+            None => self.line("  none"),
+            Some(Limit::Upper { level, below_carrier }) => {
+                self.item(&format!("limit, {below_carrier} below the carrier"), &level.to_string());
+            }
+            Some(Limit::Window { low, high }) => {
+                let shown = Limit::shown_window(*low, *high);
+                for ((side, watts), shown) in [("below", *low), ("above", *high)].into_iter().zip(shown) {
+                    let level = dbm(watts).map_or_else(|| "-".to_owned(), |level| format!("{level:.3} dBm"));
+                    self.item(&format!("not {side} {shown} W"), &level);
+                }
+            }
+            Some(Limit::Several(levels)) => {
+                for level in levels {
+                    self.item("possible limit", &level.to_string());
+                }
+            }
+        }
+    }
+
+    /// The figures as the instruments gave them.
+    fn raw(&mut self, reading: &Reading) {
+        const MEAN: &str = "  mean of the powers: add 10^(dBm/10), divide by their number, 10 lg of that";
+        if !reading.meter.is_empty() {
+            self.heading("what the power meter showed");
+            for shown in &reading.meter {
+                self.item(&format!("told {}", shown.frequency), &format!("{:.3}", shown.level));
+            }
+            self.line(MEAN);
+        }
+        let Some(point) = reading.proof.peak_point else { return };
+        let Some(look) = reading.acquisitions.last() else { return };
+        self.heading("what the analyser showed");
+        let at = look.settings.frequency_of(point as usize);
+        let levels = look.sweeps.iter().filter_map(|sweep| sweep.levels.get(point as usize));
+        for (number, level) in (1..).zip(levels) {
+            self.item(&format!("sweep {number}, point {point}, {at}"), &format!("{level:.3} dBm"));
+        }
+        self.line(MEAN);
+    }
+
+    fn level(&mut self, reading: &Reading) {
+        let Some(sum) = Sum::of(reading) else { return };
+        self.heading("from what was shown to the level at the connector");
+        for term in &sum.terms {
+            self.item(&term.what, &term.amount);
+        }
+        if let Some(figure) = &reading.figure {
+            let words = if figure.bound { "the level is at most" } else { "level" };
+            self.item(&format!("{words}; whole loss {}", sum.whole_loss), &format!("{:.3}", figure.level));
+        }
+        if let Some(watts) = &sum.watts {
+            self.line(&format!("  {watts}"));
+        }
+    }
+
+    fn decision(&mut self, rule: Decision, reading: &Reading) {
+        self.heading("decision");
+        self.line(&format!("  {}", rule.words()));
+        for judged in decision::judged(reading, rule) {
+            for step in &judged.steps {
+                self.line(&format!("  {step}"));
+            }
+            self.line(&format!("  so by this arithmetic: {}", judged.verdict));
+        }
+        if let Some(margin) = reading.margin {
+            let words = match reading.quantity {
+                Quantity::CarrierPower => "margin, to the nearer end of the window",
+                Quantity::Harmonic => "margin, limit less level",
+            };
+            self.item(words, &format!("{:+.3} dB", margin.get()));
+        }
+        if let Some(probability) = reading.conformance_probability {
+            self.item("chance that the limit is kept", &format!("{:.2} %", probability * 100.0));
+        }
+        self.item("outcome", reading.outcome.word());
+    }
+
+    fn proof(&mut self, proof: &Proof) {
+        self.heading("proof");
+        if let Some(floor) = proof.floor {
+            let words = format!("noise floor, mean of {} points beside the line", floor.points);
+            self.item(&words, &floor.level.to_string());
+            self.item("the reading stands above it by", &floor.distance.to_string());
+        }
+        let check = proof.cross_check;
+        for (words, level) in [
+            ("carrier at the analyser's mixer", proof.mixer_level),
+            ("made by the analyser itself, at most", proof.own_distortion),
+            ("there while the unit was not keyed", proof.unkeyed),
+            ("carrier by the power meter", check.map(|check| check.meter)),
+            ("carrier by the analyser", check.map(|check| check.analyser)),
+        ] {
+            if let Some(level) = level {
+                self.item(words, &level.to_string());
+            }
+        }
+        for (words, ratio) in [
+            ("largest less smallest of the repeats", proof.spread),
+            ("marker less trace", proof.marker_difference),
+            ("variation of the carrier in zero span", proof.carrier_variation),
+            ("analyser less power meter", check.map(|check| check.difference)),
+            ("let pass: 3 standard uncertainties of that", check.map(|check| check.allowed)),
+        ] {
+            if let Some(ratio) = ratio {
+                self.item(words, &ratio.to_string());
+            }
+        }
+    }
+
+    fn budget(&mut self, budget: &Budget) {
+        self.heading("uncertainty, in dB: stated, distribution, standard uncertainty u, u squared");
+        for line in &budget.lines {
+            let (stated, standard) = (line.value.get(), line.standard.get());
+            let squared = standard * standard;
+            let row = format!(
+                "  {stated:>6.3} {:<21} {standard:>6.3} {squared:>7.4}  {}",
+                line.distribution, line.name
+            );
+            self.wrapped(&row, &" ".repeat(47));
+        }
+        let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
+        self.item("sum of the squares", &format!("{squares:.4}"));
+        self.item("combined: its root", &format!("{:.3}", budget.combined));
+        let words = format!("U, expanded: {} times that", budget.coverage_factor);
+        self.item(&words, &format!("{:.3}", budget.expanded));
+        self.heading("where these figures stand");
+        for line in &budget.lines {
+            self.line(&format!("  {}: {}", line.name, line.source));
+        }
+    }
+
+    fn settings(&mut self, reading: &Reading) {
+        for look in &reading.acquisitions {
+            self.heading(&format!("settings of the look: {}", look.purpose));
+            self.line(&format!("  {}", settings(look)));
+            if look.flags != SweepFlags::default() {
+                let flags = [(look.flags.overload, "overload"), (look.flags.uncalibrated, "uncalibrated")];
+                let set: Vec<&str> =
+                    flags.into_iter().filter_map(|(set, word)| set.then_some(word)).collect();
+                self.line(&format!("  the analyser reported: {}", set.join(", ")));
+            }
+        }
+    }
+}
+
+fn settings(look: &Acquisition) -> String {
+    let set = &look.settings;
+    let keyed = if look.keyed { "keyed" } else { "not keyed" };
+    let marker = look
+        .marker
+        .map_or_else(String::new, |(frequency, level)| format!("; marker {level:.3} at {frequency}"));
+    format!(
+        "{keyed}; centre {}, span {}, RBW {}, VBW {}, {} points, {} sweeps of {}, detector {}, attenuation {:.0}, \
+         preamplifier {}, reference level {:.0}{marker}",
+        set.centre,
+        set.span,
+        set.rbw,
+        set.vbw,
+        set.points,
+        look.sweeps.len(),
+        set.sweep_time,
+        set.detector.word(),
+        set.attenuation,
+        set.preamplifier.word(),
+        set.reference_level
+    )
+}
