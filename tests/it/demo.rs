@@ -28,7 +28,7 @@ fn the_demonstration_runs_and_one_reading_exceeds() {
     let runs = workshop.call(&["runs", "--json"]).json();
     assert_eq!(runs["runs"][0]["run"], run);
     let shown = workshop.call(&["show", "last", "--reading", "3"]);
-    assert!(shown.exit == 0 && shown.out.contains("plus loss of pad-30.s2p"), "{shown:?}");
+    assert!(shown.exit == 0 && shown.out.contains("loss of pad-30.s2p"), "{shown:?}");
     let again = workshop.call(&["report", &run[..12], "--format", "json"]);
     assert_eq!(again.json(), document);
 }

