@@ -178,3 +178,26 @@ fn a_path_that_does_not_fit_is_told_where() {
         &["would put 5.50 W into `adapter SMA to N`, which is rated for 3 W", &at("plan.yaml:")],
     );
 }
+
+/// What `check` says of key-downs and times comes true: the unit is keyed no longer than foretold, and not much less.
+#[test]
+fn the_times_foretold_come_true() {
+    for name in ["demo.yaml", "notched.yaml"] {
+        let plan = root().join("config/plans").join(name);
+        let workshop = Workshop::new();
+        let foretold = workshop.call(&["check", plan.to_str().unwrap(), "--json"]).json();
+        let run = workshop.call(&["run", plan.to_str().unwrap(), "--json"]).json();
+        let downs = run["key_downs"].as_array().unwrap();
+        assert_eq!(foretold["key_downs"].as_u64().unwrap() as usize, downs.len());
+        let keyed: f64 = downs.iter().map(|down| down["held_s"].as_f64().unwrap()).sum();
+        let foretold_keyed = foretold["keyed_s"].as_f64().unwrap();
+        assert!((1.0..1.3).contains(&(foretold_keyed / keyed)), "{name}: {foretold_keyed} s, {keyed} s");
+        let time = |key: &str| run[key].as_str().unwrap().parse::<jiff::Timestamp>().unwrap();
+        let took = time("ended").duration_since(time("started")).as_secs_f64();
+        let foretold_time = foretold["bench_time_s"].as_f64().unwrap();
+        assert!((0.95..1.05).contains(&(foretold_time / took)), "{name}: {foretold_time} s, {took} s");
+        let readings = run["readings"].as_array().unwrap().len();
+        let progress = workshop.call(&["show", "last"]).out;
+        assert!(progress.contains(&format!("{readings} readings:")), "{progress}");
+    }
+}
