@@ -11,6 +11,7 @@ mod mistake;
 mod node;
 mod parse;
 mod reader;
+mod syntax;
 
 pub use fields::Fields;
 pub use mistake::{Mistake, Mistakes, Style};

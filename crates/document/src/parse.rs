@@ -7,6 +7,7 @@ use serde_yaml::{DuplicateKeyPolicy, Location, Options, Spanned};
 
 use crate::mistake::{Mistake, Mistakes};
 use crate::node::{Document, Entry, Node, Source, Span, Value};
+use crate::syntax::advice;
 
 impl Document {
     /// Parses one YAML text.
@@ -65,7 +66,9 @@ fn syntax_mistake(source: &Source, error: &serde_yaml::Error) -> Mistakes {
             .push(Mistake::new(source.clone(), span, message.to_owned()))
             .hint("a file here needs none of them: write every value where it belongs");
     } else {
-        mistakes.push(Mistake::new(source.clone(), span, message.to_owned()));
+        let (line, _) = source.line_and_column(span);
+        let advice = advice(message, source.text().lines().nth(line - 1).unwrap_or(""));
+        mistakes.push(Mistake::new(source.clone(), span, message.to_owned())).hint(advice);
     }
     mistakes
 }

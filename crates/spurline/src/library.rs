@@ -1,6 +1,7 @@
 //! Where plans, benches, profiles and rules are found: beside the file that names them, then in the user's
 //! folder, then in the program itself.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use spurline_document::nearest;
@@ -86,13 +87,25 @@ fn read(path: &Path) -> Result<Text, NotFound> {
         Ok(text) => Ok(Text { name: path.display().to_string(), text }),
         Err(error) => Err(NotFound {
             message: format!("cannot read `{}`: {}", path.display(), plain(&error)),
-            advice: Some("file names are taken from the folder of the file that names them".to_owned()),
+            advice: Some(advice(&error).to_owned()),
         }),
+    }
+}
+
+fn advice(error: &std::io::Error) -> &'static str {
+    match error.kind() {
+        ErrorKind::InvalidData => "a plan, bench, profile, rule or table is a text in UTF-8",
+        ErrorKind::IsADirectory => "name a file in it",
+        ErrorKind::PermissionDenied => "look at the owner and the rights of the file and its folders",
+        _ => "file names are taken from the folder of the file that names them",
     }
 }
 
 /// The operating system's words without its number.
 fn plain(error: &std::io::Error) -> String {
+    if error.kind() == ErrorKind::InvalidData {
+        return "it is not a text".to_owned();
+    }
     let text = error.to_string();
     text.split(" (os error").next().unwrap_or(&text).to_lowercase()
 }

@@ -73,6 +73,8 @@ fn syntax_errors_have_a_place() {
       |
     2 | count: 3
       |         ^
+      |
+      = help: look for a colon without a blank behind it, another indentation, and brackets or quotes that are open
     ");
     assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"
     error: the key `name` stands here twice

@@ -4,6 +4,7 @@
 mod loads;
 mod reading;
 mod time;
+mod worst;
 
 use spurline_document::{Mistakes, Reader};
 use spurline_path::PathError;
@@ -11,12 +12,12 @@ use spurline_record::Scope;
 use spurline_units::{Dbm, Power, Range, Seconds, Watts};
 
 pub use reading::{Prospect, ReadingForecast};
+use worst::Worst;
 
-use crate::bench::first_line;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{Look, carrier_look, zero_span_look};
-use crate::way::Way;
+use crate::way::{Place, Way};
 
 /// What can be known without an instrument.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,28 +79,25 @@ impl Forecast {
     /// What would overload a part or an instrument, or break the plan's own key-down time, each at its place in
     /// the file.
     pub fn of(job: &Job) -> Result<Self, Mistakes> {
-        let mut readers =
-            loads::Readers { plan: Reader::new(&job.document), bench: Reader::new(&job.bench.document) };
+        let mut plan = Reader::new(&job.document);
+        let mut worst = Worst::default();
         let mut scopes = Vec::new();
         for channel in &job.plan.channels {
             for power in &channel.powers {
-                let looked = loads::check(job, channel, power, &mut readers)
+                let looked = loads::check(job, channel, power, &mut worst)
                     .and_then(|()| forecast_scope(job, channel, power));
-                let scope = match looked {
-                    Ok(scope) => scope,
-                    Err(error) => {
-                        readers.plan.mistake(channel.carrier_span, first_line(&error));
-                        continue;
+                match looked {
+                    Ok(scope) => {
+                        check_key_downs(job, channel, &scope, &mut worst);
+                        scopes.push(scope);
                     }
-                };
-                check_key_downs(job, channel, &scope, &mut readers.plan);
-                scopes.push(scope);
+                    Err(error) => plan.error(channel.carrier_span, &error),
+                }
             }
         }
         let times = job.plan.supplies.len().max(1);
         let bench_time = time::of_run(&scopes, times, &job.plan.key);
-        let loads::Readers { mut plan, bench } = readers;
-        plan.adopt(bench.finish(Some(())));
+        plan.adopt(worst.told(job));
         plan.finish(Some(Self { scopes, times, bench_time, notes: notes(job) }))
     }
 
@@ -130,15 +128,15 @@ impl Forecast {
     }
 }
 
-fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, plan: &mut Reader) {
+fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &mut Worst) {
     for down in scope.key_downs.iter().filter(|down| down.keyed > job.plan.key.longest) {
         let span = job.plan.key.span.unwrap_or(channel.carrier_span);
         let message = format!(
             "`{}` at `{}` needs a key-down of {:.1}, longer than the {} that the plan allows",
             channel.name, scope.scope.power_setting, down.keyed, job.plan.key.longest
         );
-        plan.mistake(span, message)
-            .hint("allow a longer key-down if the unit can bear it, or measure fewer harmonics");
+        let hint = "allow a longer key-down if the unit can bear it, or measure fewer harmonics";
+        worst.note(Place::Plan(span), down.keyed.get(), message, hint);
     }
 }
 

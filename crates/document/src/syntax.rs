@@ -1,0 +1,52 @@
+//! What to do about a text that is no YAML: the library's words say what it met, not what the writer slipped on.
+
+/// Advice for a syntax error, by what the library says and by the line that it says it of.
+pub(crate) fn advice(message: &str, line: &str) -> &'static str {
+    let message = message.to_lowercase();
+    let indent: String = line.chars().take_while(|c| c.is_whitespace()).collect();
+    let says = |words: &[&str]| words.iter().any(|word| message.contains(word));
+    if indent.contains('\t') || says(&["tab"]) {
+        "indent with blanks: YAML knows no tabs"
+    } else if says(&["bracket", "flow sequence"]) {
+        "close the list with `]`, or write it with one `- ` per line"
+    } else if says(&["brace", "flow mapping"]) {
+        "close the keys with `}`, or write them one per line"
+    } else if says(&["quote", "quoted"]) || line.matches('"').count() % 2 == 1 {
+        "close the quotation mark on the line where it opens"
+    } else if says(&[
+        "mapping values",
+        "indentation",
+        "block mapping",
+        "simple key",
+        "expected ':'",
+        "block entry",
+    ]) {
+        "keys of one map begin in the same column, and a blank follows each colon"
+    } else {
+        "look for a colon without a blank behind it, another indentation, and brackets or quotes that are open"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::Document;
+
+    #[test]
+    fn slips_of_the_pen_get_advice() {
+        for (text, advice) in [
+            ("plan: x\n\tbench: y\n", "blanks"),
+            ("unit:\n\tmodel: y\n", "blanks"),
+            ("plan: x\nlist: [ y\n", "`]`"),
+            ("plan: x\nunit: { a: y\nrule: b\n", "}"),
+            ("plan: \"x\nrule: y\n", "quotation mark"),
+            ("plan: x\n  rule: y\n", "same column"),
+            ("plan: x\nrule: a: b\n", "colon"),
+            ("- a\nb: c\n", ""),
+        ] {
+            let mistakes = Document::parse("f.yaml", text).unwrap_err();
+            let mistake = &mistakes.all()[0];
+            let found = mistake.advice().unwrap_or_else(|| panic!("{text:?}: {mistakes}"));
+            assert!(found.contains(advice), "{text:?}: {mistakes}");
+        }
+    }
+}
