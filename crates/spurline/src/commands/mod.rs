@@ -1,10 +1,13 @@
 //! One file per command.
 
 mod check;
+mod completions;
 mod limit;
+mod man;
 mod report;
 mod run;
 mod runs;
+mod schema;
 mod show;
 mod sim;
 
@@ -23,6 +26,9 @@ pub(crate) enum Command {
     Runs(runs::Runs),
     Show(show::Show),
     Report(report::Report),
+    Schema(schema::Schema),
+    Completions(completions::Completions),
+    Man(man::Man),
 }
 
 impl Command {
@@ -35,7 +41,7 @@ impl Command {
             Self::Sim(command) => command.json,
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
-            Self::Report(_) => false,
+            Self::Report(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
     }
 
@@ -48,6 +54,9 @@ impl Command {
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Schema(command) => command.execute(),
+            Self::Completions(command) => command.execute(),
+            Self::Man(command) => command.execute(),
         }
     }
 }
