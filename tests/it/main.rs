@@ -14,5 +14,7 @@ mod mistakes;
 mod pencil;
 mod processes;
 mod reach;
+mod schemas;
 mod seeds;
+mod shells;
 mod ways;
