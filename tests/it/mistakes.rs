@@ -41,8 +41,8 @@ const EXPECTED: [(u64, &str, &str, &str); 24] = [
     (6, "mesure", "`mesure` is not a key of a plan", "did you mean `measure`?"),
     (8, "modell", "`modell` is not a key of the unit", "did you mean `model`?"),
     (9, "5 watts", "`watts` is not a unit of a power", "did you mean `W`?"),
-    (10, "\"1.2:1\"", "expected a VSWR of 1 or more, found 1.2:1", "`1.2`"),
-    (11, "0.5", "expected a VSWR of 1 or more, found 0.5", "1 is a perfect match"),
+    (10, "\"1.2:1\"", "expected a VSWR from 1 to 1000, found 1.2:1", "`1.2`"),
+    (11, "0.5", "expected a VSWR from 1 to 1000, found 0.5", "1 is a perfect match"),
     (13, "2.5 A", "`set` and `limit` stand in each other's place", "write `set: 7.4 V, limit: 2.5 A`"),
     (
         15,

@@ -4,6 +4,7 @@ use spurline_document::{Document, Node, Span};
 use spurline_path::Part;
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
+use spurline_transport::Address;
 use spurline_units::{Dbm, Hertz, Seconds};
 
 use crate::way::{Branch, Place, Way};
@@ -36,8 +37,8 @@ pub struct Bench {
 pub struct InstrumentAt {
     /// The part it plays.
     pub role: Role,
-    /// Where it answers, in the resource syntax of VPP-4.3.
-    pub address: String,
+    /// Where it answers.
+    pub address: Address,
     /// Where the address stands.
     pub address_span: Span,
     /// How it is spoken to.

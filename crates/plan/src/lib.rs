@@ -4,7 +4,8 @@
 //! every mistake of all of them at once. [`Forecast`] says what can be known without an instrument: limits,
 //! levels at every part, floors, key-down times, and which readings this bench cannot decide.
 //!
-//! This room opens no files itself: a [`Library`] hands it their texts. It knows no links.
+//! This room opens no files itself: a [`Library`] hands it their texts. Of links it knows how
+//! their addresses are written.
 
 mod approach;
 mod bench;

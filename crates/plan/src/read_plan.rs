@@ -1,8 +1,11 @@
 //! A plan's text to a plan.
 
+use std::fmt::Display;
+use std::str::FromStr;
+
 use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_record::Decision;
-use spurline_units::{Amperes, Hertz, Power, Range, Seconds, Volts, Vswr};
+use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
 use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit, WayNames};
 use crate::read_bench::Shelf;
@@ -131,7 +134,7 @@ fn no_doubles<'a>(reader: &mut Reader, what: &str, named: impl Iterator<Item = (
 }
 
 /// Notes that the values of two keys stand in each other's place, if each reads as what the other should be.
-fn swapped<A: std::str::FromStr, B: std::str::FromStr>(
+fn swapped<A: FromStr, B: FromStr>(
     reader: &mut Reader,
     (one, first): (&str, Option<&Node>),
     (other, second): (&str, Option<&Node>),
@@ -149,6 +152,21 @@ fn swapped<A: std::str::FromStr, B: std::str::FromStr>(
         .mistake(first?.span, format!("the values of `{one}` and `{other}` stand in each other's place"))
         .hint(format!("write `{one}: {there}, {other}: {here}`"));
     Some(())
+}
+
+/// A quantity that must be more than nothing.
+fn above_zero<T>(reader: &mut Reader, node: &Node, what: &str, zero: T) -> Option<T>
+where
+    T: FromStr<Err = QuantityError> + PartialOrd + Display,
+{
+    let value: T = reader.parse(node, what)?;
+    if value > zero {
+        return Some(value);
+    }
+    reader
+        .mistake(node.span, format!("expected {what} above zero, found {value}"))
+        .hint("is a sign or a digit missing?");
+    None
 }
 
 fn read_ways(reader: &mut Reader, node: &Node) -> Option<WayNames> {
@@ -174,8 +192,8 @@ fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
         return None;
     }
     let name = name.and_then(|node| reader.text(node, "the supply's name"));
-    let set = set.and_then(|node| reader.parse(node, "a voltage"));
-    let limit = limit.and_then(|node| reader.parse(node, "a current"));
+    let set = set.and_then(|node| above_zero(reader, node, "a voltage", Volts::new(0.0)));
+    let limit = limit.and_then(|node| above_zero(reader, node, "a current", Amperes::new(0.0)));
     Some(SupplySetting { name: name?.to_owned(), set: set?, limit: limit? })
 }
 
@@ -302,7 +320,8 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let rest = fields.optional("rest");
     fields.close(reader);
     let default = default_key();
-    let longest = longest_node.map_or(Some(default.longest), |node| reader.parse(node, "a time"));
+    let longest = longest_node
+        .map_or(Some(default.longest), |node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     let rest = rest.map_or(Some(default.rest), |node| reader.parse(node, "a time"));
     Some(Key { longest: longest?, rest: rest?, span: Some(longest_node.unwrap_or(node).span) })
 }

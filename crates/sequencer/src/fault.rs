@@ -5,7 +5,6 @@ use std::error::Error;
 use spurline_instrument::{InstrumentFault, KeyError};
 use spurline_path::PathError;
 use spurline_record::{Fault, Role};
-use spurline_transport::AddressError;
 use thiserror::Error as ThisError;
 
 /// Why a run could not go on.
@@ -17,15 +16,6 @@ pub enum RunFault {
     /// The key failed.
     #[error("the key failed")]
     Key(#[from] KeyError),
-    /// An address cannot be one.
-    #[error("the {role} has no usable address")]
-    Address {
-        /// Whose.
-        role: Role,
-        /// Why.
-        #[source]
-        source: AddressError,
-    },
     /// Another unit answers than the one that was named.
     #[error("expected the unit with serial number `{named}`, found `{found}`")]
     WrongUnit {
@@ -65,7 +55,6 @@ impl RunFault {
                 Some("connect the unit that was named, or name the one that is connected")
             }
             Self::Record(_) => Some("is the disk full or read-only? Nothing was lost that was shown as kept"),
-            Self::Address { .. } => Some("correct `at` in the bench file"),
             Self::Path(_) | Self::Panic(_) => Some("please report this with the run's record"),
         }
     }
@@ -78,7 +67,6 @@ impl RunFault {
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
             Self::Key(_) => Some(Role::Relay),
-            Self::Address { role, .. } => Some(*role),
             Self::WrongUnit { .. } => Some(Role::UnitControl),
             Self::CarrierStays { .. } | Self::Path(_) | Self::Record(_) | Self::Panic(_) => None,
         };

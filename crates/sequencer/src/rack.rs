@@ -32,12 +32,8 @@ struct Places<'a> {
 }
 
 impl Places<'_> {
-    fn address(&self, instrument: &InstrumentAt) -> Result<Address, RunFault> {
-        let role = instrument.role;
-        if let Some(address) = self.instead.get(&role) {
-            return Ok(address.clone());
-        }
-        instrument.address.parse().map_err(|source| RunFault::Address { role, source })
+    fn address<'i>(&'i self, instrument: &'i InstrumentAt) -> &'i Address {
+        self.instead.get(&instrument.role).unwrap_or(&instrument.address)
     }
 }
 
@@ -54,12 +50,9 @@ pub(crate) async fn connect(
     macro_rules! open {
         ($handle:ident, $instrument:expr) => {{
             let instrument: &InstrumentAt = $instrument;
-            let address = places.address(instrument)?;
-            let place = Whereabouts {
-                address: &address,
-                profile: &instrument.profile,
-                serial: instrument.serial.as_deref(),
-            };
+            let address = places.address(instrument);
+            let place =
+                Whereabouts { address, profile: &instrument.profile, serial: instrument.serial.as_deref() };
             let (handle, found) = $handle::open(place, clock, tap.clone()).await?;
             used.push(found);
             handle

@@ -78,16 +78,15 @@ pub(crate) fn addresses<'a>(
     })
 }
 
-fn place(address: &str) -> Result<SocketAddr, Failure> {
-    let wrong = |why: String| Failure::Usage {
+fn place(address: &Address) -> Result<SocketAddr, Failure> {
+    let wrong = |why: &str| Failure::Usage {
         message: format!("the simulated bench cannot listen at `{address}`: {why}"),
         advice: "write an address of this machine, such as `TCPIP::127.0.0.1::5025::SOCKET`".to_owned(),
     };
-    match address.parse::<Address>() {
-        Ok(Address::Socket { host, port }) => {
-            format!("{host}:{port}").parse().map_err(|_| wrong("the host is not a number".to_owned()))
+    match address {
+        Address::Socket { host, port } => {
+            format!("{host}:{port}").parse().map_err(|_| wrong("the host is not a number"))
         }
-        Ok(Address::Serial { .. }) => Err(wrong("it is a serial port".to_owned())),
-        Err(error) => Err(wrong(error.to_string().lines().next().unwrap_or_default().to_owned())),
+        Address::Serial { .. } => Err(wrong("it is a serial port")),
     }
 }

@@ -6,23 +6,23 @@ use thiserror::Error;
 
 use crate::spelling::respelled;
 
-/// A voltage standing wave ratio: finite, and 1 (a perfect match) or more.
+/// A voltage standing wave ratio: from 1 (a perfect match) to 1000, which is a short or an open end.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct Vswr(f64);
 
 /// Why a text is not a standing wave ratio. A second line of the message is advice.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[error("expected a VSWR of 1 or more, found {found}\n{advice}")]
+#[error("expected a VSWR from 1 to 1000, found {found}\n{advice}")]
 pub struct VswrError {
     found: String,
     advice: String,
 }
 
 impl Vswr {
-    /// The ratio; `None` unless it is finite and at least 1.
+    /// The ratio; `None` unless it is from 1 to 1000.
     #[must_use]
     pub fn new(ratio: f64) -> Option<Self> {
-        (ratio.is_finite() && ratio >= 1.0).then_some(Self(ratio))
+        (1.0..=1000.0).contains(&ratio).then_some(Self(ratio))
     }
 
     /// The ratio.

@@ -150,7 +150,7 @@ fn every_mistake_in_a_part_is_noted() {
     for (line, part_of_message) in [
         (1, "found the bare number `30`"),
         (2, "found the bare number `25`"),
-        (3, "expected a VSWR of 1 or more, found 0.5"),
+        (3, "expected a VSWR from 1 to 1000, found 0.5"),
         (4, "expected an uncertainty of 0 dB or more, found -0.10 dB"),
         (5, "the range `3 GHz..9 kHz` ends below its start"),
         (6, "`ratd`"),

@@ -4,6 +4,7 @@ use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_path::Part;
 use spurline_profile::Profile;
 use spurline_record::{Role, SourceText, TextRole};
+use spurline_transport::Address;
 
 use crate::bench::InstrumentAt;
 use crate::library::{Library, NotFound, Text};
@@ -50,11 +51,11 @@ impl<'a> Shelf<'a> {
         let at = fields.required(reader, "at");
         let profile = fields.required(reader, "profile");
         let serial = fields.maybe(reader, "serial", |reader, node| reader.text(node, "a serial number"));
-        let address = at.and_then(|node| reader.text(node, "an instrument's address"));
+        let address = at.and_then(|node| reader.parse::<Address>(node, "an instrument's address"));
         let profile = profile.and_then(|node| self.profile(reader, role, node));
         Some(InstrumentAt {
             role,
-            address: address?.to_owned(),
+            address: address?,
             address_span: at?.span,
             profile: profile?,
             serial: serial?.map(str::to_owned),

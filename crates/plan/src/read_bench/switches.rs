@@ -97,7 +97,29 @@ fn read_positions(reader: &mut Reader, node: &Node) -> Option<Positions> {
             .hint("name each position with the contacts closed in it: `positions: { out: [], in: [ 3 ] }`");
         return None;
     }
-    read.into_iter().collect()
+    let positions: Positions = read.into_iter().collect::<Option<_>>()?;
+    same_twice(reader, node, &positions)?;
+    Some(positions)
+}
+
+/// Two positions with the same contacts are one, or one of them is mistyped.
+fn same_twice(reader: &mut Reader, node: &Node, positions: &Positions) -> Option<()> {
+    let sorted = |contacts: &[u32]| {
+        let mut contacts = contacts.to_vec();
+        contacts.sort_unstable();
+        contacts.dedup();
+        contacts
+    };
+    for (index, (name, contacts)) in positions.iter().enumerate() {
+        let twin = positions[..index].iter().find(|(_, other)| sorted(other) == sorted(contacts));
+        if let Some((other, _)) = twin {
+            reader
+                .mistake(node.span, format!("the positions `{other}` and `{name}` close the same contacts"))
+                .hint("a relay that stands the same way in both cannot tell them apart");
+            return None;
+        }
+    }
+    Some(())
 }
 
 /// Every contact that any position names is open in the positions that do not name it.

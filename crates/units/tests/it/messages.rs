@@ -270,7 +270,7 @@ fn ranges_written_otherwise() {
 fn a_standing_wave_ratio_with_its_one() {
     says::<Vswr>(&[(
         "1.2:1",
-        "expected a VSWR of 1 or more, found 1.2:1",
+        "expected a VSWR from 1 to 1000, found 1.2:1",
         "write the ratio as one plain number: `1.2`",
     )]);
     for text in ["1.2 : 1", "1:1.2", "1,2", "1,2:1"] {
