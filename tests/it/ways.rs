@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use crate::bench::{Called, Workshop, root};
+use crate::bench::{Called, Workshop, instruments, plan, root};
 
 fn run_shipped(plan: &str) -> (Called, Value) {
     let workshop = Workshop::new();
@@ -200,4 +200,61 @@ fn the_times_foretold_come_true() {
         let progress = workshop.call(&["show", "last"]).out;
         assert!(progress.contains(&format!("{readings} readings:")), "{progress}");
     }
+}
+
+/// A bench whose notch holds back `depth` of a carrier of half a watt, in a path that loses 52 dB without it.
+fn deep_notch(depth: u32) -> Workshop {
+    let bench = format!(
+        "\
+{}relays: {{ notch: {{ at: \"TCPIP::127.0.0.1::25030::SOCKET\", profile: relay-generic, positions: {{ out: [], in: [ 1 ] }} }} }}
+common: [ {{ attenuator: 46 dB, over: 1 MHz..3.2 GHz, uncertainty: 0.1 dB, name: pad, vswr: 1.1 }} ]
+branches:
+  analyser: [ {{ attenuator: 6 dB, over: 1 MHz..3.2 GHz, uncertainty: 0.1 dB, name: splitter, vswr: 1.1 }} ]
+  power_meter: [ {{ attenuator: 0 dB, over: 1 MHz..3.2 GHz, uncertainty: 0.1 dB, name: other, vswr: 1.1 }} ]
+paths:
+  through: {{ branch: analyser, set: {{ notch: out }} }}
+  notched:
+    branch: analyser
+    set: {{ notch: in }}
+    insert: [ {{ loss: [ [ 1 MHz, 0 dB ], [ 145.9 MHz, {depth} dB ], [ 146.1 MHz, {depth} dB ], [ 292 MHz, 0.1 dB ], [ 3.2 GHz, 0 dB ] ],
+      uncertainty: 0.2 dB, vswr: 1.1, name: notch }} ]
+simulated:
+  seed: 5
+  units: [ {{ serial: U-1, model: FH-2, firmware: 1.0, range: 130 MHz..500 MHz, powers: {{ high: 0.5 W }}, harmonics: {{ 2: 45 dB }} }} ]
+  analyser: {{ identity: {{ serial: A-0001 }} }}
+  power_meter: {{}}
+  relay: {{}}
+  switch: {{}}
+  path:
+    common: [ {{ name: pad, pad: 46 dB, vswr: 1.1 }} ]
+    analyser:
+      - {{ name: notch, notch: {depth} dB, at: 146 MHz, quality: 2, loss: 0 dB, in_while_closed: 1 }}
+      - {{ name: splitter, pad: 6 dB, vswr: 1.1 }}
+    power_meter: [ {{ name: other, pad: 0 dB }} ]
+",
+        instruments(25_025, "A-0001")
+    );
+    let plan = plan("146 MHz", 3).replace("4..5.5 W", "0.4..0.6 W");
+    Workshop::with(&format!("{plan}use: {{ carrier: through, harmonics: notched }}\n"), &bench)
+}
+
+/// Behind a notch of 50 dB the analyser's noise, counted back to the connector, is stronger than a carrier that is
+/// left over would be. It is noise, and the unit is keyed.
+#[test]
+fn noise_behind_a_notch_is_no_carrier() {
+    let called = deep_notch(50).call(&["run", "plan.yaml", "--json"]);
+    let document = called.json();
+    let readings = document["readings"].as_array().unwrap_or_else(|| panic!("{called:?}"));
+    assert_eq!(readings.len(), 4, "{called:?}");
+    for reading in readings {
+        assert_eq!(reading["outcome"], "complies", "{reading}");
+    }
+}
+
+#[test]
+fn a_notch_that_hides_the_carrier_is_refused() {
+    let called = deep_notch(75).call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(called.talk.contains("too little to see that it is constant"), "{called:?}");
+    assert!(called.talk.contains("plan.yaml:7:"), "{called:?}");
 }

@@ -13,6 +13,7 @@ use crate::keyed::beating;
 use crate::line::{self, LineCase};
 use crate::possible::{self, MeasuredCarrier};
 use crate::scope::{Case, Measuring};
+use crate::trace;
 
 const METER_READINGS: usize = 3;
 
@@ -62,11 +63,14 @@ impl Measuring<'_, '_> {
         Ok(self.present(case, way, &before)?.map(|level| (level, before)))
     }
 
-    /// The level of a carrier in a look in which there should be none.
+    /// The level of a carrier in a look in which there should be none. Noise behind a path that holds the carrier
+    /// back can come to as much at the connector, and is none.
     fn present(&self, case: &Case<'_>, way: &Way, look: &Acquisition) -> Result<Option<Dbm>, RunFault> {
-        let level = carrier::seen(look, &way.branch.path, case.channel.carrier)?;
+        let carrier = case.channel.carrier;
+        let level = carrier::seen(look, &way.branch.path, carrier)?;
         let most = case.power.window.low().dbm() - Db::new(ABSENT_DB);
-        Ok(level.filter(|level| *level > most))
+        let is_line = trace::stands_out(look, carrier, look.settings.rbw);
+        Ok(level.filter(|level| *level > most && is_line))
     }
 
     /// A look while the unit is not keyed.

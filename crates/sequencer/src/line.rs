@@ -13,20 +13,16 @@ use spurline_units::{Db, Dbm, Hertz};
 
 use crate::conversion;
 use crate::possible::{MeasuredCarrier, Possible};
-use crate::trace::{self, Peak, Scatter};
+use crate::trace::{self, FLOOR_GUARD, LINE_DB, Peak, Scatter};
 
 /// A line is looked for within the RBW and this much carrier error for each order.
 const CARRIER_ERROR: f64 = 2.5e3;
-/// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
-const FLOOR_GUARD: f64 = 2.5;
 /// Marker and trace are the same sweep: they may differ by display digits only.
 const MARKER_SAME_DB: f64 = 0.05;
 /// The analyser's own product, when it may be within this of the reading, turns the reading into a bound.
 const OWN_RESOLVED_DB: f64 = 10.0;
 /// What is there unkeyed must be this far below the keyed reading to be no part of it.
 const AMBIENT_DB: f64 = 10.0;
-/// What is seen unkeyed counts as a line from this far above the floor.
-const AMBIENT_RESOLVED_DB: f64 = 6.0;
 
 /// Everything about one harmonic that is known beforehand.
 pub(crate) struct LineCase<'a> {
@@ -127,7 +123,7 @@ fn unkeyed_line(case: &LineCase<'_>, look: &Acquisition, path_loss: Db) -> Unkey
         return Unkeyed { level: Dbm::new(-174.0), is_line: false };
     };
     let floor = trace::floor(&levels, &look.settings, &peak, look.settings.rbw * FLOOR_GUARD, path_loss);
-    let is_line = floor.is_some_and(|floor| floor.distance.get() >= AMBIENT_RESOLVED_DB);
+    let is_line = floor.is_some_and(|floor| floor.distance.get() >= LINE_DB);
     Unkeyed { level: peak.level + path_loss, is_line }
 }
 

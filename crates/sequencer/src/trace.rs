@@ -1,6 +1,6 @@
 //! What a trace says: mean power per point, the highest point near a frequency, the floor beside it.
 
-use spurline_record::{AnalyserSettings, Floor, Sweep};
+use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
 
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
@@ -13,6 +13,21 @@ pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
             decibels(sum / count)
         })
         .collect()
+}
+
+/// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
+pub(crate) const FLOOR_GUARD: f64 = 2.5;
+/// What should not be there counts as a line from this far above the floor.
+pub(crate) const LINE_DB: f64 = 6.0;
+
+/// Whether something near a frequency stands out of the noise beside it.
+pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bool {
+    let levels = mean_power(&look.sweeps);
+    let settings = &look.settings;
+    let floor = peak(&levels, settings, wanted, within)
+        .and_then(|peak| floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, Db::default()));
+    // Without a floor beside it nothing can be told apart: it is taken for a line.
+    floor.is_none_or(|floor| floor.distance.get() >= LINE_DB)
 }
 
 /// The highest point of a trace.

@@ -7,10 +7,15 @@ use spurline_units::{Db, Dbm, Watts};
 use super::worst::Worst;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
+use crate::settings::{noise_at_input, zero_span_look};
 use crate::way::{Branch, Place};
 
 /// The margin that is kept to what destroys an input.
 const DAMAGE_MARGIN: f64 = 10.0;
+
+/// How far above the noise a carrier must stand for its variation in zero span to be its own: with an RMS detector
+/// over hundreds of samples a point, noise 10 dB down moves 101 points by about 0.4 dB.
+const SEEN_CONSTANT_DB: f64 = 10.0;
 
 /// One row of parts and what stands at its end.
 struct End<'a> {
@@ -34,7 +39,37 @@ pub(super) fn check(
         overrated(&end, channel, watts, &what, worst)?;
         damaged(&end, channel, watts, &what, worst)?;
     }
+    carrier_in_sight(job, channel, power, &what, worst)?;
     meter_range(job, channel, power, &what, worst)
+}
+
+/// On the key-down of the harmonics the analyser must still see that the carrier came and is constant.
+fn carrier_in_sight(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    what: &str,
+    worst: &mut Worst,
+) -> Result<(), PathError> {
+    if job.one_key_down() {
+        return Ok(());
+    }
+    let (way, profile) = (job.harmonics_way(), job.bench.analyser_profile());
+    let loss = way.branch.path.loss_at(channel.carrier)?.total;
+    let settings = zero_span_look(profile, channel.carrier, power.window.high().dbm() - loss).settings;
+    let level = power.window.low().dbm() - loss;
+    let above = level - noise_at_input(profile, settings.rbw, settings.attenuation);
+    if above.get() < SEEN_CONSTANT_DB {
+        let message = format!(
+            "{what} would leave {level:.1} of the carrier at the analyser by the path `{}`, {above:.1} above the noise: \
+             too little to see that it is constant",
+            way.name
+        );
+        let hint = "let this path hold back less of the carrier, or lose less before the analyser";
+        let span = job.plan.ways.harmonics.as_ref().map_or(channel.carrier_span, |(_, span)| *span);
+        worst.note(Place::Plan(span), -above.get(), message, hint);
+    }
+    Ok(())
 }
 
 fn overrated(

@@ -38,19 +38,19 @@ pub(crate) fn judge_again(
 ) -> Result<CarrierAgain, PathError> {
     let path = &job.harmonics_way().branch.path;
     let variation = trace::variation(&trace::mean_power(&looks.zero_span.sweeps));
-    let evidence = Evidence {
-        variation,
-        seen: level::seen(&looks.zero_span, path, before.nominal)?,
-        // The way of the harmonics may hold the carrier back: the analyser's level of it proves nothing more.
-        check: None,
-        flags: vec![looks.zero_span.flags],
+    let level = level::by_meter(job, &looks.meter, before.nominal)?;
+    // The way of the harmonics may hold the carrier back, by more or less than its table says: a power meter on a
+    // branch of its own sees better whether it came.
+    let seen = match &level {
+        Some(level) => Some(level.level),
+        None => level::seen(&looks.zero_span, path, before.nominal)?,
     };
+    let evidence = Evidence { variation, seen, check: None, flags: vec![looks.zero_span.flags] };
     if job.bench.meter.is_none() {
         let reason = fault(&evidence, power.window).map(|reason| of_harmonics(&reason));
         let measured = reason.map_or_else(|| Ok(carried_over(before)), Err);
         return Ok(CarrierAgain { reading: None, measured, left: Some(looks.zero_span), variation });
     }
-    let level = level::by_meter(job, &looks.meter, before.nominal)?;
     let mut judged = judge_level(job, power, level, &evidence, reading);
     judged.reading.acquisitions = vec![looks.zero_span];
     judged.reading.meter = looks.meter;
