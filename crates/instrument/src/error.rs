@@ -49,6 +49,16 @@ pub enum InstrumentFault {
         /// What it says.
         found: f64,
     },
+    /// A contact is not where it was told to be.
+    #[error("the {role} was told to {} contact {contact}, and it is {}", if *.closed { "close" } else { "open" }, if *.closed { "open" } else { "closed" })]
+    Contact {
+        /// Which.
+        role: Role,
+        /// The contact.
+        contact: u32,
+        /// Whether it should be closed.
+        closed: bool,
+    },
     /// A trace has another number of points than was asked for.
     #[error("expected a trace of {asked} points, found {found}")]
     Points {
@@ -87,6 +97,7 @@ impl InstrumentFault {
             | Self::WrongInstrument { role, .. }
             | Self::WrongProfile { role, .. }
             | Self::NotTaken { role, .. }
+            | Self::Contact { role, .. }
             | Self::NotANumber { role, .. } => *role,
             Self::Points { .. } => Role::Analyser,
         }
@@ -113,6 +124,7 @@ impl InstrumentFault {
             }
             Self::WrongProfile { .. } => Some("name a profile of the right kind in the bench file"),
             Self::NotTaken { .. } => Some("does the profile's range fit this instrument?"),
+            Self::Contact { .. } => Some("is the card wired and powered, and does another program use it?"),
             Self::Points { .. } | Self::NotANumber { .. } => Some("read the transcript of this run"),
         }
     }

@@ -86,7 +86,8 @@ impl KeyHandle {
         // One request at a time: the client waits for each answer.
         let (requests, inbox) = mpsc::channel(1);
         let start = clock.now();
-        let holder = Holder { line, lease: Lease::new(terms), clock, start, refreshed: start };
+        let holder =
+            Holder { line, lease: Lease::new(terms), clock, start, refreshed: start, unconfirmed: false };
         Ok(Self { requests, holder: tokio::spawn(holder.serve(inbox)) })
     }
 
@@ -108,7 +109,8 @@ impl KeyHandle {
         self.request(Request::Beat).await.map(drop)
     }
 
-    /// Key up; says how long it was down. Does nothing if it is up.
+    /// Key up; says how long it was down. Does nothing if it is up; a line that did not confirm last time is asked
+    /// again.
     ///
     /// # Errors
     ///
@@ -140,6 +142,8 @@ struct Holder {
     clock: Clock,
     start: Moment,
     refreshed: Moment,
+    /// Whether the line did not confirm when it was last brought up: then it is asked again at every turn.
+    unconfirmed: bool,
 }
 
 impl Holder {
@@ -173,6 +177,7 @@ impl Holder {
         let now = self.now();
         match request {
             Request::Down(longest) => {
+                self.bring_up_unconfirmed().await?;
                 self.lease.grant(now, longest)?;
                 self.refreshed = self.clock.now();
                 self.press().await
@@ -203,17 +208,27 @@ impl Holder {
         }
     }
 
+    /// A line that did not confirm is up before anything else is done with it.
+    async fn bring_up_unconfirmed(&mut self) -> Result<(), KeyError> {
+        if self.unconfirmed { self.bring_up().await.map(drop) } else { Ok(()) }
+    }
+
     async fn bring_up(&mut self) -> Answer {
-        if !self.lease.is_down() {
+        if !self.lease.is_down() && !self.unconfirmed {
             return Ok(Duration::ZERO);
         }
         let mut tries = 0;
         loop {
             tries += 1;
             match self.line.up().await {
-                Ok(()) => return Ok(self.lease.release(self.now())),
+                Ok(()) => {
+                    self.unconfirmed = false;
+                    return Ok(self.lease.release(self.now()));
+                }
                 Err(fault) if tries >= UP_TRIES => {
+                    // The lease ends all the same: nobody may go on as if it were held.
                     self.lease.release(self.now());
+                    self.unconfirmed = true;
                     return Err(KeyError::StillDown(fault));
                 }
                 Err(_) => self.clock.sleep(UP_AGAIN_AFTER).await,

@@ -55,27 +55,36 @@ impl Relay {
         Ok(())
     }
 
-    /// Brings contacts into their states and makes sure of it, in one exchange.
+    /// Brings contacts into their states and makes sure of it.
     pub(crate) async fn set(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
-        let commands = &self.profile.commands;
-        let spelled: Vec<String> = contacts
-            .iter()
-            .map(|(contact, closed)| {
-                let command = if *closed { RelayCommand::Close } else { RelayCommand::Open };
-                commands.spelling(command).with(contact)
-            })
-            .chain(contacts.iter().map(|(contact, _)| commands.spelling(RelayCommand::State).with(contact)))
-            .collect();
-        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        let told = contacts.iter().map(|(contact, closed)| {
+            let command = if *closed { RelayCommand::Close } else { RelayCommand::Open };
+            self.profile.commands.spelling(command).with(contact)
+        });
+        let spelled: Vec<String> = told.chain(self.states(contacts)).collect();
+        self.compare(&spelled, contacts).await
+    }
+
+    /// Makes sure that contacts are in their states.
+    pub(crate) async fn confirm(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let spelled: Vec<String> = self.states(contacts).collect();
+        self.compare(&spelled, contacts).await
+    }
+
+    fn states(&self, contacts: &[(u32, bool)]) -> impl Iterator<Item = String> {
+        contacts.iter().map(|(contact, _)| self.profile.commands.spelling(RelayCommand::State).with(contact))
+    }
+
+    /// Sends what is spelled, which ends with a question for the state of each contact, and compares the answers.
+    async fn compare(&mut self, spelled: &[String], contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let units = self.opened.ask(spelled, Duration::ZERO).await?;
         let role = self.opened.role();
-        for (index, (_, closed)) in contacts.iter().enumerate() {
+        for (index, (contact, closed)) in contacts.iter().enumerate() {
             let none = ReadError::Units { expected: contacts.len(), found: units.len() };
             let state = units.get(index).map_or(Err(none), |unit| unit.boolean());
             let found = state.map_err(InstrumentFault::answer(role, "state"))?;
             if found != *closed {
-                let as_number = |closed| if closed { 1.0 } else { 0.0 };
-                let (told, found) = (as_number(*closed), as_number(found));
-                return Err(InstrumentFault::NotTaken { role, setting: "the contact", told, found });
+                return Err(InstrumentFault::Contact { role, contact: *contact, closed: *closed });
             }
         }
         Ok(())

@@ -16,7 +16,7 @@ pub struct SwitchCard {
 }
 
 impl SwitchCard {
-    /// Connects, identifies, and makes sure that no contact opens by itself: the path must stay as it was set.
+    /// Connects and identifies; tells it nothing yet.
     ///
     /// # Errors
     ///
@@ -26,12 +26,30 @@ impl SwitchCard {
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
-        let (mut relay, used) = Relay::open_as(Role::Switch, place, clock, tap).await?;
-        relay.open_after(Seconds::default()).await?;
+        let (relay, used) = Relay::open_as(Role::Switch, place, clock, tap).await?;
         Ok((Self { relay }, used))
     }
 
-    /// Brings contacts into their states (`true` is closed) and reads them back, in one exchange.
+    /// Makes sure that no contact opens by itself: the path must stay as it was set.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        self.relay.open_after(Seconds::default()).await
+    }
+
+    /// Makes sure that contacts are where they were told to be.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`]; also when one is not.
+    pub async fn confirm(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        self.relay.confirm(contacts).await
+    }
+
+    /// Brings contacts into their states (`true` is closed) and reads them back, in as few exchanges as the
+    /// profile allows.
     ///
     /// # Errors
     ///

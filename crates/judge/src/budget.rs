@@ -116,15 +116,20 @@ impl Budget {
 
     /// The budget of a difference of two readings, such as a level relative to the carrier.
     ///
-    /// Lines that `shared` picks out are one and the same cause in both readings. Such a line of one name and
-    /// distribution in both cancels but for the difference of the two values; all other lines count in full.
+    /// Lines that `shared` picks out are one and the same cause in both readings. Such a line of one name,
+    /// distribution and source in both cancels but for the difference of the two values; all other lines count in full.
     #[must_use]
     pub fn of_difference(&self, other: &Self, shared: impl Fn(&Contribution) -> bool) -> Self {
         let twin = |line: &Contribution, among: &Self| {
             among
                 .lines
                 .iter()
-                .find(|l| shared(l) && l.name == line.name && l.distribution == line.distribution)
+                .find(|l| {
+                    shared(l)
+                        && l.name == line.name
+                        && l.distribution == line.distribution
+                        && l.source == line.source
+                })
                 .map(|found| found.value)
         };
         let mut lines = Vec::with_capacity(self.lines.len() + other.lines.len());

@@ -19,8 +19,11 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
     let names = &file.plan.ways;
     let place = names.place.unwrap_or(file.rule.span);
     let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);
-    let harmonics = way(reader, bench, names.harmonics.as_ref(), "harmonics", place);
-    let ways = [carrier?, harmonics?];
+    let ways = match (carrier, &names.harmonics) {
+        // What is missing for the carrier is missing for the harmonics too: it is told once.
+        (None, None) => return None,
+        (carrier, named) => [carrier?, way(reader, bench, named.as_ref(), "harmonics", place)?],
+    };
     for channel in &file.plan.channels {
         if let Some(why) = beyond(bench, &ways, channel.carrier) {
             reader
@@ -45,9 +48,15 @@ fn way(
         if let [only] = keyed.as_slice() {
             return names.iter().position(|name| name == only);
         }
-        reader
-            .mistake(place, format!("the plan does not say by which path the {quantity} is read"))
-            .hint(format!("write `use: {{ {quantity}: … }}`; paths of this bench: {}", keyed.join(", ")));
+        if keyed.is_empty() {
+            reader
+                .mistake(place, format!("the bench `{}` inhibits the key on all its paths", bench.title))
+                .hint("a path on which the unit is keyed has no `key: inhibited`");
+            return None;
+        }
+        reader.mistake(place, format!("the plan does not say by which path the {quantity} is read")).hint(
+            format!("write `use: {{ carrier: …, harmonics: … }}`; paths of this bench: {}", keyed.join(", ")),
+        );
         return None;
     };
     let Some(found) = names.iter().position(|known| known == name) else {

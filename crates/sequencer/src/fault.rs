@@ -24,8 +24,16 @@ pub enum RunFault {
         /// The one that answers.
         found: String,
     },
+    /// The card of the key is named as a card of the path.
+    #[error("the relay card at {address} is that of the key: both answer with serial number `{serial}`")]
+    KeyCardInPath {
+        /// Where it answers as a card of the path.
+        address: String,
+        /// Its serial number.
+        serial: String,
+    },
     /// The carrier did not go when the key came up.
-    #[error("the carrier is still there after key up: {level} at the connector")]
+    #[error("a carrier is there while the key is up: {level} at the connector")]
     CarrierStays {
         /// What is still there.
         level: spurline_units::Dbm,
@@ -51,6 +59,9 @@ impl RunFault {
             Self::CarrierStays { .. } => {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
+            Self::KeyCardInPath { .. } => Some(
+                "put the relays of the path on a card of their own: the key's must always answer at once",
+            ),
             Self::WrongUnit { .. } => {
                 Some("connect the unit that was named, or name the one that is connected")
             }
@@ -67,6 +78,7 @@ impl RunFault {
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
             Self::Key(_) => Some(Role::Relay),
+            Self::KeyCardInPath { .. } => Some(Role::Switch),
             Self::WrongUnit { .. } => Some(Role::UnitControl),
             Self::CarrierStays { .. } | Self::Path(_) | Self::Record(_) | Self::Panic(_) => None,
         };

@@ -1,5 +1,7 @@
 //! One key-down: what is looked at before, between key down and key up, and after.
 
+use std::time::Duration;
+
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
 use spurline_plan::{Approach, Look, SETTLE, Way, carrier_look, zero_span_look};
@@ -16,6 +18,9 @@ use crate::scope::{Case, Measuring};
 use crate::trace;
 
 const METER_READINGS: usize = 3;
+/// How often a power meter that still shows something after key up is asked again, and how soon.
+const METER_TRIES: u32 = 5;
+const METER_AGAIN_AFTER: Duration = Duration::from_millis(200);
 
 /// What a key-down finds out about the carrier.
 pub(crate) enum Carrier {
@@ -115,8 +120,9 @@ impl Measuring<'_, '_> {
         let keyed = self.keyed(case, way, carrier, planned).await;
         // Whatever came of it, nothing needs the carrier any more.
         let up = self.key_up().await;
-        let carrier = keyed?;
+        // That the key is not surely up matters more than what went wrong before.
         up?;
+        let carrier = keyed?;
         self.confirm_gone(case, way).await?;
         Ok(carrier)
     }
@@ -129,7 +135,7 @@ impl Measuring<'_, '_> {
         carrier: Carrier,
         planned: Vec<Planned>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
-        self.wait_and_key().await?;
+        self.wait_and_key(way).await?;
         self.doing("carrier")?;
         beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
         let blank = self.blank(case, way, None);
@@ -167,9 +173,10 @@ impl Measuring<'_, '_> {
     }
 
     /// Key down, once the unit has rested.
-    async fn wait_and_key(&mut self) -> Result<(), RunFault> {
+    async fn wait_and_key(&mut self, way: &Way) -> Result<(), RunFault> {
         let longest = self.job.plan.key.longest;
         loop {
+            self.confirm_switched(way).await?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)))?;
@@ -248,9 +255,33 @@ impl Measuring<'_, '_> {
         self.doing("see the carrier go")?;
         let look = self.carrier_look(case, way)?;
         let after = self.look("after key up", &look).await?;
-        match self.present(case, way, &after)? {
+        let seen = self.present(case, way, &after)?;
+        match seen.or(self.meter_sees(case).await?) {
             Some(level) => Err(RunFault::CarrierStays { level }),
             None => Ok(()),
         }
+    }
+
+    /// The level that a power meter shows while there should be none: less than a carrier by far, and more than the
+    /// least that it reads.
+    pub(crate) async fn meter_sees(&mut self, case: &Case<'_>) -> Result<Option<Dbm>, RunFault> {
+        let carrier = case.channel.carrier;
+        let (Some(branch), Some(profile)) = (&self.job.bench.meter, self.job.bench.meter_profile()) else {
+            return Ok(None);
+        };
+        let Some(meter) = &mut self.rack.meter else { return Ok(None) };
+        let loss = branch.path.loss_at(carrier)?.total;
+        let most = (case.power.window.low().dbm() - Db::new(ABSENT_DB) - loss).max(profile.level.low());
+        let mut seen = None;
+        for _ in 0..METER_TRIES {
+            let shown = meter.read(carrier).await?;
+            seen = shown.map(|shown| shown.level).filter(|level| *level > most).map(|level| level + loss);
+            if seen.is_none() {
+                break;
+            }
+            // A sensor takes its time to come down.
+            self.clock.sleep(METER_AGAIN_AFTER).await;
+        }
+        Ok(seen)
     }
 }

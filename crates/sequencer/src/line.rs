@@ -62,7 +62,10 @@ pub(crate) fn judge(
     let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, loss.total);
     let scatter = trace::scatter(&keyed.sweeps, peak.point);
     let marker = marker_difference(&keyed);
-    let at_input = case.carrier.level - path.loss_at(case.carrier.nominal)?.total;
+    // The larger of what the tables say and of what is there: a part that is not in its place must not hide what the
+    // analyser makes of it.
+    let by_table = case.carrier.level - path.loss_at(case.carrier.nominal)?.total;
+    let at_input = case.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table));
     let profile = case.job.bench.analyser_profile();
     let own = own_product_at_input(profile, case.order, at_input, settings.attenuation);
     let ambient = unkeyed_line(case, &unkeyed, loss.total);

@@ -6,13 +6,16 @@ use spurline_plan::Job;
 use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
-/// The carrier that an emission belongs to, as it was measured on the same key-down.
+/// The carrier that an emission belongs to: measured on the same key-down, or, without a power meter, carried over
+/// from the one before.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct MeasuredCarrier {
     pub(crate) nominal: Hertz,
     pub(crate) level: Dbm,
     /// The standard uncertainty of the level.
     pub(crate) standard: Db,
+    /// What of it was seen at the analyser's input on this key-down.
+    pub(crate) at_analyser: Option<Dbm>,
 }
 
 impl MeasuredCarrier {

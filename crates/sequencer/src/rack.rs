@@ -77,6 +77,16 @@ pub(crate) async fn connect(
     for card in bench.switch_cards() {
         switches.push(open!(SwitchCard, card));
     }
+    // An address can be written in several ways; who answers cannot.
+    let mut of_key = used.iter().filter(|used: &&InstrumentUsed| used.role == Role::Relay);
+    let of_key = of_key.next().map(|used| &used.identity).filter(|identity| !identity.serial.is_empty());
+    let twin =
+        used.iter().filter(|used| used.role == Role::Switch).find(|used| Some(&used.identity) == of_key);
+    if let Some(twin) = twin {
+        let (address, serial) = (twin.address.clone(), twin.identity.serial.clone());
+        key.close().await?;
+        return Err(RunFault::KeyCardInPath { address, serial });
+    }
     Ok((Rack { analyser, meter, supply, unit, switches }, key, used))
 }
 
@@ -86,6 +96,9 @@ impl Rack {
         tap.step("prepare");
         self.analyser.prepare().await?;
         self.analyser.align().await?;
+        for card in &mut self.switches {
+            card.prepare().await?;
+        }
         if let Some(meter) = &mut self.meter {
             meter.prepare().await?;
             meter.zero().await?;

@@ -138,7 +138,8 @@ pub async fn measure(
     let (held, up) = release(key, &mut rack, job).await;
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
-    let fault = worked.as_ref().err().or(up.as_ref().err());
+    // A key that is not surely up is what a person must hear of first.
+    let fault = up.as_ref().err().or(worked.as_ref().err());
     let state = match (fault, &worked) {
         (Some(_), _) | (None, Err(_)) => RunState::Failed,
         (None, Ok(state)) => *state,
@@ -153,8 +154,8 @@ pub async fn measure(
     if !matches!(fault, Some(RunFault::Record(_))) {
         out.emit(EventKind::RunEnded { state, outcome }).map_err(RunFault::Record)?;
     }
-    worked?;
     up?;
+    worked?;
     Ok(Ended { state, outcome, without_limit })
 }
 
@@ -207,7 +208,7 @@ async fn work(
 
 /// Key up, confirmed, then the supply off; and how long the key was down, if it still was.
 async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> (Duration, Result<(), RunFault>) {
-    // What fails here is tried again by closing, which has the last word.
+    // A line that does not confirm is asked again by closing, which has the last word.
     let held = key.up().await.unwrap_or_default();
     (held, let_go(key, rack, job).await)
 }

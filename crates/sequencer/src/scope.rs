@@ -56,7 +56,7 @@ impl Measuring<'_, '_> {
         self.emit(EventKind::ScopeStarted { scope: case.scope(first), readings: 1 + again + harmonics })?;
         self.tap.step(&format!("{} {}", case.channel.name, case.power.name));
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
-        self.switch(first).await?;
+        self.switch(case, first).await?;
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
             return self.refuse_to_key(case, level, look);
         }
@@ -69,22 +69,31 @@ impl Measuring<'_, '_> {
             Ok(carrier) => carrier,
             Err(reason) => return self.none_of_the_harmonics(case, &reason),
         };
-        self.switch(second).await?;
+        self.switch(case, second).await?;
         if let Some((level, _)) = self.carrier_before_key(case, second).await? {
-            return self.none_of_the_harmonics(case, &before_key(level));
+            // It came up on its own after it had been seen to go: no relay may move any more.
+            return Err(RunFault::CarrierStays { level });
         }
         let (planned, beyond) = self.unkeyed_looks(case).await?;
-        let carrier = self.key_down(case, second, Carrier::Again(before), planned).await?;
+        let carrier = if planned.is_empty() {
+            Ok(before)
+        } else {
+            self.key_down(case, second, Carrier::Again(before), planned).await?
+        };
         self.all_beyond(case, &carrier, &beyond)
     }
 
-    /// Switches the path. Never under power: the key is brought up, and confirmed to be, before anything moves.
-    async fn switch(&mut self, way: &Way) -> Result<(), RunFault> {
+    /// Switches the path. Never under power: before anything moves the key is brought up and confirmed to be, and a
+    /// power meter, whose branch no relay changes, must show nothing.
+    async fn switch(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
         if way.set.is_empty() {
             return Ok(());
         }
         self.doing(&format!("switch the path to {}", way.name))?;
         self.key_up().await?;
+        if let Some(level) = self.meter_sees(case).await? {
+            return Err(RunFault::CarrierStays { level });
+        }
         for (place, card) in self.rack.switches.iter_mut().enumerate() {
             let contacts = way.contacts_of(place);
             if !contacts.is_empty() {
@@ -92,6 +101,17 @@ impl Measuring<'_, '_> {
             }
         }
         self.clock.sleep(SWITCH_SETTLE).await;
+        Ok(())
+    }
+
+    /// That the relays still stand as they were set, which a card that was reset meanwhile would not tell.
+    pub(crate) async fn confirm_switched(&mut self, way: &Way) -> Result<(), RunFault> {
+        for (place, card) in self.rack.switches.iter_mut().enumerate() {
+            let contacts = way.contacts_of(place);
+            if !contacts.is_empty() {
+                card.confirm(&contacts).await?;
+            }
+        }
         Ok(())
     }
 

@@ -124,7 +124,9 @@ fn a_line_that_does_not_confirm_is_asked_again_and_then_reported() {
         key.down(ms(5000)).await.unwrap();
         *line.fails.lock().unwrap() = 100;
         assert!(matches!(key.up().await, Err(KeyError::StillDown(_))));
-        assert!(key.close().await.is_ok(), "nothing is held any more");
+        assert!(matches!(key.down(ms(5000)).await, Err(KeyError::StillDown(_))), "not before it is up");
+        assert!(matches!(key.up().await, Err(KeyError::StillDown(_))), "it is asked again");
+        assert!(matches!(key.close().await, Err(KeyError::StillDown(_))), "to the last");
     })
     .unwrap();
 }

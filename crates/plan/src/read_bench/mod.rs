@@ -8,6 +8,7 @@ mod switches;
 use spurline_document::{Document, Node, Reader};
 use spurline_profile::Kind;
 use spurline_record::{Role, SourceText};
+use spurline_units::Dbm;
 
 use crate::bench::{AnalyserInput, Bench, InstrumentAt};
 use crate::library::Library;
@@ -53,18 +54,18 @@ pub(crate) fn read(
     let branches = branches.and_then(|node| paths::branches(reader, node, &mut shelf));
     let ways = match (&common, &branches, &switches) {
         (Some(common), Some(branches), Some(switches)) => {
-            paths::ways(reader, paths, common, branches, switches, &mut shelf)
+            paths::ways(reader, (paths, relays.map(|node| node.span)), common, branches, switches, &mut shelf)
         }
         _ => None,
     };
     let meter = branches.as_ref().map(|branches| paths::meter(reader, nodes[1].1, branches));
-    let stated = input.map(|node| read_input(reader, node));
-    let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
-    let common = common?;
-    let damage = instruments.iter().find_map(|instrument| match &instrument.profile.kind {
+    let damage = instruments.iter().flatten().find_map(|instrument| match &instrument.profile.kind {
         Kind::Analyser(profile) => Some(profile.limits.damage),
         Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) => None,
-    })?;
+    });
+    let stated = input.map(|node| read_input(reader, node, damage));
+    let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
+    let (common, damage) = (common?, damage?);
     Some(Bench {
         title: title?.to_owned(),
         document: document.clone(),
@@ -78,10 +79,17 @@ pub(crate) fn read(
     })
 }
 
-fn read_input(reader: &mut Reader, node: &Node) -> Option<AnalyserInput> {
+fn read_input(reader: &mut Reader, node: &Node, profile: Option<Dbm>) -> Option<AnalyserInput> {
     let mut fields = reader.fields(node, "the analyser's input")?;
     let damage = fields.required(reader, "damage");
     fields.close(reader);
     let node = damage?;
-    Some(AnalyserInput { damage: reader.parse(node, "a level in dBm")?, span: Some(node.span) })
+    let damage: Dbm = reader.parse(node, "a level in dBm")?;
+    if let Some(most) = profile.filter(|most| damage > *most) {
+        reader
+            .mistake(node.span, format!("expected at most the {most} of the analyser's profile, found {damage}"))
+            .hint("a bench can only make the input more delicate: a limiter, a preamplifier. Correct the profile otherwise");
+        return None;
+    }
+    Some(AnalyserInput { damage, span: Some(node.span) })
 }

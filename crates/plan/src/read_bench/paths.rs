@@ -90,7 +90,7 @@ pub(super) fn meter(reader: &mut Reader, meter: Option<&Node>, branches: &Branch
 /// Every named way to the analyser; without `paths` there is one, by the branch `analyser`.
 pub(super) fn ways(
     reader: &mut Reader,
-    node: Option<&Node>,
+    (node, relays): (Option<&Node>, Option<Span>),
     common: &Parts,
     branches: &Branches,
     switches: &Switches,
@@ -99,7 +99,10 @@ pub(super) fn ways(
     let Some(node) = node else {
         if let Some(switch) = switches.all.first() {
             reader
-                .mistake(branches.place, format!("no path says how the relay `{}` is set", switch.name))
+                .mistake(
+                    relays.unwrap_or(branches.place),
+                    format!("no path says how the relay `{}` is set", switch.name),
+                )
                 .hint("add `paths:` with a name for each way, or take `relays:` out");
             return None;
         }
@@ -122,9 +125,29 @@ pub(super) fn ways(
         .map(|entry| read_way(reader, entry, common, branches, switches, shelf, &mut used))
         .collect();
     let ways: Vec<Way> = read.into_iter().collect::<Option<_>>()?;
+    same_wire(reader, fields.entries(), &ways)?;
     let used: Vec<&str> = used.iter().map(String::as_str).collect();
     no_idle(reader, branches, &used)?;
     Some(ways)
+}
+
+/// Relays that stand the same way make the same path: it cannot have other parts.
+fn same_wire(reader: &mut Reader, entries: &[Entry], ways: &[Way]) -> Option<()> {
+    for (index, way) in ways.iter().enumerate() {
+        let twin =
+            ways[..index].iter().find(|other| other.set == way.set && other.branch.path != way.branch.path);
+        if let Some(twin) = twin {
+            let message = format!(
+                "`{}` and `{}` differ in their parts, and no relay makes the difference",
+                twin.name, way.name
+            );
+            reader
+                .mistake(entries[index].key_span, message)
+                .hint("give a relay another position on one of them: `set: { … }`");
+            return None;
+        }
+    }
+    Some(())
 }
 
 /// A branch that nothing uses has a mistyped name, or is not there.
@@ -156,7 +179,13 @@ fn read_way(
         fields.or(reader, "key", |r, n| r.choice(n, "a word for the key", &[("inhibited", false)]), true);
     fields.close(reader);
     let set = read_set(reader, entry, set, switches);
-    let insert = insert.map_or(Some(Vec::new()), |node| shelf.parts(reader, node));
+    if let (Some(after), None) = (after, insert) {
+        reader
+            .mistake(after.span, "nothing is put in here: `insert` is missing")
+            .hint("write the parts: `insert: [ { touchstone: … } ]`, or take `insert_after` out");
+        return None;
+    }
+    let insert = insert.map_or(Some(Vec::new()), |node| read_insert(reader, node, shelf));
     let branch = branch.and_then(|node| {
         let name = reader.text(node, "the name of a branch")?;
         used.push(name.to_owned());
@@ -165,6 +194,17 @@ fn read_way(
     let parts =
         put_in(reader, common.iter().chain(branch?).cloned().collect(), insert?, after, common.len())?;
     Some(Way { name: entry.key.clone(), branch: Branch::new(parts), set: set?, keyed: keyed? })
+}
+
+fn read_insert(reader: &mut Reader, node: &Node, shelf: &mut Shelf<'_>) -> Option<Parts> {
+    let parts = shelf.parts(reader, node)?;
+    if parts.is_empty() {
+        reader
+            .mistake(node.span, "expected at least one part, found an empty list")
+            .hint("write the parts, or take `insert` out");
+        return None;
+    }
+    Some(parts)
 }
 
 /// Puts parts into a row: behind the one that is named, else first behind the common ones.
@@ -188,6 +228,12 @@ fn put_in(
                     .hint(near.unwrap_or(known));
                 return None;
             };
+            if parts.iter().filter(|(part, _)| part.name == name).count() > 1 {
+                reader
+                    .mistake(node.span, format!("several parts of this path are called `{name}`"))
+                    .hint("give them names: `name: …`");
+                return None;
+            }
             if place + 1 < common {
                 reader
                     .mistake(
@@ -219,7 +265,9 @@ fn read_set(
     let read: Vec<_> = entries.iter().map(|entry| read_one(reader, entry, switches)).collect();
     let unset: Vec<&str> =
         switches.names().into_iter().filter(|name| !entries.iter().any(|entry| entry.key == *name)).collect();
-    if !unset.is_empty() {
+    // A mistyped name has been told, and is why another one is missing.
+    let mistyped = entries.iter().any(|entry| !switches.names().contains(&entry.key.as_str()));
+    if !unset.is_empty() && !mistyped {
         reader
             .mistake(path.key_span, format!("the path `{}` does not say how `{}` is set", path.key, unset.join("`, `")))
             .hint("give every relay a position on every path: what one path leaves open, the path before it decides");

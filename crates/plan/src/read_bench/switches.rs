@@ -43,7 +43,34 @@ pub(super) fn read(
         .collect();
     instruments.extend(cards.into_iter().map(Some));
     let all: Vec<Switch> = read.into_iter().collect::<Option<_>>()?;
+    shared_contact(reader, fields.entries(), &all)?;
     Some(Switches { all })
+}
+
+/// Two relays that name the same contact of one card would each undo what the other did.
+fn shared_contact(reader: &mut Reader, entries: &[Entry], all: &[Switch]) -> Option<()> {
+    let contacts = |switch: &Switch| -> Vec<(usize, u32)> {
+        let first = switch.positions.first();
+        first
+            .into_iter()
+            .flat_map(|set| set.contacts.iter().map(|(contact, _)| (set.card, *contact)))
+            .collect()
+    };
+    for (index, switch) in all.iter().enumerate() {
+        let own = contacts(switch);
+        let other =
+            all[..index].iter().find(|other| contacts(other).iter().any(|contact| own.contains(contact)));
+        if let Some(other) = other {
+            reader
+                .mistake(
+                    entries[index].key_span,
+                    format!("`{}` and `{}` name the same contact", other.name, switch.name),
+                )
+                .hint("give each relay contacts of its own, or write both as one relay with more positions");
+            return None;
+        }
+    }
+    Some(())
 }
 
 fn read_switch(
@@ -66,6 +93,16 @@ fn read_switch(
         return None;
     }
     let place = match cards.iter().position(|known| known.address == card.address) {
+        Some(place)
+            if cards[place].serial != card.serial || cards[place].profile.source != card.profile.source =>
+        {
+            reader
+                .mistake(card.address_span, "another relay of this card has another profile or serial number")
+                .hint(
+                    "the same address is the same card: write the same profile and serial number everywhere",
+                );
+            return None;
+        }
         Some(place) => place,
         None => {
             cards.push(card);

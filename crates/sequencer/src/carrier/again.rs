@@ -1,14 +1,19 @@
-//! The same carrier on another key-down, by the way of the harmonics: it must have come again, and be the same.
+//! The same carrier on another key-down, by the way of the harmonics: it must have come again, be the same, and come
+//! through this way as its tables say. A relay that did not move, or a part that is not in its place, shows here.
 
 use spurline_judge::{Contribution, Distribution};
-use spurline_path::PathError;
-use spurline_plan::{CARRIER_CHANGE_DB, Job, PowerSetting};
-use spurline_record::{Acquisition, MeterReading, Reading, Reason, ReasonCode};
-use spurline_units::Db;
+use spurline_path::{Path, PathError};
+use spurline_plan::{CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, analyser_budget};
+use spurline_record::{Acquisition, MeterReading, Reading, Reason, ReasonCode, Role};
+use spurline_units::{Db, Dbm, Hertz};
 
 use super::{Evidence, fault, judge_level, level, of_harmonics};
 use crate::possible::MeasuredCarrier;
 use crate::trace;
+
+/// A part that takes one frequency out may have drifted by this share of it: a cavity of aluminium, 23 ppm a kelvin,
+/// over 100 kelvin and as much again for its tuning.
+const DRIFT: f64 = 0.005;
 
 /// What was seen of the carrier on a key-down that is for its harmonics.
 #[derive(Clone, Debug)]
@@ -38,24 +43,57 @@ pub(crate) fn judge_again(
 ) -> Result<CarrierAgain, PathError> {
     let path = &job.harmonics_way().branch.path;
     let variation = trace::variation(&trace::mean_power(&looks.zero_span.sweeps));
-    let level = level::by_meter(job, &looks.meter, before.nominal)?;
-    // The way of the harmonics may hold the carrier back, by more or less than its table says: a power meter on a
-    // branch of its own sees better whether it came.
-    let seen = match &level {
-        Some(level) => Some(level.level),
-        None => level::seen(&looks.zero_span, path, before.nominal)?,
+    let seen = level::seen(&looks.zero_span, path, before.nominal)?;
+    let loss = path.loss_at(before.nominal)?.total;
+    let by_meter = level::by_meter(job, &looks.meter, before.nominal)?;
+    let due = by_meter.as_ref().map_or(before.level, |level| level.level);
+    let allowed = allowed(job, path, before)?;
+    let evidence = Evidence {
+        variation,
+        // Whether it came at all, the power meter knows better: this way may hold back more than its table says.
+        seen: by_meter.as_ref().map(|level| level.level).or(seen),
+        at_analyser: seen.map(|level| level - loss),
+        doubt: seen.and_then(|seen| another_path(job, seen, due, allowed)),
+        check: None,
+        flags: vec![looks.zero_span.flags],
     };
-    let evidence = Evidence { variation, seen, check: None, flags: vec![looks.zero_span.flags] };
     if job.bench.meter.is_none() {
         let reason = fault(&evidence, power.window).map(|reason| of_harmonics(&reason));
-        let measured = reason.map_or_else(|| Ok(carried_over(before)), Err);
+        let carried = carried_over(before, allowed, evidence.at_analyser);
+        let measured = reason.map_or(Ok(carried), Err);
         return Ok(CarrierAgain { reading: None, measured, left: Some(looks.zero_span), variation });
     }
-    let mut judged = judge_level(job, power, level, &evidence, reading);
+    let mut judged = judge_level(job, power, by_meter, &evidence, reading);
     judged.reading.acquisitions = vec![looks.zero_span];
     judged.reading.meter = looks.meter;
     let measured = judged.measured.and_then(|now| same(before, now));
     Ok(CarrierAgain { reading: Some(judged.reading), measured, left: None, variation })
+}
+
+/// By how much the carrier by this way may differ from what it is known to be: the uncertainties of both, and what
+/// the loss changes over the drift of a part that takes the carrier out.
+fn allowed(job: &Job, path: &Path, carrier: &MeasuredCarrier) -> Result<Db, PathError> {
+    let file = job.instrument(Role::Analyser).profile.source.name();
+    let profile = job.bench.analyser_profile();
+    let at = carrier.nominal;
+    let by_analyser = analyser_budget(profile, file, path, &job.plan.unit, at, false)?.combined();
+    let both = Db::new(by_analyser.get().hypot(carrier.standard.get())) * CROSS_CHECK_FACTOR;
+    let loss = path.loss_at(at)?.total;
+    let drifted = |at: Hertz| path.loss_at(at).map_or(Db::default(), |other| (other.total - loss).abs());
+    let drift = drifted(at * (1.0 - DRIFT)).max(drifted(at * (1.0 + DRIFT)));
+    Ok(both + drift)
+}
+
+fn another_path(job: &Job, seen: Dbm, due: Dbm, allowed: Db) -> Option<Reason> {
+    let difference = (seen - due).abs();
+    (difference > allowed).then(|| {
+        let text = format!(
+            "by the path `{}` the carrier is {seen}, {difference} from the {due} that it is, more than {allowed}: is \
+             this path what the bench file says? Look at its relays and at the parts put into it",
+            job.harmonics_way().name
+        );
+        Reason::new(ReasonCode::CrossCheckFailed, text)
+    })
 }
 
 /// The carrier of this key-down, if it is that of the one before.
@@ -68,17 +106,17 @@ fn same(before: &MeasuredCarrier, now: MeasuredCarrier) -> Result<MeasuredCarrie
         "the carrier was {} on one key-down and {} on the next: {change} apart, more than {CARRIER_CHANGE_DB} dB",
         before.level, now.level
     );
-    Err(Reason::new(ReasonCode::CarrierNotConstant, text))
+    Err(of_harmonics(&Reason::new(ReasonCode::CarrierNotConstant, text)))
 }
 
-/// Without a second instrument the level of the first key-down holds, give or take what still counts as constant.
-fn carried_over(before: &MeasuredCarrier) -> MeasuredCarrier {
+/// Without a second instrument the level of the first key-down holds, give or take what this one could not have told.
+fn carried_over(before: &MeasuredCarrier, allowed: Db, at_analyser: Option<Dbm>) -> MeasuredCarrier {
     let change = Contribution::new(
         "carrier of another key-down",
-        Db::new(CARRIER_CHANGE_DB),
+        allowed.max(Db::new(CARRIER_CHANGE_DB)),
         Distribution::Rectangular,
-        "what still counts as a constant carrier",
+        "what the look at the carrier by the path of the harmonics lets pass",
     );
     let standard = Db::new(before.standard.get().hypot(change.standard().get()));
-    MeasuredCarrier { standard, ..*before }
+    MeasuredCarrier { standard, at_analyser, ..*before }
 }

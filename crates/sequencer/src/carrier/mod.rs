@@ -71,6 +71,8 @@ pub(crate) fn judge(
     let evidence = Evidence {
         variation: trace::variation(&trace::mean_power(&looks.zero_span.sweeps)),
         seen: analyser.as_ref().map(|analyser| analyser.level),
+        at_analyser: analyser.as_ref().map(|analyser| analyser.shown),
+        doubt: None,
         check,
         flags: vec![looks.zero_span.flags, looks.carrier.flags],
     };
@@ -89,6 +91,10 @@ struct Evidence {
     variation: Option<Db>,
     /// The carrier at the connector, as the analyser sees it on this way.
     seen: Option<Dbm>,
+    /// The same at its input.
+    at_analyser: Option<Dbm>,
+    /// What the whole reading is worthless for beside what is looked at here.
+    doubt: Option<Reason>,
     check: Option<CrossCheck>,
     flags: Vec<SweepFlags>,
 }
@@ -142,6 +148,7 @@ fn judge_level(
         nominal: reading.scope.carrier,
         level: level.level,
         standard: level.budget.combined(),
+        at_analyser: evidence.at_analyser,
     };
     JudgedCarrier { reading, measured: Ok(measured) }
 }
@@ -175,6 +182,9 @@ fn fault(evidence: &Evidence, window: Range<Power>) -> Option<Reason> {
         let text =
             format!("the carrier varied by {variation} in zero span, more than {CARRIER_CHANGE_DB} dB");
         return Some(Reason::new(ReasonCode::CarrierNotConstant, text));
+    }
+    if let Some(doubt) = &evidence.doubt {
+        return Some(doubt.clone());
     }
     evidence.check.filter(|check| !holds(*check)).map(|check| {
         let text = format!(
