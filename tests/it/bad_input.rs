@@ -57,6 +57,22 @@ fn an_overrated_part_is_refused() {
     says(&called, &["would put 5.50 W into `pad`, which is rated for 2 W", "bench.yaml:6"]);
 }
 
+/// The plan expects 5.5 W at most, which the pad bears, and the unit gives 40 W.
+#[test]
+fn more_than_a_part_bears_brings_the_key_up_and_ends_the_run() {
+    let bench = good_bench().replace("high: 4.7 W", "high: 40 W");
+    let workshop = Workshop::with(&good_plan(), &bench);
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    says(
+        &called,
+        &["is more than the bench bears", "W goes into `pad`, which is rated for 25 W", "key up after"],
+    );
+    let document = workshop.call(&["show", "last", "--json"]).json();
+    assert_eq!(document["readings"].as_array().unwrap().len(), 1, "the carrier is kept, no harmonic is read");
+    assert_eq!(document["key_downs"].as_array().unwrap().len(), 1);
+}
+
 #[test]
 fn too_much_for_the_analyser_is_refused() {
     let bench = good_bench().replace("attenuator: 30 dB", "attenuator: 3 dB");

@@ -17,6 +17,7 @@ mod layout;
 mod library;
 mod mixer;
 mod model;
+mod overload;
 mod read_bench;
 mod read_plan;
 mod settings;
@@ -30,6 +31,7 @@ pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecas
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
 pub use model::{Channel, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySetting, Unit, WayNames};
+pub use overload::Overload;
 pub use settings::{
     CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, SWITCH_SETTLE, carrier_look, line_look,
     noise_at_input, own_product_at_input, zero_span_look,

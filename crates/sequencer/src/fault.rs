@@ -32,6 +32,15 @@ pub enum RunFault {
         /// Its serial number.
         serial: String,
     },
+    /// The carrier is more than a part or an input bears; the key is up.
+    #[error("the carrier, {level} at the connector, is more than the bench bears")]
+    Overload {
+        /// What was measured.
+        level: spurline_units::Dbm,
+        /// What it harms.
+        #[source]
+        source: spurline_plan::Overload,
+    },
     /// The carrier did not go when the key came up.
     #[error("a carrier is there while the key is up: {level} at the connector")]
     CarrierStays {
@@ -56,6 +65,9 @@ impl RunFault {
         match self {
             Self::Instrument(fault) => fault.advice(),
             Self::Key(error) => error.advice(),
+            Self::Overload { .. } => Some(
+                "let the part cool and check it before it is used again; plan for the power that the unit gives",
+            ),
             Self::CarrierStays { .. } => {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
@@ -80,7 +92,11 @@ impl RunFault {
             Self::Key(_) => Some(Role::Relay),
             Self::KeyCardInPath { .. } => Some(Role::Switch),
             Self::WrongUnit { .. } => Some(Role::UnitControl),
-            Self::CarrierStays { .. } | Self::Path(_) | Self::Record(_) | Self::Panic(_) => None,
+            Self::Overload { .. }
+            | Self::CarrierStays { .. }
+            | Self::Path(_)
+            | Self::Record(_)
+            | Self::Panic(_) => None,
         };
         Fault { instrument, message: self.to_string(), causes, advice: self.advice().map(str::to_owned) }
     }

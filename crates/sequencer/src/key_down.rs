@@ -144,7 +144,9 @@ impl Measuring<'_, '_> {
             Carrier::First => {
                 let looks = self.carrier_looks(case, at_input).await?;
                 let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
+                let level = reading.figure.map(|figure| figure.level);
                 self.finish(reading)?;
+                self.bears(way, case.channel.carrier, level)?;
                 (measured, None)
             }
             Carrier::Again(before) => {
@@ -154,9 +156,11 @@ impl Measuring<'_, '_> {
                 };
                 let again = carrier::judge_again(self.job, case.power, &before, looks, blank)?;
                 let CarrierAgain { reading, measured, left, variation } = again;
+                let level = reading.as_ref().and_then(|reading| reading.figure).map(|figure| figure.level);
                 if let Some(reading) = reading {
                     self.finish(reading)?;
                 }
+                self.bears(way, case.channel.carrier, level)?;
                 (measured, left.map(|look| (look, variation)))
             }
         };
@@ -170,6 +174,15 @@ impl Measuring<'_, '_> {
             self.finish(reading)?;
         }
         Ok(measured)
+    }
+
+    /// That the bench bears the carrier that was measured, whatever the plan expected; else the run ends here.
+    fn bears(&self, way: &Way, carrier: Hertz, level: Option<Dbm>) -> Result<(), RunFault> {
+        let Some(level) = level else { return Ok(()) };
+        match self.job.overload(way, carrier, level.to_watts())? {
+            Some(source) => Err(RunFault::Overload { level, source }),
+            None => Ok(()),
+        }
     }
 
     /// Key down, once the unit has rested.

@@ -69,7 +69,8 @@ pub(crate) fn judge(
     let profile = case.job.bench.analyser_profile();
     let own = own_product_at_input(profile, case.order, at_input, settings.attenuation);
     let ambient = unkeyed_line(case, &unkeyed, loss.total);
-    let read = read_level(&peak, floor.as_ref(), own, loss.total);
+    let height = trace::noise_height(&levels, settings, &peak, settings.rbw * FLOOR_GUARD);
+    let read = read_level(&peak, floor.as_ref(), height, own, loss.total);
     let budget = full_budget(case, &peak, floor.as_ref(), scatter, own, &read)?;
     reading.figure = Some(Figure {
         value: read.level.get(),
@@ -131,13 +132,23 @@ fn unkeyed_line(case: &LineCase<'_>, look: &Acquisition, path_loss: Db) -> Unkey
 }
 
 /// The level at the connector: a value, or an upper bound where noise or own products leave no value.
-fn read_level(peak: &Peak, floor: Option<&Floor>, own: Option<Dbm>, path_loss: Db) -> Level {
+///
+/// The highest of many points of noise stands above the mean of the noise by its `height`. A peak is a line, and has
+/// a value, when it stands above that height by as much as a single point must stand above the floor.
+fn read_level(
+    peak: &Peak,
+    floor: Option<&Floor>,
+    height: Option<Db>,
+    own: Option<Dbm>,
+    path_loss: Db,
+) -> Level {
     let raw = peak.level + path_loss;
     let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
+    let clear = height.is_some_and(|height| regime(distance - height) == Regime::Resolved);
     let corrected = correct(peak.level, peak.level - distance);
-    let (level, noise, hidden) = match (regime(distance), corrected) {
-        (Regime::Resolved, Some(corrected)) => (corrected.level + path_loss, corrected.removed, false),
-        (Regime::Resolved | Regime::Bound, _) => (raw, Db::new(0.0), true),
+    let (level, noise, hidden) = match corrected.filter(|_| clear) {
+        Some(corrected) => (corrected.level + path_loss, corrected.removed, false),
+        None => (raw, Db::new(0.0), true),
     };
     let own = own.map(|own| own + path_loss);
     match own.filter(|own| (level - *own).get() < OWN_RESOLVED_DB) {

@@ -30,6 +30,22 @@ pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bo
     floor.is_none_or(|floor| floor.distance.get() >= LINE_DB)
 }
 
+/// How far the highest point of the noise beside a peak stands above the mean of that noise.
+pub(crate) fn noise_height(
+    levels: &[f64],
+    settings: &AnalyserSettings,
+    peak: &Peak,
+    guard: Hertz,
+) -> Option<Db> {
+    let beside = levels
+        .iter()
+        .enumerate()
+        .filter(|(point, _)| (settings.frequency_of(*point) - peak.frequency).get().abs() > guard.get());
+    let highest = beside.map(|(_, level)| *level).reduce(f64::max)?;
+    let floor = floor(levels, settings, peak, guard, Db::default())?;
+    Some(Dbm::new(highest) - floor.level)
+}
+
 /// The highest point of a trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Peak {
