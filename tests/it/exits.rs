@@ -108,3 +108,32 @@ fn status_130_someone_stopped_it() {
         assert!(shown.out.contains("interrupted"), "{signal}: {shown:?}");
     }
 }
+
+/// What could not be written is missing somewhere: that is no success. A reader that has had enough is one.
+#[test]
+fn output_that_is_lost_is_no_success() {
+    let workshop = Workshop::new();
+    let limit = ["limit", "--rule", "us-part-97", "--carrier", "146 MHz", "--power", "-5 dBm"];
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let output = workshop.command(&limit).stdout(full).stderr(Stdio::piped()).output().unwrap();
+    let talk = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(5), "{talk}");
+    assert!(talk.contains("cannot write standard output"), "{talk}");
+    let mut child = workshop.command(&limit).stdout(Stdio::piped()).spawn().unwrap();
+    drop(child.stdout.take());
+    assert_eq!(child.wait().unwrap().code(), Some(0));
+}
+
+/// A file is written whole or not at all, and no folder is made for it.
+#[test]
+fn a_report_that_cannot_be_written_leaves_nothing_behind() {
+    let workshop = Workshop::new();
+    let plan = root().join("config/plans/analyser-alone.yaml");
+    assert_eq!(workshop.call(&["run", plan.to_str().unwrap()]).exit, 0);
+    std::fs::create_dir(workshop.path("folder")).unwrap();
+    for out in ["folder", "nowhere/report.html"] {
+        let called = workshop.call(&["report", "last", "--out", out]);
+        assert_eq!(called.exit, 5, "{called:?}");
+    }
+    assert!(!workshop.path("folder.part").exists() && !workshop.path("nowhere").exists());
+}

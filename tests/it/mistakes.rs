@@ -98,3 +98,45 @@ fn a_bench_is_no_plan() {
         assert!(called.talk.contains(message) && called.talk.contains("1 mistake;"), "{called:?}");
     }
 }
+
+/// A local file of a rule's name stands before the built-in one: it must be that rule, and it is always named.
+#[test]
+fn a_rule_is_what_its_file_says_and_its_file_is_named() {
+    let workshop = Workshop::with(&crate::bench::plan("146 MHz", 3), &simulated_bench(1, ""));
+    let check = || {
+        let called = workshop.call(&["check", "plan.yaml"]);
+        called.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(check().contains("(verified); built in: us-part-97"), "{}", check());
+    let rule = std::fs::read_to_string(crate::bench::root().join("config/rules/us-part-97.yaml")).unwrap();
+    workshop.write("us-part-97.yaml", &rule);
+    assert!(check().contains("(verified); us-part-97.yaml"), "{}", check());
+    let other =
+        std::fs::read_to_string(crate::bench::root().join("config/rules/itu-category-a.yaml")).unwrap();
+    workshop.write("us-part-97.yaml", &other);
+    let called = workshop.call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(
+        called.talk.contains("says that it is the rule `itu-category-a`, not `us-part-97`"),
+        "{called:?}"
+    );
+}
+
+/// `check` says what a bench leaves in doubt before anything is keyed.
+#[test]
+fn doubts_are_told_beforehand() {
+    let narrow = crate::bench::plan("146 MHz", 3).replace("4..5.5 W", "4.70..4.75 W");
+    let bench =
+        simulated_bench(1, "").replace(" rated: 25 W,", "").replace(", name: pad, vswr: 1.1", ", name: pad");
+    let called = Workshop::with(&narrow, &bench).call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let text = called.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for doubt in [
+        "no wider than twice the uncertainty",
+        "1 reading cannot be shown to comply here",
+        "`pad` takes the unit's whole power and has no `rated`",
+        "a part counts as a perfect match, and its mismatch is in no budget: `pad`",
+    ] {
+        assert!(text.contains(doubt), "`{doubt}` is not in:\n{}", called.out);
+    }
+}

@@ -7,7 +7,7 @@ use serde_yaml::{DuplicateKeyPolicy, Location, Options, Spanned};
 
 use crate::mistake::{Mistake, Mistakes};
 use crate::node::{Document, Entry, Node, Source, Span, Value};
-use crate::syntax::advice;
+use crate::syntax::{self, advice};
 
 impl Document {
     /// Parses one YAML text.
@@ -66,6 +66,8 @@ fn syntax_mistake(source: &Source, error: &serde_yaml::Error) -> Mistakes {
             .push(Mistake::new(source.clone(), span, message.to_owned()))
             .hint("a file here needs none of them: write every value where it belongs");
     } else {
+        // The library notices a tab only where the map ends that it stands in.
+        let span = syntax::first_tab(source.text()).unwrap_or(span);
         let (line, _) = source.line_and_column(span);
         let advice = advice(message, source.text().lines().nth(line - 1).unwrap_or(""));
         mistakes.push(Mistake::new(source.clone(), span, message.to_owned())).hint(advice);

@@ -107,6 +107,14 @@ impl Reader {
     /// The text of a single value.
     pub fn text<'n>(&mut self, node: &'n Node, what: &str) -> Option<&'n str> {
         match &node.value {
+            Value::Scalar(text) if text.trim().contains(char::is_control) => {
+                self.mistake(
+                    node.span,
+                    format!("expected {what} on one line, found a line break or a control character"),
+                )
+                .hint("write it as plain text");
+                None
+            }
             Value::Scalar(text) if !text.trim().is_empty() => Some(text.trim()),
             other @ (Value::Empty | Value::Scalar(_) | Value::List(_) | Value::Map(_)) => {
                 let found = if matches!(other, Value::Scalar(_)) { "an empty text" } else { other.kind() };

@@ -1,5 +1,20 @@
 //! What to do about a text that is no YAML: the library's words say what it met, not what the writer slipped on.
 
+use crate::node::Span;
+
+/// The first tab that a line is indented with.
+pub(crate) fn first_tab(text: &str) -> Option<Span> {
+    let mut start = 0;
+    for line in text.split_inclusive('\n') {
+        let indent = line.len() - line.trim_start().len();
+        if let Some(tab) = line[..indent].find('\t').filter(|_| !line.trim().is_empty()) {
+            return Some(Span { start: start + tab, end: start + tab + 1 });
+        }
+        start += line.len();
+    }
+    None
+}
+
 /// Advice for a syntax error, by what the library says and by the line that it says it of.
 pub(crate) fn advice(message: &str, line: &str) -> &'static str {
     let message = message.to_lowercase();
@@ -21,9 +36,9 @@ pub(crate) fn advice(message: &str, line: &str) -> &'static str {
         "expected ':'",
         "block entry",
     ]) {
-        "keys of one map begin in the same column, and a blank follows each colon"
+        "at or above this place: keys of one map begin in the same column, and a text with `: ` in it stands in quotes"
     } else {
-        "look for a colon without a blank behind it, another indentation, and brackets or quotes that are open"
+        "at or above this place: look for a colon without a blank behind it, another indentation, open brackets or quotes"
     }
 }
 
@@ -40,7 +55,7 @@ mod tests {
             ("plan: x\nunit: { a: y\nrule: b\n", "}"),
             ("plan: \"x\nrule: y\n", "quotation mark"),
             ("plan: x\n  rule: y\n", "same column"),
-            ("plan: x\nrule: a: b\n", "colon"),
+            ("plan: x\nrule: a: b\n", "quotes"),
             ("- a\nb: c\n", ""),
         ] {
             let mistakes = Document::parse("f.yaml", text).unwrap_err();

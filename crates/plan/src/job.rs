@@ -132,6 +132,13 @@ impl Job {
         self.bench.instrument(role).expect("a bench that was read has an instrument for this role")
     }
 
+    /// The file that the rule was read from: anyone can write one, and say in it that it is verified.
+    #[must_use]
+    pub fn rule_file(&self) -> &str {
+        let text = self.texts.iter().find(|text| text.role == TextRole::Rule);
+        text.map_or("", |text| text.name.as_str())
+    }
+
     /// The way by which the carrier is read.
     #[must_use]
     pub fn carrier_way(&self) -> &Way {
@@ -189,7 +196,18 @@ fn read_rule(
     let text = read_bench::found(reader, node.span, text)?;
     texts.push(kept(TextRole::Rule, &text));
     let rule = Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document));
-    reader.adopt(rule)
+    let rule = reader.adopt(rule)?;
+    let by_name = !name.contains('/') && !name.ends_with(".yaml");
+    if by_name && rule.name() != name {
+        reader
+            .mistake(
+                node.span,
+                format!("`{}` says that it is the rule `{}`, not `{name}`", text.name, rule.name()),
+            )
+            .hint("a rule's name is that of its file");
+        return None;
+    }
+    Some(rule)
 }
 
 fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {

@@ -96,7 +96,7 @@ fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
     fields.close(reader);
     let model = model.and_then(|node| reader.text(node, "the unit's model"));
     let mut reflection = |node: Option<&Node>, key: &str, default: f64| match node {
-        None => Some((default, format!("assumed: the plan has no unit.{key}"))),
+        None => Some((default, format!("assumed, a reflection of {default}: the plan has no unit.{key}"))),
         Some(node) => {
             let vswr: Vswr = reader.parse(node, "a standing wave ratio")?;
             Some((vswr.reflection(), format!("{}: unit.{key}", reader.source().name())))

@@ -96,7 +96,7 @@ impl Begun {
                 ..found
             },
             rule: job.plan.rule.clone(),
-            rule_source: job.rule.source_text(),
+            rule_source: format!("{}; {}", job.rule.source_text(), job.rule_file()),
             rule_status: job.rule.status().to_string(),
             decision: job.plan.decision,
             software: setup.software.clone(),

@@ -42,14 +42,25 @@ pub(crate) fn environment_folder(name: &str) -> Option<PathBuf> {
 
 /// Writes a file whole or not at all.
 pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failure = |action, path: &Path| {
+    let failure = |path: &Path| {
         let path = path.display().to_string();
-        move |source| Failure::File { action, path, source }
+        move |source| Failure::File { action: "write", path, source }
     };
-    if let Some(folder) = path.parent() {
-        std::fs::create_dir_all(folder).map_err(failure("make the folder", folder))?;
-    }
     let part = path.with_extension("part");
-    std::fs::write(&part, bytes).map_err(failure("write", &part))?;
-    std::fs::rename(&part, path).map_err(failure("write", path))
+    let written = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
+    if written.is_err() {
+        // What was left of it says nothing; that it cannot be removed either is told by the error itself.
+        drop(std::fs::remove_file(&part));
+    }
+    written.map_err(failure(path))
+}
+
+/// Makes a folder of the program's own, with those above it.
+pub(crate) fn make_folder(folder: &Path) -> Result<(), Failure> {
+    let path = folder.display().to_string();
+    std::fs::create_dir_all(folder).map_err(|source| Failure::File {
+        action: "make the folder",
+        path,
+        source,
+    })
 }

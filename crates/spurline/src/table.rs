@@ -1,7 +1,8 @@
 //! Tables that fit 80 columns; no meaning by colour alone.
 
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
-use spurline_record::{Limit, Outcome, Quantity, Reading, Scope};
+use spurline_record::{Limit, Outcome, Quantity, Reading, RunState, Scope};
+use spurline_store::StoredRun;
 
 use crate::paint;
 use crate::talk::{WIDTH, counted, wrapped};
@@ -77,14 +78,18 @@ fn block_text(scope: &Scope, readings: &[Reading]) -> String {
     text
 }
 
-/// What the readings of a run come to, in a line or two.
-pub(crate) fn summary(readings: &[Reading]) -> String {
+/// What a run came to, in a few lines; of one that did not go to its end, so far.
+pub(crate) fn summary(stored: &StoredRun) -> String {
+    let readings = &stored.readings;
     let counts = Outcome::ALL.into_iter().filter_map(|outcome| {
         let count = readings.iter().filter(|reading| reading.outcome == outcome).count();
         (count > 0).then(|| format!("{count} {}", paint::outcome(outcome)))
     });
-    let counts = counts.collect::<Vec<_>>().join(", ");
-    let mut text = format!("{}: {counts}\n", counted(readings.len(), "reading"));
+    let counts: Vec<String> = counts.collect();
+    let mut text = match counts.as_slice() {
+        [] => "no readings\n".to_owned(),
+        counts => format!("{}: {}\n", counted(readings.len(), "reading"), counts.join(", ")),
+    };
     let margins = readings.iter().filter_map(|reading| Some((reading.margin?.get(), reading)));
     if let Some((margin, reading)) = margins.min_by(|one, other| one.0.total_cmp(&other.0)) {
         let scope = &reading.scope;
@@ -97,6 +102,18 @@ pub(crate) fn summary(readings: &[Reading]) -> String {
         );
         text.push_str(&format!("{}\n", wrapped(&line, 2)));
     }
+    let outcome = Outcome::of_run(readings.iter().map(|reading| reading.outcome));
+    match (outcome, stored.state) {
+        (Some(outcome), RunState::Finished) => {
+            text.push_str(&format!("outcome: {}\n", paint::outcome(outcome)));
+        }
+        (Some(outcome), state) => text.push_str(&format!(
+            "outcome so far: {}; the run did not go to its end: {}\n",
+            paint::outcome(outcome),
+            state.word()
+        )),
+        (None, state) => text.push_str(&format!("outcome: none, {}\n", state.word())),
+    }
     text
 }
 
@@ -104,6 +121,7 @@ pub(crate) fn summary(readings: &[Reading]) -> String {
 pub(crate) fn figure(reading: &Reading, unit: bool) -> String {
     let Some(figure) = &reading.figure else { return "-".to_owned() };
     match reading.quantity {
+        Quantity::CarrierPower if figure.value < 0.1 => format!("{:.2} mW", figure.value * 1e3),
         Quantity::CarrierPower => format!("{:.2} W", figure.value),
         Quantity::Harmonic => {
             let bound = if figure.bound { "<= " } else { "" };

@@ -1,7 +1,7 @@
 //! What is said to a person: one grammar and one renderer for everything that went wrong.
 
 use std::error::Error;
-use std::io::{IsTerminal, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
@@ -102,8 +102,8 @@ impl Failure {
 /// standard output as well.
 pub(crate) fn report(failure: &Failure, json: bool) -> Exit {
     say(&as_text(failure));
-    if json {
-        print_json(&as_json(failure));
+    if json && let Err(second) = print_json(&as_json(failure)) {
+        say(&as_text(&second));
     }
     failure.exit()
 }
@@ -179,20 +179,30 @@ pub(crate) fn say(text: &str) {
 }
 
 /// Prints text for people on standard output.
-pub(crate) fn print_text(text: &str) {
+pub(crate) fn print_text(text: &str) -> Result<(), Failure> {
     let mut stream = anstream::stdout().lock();
-    drop(write!(stream, "{text}").and_then(|()| stream.flush()));
+    printed(write!(stream, "{text}").and_then(|()| stream.flush()))
+}
+
+/// A reader that went away has had what it wanted; what could not be written otherwise is missing somewhere.
+fn printed(outcome: std::io::Result<()>) -> Result<(), Failure> {
+    match outcome {
+        Err(source) if source.kind() != ErrorKind::BrokenPipe => {
+            Err(Failure::File { action: "write", path: "standard output".to_owned(), source })
+        }
+        Ok(()) | Err(_) => Ok(()),
+    }
 }
 
 /// Prints data on standard output, as it is. A closed pipe ends quietly.
-pub(crate) fn print(bytes: &[u8]) {
+pub(crate) fn print(bytes: &[u8]) -> Result<(), Failure> {
     let mut stream = std::io::stdout().lock();
-    drop(stream.write_all(bytes).and_then(|()| stream.flush()));
+    printed(stream.write_all(bytes).and_then(|()| stream.flush()))
 }
 
 /// Prints one JSON document and nothing else.
-pub(crate) fn print_json(value: &serde_json::Value) {
-    print(format!("{value:#}\n").as_bytes());
+pub(crate) fn print_json(value: &serde_json::Value) -> Result<(), Failure> {
+    print(format!("{value:#}\n").as_bytes())
 }
 
 /// Whether messages may be coloured: on a terminal, unless `NO_COLOR` is set.

@@ -74,7 +74,7 @@ fn syntax_errors_have_a_place() {
     2 | count: 3
       |         ^
       |
-      = help: look for a colon without a blank behind it, another indentation, and brackets or quotes that are open
+      = help: at or above this place: look for a colon without a blank behind it, another indentation, open brackets or quotes
     ");
     assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"
     error: the key `name` stands here twice

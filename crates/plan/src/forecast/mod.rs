@@ -7,13 +7,15 @@ mod time;
 mod worst;
 
 use spurline_document::{Mistakes, Reader};
+use spurline_judge::COVERAGE;
 use spurline_path::PathError;
-use spurline_record::Scope;
-use spurline_units::{Dbm, Power, Range, Seconds, Watts};
+use spurline_record::{Role, Scope};
+use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
 pub use reading::{Prospect, ReadingForecast};
 use worst::Worst;
 
+use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{Look, carrier_look, zero_span_look};
@@ -39,6 +41,10 @@ pub struct ScopeForecast {
     pub scope: Scope,
     /// The window of the carrier's power.
     pub window: Range<Power>,
+    /// The uncertainty of the carrier's level that is known beforehand.
+    pub expanded: Db,
+    /// Whether a carrier in the middle of its window can be decided.
+    pub prospect: Prospect,
     /// The key-downs, one for each way that is used.
     pub key_downs: Vec<KeyDownForecast>,
     /// The harmonics.
@@ -149,6 +155,28 @@ fn notes(job: &Job) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if let Some(span) = job.bench.key.opens_by_itself.filter(|span| *span > job.plan.key.longest) {
+        notes.push(format!(
+            "the relay opens by itself only after {span}, later than the longest key-down of {}: a shorter time \
+             guards the unit better",
+            job.plan.key.longest
+        ));
+    }
+    let first = job.carrier_way().branch.path.parts.first();
+    if let Some(part) = first.filter(|part| part.rated.is_none()) {
+        notes.push(format!(
+            "`{}` takes the unit's whole power and has no `rated`: nobody can tell whether it bears it",
+            part.name
+        ));
+    }
+    let matchless = matchless_parts(job);
+    if !matchless.is_empty() {
+        notes.push(format!(
+            "without a `vswr` or a Touchstone file a part counts as a perfect match, and its mismatch is in no \
+             budget: `{}`",
+            matchless.join("`, `")
+        ));
+    }
     if job.bench.meter.is_none() {
         notes.push(
             "the bench has no power meter: the analyser stands alone, nothing else confirms its level, and its \
@@ -162,6 +190,20 @@ fn notes(job: &Job) -> Vec<String> {
     notes
 }
 
+/// The parts on the ways that are used whose reflection nobody states.
+fn matchless_parts(job: &Job) -> Vec<&str> {
+    let meter = job.bench.meter.iter();
+    let branches = [&job.carrier_way().branch, &job.harmonics_way().branch].into_iter().chain(meter);
+    let mut names: Vec<&str> = Vec::new();
+    for part in branches.flat_map(|branch| &branch.path.parts) {
+        let stated = part.vswr.is_some() || matches!(part.loss.value, spurline_path::Loss::TwoPort(_));
+        if !stated && !names.contains(&part.name.as_str()) {
+            names.push(&part.name);
+        }
+    }
+    names
+}
+
 fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<ScopeForecast, PathError> {
     let mut readings = Vec::new();
     let mut lines: Vec<Look> = Vec::new();
@@ -170,6 +212,7 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         readings.push(reading);
         lines.extend(look);
     }
+    let expanded = carrier_uncertainty(job, channel, power)?;
     let key_downs = if job.one_key_down() {
         vec![key_down(job, job.carrier_way(), channel, power, true, &lines)?]
     } else {
@@ -187,9 +230,39 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
             path: job.carrier_way().name.clone(),
         },
         window: power.window,
+        expanded,
+        prospect: prospect_of_window(power.window, expanded),
         key_downs,
         readings,
     })
+}
+
+/// The uncertainty of the carrier's level at the lower end of its window, by the instrument that reads it.
+fn carrier_uncertainty(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<Db, PathError> {
+    let (carrier, unit) = (channel.carrier, &job.plan.unit);
+    let file = |role| job.instrument(role).profile.source.name();
+    let budget = match job.bench.meter.as_ref().zip(job.bench.meter_profile()) {
+        Some((branch, profile)) => {
+            let shown = power.window.low().dbm() - branch.path.loss_at(carrier)?.total;
+            meter_budget(profile, file(Role::PowerMeter), &branch.path, unit, carrier, shown)?
+        }
+        None => {
+            let path = &job.carrier_way().branch.path;
+            analyser_budget(job.bench.analyser_profile(), file(Role::Analyser), path, unit, carrier, false)?
+        }
+    };
+    Ok(budget.expanded(COVERAGE))
+}
+
+fn prospect_of_window(window: Range<Power>, expanded: Db) -> Prospect {
+    let width = window.high().dbm() - window.low().dbm();
+    if width > expanded * 2.0 {
+        return Prospect::Able;
+    }
+    Prospect::Unable(format!(
+        "the window is {width:.2} wide, no wider than twice the uncertainty of {expanded:.2}: widen it, or read the \
+         carrier with a better instrument"
+    ))
 }
 
 /// One key-down by a way; `first` is the one on which the analyser reads the carrier.

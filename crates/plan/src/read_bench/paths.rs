@@ -18,8 +18,9 @@ pub(super) struct Branches {
 
 /// The branch that leads to the power meter; every other one leads to the analyser.
 const TO_METER: &str = "power_meter";
-/// The branch, and the name of the only way, of a bench that names no paths.
+/// The branch of a bench that names no paths, and the name of its only way.
 const TO_ANALYSER: &str = "analyser";
+const ONLY_WAY: &str = "direct";
 
 impl Branches {
     fn find(&self, name: &str) -> Option<&Parts> {
@@ -109,7 +110,7 @@ pub(super) fn ways(
         let own = branches.named(reader, TO_ANALYSER, branches.place)?.clone();
         no_idle(reader, branches, &[TO_ANALYSER])?;
         let branch = Branch::new(common.iter().cloned().chain(own));
-        return Some(vec![Way { name: TO_ANALYSER.to_owned(), branch, set: Vec::new(), keyed: true }]);
+        return Some(vec![Way { name: ONLY_WAY.to_owned(), branch, set: Vec::new(), keyed: true }]);
     };
     let fields = reader.fields(node, "the paths")?;
     if fields.entries().is_empty() {

@@ -31,9 +31,9 @@ impl Check {
         crate::simulated::read(&job.bench)?;
         let forecast = Forecast::of(&job)?;
         if self.json {
-            print_json(&as_json(&job, &forecast));
+            print_json(&as_json(&job, &forecast))?;
         } else {
-            print(as_text(&job, &forecast).as_bytes());
+            print(as_text(&job, &forecast).as_bytes())?;
         }
         Ok(Exit::Good)
     }
@@ -41,10 +41,18 @@ impl Check {
 
 const LEGEND: &str = "levels in dBm at the unit's connector; needed: the highest noise floor at which a line can \
     still be shown to comply; floor: the one to expect; own: the most that the analyser makes itself; U: expanded \
-    uncertainty, k = 2; path: loss at this frequency; att.: the analyser's input attenuation";
+    uncertainty, k = 2, as far as it is known now: noise and own products add to it; path: loss at this frequency; att.: the analyser's input attenuation";
 
 fn as_text(job: &Job, forecast: &Forecast) -> String {
-    let mut text = format!("{} on {}, rule {}\n", job.plan.title, job.bench.title, job.plan.rule);
+    let mut text = format!("{} on {}\n", job.plan.title, job.bench.title);
+    let rule = format!(
+        "rule {}: {} ({}); {}",
+        job.plan.rule,
+        job.rule.source_text(),
+        job.rule.status(),
+        job.rule_file()
+    );
+    text.push_str(&format!("{}\n", crate::talk::wrapped(&rule, 2)));
     text.push_str(&crate::talk::wrapped(LEGEND, 0));
     text.push('\n');
     for scope in &forecast.scopes {
@@ -58,12 +66,19 @@ fn as_text(job: &Job, forecast: &Forecast) -> String {
 }
 
 fn summary(job: &Job, forecast: &Forecast) -> String {
-    let readings = || forecast.scopes.iter().flat_map(|scope| &scope.readings);
-    let count = |wanted: &str| forecast.times * readings().filter(|r| word(&r.prospect) == wanted).count();
+    let prospects = || {
+        forecast.scopes.iter().flat_map(|scope| {
+            std::iter::once(&scope.prospect).chain(scope.readings.iter().map(|reading| &reading.prospect))
+        })
+    };
+    let count =
+        |wanted: &str| forecast.times * prospects().filter(|prospect| word(prospect) == wanted).count();
     let mut text = String::from("\n");
     if forecast.times > 1 {
-        let names: Vec<&str> = job.plan.supplies.iter().map(|supply| supply.name.as_str()).collect();
-        text.push_str(&format!("all of it {} times, fed by {}\n", forecast.times, names.join(", ")));
+        text.push_str(&format!("all of it {} times, once for each supply\n", forecast.times));
+    }
+    for supply in &job.plan.supplies {
+        text.push_str(&format!("fed by {}: {}, at most {}\n", supply.name, supply.set, supply.limit));
     }
     text.push_str(&format!(
         "{}, {:.0} s keyed together; about {} on the bench\n",
@@ -72,9 +87,9 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
         minutes(forecast.bench_time.get())
     ));
     for (prospect, one, several) in [
-        ("able", "harmonic can be decided", "harmonics can be decided"),
-        ("unable", "cannot be shown to comply on this bench", "cannot be shown to comply on this bench"),
-        ("no limit", "has no limit in this rule", "have no limit in this rule"),
+        ("able", "reading can be decided", "readings can be decided"),
+        ("unable", "reading cannot be shown to comply here", "readings cannot be shown to comply here"),
+        ("no limit", "reading has no limit in this rule", "readings have no limit in this rule"),
     ] {
         match count(prospect) {
             0 => {}
@@ -92,7 +107,10 @@ fn minutes(seconds: f64) -> String {
 
 fn scope_text(scope: &ScopeForecast) -> String {
     let id = &scope.scope;
-    let mut text = format!("\n{}, {}, {}: {}\n", id.channel, id.carrier, id.power_setting, scope.window);
+    let mut text = format!("\n{}, {}, {}\n", id.channel, id.carrier, id.power_setting);
+    let carrier = format!("  carrier {}, U {:.1}: {}", scope.window, scope.expanded, word(&scope.prospect));
+    let reason = why(&scope.prospect).map_or_else(String::new, |why| format!("; {why}"));
+    text.push_str(&format!("{}\n", crate::talk::wrapped(&format!("{carrier}{reason}"), 4)));
     for down in &scope.key_downs {
         text.push_str(&key_down_text(down));
     }
@@ -171,6 +189,9 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "carrier_hz": scope.scope.carrier,
         "power_setting": scope.scope.power_setting,
         "window_w": [scope.window.low().watts(), scope.window.high().watts()],
+        "expanded_uncertainty_db": scope.expanded,
+        "prospect": word(&scope.prospect),
+        "reason": why(&scope.prospect),
         "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })

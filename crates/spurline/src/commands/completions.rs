@@ -23,7 +23,7 @@ impl Completions {
         // Written into memory first: writing straight to a pipe that is closed early would panic.
         let mut script = Vec::new();
         clap_complete::generate(self.shell, &mut command, name, &mut script);
-        print(&script);
+        print(&script)?;
         Ok(Exit::Good)
     }
 }

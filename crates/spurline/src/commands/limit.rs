@@ -9,7 +9,7 @@ use spurline_units::{Hertz, Power};
 
 use crate::exit::Exit;
 use crate::library::Files;
-use crate::talk::{Failure, print, print_json};
+use crate::talk::{Failure, print, print_json, wrapped};
 
 /// Say what a rule allows, and how that follows from its text
 #[derive(Args, Debug)]
@@ -21,7 +21,7 @@ pub(crate) struct Limit {
     #[arg(long, value_name = "FREQUENCY")]
     carrier: String,
     /// Mean power, for example "5 W" or "37 dBm"
-    #[arg(long)]
+    #[arg(long, allow_hyphen_values = true)]
     power: String,
     /// Frequency of the emission; without it, any spurious emission
     #[arg(long, value_name = "FREQUENCY")]
@@ -50,9 +50,9 @@ impl Limit {
         }
         let finding = rule.limit(&question, &facts);
         if self.json {
-            print_json(&as_json(&self.rule, &finding));
+            print_json(&as_json(&self.rule, &finding))?;
         } else {
-            print(as_text(&rule, &finding).as_bytes());
+            print(as_text(&rule, &finding).as_bytes())?;
         }
         Ok(Exit::Good)
     }
@@ -118,12 +118,11 @@ fn as_text(rule: &Rule, finding: &Finding) -> String {
         ),
     };
     for step in &finding.derivation {
-        text.push_str(&format!("  {step}\n"));
+        text.push_str(&format!("{}\n", wrapped(&format!("  {step}"), 4)));
     }
     text.push_str(&format!("source: {} ({})\n", finding.source, finding.status));
-    match finding.reference_bandwidth {
-        Some(bandwidth) => text.push_str(&format!("reference bandwidth: {bandwidth}\n")),
-        None => text.push_str("reference bandwidth: none stated in the rule\n"),
+    if let Some(bandwidth) = finding.reference_bandwidth {
+        text.push_str(&format!("reference bandwidth: {bandwidth}\n"));
     }
     if let Some(caveat) = rule.status().caveat() {
         text.push_str(&format!("note: {caveat}\n"));

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, CommandFactory};
 use clap_mangen::Man as Page;
 
-use crate::data::write_whole;
+use crate::data::{make_folder, write_whole};
 use crate::exit::Exit;
 use crate::talk::{Failure, print, say};
 
@@ -24,8 +24,11 @@ impl Man {
         // Names the subcommands in full, as in `spurline run`.
         command.build();
         match &self.out {
-            Some(folder) => write_all(&command, folder)?,
-            None => print(&rendered(&page(&command), "the manual page")?),
+            Some(folder) => {
+                make_folder(folder)?;
+                write_all(&command, folder)?;
+            }
+            None => print(&rendered(&page(&command), "the manual page")?)?,
         }
         Ok(Exit::Good)
     }

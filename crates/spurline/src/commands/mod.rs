@@ -41,7 +41,8 @@ impl Command {
             Self::Sim(command) => command.json,
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
-            Self::Report(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
+            Self::Report(command) => command.is_json(),
+            Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
     }
 

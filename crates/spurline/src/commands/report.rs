@@ -38,6 +38,11 @@ enum Format {
 }
 
 impl Report {
+    /// Whether standard output is to be one JSON document.
+    pub(crate) fn is_json(&self) -> bool {
+        matches!(self.format, Format::Json) && self.out.is_none()
+    }
+
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = self.data.open()?;
         let stored = store.load(&store.resolve(&self.run)?)?;
@@ -53,7 +58,7 @@ impl Report {
                 write_whole(path, document.as_bytes())?;
                 say(&format!("report {}", path.display()));
             }
-            None => print(document.as_bytes()),
+            None => print(document.as_bytes())?,
         }
         Ok(Exit::Good)
     }

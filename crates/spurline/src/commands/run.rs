@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
-use spurline_record::{RunId, RunState};
+use spurline_record::RunId;
 use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
-use crate::data::{DataArgument, write_whole};
+use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
 use crate::library::Files;
 use crate::progress;
@@ -115,32 +115,24 @@ impl Run {
     fn finish(&self, folder: &std::path::Path, id: &RunId) -> Result<(), Failure> {
         let stored = Store::open_read_only(folder)?.load(id)?;
         let view = super::report::view(&stored);
-        let path = folder.join("reports").join(format!("{id}.html"));
+        let reports = folder.join("reports");
+        make_folder(&reports)?;
+        let path = reports.join(format!("{id}.html"));
         write_whole(&path, spurline_report::html(&view)?.as_bytes())?;
         if self.json {
-            print(spurline_report::json(&view)?.as_bytes());
+            print(spurline_report::json(&view)?.as_bytes())?;
         } else {
-            summary(&stored, &path);
+            summary(&stored, &path)?;
         }
         Ok(())
     }
 }
 
-fn summary(stored: &StoredRun, report: &std::path::Path) {
-    let state = match stored.state {
-        RunState::Finished => String::new(),
-        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => {
-            format!(" ({})", state.word())
-        }
-    };
-    let outcome = stored.outcome.map_or_else(|| "no readings".to_owned(), crate::paint::outcome);
-    let text = format!(
-        "{}\n{}outcome: {outcome}{state}\n",
-        table::readings(&stored.readings),
-        table::summary(&stored.readings)
-    );
-    talk::print_text(&text);
+fn summary(stored: &StoredRun, report: &std::path::Path) -> Result<(), Failure> {
+    let text = format!("{}\n{}", table::readings(&stored.readings), table::summary(stored));
+    talk::print_text(&text)?;
     say(&format!("run {}\nreport {}", stored.header.id, report.display()));
+    Ok(())
 }
 
 /// Keeps events and, with each, what passed on the links meanwhile.

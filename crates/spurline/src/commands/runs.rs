@@ -46,7 +46,7 @@ impl Runs {
                     })
                 })
                 .collect();
-            print_json(&json!({ "runs": runs }));
+            print_json(&json!({ "runs": runs }))?;
             return Ok(Exit::Good);
         }
         let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
@@ -61,7 +61,7 @@ impl Runs {
                 standing(run),
             ]);
         }
-        talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())));
+        talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;
         Ok(Exit::Good)
     }
 }

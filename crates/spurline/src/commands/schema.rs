@@ -30,7 +30,7 @@ enum Kind {
 
 impl Schema {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        print(self.kind.text().as_bytes());
+        print(self.kind.text().as_bytes())?;
         Ok(Exit::Good)
     }
 }

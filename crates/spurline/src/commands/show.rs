@@ -36,14 +36,14 @@ impl Show {
                 advice: format!("its readings are numbered 1 to {}", stored.readings.len()),
             })?;
             if self.json {
-                print(spurline_report::reading_json(reading)?.as_bytes());
+                print(spurline_report::reading_json(reading)?.as_bytes())?;
             } else {
-                print_text(&spurline_report::sheet(&stored.header, reading));
+                print_text(&spurline_report::sheet(&stored.header, reading))?;
             }
         } else if self.json {
-            print(spurline_report::json(&super::report::view(&stored))?.as_bytes());
+            print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
         } else {
-            print_text(&run_text(&stored));
+            print_text(&run_text(&stored))?;
         }
         Ok(Exit::Good)
     }
@@ -75,8 +75,7 @@ fn run_text(stored: &StoredRun) -> String {
             }
         }
     }
-    let outcome = stored.outcome.map_or_else(|| "no readings".to_owned(), paint::outcome);
     text.push_str(&table::readings(&stored.readings));
-    text.push_str(&format!("\n{}outcome: {outcome}\n", table::summary(&stored.readings)));
+    text.push_str(&format!("\n{}", table::summary(stored)));
     text
 }

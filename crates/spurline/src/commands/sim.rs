@@ -42,12 +42,12 @@ impl Sim {
             if self.json {
                 let instruments: Vec<_> =
                     addresses.iter().map(|(role, at)| json!({ "instrument": role, "address": at })).collect();
-                print_json(&json!({ "instruments": instruments }));
+                print_json(&json!({ "instruments": instruments }))?;
             } else {
                 for (role, address) in addresses {
-                    print(format!("{role} {address}\n").as_bytes());
+                    print(format!("{role} {address}\n").as_bytes())?;
                 }
-                print(b"ready\n");
+                print(b"ready\n")?;
             }
             super::run::stop().await;
             served.stop().await;

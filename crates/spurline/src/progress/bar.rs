@@ -9,7 +9,7 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use jiff::Timestamp;
 use spurline_clock::Pace;
-use spurline_record::{Event, EventKind, Scope};
+use spurline_record::{Event, EventKind};
 use spurline_sequencer::Listener;
 
 use super::lines;
@@ -21,7 +21,6 @@ pub(super) struct Bar {
     bar: ProgressBar,
     key: Arc<Key>,
     down: Option<Timestamp>,
-    scope: Option<Scope>,
 }
 
 /// The key as the foot of the terminal shows it, drawn from another thread.
@@ -46,7 +45,7 @@ impl Bar {
             .with_key("key", move |state: &ProgressState, out: &mut dyn Write| shown.write(state, out));
         let bar = ProgressBar::new(readings as u64).with_style(style);
         bar.enable_steady_tick(TICK);
-        Self { bar, key, down: None, scope: None }
+        Self { bar, key, down: None }
     }
 
     fn set_key(&mut self, down: Option<Timestamp>) {
@@ -56,9 +55,9 @@ impl Bar {
         self.bar.reset_elapsed();
     }
 
+    /// Which channel it is stands in the lines above: what is done must fit beside the key.
     fn message(&self, what: &str) {
-        let scope = self.scope.as_ref().map_or_else(String::new, |scope| format!("{}: ", lines::name(scope)));
-        self.bar.set_message(format!("{scope}{what}"));
+        self.bar.set_message(what.to_owned());
     }
 }
 
@@ -69,7 +68,8 @@ impl Key {
             let held = if self.real { heard.max(state.elapsed()) } else { heard };
             paint::key_down(&format!("KEY DOWN {:4.1} s", held.as_secs_f64()))
         } else {
-            "key up         ".to_owned()
+            let since = if self.real { state.elapsed() } else { Duration::ZERO };
+            format!("key up {:6.1} s", since.as_secs_f64())
         };
         // What cannot be drawn is not drawn.
         out.write_str(&text).ok();
@@ -83,7 +83,6 @@ impl Listener for Bar {
             self.key.heard.store(u64::try_from(held).unwrap_or(0), Ordering::Relaxed);
         }
         match &event.kind {
-            EventKind::ScopeStarted { scope, .. } => self.scope = Some(scope.clone()),
             EventKind::KeyDown { .. } => self.set_key(Some(event.at)),
             EventKind::KeyUp { .. } => self.set_key(None),
             EventKind::Doing(what) => self.message(what),
@@ -94,6 +93,7 @@ impl Listener for Bar {
             EventKind::RunEnded { .. } => self.bar.finish_and_clear(),
             EventKind::RunStarted(_)
             | EventKind::InstrumentFound(_)
+            | EventKind::ScopeStarted { .. }
             | EventKind::Note(_)
             | EventKind::Failed(_) => {}
         }
