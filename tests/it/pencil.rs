@@ -19,9 +19,15 @@ fn raw(reading: &Value) -> Vec<f64> {
     if !of_meter.is_empty() {
         return of_meter.iter().map(|shown| number(&shown["level_dbm"])).collect();
     }
-    let point = reading["proof"]["peak_point"].as_u64().unwrap() as usize;
+    let whole = |key: &str| reading["proof"][key].as_u64().unwrap() as usize;
+    let (point, reach) = (whole("peak_point"), whole("peak_reach"));
     let sweeps = reading["looks"].as_array().unwrap().last().unwrap()["sweeps_dbm"].as_array().unwrap();
-    sweeps.iter().map(|sweep| number(&sweep[point])).collect()
+    let near = |sweep: &Value| -> Vec<f64> {
+        let levels = sweep.as_array().unwrap();
+        let last = (point + reach).min(levels.len() - 1);
+        levels[point.saturating_sub(reach)..=last].iter().map(number).collect()
+    };
+    sweeps.iter().map(|sweep| mean_power(&near(sweep))).collect()
 }
 
 /// Level at the connector by the sum of the parts. Only an upper bound may hold more.

@@ -79,3 +79,41 @@ fn one_path_figure_shifts_the_reading_by_what_it_leaves_out() {
         assert!((right - wrong - LEFT_OUT).abs() < 0.02, "seed {seed}: {right} and {wrong}");
     }
 }
+
+/// Below the carrier, in dB, by order: some of them well clear of the noise, some at its edge, some in it.
+const WEAK: [(u64, f64); 7] = [(2, 60.0), (3, 66.0), (4, 71.0), (5, 74.0), (6, 77.0), (7, 80.0), (8, 90.0)];
+
+/// Near the noise the highest of many points reads too high. What is given as a value must still lie within its U, and
+/// what is given as a bound must hold the truth below it.
+#[test]
+fn weak_lines_are_read_within_their_uncertainty_or_bounded() {
+    const SEEDS: u64 = 25;
+    let workshop = Workshop::with(&plan("144 MHz", 8), "");
+    let weak: Vec<String> = WEAK.iter().map(|(order, below)| format!("{order}: {below} dB")).collect();
+    let (mut values, mut inside, mut bounds) = (0, 0, 0);
+    for seed in 1..=SEEDS {
+        let bench = bench(seed, &table()).replace("2: 60 dB, 3: 49 dB", &weak.join(", "));
+        workshop.write("bench.yaml", &bench);
+        let document = workshop.call(&["run", "plan.yaml", "--json"]).json();
+        for (order, below) in WEAK {
+            let readings = document["readings"].as_array().unwrap();
+            let reading = readings.iter().find(|reading| reading["order"] == order).unwrap();
+            let level = reading["level_dbm"].as_f64().unwrap();
+            let expanded = reading["expanded_uncertainty_db"].as_f64().unwrap();
+            // 4.7 W is 36.721 dBm.
+            let truth = 10.0 * 4700f64.log10() - below;
+            if reading["bound"].as_bool().unwrap() {
+                bounds += 1;
+                assert!(truth <= level + expanded, "seed {seed}: {reading}");
+            } else {
+                values += 1;
+                inside += u32::from((level - truth).abs() <= expanded);
+            }
+        }
+    }
+    // Of n values with 95 % intervals fewer than n - 0.05 n - 3 sqrt(0.0475 n) inside have three chances in a thousand.
+    let n = f64::from(values);
+    let least = 0.95 * n - 3.0 * (0.0475 * n).sqrt();
+    assert!(f64::from(inside) >= least, "{inside} of {values} values, at least {least:.0} expected");
+    assert!(values > 50 && bounds > 20, "{values} values and {bounds} bounds: both are put to the test");
+}

@@ -166,6 +166,9 @@ pub struct Proof {
     /// The point of the trace that was read, counted from 0.
     #[serde(default)]
     pub peak_point: Option<u32>,
+    /// So many points to each side of it were averaged, in power, with it; 0 for the point alone.
+    #[serde(default)]
+    pub peak_reach: u32,
     /// Largest minus smallest of the sweeps' peaks.
     pub spread: Option<Db>,
     /// Marker minus trace at the peak.

@@ -118,10 +118,19 @@ impl Sheet {
         let Some(point) = reading.proof.peak_point else { return };
         let Some(look) = reading.acquisitions.last() else { return };
         self.heading("what the analyser showed");
-        let at = look.settings.frequency_of(point as usize);
-        let levels = look.sweeps.iter().filter_map(|sweep| sweep.levels.get(point as usize));
-        for (number, level) in (1..).zip(levels) {
-            self.item(&format!("sweep {number}, point {point}, {at}"), &format!("{level:.3} dBm"));
+        let (point, reach) = (point as usize, reading.proof.peak_reach as usize);
+        let at = look.settings.frequency_of(point);
+        for (number, sweep) in (1..).zip(&look.sweeps) {
+            let near =
+                sweep.levels.get(point.saturating_sub(reach)..(point + reach + 1).min(sweep.levels.len()));
+            let Some(near) = near.filter(|near| !near.is_empty()) else { continue };
+            let sum: f64 = near.iter().map(|level| 10f64.powf(f64::from(*level) / 10.0)).sum();
+            let level = 10.0 * (sum / near.len() as f64).log10();
+            let points = match reach {
+                0 => format!("point {point}"),
+                reach => format!("mean of points {} to {}", point - reach.min(point), point + reach),
+            };
+            self.item(&format!("sweep {number}, {points}, {at}"), &format!("{level:.3} dBm"));
         }
         self.line(MEAN);
     }

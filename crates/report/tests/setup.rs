@@ -124,7 +124,13 @@ fn nothing_known_is_not_drawn() {
 fn a_part_on_two_ways_is_listed_once() {
     let page = html(&specimen::run().view()).unwrap();
     let list = &page[page.find("Parts of the path</h3>").unwrap()..page.find("Instruments</h3>").unwrap()];
-    assert_eq!(list.matches("class=\"what\">splitter-1</td><td role=\"cell\" data-label=\"way\">through, notched</td>").count(), 1);
+    assert_eq!(
+        list.matches(
+            "class=\"what\">splitter-1</td><td role=\"cell\" data-label=\"way\">through, notched</td>"
+        )
+        .count(),
+        1
+    );
     assert_eq!(list.matches("<tr role=\"row\"><td").count(), 7);
 }
 

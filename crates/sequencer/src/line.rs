@@ -50,7 +50,8 @@ pub(crate) fn judge(
     let path = &case.job.harmonics_way().branch.path;
     let loss = path.loss_at(case.frequency)?;
     let settings = &keyed.settings;
-    let levels = trace::mean_power(&keyed.sweeps);
+    let reach = trace::reach(settings);
+    let levels = trace::smoothed(&trace::mean_power(&keyed.sweeps), reach);
     reading.limit = case.possible.recorded(case.carrier.level);
     reading.derivation = case.possible.derivation.clone();
     let Some(peak) = trace::peak(&levels, settings, case.frequency, search_width(case, &keyed)) else {
@@ -60,7 +61,7 @@ pub(crate) fn judge(
         return Ok(reading);
     };
     let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, loss.total);
-    let scatter = trace::scatter(&keyed.sweeps, peak.point);
+    let scatter = trace::scatter(&keyed.sweeps, peak.point, reach);
     let marker = marker_difference(&keyed);
     // The larger of what the tables say and of what is there: a part that is not in its place must not hide what the
     // analyser makes of it.
@@ -89,6 +90,7 @@ pub(crate) fn judge(
         mixer_level: Some(at_input - settings.attenuation),
         own_distortion: own.map(|own| own + loss.total),
         peak_point: u32::try_from(peak.point).ok(),
+        peak_reach: u32::try_from(reach).unwrap_or(0),
         spread: scatter.map(|scatter| scatter.spread),
         marker_difference: marker,
         unkeyed: Some(ambient.level),
@@ -121,7 +123,7 @@ struct Unkeyed {
 }
 
 fn unkeyed_line(case: &LineCase<'_>, look: &Acquisition, path_loss: Db) -> Unkeyed {
-    let levels = trace::mean_power(&look.sweeps);
+    let levels = trace::smoothed(&trace::mean_power(&look.sweeps), trace::reach(&look.settings));
     let within = search_width(case, look);
     let Some(peak) = trace::peak(&levels, &look.settings, case.frequency, within) else {
         return Unkeyed { level: Dbm::new(-174.0), is_line: false };

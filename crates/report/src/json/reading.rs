@@ -61,6 +61,7 @@ fn proof(proof: &Proof) -> Value {
         "mixer_level_dbm": proof.mixer_level,
         "own_product_dbm": proof.own_distortion,
         "peak_point": proof.peak_point,
+        "peak_reach": proof.peak_reach,
         "spread_db": proof.spread,
         "marker_difference_db": proof.marker_difference,
         "unkeyed_dbm": proof.unkeyed,

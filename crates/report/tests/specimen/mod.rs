@@ -334,6 +334,7 @@ fn proof(floor: Dbm, distance: Db) -> Proof {
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),
+        peak_reach: 0,
         spread: Some(Db::new(0.08)),
         marker_difference: Some(Db::new(-0.01)),
         unkeyed: Some(Dbm::new(-51.9)),

@@ -62,7 +62,7 @@ pub(super) fn by_analyser(
     let file = job.instrument(Role::Analyser).profile.source.name();
     let profile = job.bench.analyser_profile();
     let mut budget = analyser_budget(profile, file, path, &job.plan.unit, carrier, false)?;
-    let scatter = trace::scatter(&look.sweeps, peak.point);
+    let scatter = trace::scatter(&look.sweeps, peak.point, 0);
     budget.lines.extend(scatter.map(|scatter| {
         let source = "scatter of this reading's sweeps";
         Contribution::new("repeatability of the sweeps", scatter.of_mean, Distribution::Standard, source)
