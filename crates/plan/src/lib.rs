@@ -34,6 +34,6 @@ pub use model::{Channel, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySe
 pub use overload::Overload;
 pub use settings::{
     CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, SWITCH_SETTLE, carrier_look, line_look,
-    noise_at_input, own_product_at_input, zero_span_look,
+    noise_at_input, own_product_at_input, reach, zero_span_look,
 };
 pub use way::{Branch, Place, SwitchSet, Way};

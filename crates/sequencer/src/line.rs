@@ -5,7 +5,7 @@ use spurline_judge::{
     judge_upper, regime,
 };
 use spurline_path::PathError;
-use spurline_plan::{Job, analyser_budget, own_product_at_input};
+use spurline_plan::{Job, analyser_budget, own_product_at_input, reach};
 use spurline_record::{
     Acquisition, Correction, Figure, Floor, Outcome, Proof, Reading, Reason, ReasonCode, Role, Unit,
 };
@@ -50,7 +50,7 @@ pub(crate) fn judge(
     let path = &case.job.harmonics_way().branch.path;
     let loss = path.loss_at(case.frequency)?;
     let settings = &keyed.settings;
-    let reach = trace::reach(settings);
+    let reach = reach(settings);
     let levels = trace::smoothed(&trace::mean_power(&keyed.sweeps), reach);
     reading.limit = case.possible.recorded(case.carrier.level);
     reading.derivation = case.possible.derivation.clone();
@@ -123,7 +123,7 @@ struct Unkeyed {
 }
 
 fn unkeyed_line(case: &LineCase<'_>, look: &Acquisition, path_loss: Db) -> Unkeyed {
-    let levels = trace::smoothed(&trace::mean_power(&look.sweeps), trace::reach(&look.settings));
+    let levels = trace::smoothed(&trace::mean_power(&look.sweeps), reach(&look.settings));
     let within = search_width(case, look);
     let Some(peak) = trace::peak(&levels, &look.settings, case.frequency, within) else {
         return Unkeyed { level: Dbm::new(-174.0), is_line: false };

@@ -15,16 +15,6 @@ pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
         .collect()
 }
 
-/// Points this share of the RBW away still lie on the flat top of a line: there a Gaussian filter is 0.12 dB down,
-/// 0.04 dB in the mean.
-const TOP: f64 = 0.1;
-
-/// How many points to each side of one lie on the flat top of a line.
-pub(crate) fn reach(settings: &AnalyserSettings) -> usize {
-    let spacing = settings.spacing().get();
-    if spacing > 0.0 { (settings.rbw.get() * TOP / spacing).floor() as usize } else { 0 }
-}
-
 /// Each point averaged, in power, with its neighbours within reach: of many points of noise the highest then stands
 /// out less, and so does the noise on a line.
 pub(crate) fn smoothed(levels: &[f64], reach: usize) -> Vec<f64> {
@@ -199,7 +189,6 @@ mod tests {
         let smooth = smoothed(&[-60.0, -60.0, -50.0, -60.0, -60.0], 1);
         assert!((smooth[2] - -53.979_4).abs() < 1e-4 && (smooth[3] - smooth[1]).abs() < 1e-12, "{smooth:?}");
         assert!((smooth[0] - -60.0).abs() < 1e-12);
-        assert_eq!(reach(&settings(401)), 4, "3 kHz of a bandwidth of 30 kHz in steps of 750 Hz");
     }
 
     #[test]

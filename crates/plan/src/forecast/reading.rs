@@ -10,7 +10,7 @@ use crate::approach::Approach;
 use crate::budget::analyser_budget;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
-use crate::settings::{Look, noise_at_input, own_product_at_input};
+use crate::settings::{Look, noise_at_input, noise_height, own_product_at_input};
 
 /// One harmonic.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,8 +98,8 @@ pub(super) fn forecast(
     forecast.expanded = Some(expanded);
     if let Some((low, high)) = forecast.limit {
         let limit = low.min(high);
-        // A line buried in the floor reads up to 3 dB above it before it counts as a line.
-        let needed = limit - expanded - Db::new(RESOLVED_DB);
+        // A line buried in the floor may read 3 dB above the highest noise before it counts as a line.
+        let needed = limit - expanded - Db::new(RESOLVED_DB) - noise_height(&look);
         forecast.needed_floor = Some(needed);
         if forecast.prospect == Prospect::Able {
             forecast.prospect = prospect_of_bench(limit - expanded, needed, floor, own);
