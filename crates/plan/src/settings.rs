@@ -227,10 +227,10 @@ mod tests {
     }
 
     /// 3 kHz of a bandwidth of 30 kHz in steps of 750 Hz; 3.74 samples a point, 9 points, 5 sweeps are 168.3 samples,
-    /// and 10 log10(1 + 3 / sqrt(168.3)) is 0.9035 dB (numpy 2.4.6).
+    /// and 10 log10(1 + 3 / sqrt(168.3)) is 0.9034 dB (numpy 2.4.6).
     #[test]
     fn neighbours_within_reach_calm_the_noise() {
         assert_eq!(reach(&look().settings), 4);
-        assert!((noise_height(&look()).get() - 0.903_5).abs() < 1e-3, "{}", noise_height(&look()));
+        assert!((noise_height(&look()).get() - 0.903_4).abs() < 1e-4, "{}", noise_height(&look()));
     }
 }
