@@ -34,7 +34,10 @@ def measure(program, plan, folder):
 
 
 def round_trips(folder, run):
-    """Messages to each instrument while the key was up and down, from the transcript of the run."""
+    """Messages to each instrument while the key was up and down, from the transcript of the run.
+
+    On the fast clock what happens before key down bears the same time as key down itself.
+    """
     record = sqlite3.connect(os.path.join(folder, "record.sqlite"))
     down = record.execute(
         "SELECT at, kind FROM event WHERE run = ? AND kind IN ('key-down', 'key-up') ORDER BY sequence", (run,)
@@ -42,7 +45,7 @@ def round_trips(folder, run):
     spans = [(down[i][0], down[i + 1][0]) for i in range(0, len(down) - 1, 2)]
     counts = {}
     for link, at in record.execute("SELECT link, at FROM transcript WHERE run = ? AND direction = 'to'", (run,)):
-        keyed = any(start <= at <= end for start, end in spans)
+        keyed = any(start < at <= end for start, end in spans)
         counts.setdefault(link, [0, 0])[keyed] += 1
     record.close()
     return counts
