@@ -276,3 +276,17 @@ fn a_notch_that_hides_the_carrier_is_refused() {
     assert!(called.talk.contains("too little to see that it is constant"), "{called:?}");
     assert!(called.talk.contains("plan.yaml:7:"), "{called:?}");
 }
+
+/// A carrier that the first way bears and the second does not is never keyed on the second.
+#[test]
+fn a_way_that_does_not_bear_the_carrier_is_not_keyed() {
+    // Behind a pad of 20 dB and a splitter of 6 dB 5.5 W, which the plan expects at most, become 13 mW at the notch.
+    let workshop =
+        workshop(("high: 4..5.5 W, low: 0.5..1.5 W", "high: 4..5.5 W"), ("rated: 2 W", "rated: 13.5 mW"));
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    workshop.write("bench.yaml", &bench.replace("high: 4.8 W", "high: 5.8 W"));
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    assert!(called.talk.contains("goes into `notch-2m`, which is rated for 13.5 mW"), "{called:?}");
+    assert_eq!(called.talk.matches("KEY DOWN").count(), 1, "{called:?}");
+}

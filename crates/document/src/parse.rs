@@ -67,7 +67,8 @@ fn syntax_mistake(source: &Source, error: &serde_yaml::Error) -> Mistakes {
             .hint("a file here needs none of them: write every value where it belongs");
     } else {
         // The library notices a tab only where the map ends that it stands in.
-        let span = syntax::first_tab(source.text()).unwrap_or(span);
+        let tab = syntax::first_tab(source.text()).filter(|tab| tab.start <= span.start);
+        let span = tab.unwrap_or(span);
         let (line, _) = source.line_and_column(span);
         let advice = advice(message, source.text().lines().nth(line - 1).unwrap_or(""));
         mistakes.push(Mistake::new(source.clone(), span, message.to_owned())).hint(advice);

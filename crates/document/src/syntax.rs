@@ -7,7 +7,8 @@ pub(crate) fn first_tab(text: &str) -> Option<Span> {
     let mut start = 0;
     for line in text.split_inclusive('\n') {
         let indent = line.len() - line.trim_start().len();
-        if let Some(tab) = line[..indent].find('\t').filter(|_| !line.trim().is_empty()) {
+        let says_something = !line.trim().is_empty() && !line.trim_start().starts_with('#');
+        if let Some(tab) = line[..indent].find('\t').filter(|_| says_something) {
             return Some(Span { start: start + tab, end: start + tab + 1 });
         }
         start += line.len();

@@ -74,6 +74,8 @@ pub struct KeyHandle {
 /// How often up is tried before the holder gives up.
 const UP_TRIES: u32 = 5;
 const UP_AGAIN_AFTER: Duration = Duration::from_millis(100);
+/// How soon a line that did not confirm is asked again while nobody wants anything of it.
+const ASK_AGAIN_AFTER: Duration = Duration::from_secs(1);
 
 impl KeyHandle {
     /// Makes the line ready and hands it to a task of its own.
@@ -142,7 +144,7 @@ struct Holder {
     clock: Clock,
     start: Moment,
     refreshed: Moment,
-    /// Whether the line did not confirm when it was last brought up: then it is asked again at every turn.
+    /// Whether the line did not confirm when it was last brought up: then it is asked again, unasked, until it does.
     unconfirmed: bool,
 }
 
@@ -152,7 +154,11 @@ impl Holder {
         mut inbox: mpsc::Receiver<(Request, oneshot::Sender<Answer>)>,
     ) -> Result<(), KeyError> {
         loop {
-            let end = self.lease.ends_at().map(|end| self.start.after(end));
+            let end = if self.unconfirmed {
+                Some(self.clock.now().after(ASK_AGAIN_AFTER))
+            } else {
+                self.lease.ends_at().map(|end| self.start.after(end))
+            };
             let request = match end {
                 Some(end) => tokio::select! {
                     biased;
@@ -174,10 +180,13 @@ impl Holder {
     }
 
     async fn answer(&mut self, request: Request) -> Answer {
+        // Whatever is wanted, a line that did not confirm is up before anything else is done with it.
+        if self.unconfirmed {
+            self.bring_up().await?;
+        }
         let now = self.now();
         match request {
             Request::Down(longest) => {
-                self.bring_up_unconfirmed().await?;
                 self.lease.grant(now, longest)?;
                 self.refreshed = self.clock.now();
                 self.press().await
@@ -208,11 +217,6 @@ impl Holder {
         }
     }
 
-    /// A line that did not confirm is up before anything else is done with it.
-    async fn bring_up_unconfirmed(&mut self) -> Result<(), KeyError> {
-        if self.unconfirmed { self.bring_up().await.map(drop) } else { Ok(()) }
-    }
-
     async fn bring_up(&mut self) -> Answer {
         if !self.lease.is_down() && !self.unconfirmed {
             return Ok(Duration::ZERO);
@@ -222,7 +226,10 @@ impl Holder {
             tries += 1;
             match self.line.up().await {
                 Ok(()) => {
-                    self.unconfirmed = false;
+                    if std::mem::take(&mut self.unconfirmed) {
+                        // Only now is it known that the unit rests.
+                        self.lease.rest_again(self.now());
+                    }
                     return Ok(self.lease.release(self.now()));
                 }
                 Err(fault) if tries >= UP_TRIES => {

@@ -150,6 +150,13 @@ impl Lease {
         }
     }
 
+    /// Begins the rest anew, as when the key was surely up only now.
+    pub fn rest_again(&mut self, now: Duration) {
+        if let State::Up { rested } = &mut self.state {
+            *rested = (*rested).max(now + self.terms.rest);
+        }
+    }
+
     /// Whether the key is down on a lease.
     #[must_use]
     pub fn is_down(&self) -> bool {
@@ -201,6 +208,18 @@ mod tests {
         }
         assert_eq!(lease.look(ms(999)), Order::Stay);
         assert_eq!(lease.look(ms(1000)), Order::KeyUp);
+    }
+
+    #[test]
+    fn a_rest_that_begins_anew_is_never_shorter() {
+        let mut lease = lease();
+        lease.grant(ms(0), ms(100)).unwrap();
+        lease.release(ms(100));
+        let due = lease.rest_due(ms(100));
+        lease.rest_again(ms(500));
+        assert_eq!(lease.rest_due(ms(500)), due);
+        lease.rest_again(ms(200));
+        assert_eq!(lease.rest_due(ms(500)), due);
     }
 
     #[test]

@@ -19,11 +19,11 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
     let names = &file.plan.ways;
     let place = names.place.unwrap_or(file.rule.span);
     let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);
-    let ways = match (carrier, &names.harmonics) {
-        // What is missing for the carrier is missing for the harmonics too: it is told once.
-        (None, None) => return None,
-        (carrier, named) => [carrier?, way(reader, bench, named.as_ref(), "harmonics", place)?],
-    };
+    // Where neither is named, what is missing for the carrier is missing for the harmonics too: it is told once.
+    let told = carrier.is_none() && names.carrier.is_none() && names.harmonics.is_none();
+    let harmonics =
+        if told { None } else { way(reader, bench, names.harmonics.as_ref(), "harmonics", place) };
+    let ways = [carrier?, harmonics?];
     for channel in &file.plan.channels {
         if let Some(why) = beyond(bench, &ways, channel.carrier) {
             reader

@@ -177,7 +177,7 @@ impl Measuring<'_, '_> {
     }
 
     /// That the bench bears the carrier that was measured, whatever the plan expected; else the run ends here.
-    fn bears(&self, way: &Way, carrier: Hertz, level: Option<Dbm>) -> Result<(), RunFault> {
+    pub(crate) fn bears(&self, way: &Way, carrier: Hertz, level: Option<Dbm>) -> Result<(), RunFault> {
         let Some(level) = level else { return Ok(()) };
         match self.job.overload(way, carrier, level.to_watts())? {
             Some(source) => Err(RunFault::Overload { level, source }),

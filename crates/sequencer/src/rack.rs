@@ -77,9 +77,12 @@ pub(crate) async fn connect(
     for card in bench.switch_cards() {
         switches.push(open!(SwitchCard, card));
     }
-    // An address can be written in several ways; who answers cannot.
+    // An address can be written in several ways; who answers cannot, unless it has no number (IEEE 488.2: 0).
     let mut of_key = used.iter().filter(|used: &&InstrumentUsed| used.role == Role::Relay);
-    let of_key = of_key.next().map(|used| &used.identity).filter(|identity| !identity.serial.is_empty());
+    let of_key = of_key
+        .next()
+        .map(|used| &used.identity)
+        .filter(|identity| !matches!(identity.serial.as_str(), "" | "0"));
     let twin =
         used.iter().filter(|used| used.role == Role::Switch).find(|used| Some(&used.identity) == of_key);
     if let Some(twin) = twin {

@@ -135,27 +135,33 @@ pub async fn measure(
             worked = guarded(work(&mut measuring, header, used)) => worked.map(|()| RunState::Finished),
         }
     };
-    let (held, up) = release(key, &mut rack, job).await;
+    let Released { held, key, supply } = release(key, &mut rack, job).await;
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
-    // A key that is not surely up is what a person must hear of first.
-    let fault = up.as_ref().err().or(worked.as_ref().err());
-    let state = match (fault, &worked) {
-        (Some(_), _) | (None, Err(_)) => RunState::Failed,
-        (None, Ok(state)) => *state,
+    // A key that is not surely up is what a person must hear of first, and what the record says first.
+    let faults: Vec<&RunFault> =
+        [key.as_ref().err(), worked.as_ref().err(), supply.as_ref().err()].into_iter().flatten().collect();
+    let state = match (faults.as_slice(), &worked) {
+        ([], Ok(state)) => *state,
+        ([_, ..], _) | ([], Err(_)) => RunState::Failed,
     };
-    if !held.is_zero() && !matches!(fault, Some(RunFault::Record(_))) {
-        out.emit(EventKind::KeyUp { held: Seconds::from(held) }).map_err(RunFault::Record)?;
+    let mut ends: Vec<EventKind> = Vec::new();
+    if !held.is_zero() {
+        ends.push(EventKind::KeyUp { held: Seconds::from(held) });
     }
-    let recordable = fault.filter(|fault| !matches!(fault, RunFault::Record(_)));
-    if let Some(fault) = recordable {
-        out.emit(EventKind::Failed(fault.to_record())).map_err(RunFault::Record)?;
-    }
-    if !matches!(fault, Some(RunFault::Record(_))) {
-        out.emit(EventKind::RunEnded { state, outcome }).map_err(RunFault::Record)?;
-    }
-    up?;
+    ends.extend(faults.iter().map(|fault| EventKind::Failed(fault.to_record())));
+    ends.push(EventKind::RunEnded { state, outcome });
+    // A record that failed already takes nothing more; that it fails now must not hide what failed before.
+    let recordable = !matches!(worked, Err(RunFault::Record(_)));
+    let recorded = if recordable {
+        ends.into_iter().try_for_each(|kind| out.emit(kind)).map_err(RunFault::Record)
+    } else {
+        Ok(())
+    };
+    key?;
     worked?;
+    supply?;
+    recorded?;
     Ok(Ended { state, outcome, without_limit })
 }
 
@@ -206,23 +212,24 @@ async fn work(
     Ok(())
 }
 
-/// Key up, confirmed, then the supply off; and how long the key was down, if it still was.
-async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> (Duration, Result<(), RunFault>) {
-    // A line that does not confirm is asked again by closing, which has the last word.
-    let held = key.up().await.unwrap_or_default();
-    (held, let_go(key, rack, job).await)
+/// How the bench was left.
+struct Released {
+    /// How long the key was down, if it still was.
+    held: Duration,
+    key: Result<(), RunFault>,
+    supply: Result<(), RunFault>,
 }
 
-async fn let_go(key: KeyHandle, rack: &mut Rack, job: &Job) -> Result<(), RunFault> {
-    let up = key.close().await;
-    if let (false, Some(supply)) = (job.plan.supplies.is_empty(), rack.supply.as_mut()) {
-        // The second way off: wanted all the more if the first has failed.
-        let off = supply.off().await;
-        up?;
-        off?;
-        return Ok(());
-    }
-    Ok(up?)
+/// Key up, confirmed, then the supply off: the second way off, wanted all the more if the first has failed.
+async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> Released {
+    // A line that does not confirm is asked again by closing, which has the last word.
+    let held = key.up().await.unwrap_or_default();
+    let key = key.close().await.map_err(RunFault::from);
+    let supply = match rack.supply.as_mut().filter(|_| !job.plan.supplies.is_empty()) {
+        Some(supply) => supply.off().await.map_err(RunFault::from),
+        None => Ok(()),
+    };
+    Released { held, key, supply }
 }
 
 #[cfg(test)]

@@ -69,6 +69,8 @@ impl Measuring<'_, '_> {
             Ok(carrier) => carrier,
             Err(reason) => return self.none_of_the_harmonics(case, &reason),
         };
+        // What was measured decides whether the other way bears it, not what was expected.
+        self.bears(second, case.channel.carrier, Some(before.level))?;
         self.switch(case, second).await?;
         if let Some((level, _)) = self.carrier_before_key(case, second).await? {
             // It came up on its own after it had been seen to go: no relay may move any more.

@@ -41,6 +41,17 @@ pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bo
     floor.is_none_or(|floor| floor.distance.get() >= LINE_DB)
 }
 
+/// The noise farther than `guard` from a peak: other lines, which stand out of the middle of what is there, are none.
+fn noise_beside(levels: &[f64], settings: &AnalyserSettings, peak: &Peak, guard: Hertz) -> Vec<f64> {
+    let far = |point: usize| (settings.frequency_of(point) - peak.frequency).get().abs() > guard.get();
+    let mut beside: Vec<f64> =
+        levels.iter().enumerate().filter(|(point, _)| far(*point)).map(|(_, level)| *level).collect();
+    beside.sort_by(f64::total_cmp);
+    let most = beside.get(beside.len() / 2).map_or(0.0, |median| median + LINE_DB);
+    beside.retain(|level| *level <= most);
+    beside
+}
+
 /// How far the highest point of the noise beside a peak stands above the mean of that noise.
 pub(crate) fn noise_height(
     levels: &[f64],
@@ -48,11 +59,7 @@ pub(crate) fn noise_height(
     peak: &Peak,
     guard: Hertz,
 ) -> Option<Db> {
-    let beside = levels
-        .iter()
-        .enumerate()
-        .filter(|(point, _)| (settings.frequency_of(*point) - peak.frequency).get().abs() > guard.get());
-    let highest = beside.map(|(_, level)| *level).reduce(f64::max)?;
+    let highest = noise_beside(levels, settings, peak, guard).last().copied()?;
     let floor = floor(levels, settings, peak, guard, Db::default())?;
     Some(Dbm::new(highest) - floor.level)
 }
@@ -92,12 +99,7 @@ pub(crate) fn floor(
     path_loss: Db,
 ) -> Option<Floor> {
     const FEWEST: usize = 50;
-    let beside: Vec<f64> = levels
-        .iter()
-        .enumerate()
-        .filter(|(point, _)| (settings.frequency_of(*point) - peak.frequency).get().abs() > guard.get())
-        .map(|(_, level)| milliwatts(*level))
-        .collect();
+    let beside: Vec<f64> = noise_beside(levels, settings, peak, guard).into_iter().map(milliwatts).collect();
     if beside.len() < FEWEST {
         return None;
     }
@@ -189,6 +191,19 @@ mod tests {
         let smooth = smoothed(&[-60.0, -60.0, -50.0, -60.0, -60.0], 1);
         assert!((smooth[2] - -53.979_4).abs() < 1e-4 && (smooth[3] - smooth[1]).abs() < 1e-12, "{smooth:?}");
         assert!((smooth[0] - -60.0).abs() < 1e-12);
+    }
+
+    /// A neighbour 2 dB weaker is a line, not noise: it neither lifts the floor nor hides the other.
+    #[test]
+    fn a_neighbouring_line_is_no_noise() {
+        let settings = settings(401);
+        let mut levels = vec![-80.0; 401];
+        (levels[200], levels[335]) = (-20.0, -22.0);
+        let peak = peak(&levels, &settings, settings.centre, settings.rbw).unwrap();
+        let guard = settings.rbw * FLOOR_GUARD;
+        let floor = floor(&levels, &settings, &peak, guard, Db::default()).unwrap();
+        assert!((floor.level.get() - -80.0).abs() < 1e-9 && (floor.distance.get() - 60.0).abs() < 1e-9);
+        assert!(noise_height(&levels, &settings, &peak, guard).unwrap().get().abs() < 1e-9);
     }
 
     #[test]

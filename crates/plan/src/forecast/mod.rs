@@ -9,7 +9,7 @@ mod worst;
 use spurline_document::{Mistakes, Reader};
 use spurline_judge::COVERAGE;
 use spurline_path::PathError;
-use spurline_record::{Role, Scope};
+use spurline_record::{Decision, Role, Scope};
 use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
 pub use reading::{Prospect, ReadingForecast};
@@ -216,10 +216,12 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
     let key_downs = if job.one_key_down() {
         vec![key_down(job, job.carrier_way(), channel, power, true, &lines)?]
     } else {
-        vec![
-            key_down(job, job.carrier_way(), channel, power, true, &[])?,
-            key_down(job, job.harmonics_way(), channel, power, false, &lines)?,
-        ]
+        let mut downs = vec![key_down(job, job.carrier_way(), channel, power, true, &[])?];
+        // Where no harmonic is within reach there is nothing to key for.
+        if !lines.is_empty() {
+            downs.push(key_down(job, job.harmonics_way(), channel, power, false, &lines)?);
+        }
+        downs
     };
     Ok(ScopeForecast {
         scope: Scope {
@@ -231,7 +233,7 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         },
         window: power.window,
         expanded,
-        prospect: prospect_of_window(power.window, expanded),
+        prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         readings,
     })
@@ -254,9 +256,9 @@ fn carrier_uncertainty(job: &Job, channel: &Channel, power: &PowerSetting) -> Re
     Ok(budget.expanded(COVERAGE))
 }
 
-fn prospect_of_window(window: Range<Power>, expanded: Db) -> Prospect {
+fn prospect_of_window(decision: Decision, window: Range<Power>, expanded: Db) -> Prospect {
     let width = window.high().dbm() - window.low().dbm();
-    if width > expanded * 2.0 {
+    if decision == Decision::Simple || width > expanded * 2.0 {
         return Prospect::Able;
     }
     Prospect::Unable(format!(

@@ -47,7 +47,8 @@ pub(crate) fn judge_again(
     let loss = path.loss_at(before.nominal)?.total;
     let by_meter = level::by_meter(job, &looks.meter, before.nominal)?;
     let due = by_meter.as_ref().map_or(before.level, |level| level.level);
-    let allowed = allowed(job, path, before)?;
+    let both = uncertainty_of_both(job, path, before)?;
+    let allowed = both + drift(path, before.nominal)?;
     let evidence = Evidence {
         variation,
         // Whether it came at all, the power meter knows better: this way may hold back more than its table says.
@@ -59,7 +60,7 @@ pub(crate) fn judge_again(
     };
     if job.bench.meter.is_none() {
         let reason = fault(&evidence, power.window).map(|reason| of_harmonics(&reason));
-        let carried = carried_over(before, allowed, evidence.at_analyser);
+        let carried = carried_over(before, both, evidence.at_analyser);
         let measured = reason.map_or(Ok(carried), Err);
         return Ok(CarrierAgain { reading: None, measured, left: Some(looks.zero_span), variation });
     }
@@ -70,18 +71,25 @@ pub(crate) fn judge_again(
     Ok(CarrierAgain { reading: Some(judged.reading), measured, left: None, variation })
 }
 
-/// By how much the carrier by this way may differ from what it is known to be: the uncertainties of both, and what
-/// the loss changes over the drift of a part that takes the carrier out.
-fn allowed(job: &Job, path: &Path, carrier: &MeasuredCarrier) -> Result<Db, PathError> {
+/// By how much two looks at one carrier may differ, this way's and the one that it is known by.
+fn uncertainty_of_both(job: &Job, path: &Path, carrier: &MeasuredCarrier) -> Result<Db, PathError> {
     let file = job.instrument(Role::Analyser).profile.source.name();
     let profile = job.bench.analyser_profile();
-    let at = carrier.nominal;
-    let by_analyser = analyser_budget(profile, file, path, &job.plan.unit, at, false)?.combined();
-    let both = Db::new(by_analyser.get().hypot(carrier.standard.get())) * CROSS_CHECK_FACTOR;
+    let by_analyser =
+        analyser_budget(profile, file, path, &job.plan.unit, carrier.nominal, false)?.combined();
+    Ok(Db::new(by_analyser.get().hypot(carrier.standard.get())) * CROSS_CHECK_FACTOR)
+}
+
+/// What the loss of a path changes over the drift of a part that takes the carrier out.
+fn drift(path: &Path, at: Hertz) -> Result<Db, PathError> {
     let loss = path.loss_at(at)?.total;
-    let drifted = |at: Hertz| path.loss_at(at).map_or(Db::default(), |other| (other.total - loss).abs());
-    let drift = drifted(at * (1.0 - DRIFT)).max(drifted(at * (1.0 + DRIFT)));
-    Ok(both + drift)
+    let mut most = Db::default();
+    for drifted in [at * (1.0 - DRIFT), at * (1.0 + DRIFT)] {
+        // Where a table ends closer than that, its end says what is known.
+        let known = path.covered().map_or(at, |covered| drifted.max(covered.low()).min(covered.high()));
+        most = most.max((path.loss_at(known)?.total - loss).abs());
+    }
+    Ok(most)
 }
 
 fn another_path(job: &Job, seen: Dbm, due: Dbm, allowed: Db) -> Option<Reason> {
@@ -110,10 +118,10 @@ fn same(before: &MeasuredCarrier, now: MeasuredCarrier) -> Result<MeasuredCarrie
 }
 
 /// Without a second instrument the level of the first key-down holds, give or take what this one could not have told.
-fn carried_over(before: &MeasuredCarrier, allowed: Db, at_analyser: Option<Dbm>) -> MeasuredCarrier {
+fn carried_over(before: &MeasuredCarrier, both: Db, at_analyser: Option<Dbm>) -> MeasuredCarrier {
     let change = Contribution::new(
         "carrier of another key-down",
-        allowed.max(Db::new(CARRIER_CHANGE_DB)),
+        both.max(Db::new(CARRIER_CHANGE_DB)),
         Distribution::Rectangular,
         "what the look at the carrier by the path of the harmonics lets pass",
     );
