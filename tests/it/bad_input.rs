@@ -73,6 +73,19 @@ fn more_than_a_part_bears_brings_the_key_up_and_ends_the_run() {
     assert_eq!(document["key_downs"].as_array().unwrap().len(), 1);
 }
 
+/// The unit does not know the second setting: that is found out before the first one is keyed.
+#[test]
+fn what_the_unit_refuses_is_known_before_anything_is_keyed() {
+    let plan = good_plan().replace("{ high: 4..5.5 W }", "{ high: 4..5.5 W, eco: 1..2 W }");
+    let called = Workshop::with(&plan, &good_bench()).call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    says(
+        &called,
+        &["the unit cannot be set to `one` at `eco`", "does it know the power setting by this name?"],
+    );
+    assert!(!called.talk.contains("KEY DOWN"), "{called:?}");
+}
+
 #[test]
 fn too_much_for_the_analyser_is_refused() {
     let bench = good_bench().replace("attenuator: 30 dB", "attenuator: 3 dB");

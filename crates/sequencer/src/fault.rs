@@ -32,6 +32,17 @@ pub enum RunFault {
         /// Its serial number.
         serial: String,
     },
+    /// The unit does not take a channel or a power setting of the plan.
+    #[error("the unit cannot be set to `{channel}` at `{power}`, as the plan wants")]
+    Tuning {
+        /// The channel.
+        channel: String,
+        /// The power setting.
+        power: String,
+        /// Why.
+        #[source]
+        source: InstrumentFault,
+    },
     /// The carrier is more than a part or an input bears; the key is up.
     #[error("the carrier, {level} at the connector, is more than the bench bears")]
     Overload {
@@ -71,6 +82,9 @@ impl RunFault {
             Self::CarrierStays { .. } => {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
+            Self::Tuning { .. } => {
+                Some("does the unit cover this carrier, and does it know the power setting by this name?")
+            }
             Self::KeyCardInPath { .. } => Some(
                 "put the relays of the path on a card of their own: the key's must always answer at once",
             ),
@@ -91,7 +105,7 @@ impl RunFault {
             Self::Instrument(fault) => Some(fault.role()),
             Self::Key(_) => Some(Role::Relay),
             Self::KeyCardInPath { .. } => Some(Role::Switch),
-            Self::WrongUnit { .. } => Some(Role::UnitControl),
+            Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),
             Self::Overload { .. }
             | Self::CarrierStays { .. }
             | Self::Path(_)

@@ -198,15 +198,34 @@ async fn work(
         [] => vec![None],
         several => several.iter().map(Some).collect(),
     };
-    for setting in supplies {
+    for (number, setting) in supplies.into_iter().enumerate() {
         if let (Some(setting), Some(supply)) = (setting, measuring.rack.supply.as_mut()) {
             supply.feed(setting.set, setting.limit).await?;
+        }
+        if number == 0 {
+            try_all(measuring).await?;
         }
         for channel in &plan.channels {
             for power in &channel.powers {
                 let supply = setting.map(|setting| setting.name.clone());
                 measuring.scope(&Case { channel, power, supply }).await?;
             }
+        }
+    }
+    Ok(())
+}
+
+/// Tunes the unit once to everything that the plan wants, so that what it refuses is known before anything is keyed.
+async fn try_all(measuring: &mut Measuring<'_, '_>) -> Result<(), RunFault> {
+    measuring.doing("tune the unit to everything once")?;
+    for channel in &measuring.job.plan.channels {
+        for power in &channel.powers {
+            let tuned = measuring.rack.unit.tune(channel.carrier, &power.name).await;
+            tuned.map_err(|source| RunFault::Tuning {
+                channel: channel.name.clone(),
+                power: power.name.clone(),
+                source,
+            })?;
         }
     }
     Ok(())
