@@ -1,10 +1,11 @@
 //! Every exit status of the contract is reached.
 
 use std::io::Read;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 use std::time::Duration;
 
 use crate::bench::{Called, Workshop, plan, root, simulated_bench};
+use crate::processes::running_keyed;
 
 fn run(plan: &str, bench: &str) -> Called {
     Workshop::with(plan, bench).call(&["run", "plan.yaml"])
@@ -87,21 +88,11 @@ fn status_130_someone_stopped_it() {
     for signal in ["INT", "TERM", "HUP"] {
         let real = simulated_bench(1, "  clock: real\n");
         let workshop = Workshop::with(&plan("146 MHz", 3), &real);
-        let mut command = workshop.command(&["run", "plan.yaml"]);
-        let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
-        let mut talk = child.stderr.take().unwrap();
-        let mut said = Vec::new();
-        let mut byte = [0];
-        while !String::from_utf8_lossy(&said).contains("KEY DOWN") {
-            assert_eq!(talk.read(&mut byte).unwrap(), 1, "{}", String::from_utf8_lossy(&said));
-            said.push(byte[0]);
-        }
+        let (mut child, mut talk) = running_keyed(&workshop);
         std::thread::sleep(Duration::from_millis(100));
-        let sent =
-            Command::new("kill").args([format!("-{signal}"), child.id().to_string()]).status().unwrap();
-        assert!(sent.success());
-        talk.read_to_end(&mut said).unwrap();
-        let said = String::from_utf8_lossy(&said).into_owned();
+        crate::processes::signal(&format!("-{signal}"), &child);
+        let mut said = String::new();
+        talk.read_to_string(&mut said).unwrap();
         assert_eq!(child.wait().unwrap().code(), Some(130), "{signal}: {said}");
         assert!(said.contains("key up after"), "{signal}: {said}");
         let shown = workshop.call(&["show", "last"]);

@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
-use std::process::{Child, Stdio};
+use std::process::{Child, ChildStderr, Stdio};
 use std::time::Duration;
 
 use crate::bench::{PARTS, Workshop, instruments, plan, simulated};
@@ -78,9 +78,7 @@ fn a_run_reaches_a_bench_in_another_process() {
 fn a_run_that_is_interrupted_brings_the_key_up_first() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
     let serving = Serving::start(&workshop, "");
-    let mut child = workshop.command(&["run", "plan.yaml"]).stderr(Stdio::piped()).spawn().unwrap();
-    let mut talk = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
-    assert!(talk.any(|line| line.contains("KEY DOWN")));
+    let (mut child, _talk) = running_keyed(&workshop);
     assert!(serving.keyed());
     signal("-INT", &child);
     assert_eq!(child.wait().unwrap().code(), Some(130));
@@ -94,9 +92,7 @@ fn a_run_that_is_interrupted_brings_the_key_up_first() {
 fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
     let serving = Serving::start(&workshop, "");
-    let mut child = workshop.command(&["run", "plan.yaml"]).stderr(Stdio::piped()).spawn().unwrap();
-    let mut talk = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
-    assert!(talk.any(|line| line.contains("KEY DOWN")));
+    let (mut child, _talk) = running_keyed(&workshop);
     assert!(serving.keyed());
     child.kill().unwrap();
     child.wait().unwrap();
@@ -104,7 +100,20 @@ fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {
     assert!(!serving.keyed());
 }
 
-fn signal(name: &str, child: &Child) {
+/// A run that has just said that the key is down, and what more it will say.
+pub(crate) fn running_keyed(workshop: &Workshop) -> (Child, BufReader<ChildStderr>) {
+    let mut command = workshop.command(&["run", "plan.yaml"]);
+    let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
+    let mut talk = BufReader::new(child.stderr.take().unwrap());
+    let mut line = String::new();
+    while !line.contains("KEY DOWN") {
+        line.clear();
+        assert!(talk.read_line(&mut line).unwrap() > 0, "the run ended and has not keyed");
+    }
+    (child, talk)
+}
+
+pub(crate) fn signal(name: &str, child: &Child) {
     let sent = std::process::Command::new("kill").args([name, &child.id().to_string()]).status().unwrap();
     assert!(sent.success());
 }

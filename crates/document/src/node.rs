@@ -63,6 +63,15 @@ pub struct Node {
 }
 
 impl Node {
+    /// The text of a single value, if this is one.
+    #[must_use]
+    pub fn scalar(&self) -> Option<&str> {
+        match &self.value {
+            Value::Scalar(text) => Some(text),
+            Value::Empty | Value::List(_) | Value::Map(_) => None,
+        }
+    }
+
     /// What stands under a key, if this is a map that has it. For reading a whole map there is
     /// [`Fields`](crate::Fields).
     #[must_use]

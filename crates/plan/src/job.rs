@@ -191,7 +191,7 @@ fn read_rule(
     library: &dyn Library,
     texts: &mut Vec<SourceText>,
 ) -> Option<Rule> {
-    let spurline_document::Value::Scalar(name) = &node.value else { return None };
+    let name = node.scalar()?;
     let text = library.rule(reader.source().name(), name);
     let text = read_bench::found(reader, node.span, text)?;
     texts.push(kept(TextRole::Rule, &text));

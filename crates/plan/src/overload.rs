@@ -1,11 +1,22 @@
 //! What a carrier that was measured would harm, whatever the plan expected of it.
 
 use spurline_path::PathError;
+use spurline_record::Role;
 use spurline_units::{Db, Dbm, Hertz, Watts};
 use thiserror::Error;
 
 use crate::job::Job;
-use crate::way::Way;
+use crate::way::{Branch, Way};
+
+/// One row of parts and the input at its end.
+pub(crate) struct End<'a> {
+    pub(crate) branch: &'a Branch,
+    pub(crate) role: Role,
+    /// What the instrument is called.
+    pub(crate) name: &'static str,
+    /// What destroys its input.
+    pub(crate) damage: Dbm,
+}
 
 /// Closer than this to what destroys an input nothing stays keyed.
 const DANGER_DB: f64 = 3.0;
@@ -36,16 +47,34 @@ pub enum Overload {
 }
 
 impl Job {
+    /// Everything that a carrier reaches by these ways, and the power meter.
+    pub(crate) fn ends<'a>(
+        &'a self,
+        ways: impl IntoIterator<Item = &'a Way>,
+    ) -> impl Iterator<Item = End<'a>> {
+        let damage = self.bench.input.damage;
+        let to_analyser = ways.into_iter().map(move |way| End {
+            branch: &way.branch,
+            role: Role::Analyser,
+            name: "analyser",
+            damage,
+        });
+        let meter = self.bench.meter.as_ref().zip(self.bench.meter_profile()).map(|(branch, profile)| End {
+            branch,
+            role: Role::PowerMeter,
+            name: "power meter",
+            damage: profile.damage,
+        });
+        to_analyser.chain(meter)
+    }
+
     /// What a carrier of this power overloads on this way and on that of the power meter.
     ///
     /// # Errors
     ///
     /// If the path does not cover the carrier.
     pub fn overload(&self, way: &Way, carrier: Hertz, power: Watts) -> Result<Option<Overload>, PathError> {
-        let meter = self.bench.meter.as_ref().zip(self.bench.meter_profile());
-        let meter = meter.map(|(branch, profile)| (branch, "power meter", profile.damage));
-        let ends = [Some((&way.branch, "analyser", self.bench.input.damage)), meter];
-        for (branch, instrument, damage) in ends.into_iter().flatten() {
+        for End { branch, name, damage, .. } in self.ends([way]) {
             let powers = branch.path.power_into_each(power, carrier)?;
             if let Some(part) = powers.into_iter().find(|part| part.is_overrated()) {
                 let rated = part.rated.unwrap_or(part.incident);
@@ -53,7 +82,7 @@ impl Job {
             }
             let level = power.to_dbm() - branch.path.loss_at(carrier)?.total;
             if level > damage - Db::new(DANGER_DB) {
-                return Ok(Some(Overload::Input { instrument, level, damage }));
+                return Ok(Some(Overload::Input { instrument: name, level, damage }));
             }
         }
         Ok(None)

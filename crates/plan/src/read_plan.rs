@@ -139,11 +139,7 @@ fn swapped<A: FromStr, B: FromStr>(
     (one, first): (&str, Option<&Node>),
     (other, second): (&str, Option<&Node>),
 ) -> Option<()> {
-    let text = |node: Option<&Node>| match &node?.value {
-        spurline_document::Value::Scalar(text) => Some(text.clone()),
-        _ => None,
-    };
-    let (here, there) = (text(first)?, text(second)?);
+    let (here, there) = (first?.scalar()?, second?.scalar()?);
     let right = here.parse::<A>().is_ok() && there.parse::<B>().is_ok();
     if right || here.parse::<B>().is_err() || there.parse::<A>().is_err() {
         return None;
@@ -237,11 +233,7 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
 
 /// A name that reads as a frequency beside a carrier that does not.
 fn carrier_as_name(reader: &mut Reader, name: Option<&Node>, carrier: Option<&Node>) -> Option<()> {
-    let text = |node: Option<&Node>| match &node?.value {
-        spurline_document::Value::Scalar(text) => Some(text.clone()),
-        _ => None,
-    };
-    let (name_text, carrier_text) = (text(name)?, text(carrier)?);
+    let (name_text, carrier_text) = (name?.scalar()?, carrier?.scalar()?);
     let starts_as_number = carrier_text.starts_with(|c: char| c.is_ascii_digit());
     if name_text.parse::<Hertz>().is_err() || starts_as_number {
         return None;

@@ -7,10 +7,8 @@ use spurline_record::{
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
 use crate::limit::dbm;
+use crate::paragraph::paragraph;
 use crate::{figures, scope};
-
-/// The columns that the sheet keeps to.
-const WIDTH: usize = 80;
 
 /// A sheet that is being written.
 struct Sheet {
@@ -37,16 +35,11 @@ pub fn sheet(header: &RunHeader, reading: &Reading) -> String {
 impl Sheet {
     /// A paragraph; all its lines but the first begin four columns in.
     fn line(&mut self, text: &str) {
-        self.wrapped(text, "    ");
+        self.wrapped(text, 4);
     }
 
-    fn wrapped(&mut self, text: &str, indent: &str) {
-        // Names of files are never broken at their hyphens and slashes.
-        let options = textwrap::Options::new(WIDTH)
-            .subsequent_indent(indent)
-            .word_separator(textwrap::WordSeparator::AsciiSpace)
-            .word_splitter(textwrap::WordSplitter::NoHyphenation);
-        self.text.push_str(&textwrap::fill(text, options));
+    fn wrapped(&mut self, text: &str, indent: usize) {
+        self.text.push_str(&paragraph(text, indent));
         self.text.push('\n');
     }
 
@@ -213,7 +206,7 @@ impl Sheet {
                 "  {stated:>6.3} {:<21} {standard:>6.3} {squared:>7.4}  {}",
                 line.distribution, line.name
             );
-            self.wrapped(&row, &" ".repeat(47));
+            self.wrapped(&row, 47);
         }
         let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
         self.item("sum of the squares", &format!("{squares:.4}"));

@@ -140,14 +140,13 @@ impl Measuring<'_, '_> {
         beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
         let blank = self.blank(case, way, None);
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
-        let (measured, mut left) = match carrier {
+        let (level, measured, mut left) = match carrier {
             Carrier::First => {
                 let looks = self.carrier_looks(case, at_input).await?;
                 let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
                 let level = reading.figure.map(|figure| figure.level);
                 self.finish(reading)?;
-                self.bears(way, case.channel.carrier, level)?;
-                (measured, None)
+                (level, measured, None)
             }
             Carrier::Again(before) => {
                 let looks = AgainLooks {
@@ -160,10 +159,10 @@ impl Measuring<'_, '_> {
                 if let Some(reading) = reading {
                     self.finish(reading)?;
                 }
-                self.bears(way, case.channel.carrier, level)?;
-                (measured, left.map(|look| (look, variation)))
+                (level, measured, left.map(|look| (look, variation)))
             }
         };
+        self.bears(way, case.channel.carrier, level)?;
         for harmonic in planned {
             let mut reading = self.harmonic(case, &measured, harmonic).await?;
             if let Some((look, variation)) = left.take() {

@@ -6,24 +6,20 @@ use spurline_units::{Db, Dbm, Hertz};
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
 pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
     let Some(first) = sweeps.first() else { return Vec::new() };
-    let count = sweeps.len() as f64;
     (0..first.levels.len())
-        .map(|point| {
-            let sum: f64 = sweeps.iter().map(|sweep| milliwatts(f64::from(sweep.levels[point]))).sum();
-            decibels(sum / count)
-        })
+        .map(|point| power_mean(sweeps.iter().map(|sweep| f64::from(sweep.levels[point]))))
         .collect()
 }
 
 /// Each point averaged, in power, with its neighbours within reach: of many points of noise the highest then stands
 /// out less, and so does the noise on a line.
 pub(crate) fn smoothed(levels: &[f64], reach: usize) -> Vec<f64> {
-    (0..levels.len())
-        .map(|point| {
-            let near = &levels[point.saturating_sub(reach)..(point + reach + 1).min(levels.len())];
-            decibels(near.iter().copied().map(milliwatts).sum::<f64>() / near.len() as f64)
-        })
-        .collect()
+    (0..levels.len()).map(|point| power_mean(near(levels, point, reach).iter().copied())).collect()
+}
+
+/// The points within reach of one, itself included.
+fn near<T>(levels: &[T], point: usize, reach: usize) -> &[T] {
+    &levels[point.saturating_sub(reach)..(point + reach + 1).min(levels.len())]
 }
 
 /// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
@@ -99,11 +95,11 @@ pub(crate) fn floor(
     path_loss: Db,
 ) -> Option<Floor> {
     const FEWEST: usize = 50;
-    let beside: Vec<f64> = noise_beside(levels, settings, peak, guard).into_iter().map(milliwatts).collect();
+    let beside = noise_beside(levels, settings, peak, guard);
     if beside.len() < FEWEST {
         return None;
     }
-    let mean = Dbm::new(decibels(beside.iter().sum::<f64>() / beside.len() as f64));
+    let mean = Dbm::new(power_mean(beside.iter().copied()));
     Some(Floor { level: mean + path_loss, distance: peak.level - mean, points: beside.len() as u32 })
 }
 
@@ -120,11 +116,7 @@ pub(crate) struct Scatter {
 pub(crate) fn scatter(sweeps: &[Sweep], point: usize, reach: usize) -> Option<Scatter> {
     let levels: Vec<f64> = sweeps
         .iter()
-        .map(|sweep| {
-            let last = (point + reach).min(sweep.levels.len() - 1);
-            let near = &sweep.levels[point.saturating_sub(reach)..=last];
-            decibels(near.iter().map(|level| milliwatts(f64::from(*level))).sum::<f64>() / near.len() as f64)
-        })
+        .map(|sweep| power_mean(near(&sweep.levels, point, reach).iter().copied().map(f64::from)))
         .collect();
     if levels.len() < 2 {
         return None;
@@ -142,6 +134,12 @@ pub(crate) fn variation(levels: &[f64]) -> Option<Db> {
     let high = levels.iter().copied().reduce(f64::max)?;
     let low = levels.iter().copied().reduce(f64::min)?;
     Some(Db::new(high - low))
+}
+
+/// The mean of powers that are given in dBm, in dBm.
+fn power_mean(levels: impl ExactSizeIterator<Item = f64>) -> f64 {
+    let count = levels.len() as f64;
+    decibels(levels.map(milliwatts).sum::<f64>() / count)
 }
 
 fn milliwatts(level: f64) -> f64 {

@@ -5,6 +5,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
+pub(crate) use spurline_report::{WIDTH, paragraph as wrapped};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -152,19 +153,6 @@ fn causes(failure: &Failure) -> Vec<String> {
         std::iter::successors(failure.source(), |&cause| cause.source()).map(ToString::to_string).collect();
     causes.dedup();
     causes
-}
-
-/// The width that everything printed for people keeps to.
-pub(crate) const WIDTH: usize = 80;
-
-/// A paragraph in lines of at most 80 columns; all but the first begin `indent` columns in.
-pub(crate) fn wrapped(text: &str, indent: usize) -> String {
-    let indent = " ".repeat(indent);
-    let options = textwrap::Options::new(WIDTH)
-        .subsequent_indent(&indent)
-        .word_separator(textwrap::WordSeparator::AsciiSpace)
-        .word_splitter(textwrap::WordSplitter::NoHyphenation);
-    textwrap::fill(text, options)
 }
 
 /// `1 reading`, `2 readings`.

@@ -2,13 +2,14 @@
 
 use spurline_path::PathError;
 use spurline_record::Role;
-use spurline_units::{Db, Dbm, Watts};
+use spurline_units::{Db, Watts};
 
 use super::worst::Worst;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
+use crate::overload::End;
 use crate::settings::{noise_at_input, zero_span_look};
-use crate::way::{Branch, Place};
+use crate::way::{Place, Way};
 
 /// The margin that is kept to what destroys an input.
 const DAMAGE_MARGIN: f64 = 10.0;
@@ -16,14 +17,6 @@ const DAMAGE_MARGIN: f64 = 10.0;
 /// How far above the noise a carrier must stand for its variation in zero span to be its own: with an RMS detector
 /// over hundreds of samples a point, noise 10 dB down moves 101 points by about 0.4 dB.
 const SEEN_CONSTANT_DB: f64 = 10.0;
-
-/// One row of parts and what stands at its end.
-struct End<'a> {
-    branch: &'a Branch,
-    name: &'static str,
-    damage: Dbm,
-    place: Option<Place>,
-}
 
 /// Notes every part and every input that would get more than it bears.
 pub(super) fn check(
@@ -35,9 +28,9 @@ pub(super) fn check(
     let most = power.window.high().watts();
     let watts = job.plan.unit.rated_power.map_or(most, |rated| rated.max(most));
     let what = format!("`{}` at `{}`", channel.name, power.name);
-    for end in ends(job) {
+    for end in job.ends(ways(job)) {
         overrated(&end, channel, watts, &what, worst)?;
-        damaged(&end, channel, watts, &what, worst)?;
+        damaged(job, &end, channel, watts, &what, worst)?;
     }
     carrier_in_sight(job, channel, power, &what, worst)?;
     meter_range(job, channel, power, &what, worst)
@@ -91,6 +84,7 @@ fn overrated(
 }
 
 fn damaged(
+    job: &Job,
     end: &End<'_>,
     channel: &Channel,
     watts: Watts,
@@ -99,7 +93,7 @@ fn damaged(
 ) -> Result<(), PathError> {
     let level = watts.to_dbm() - end.branch.path.loss_at(channel.carrier)?.total;
     let most = end.damage - Db::new(DAMAGE_MARGIN);
-    if let Some(place) = end.place.filter(|_| level > most) {
+    if let Some(place) = place(job, end).filter(|_| level > most) {
         let message = format!(
             "{what} would bring {level:.1} to the {}'s input; at most {most:.1} is allowed, {DAMAGE_MARGIN} dB \
              below what destroys it",
@@ -138,25 +132,14 @@ fn meter_range(
     Ok(())
 }
 
-fn ends(job: &Job) -> Vec<End<'_>> {
-    let bench = &job.bench;
-    let address = |role| bench.instrument(role).map(|instrument| Place::Bench(instrument.address_span));
-    let input = bench.input.span.map(Place::Bench).or(address(Role::Analyser));
-    let mut ways = vec![job.carrier_way()];
-    if !job.one_key_down() {
-        ways.push(job.harmonics_way());
-    }
-    let to_analyser = ways.into_iter().map(|way| End {
-        branch: &way.branch,
-        name: "analyser",
-        damage: bench.input.damage,
-        place: input,
-    });
-    let meter = bench.meter.as_ref().zip(bench.meter_profile()).map(|(branch, profile)| End {
-        branch,
-        name: "power meter",
-        damage: profile.damage,
-        place: address(Role::PowerMeter),
-    });
-    to_analyser.chain(meter).collect()
+/// The ways on which the plan keys the unit.
+fn ways(job: &Job) -> impl Iterator<Item = &Way> {
+    let second = (!job.one_key_down()).then(|| job.harmonics_way());
+    std::iter::once(job.carrier_way()).chain(second)
+}
+
+/// Where the input at an end is written: the analyser's own key, or the instrument.
+fn place(job: &Job, end: &End<'_>) -> Option<Place> {
+    let own = job.bench.input.span.filter(|_| end.role == Role::Analyser);
+    own.or(job.bench.instrument(end.role).map(|instrument| instrument.address_span)).map(Place::Bench)
 }

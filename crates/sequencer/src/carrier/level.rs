@@ -6,7 +6,7 @@ use spurline_plan::{CROSS_CHECK_FACTOR, Job, analyser_budget, difference_budget,
 use spurline_record::{Acquisition, CrossCheck, MeterReading, Role};
 use spurline_units::{Db, Dbm, Hertz, Watts};
 
-use crate::trace;
+use crate::trace::{self, Peak};
 
 /// A level at the connector.
 #[derive(Clone, Debug)]
@@ -27,9 +27,13 @@ pub(super) struct CarrierLevel {
 /// Level of the highest point of a look at the carrier, at the connector.
 pub(crate) fn seen(look: &Acquisition, path: &Path, carrier: Hertz) -> Result<Option<Dbm>, PathError> {
     let loss = path.loss_at(carrier)?.total;
-    let levels = trace::mean_power(&look.sweeps);
+    Ok(peak_at(look, carrier).map(|peak| peak.level + loss))
+}
+
+/// The highest point of a look near the carrier.
+fn peak_at(look: &Acquisition, carrier: Hertz) -> Option<Peak> {
     let within = look.settings.rbw.max(look.settings.spacing());
-    Ok(trace::peak(&levels, &look.settings, carrier, within).map(|peak| peak.level + loss))
+    trace::peak(&trace::mean_power(&look.sweeps), &look.settings, carrier, within)
 }
 
 /// By the power meter; `None` if it showed nothing.
@@ -56,9 +60,7 @@ pub(super) fn by_analyser(
     carrier: Hertz,
 ) -> Result<Option<CarrierLevel>, PathError> {
     let path = &job.carrier_way().branch.path;
-    let levels = trace::mean_power(&look.sweeps);
-    let within = look.settings.rbw.max(look.settings.spacing());
-    let Some(peak) = trace::peak(&levels, &look.settings, carrier, within) else { return Ok(None) };
+    let Some(peak) = peak_at(look, carrier) else { return Ok(None) };
     let file = job.instrument(Role::Analyser).profile.source.name();
     let profile = job.bench.analyser_profile();
     let mut budget = analyser_budget(profile, file, path, &job.plan.unit, carrier, false)?;

@@ -42,7 +42,7 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
 }
 
 /// The state of unit and bench in one line.
-pub(super) fn name(scope: &Scope) -> String {
+fn name(scope: &Scope) -> String {
     let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
     format!("{}, {}, {}{supply}", scope.channel, scope.carrier, scope.power_setting)
 }
