@@ -83,6 +83,21 @@ fn status_5_the_record_failed() {
     assert!(called.talk.contains("  help: ") && !called.talk.contains("KEY DOWN"), "{called:?}");
 }
 
+/// A disk that fills up while the unit is keyed, by a limit on the size of files: the first thing that failed is told.
+#[test]
+fn status_5_the_disk_fills_up() {
+    let workshop = Workshop::with(&plan("146 MHz", 10), &simulated_bench(1, ""));
+    let script = r#"trap "" XFSZ; ulimit -f 460; exec "$0" run plan.yaml"#;
+    let mut command = std::process::Command::new("bash");
+    command.arg("-c").arg(script).arg(crate::bench::program()).current_dir(workshop.folder.path());
+    let output = command.env("SPURLINE_DATA", workshop.path("data")).output().unwrap();
+    let talk = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(5), "{talk}");
+    assert!(talk.contains("KEY DOWN") && talk.contains("because: could not write"), "{talk}");
+    assert!(!talk.contains("earlier write error"), "{talk}");
+    assert_eq!(talk.matches("KEY DOWN").count(), 1, "{talk}");
+}
+
 #[test]
 fn status_130_someone_stopped_it() {
     for signal in ["INT", "TERM", "HUP"] {

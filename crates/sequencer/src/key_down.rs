@@ -120,9 +120,13 @@ impl Measuring<'_, '_> {
         let keyed = self.keyed(case, way, carrier, planned).await;
         // Whatever came of it, nothing needs the carrier any more.
         let up = self.key_up().await;
-        // That the key is not surely up matters more than what went wrong before.
-        up?;
+        // That the key is not surely up matters more than what went wrong before; that it could not be written down
+        // does not.
+        if let Err(fault @ RunFault::Key(_)) = up {
+            return Err(fault);
+        }
         let carrier = keyed?;
+        up?;
         self.confirm_gone(case, way).await?;
         Ok(carrier)
     }
