@@ -31,3 +31,16 @@ fn the_same_in_virtual_time() {
     assert_eq!(shown["state"], "failed");
     assert!(!shown["readings"].as_array().unwrap().is_empty());
 }
+
+/// The relay's own link is cut while it is closed: nobody can confirm key up, and that is what a person hears of, once.
+#[test]
+fn a_key_that_does_not_confirm_is_told_before_everything_else() {
+    let cut = "  faults: [ { instrument: relay, does: cut-link, after_messages: 8 } ]\n";
+    let workshop = Workshop::with(&plan("146 MHz", 10), &simulated_bench(2, cut));
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    assert!(called.talk.contains("the transmitter may still be keyed"), "{called:?}");
+    assert!(called.talk.contains("help: switch the unit's supply off by hand now"), "{called:?}");
+    let shown = workshop.call(&["show", "last"]);
+    assert_eq!(shown.out.matches("failed: the key failed").count(), 1, "{shown:?}");
+}

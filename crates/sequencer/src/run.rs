@@ -11,7 +11,9 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Job, SupplySetting};
-use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
+use spurline_record::{
+    EventKind, Fault, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState,
+};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
@@ -149,7 +151,10 @@ pub async fn measure(
     if !held.is_zero() {
         ends.push(EventKind::KeyUp { held: Seconds::from(held) });
     }
-    ends.extend(faults.iter().map(|fault| EventKind::Failed(fault.to_record())));
+    let mut failed: Vec<Fault> = faults.iter().map(|fault| fault.to_record()).collect();
+    // A key that does not come up breaks the work off, and is still not up when the bench is left.
+    failed.dedup();
+    ends.extend(failed.into_iter().map(EventKind::Failed));
     ends.push(EventKind::RunEnded { state, outcome });
     // A record that failed already takes nothing more; that it fails now must not hide what failed before.
     let recordable = !matches!(worked, Err(RunFault::Record(_)));
