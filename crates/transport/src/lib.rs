@@ -16,7 +16,7 @@ mod tty;
 
 pub use address::{Address, AddressError};
 pub use link::{Cleared, Framing, Link, LinkError, Received};
-pub use session::{Manners, Session, SessionError};
+pub use session::{Manners, Reopened, Session, SessionError, State};
 pub use stream::StreamLink;
 pub use tap::{Direction, Tap, Tapped};
 
