@@ -103,13 +103,41 @@ impl InstrumentFault {
         }
     }
 
+    /// Whether the exchange alone was disturbed: the same may be asked again over the same link.
+    pub(crate) fn is_in_the_exchange(&self) -> bool {
+        match self {
+            Self::Session { source, .. } => source.is_in_the_exchange(),
+            Self::NotTaken { .. } | Self::Points { .. } | Self::NotANumber { .. } => true,
+            Self::Contact { .. } | Self::WrongInstrument { .. } | Self::WrongProfile { .. } => false,
+        }
+    }
+
+    /// Whether the same may succeed once the link has been made again and the instrument set up anew.
+    #[must_use]
+    pub fn is_of_the_link(&self) -> bool {
+        matches!(self, Self::Session { source, .. } if source.is_of_the_link())
+    }
+
     /// What to do about it, where that is known.
     #[must_use]
     pub fn advice(&self) -> Option<&'static str> {
         match self {
             Self::Session { source, .. } => match source {
-                SessionError::Link { .. } => {
+                SessionError::Link { .. } | SessionError::GivenUp { .. } => {
                     Some("is it switched on, on this network, and free of other programs' connections?")
+                }
+                SessionError::Busy { .. } => Some(
+                    "does another program, or another computer, hold its only connection? Close it there, or switch \
+                     the instrument off and on",
+                ),
+                SessionError::Echo { .. } => Some(
+                    "say `echo: true` under `messages` in the profile, or use the port that does not talk to people",
+                ),
+                SessionError::PowerCycled { .. } => {
+                    Some("does its supply or its cable have a loose contact?")
+                }
+                SessionError::Another { .. } => {
+                    Some("has its address been given to another instrument? Fixed addresses save from that")
                 }
                 SessionError::Silent { .. } => Some("is it busy, or spoken to in another dialect?"),
                 SessionError::Refused { .. } | SessionError::Answer { .. } => Some(

@@ -9,7 +9,7 @@ use spurline_transport::Tap;
 use spurline_units::{Dbm, Hertz};
 
 use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A power meter that answers.
 #[derive(Debug)]
@@ -49,6 +49,10 @@ impl PowerMeter {
     ///
     /// [`InstrumentFault`].
     pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.try_prepare())
+    }
+
+    async fn try_prepare(&mut self) -> Result<(), InstrumentFault> {
         let commands = &self.profile.commands;
         let reset = commands.spelling(MeterCommand::Reset).clone();
         let settings = [
@@ -67,7 +71,29 @@ impl PowerMeter {
     /// [`InstrumentFault`].
     pub async fn zero(&mut self) -> Result<(), InstrumentFault> {
         let zero = self.profile.commands.spelling(MeterCommand::Zero).plain().to_owned();
-        self.opened.ask(&[zero, "*OPC?".to_owned()], ZERO_WITHIN).await?;
+        let spelled = [zero, "*OPC?".to_owned()];
+        repeated!(self.opened, self.opened.ask(&spelled, ZERO_WITHIN)).map(drop)
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost, and sets the meter up and zeroes it again if that may be gone.
+    ///
+    /// The caller has made sure that the key is up.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        if self.opened.mend(patience).await? {
+            self.prepare().await?;
+            self.zero().await?;
+            self.opened.is_set_up();
+        }
         Ok(())
     }
 
@@ -82,7 +108,7 @@ impl PowerMeter {
             commands.spelling(MeterCommand::Frequency).with(frequency.get()),
             commands.spelling(MeterCommand::Read).plain().to_owned(),
         ];
-        let units = self.opened.ask(&spelled, READ_WITHIN).await?;
+        let units = repeated!(self.opened, self.opened.ask(&spelled, READ_WITHIN))?;
         match self.opened.number(&units, 0, "the power") {
             // Some meters say "no power" with a level that no sensor can have.
             Ok(level) if level.abs() > SENSIBLE_DBM => Ok(None),

@@ -9,7 +9,7 @@ use spurline_transport::Tap;
 use spurline_units::Hertz;
 
 use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A unit whose control port answers.
 #[derive(Debug)]
@@ -42,6 +42,27 @@ impl UnitControl {
     ///
     /// [`InstrumentFault`].
     pub async fn tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.try_tune(carrier, power_setting))
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost. The unit is tuned before every key-down anyway.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        self.opened.mend(patience).await?;
+        self.opened.is_set_up();
+        Ok(())
+    }
+
+    async fn try_tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
         let commands = &self.profile.commands;
         let spelled = [
             commands.spelling(UnitCommand::Frequency).with(carrier.get()),

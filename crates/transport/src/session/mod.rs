@@ -173,7 +173,9 @@ impl Session {
             {
                 self.longest = (self.longest.min(asked.len()) / 2).max(SHORTEST);
             }
-            SessionError::Refused { errors, .. } if errors.iter().any(|error| error.code.is_query_error()) => {
+            SessionError::Refused { errors, .. }
+                if errors.iter().any(|error| error.code.is_query_error()) =>
+            {
                 self.state = State::Tainted;
             }
             SessionError::Answer { source: ReadError::Units { .. }, .. } => self.singly = SINGLY,

@@ -93,7 +93,8 @@ impl Session {
 
     fn is_the_same(&mut self, found: Identity) -> Result<(), SessionError> {
         let before = self.identity.get_or_insert_with(|| found.clone());
-        let same = (&before.maker, &before.model, &before.serial) == (&found.maker, &found.model, &found.serial);
+        let same =
+            (&before.maker, &before.model, &before.serial) == (&found.maker, &found.model, &found.serial);
         if same {
             return Ok(());
         }

@@ -78,7 +78,10 @@ impl Session {
             };
             if bytes == question.as_bytes() {
                 self.close();
-                return Err(SessionError::Echo { name: self.name.clone(), address: self.address.to_string() });
+                return Err(SessionError::Echo {
+                    name: self.name.clone(),
+                    address: self.address.to_string(),
+                });
             }
             let answer = Response::parse(bytes).ok();
             let value = answer.and_then(|answer| match answer.units.as_slice() {
