@@ -28,6 +28,14 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
+    /// Another process of this kind uses an instrument.
+    #[error("the instrument at {address} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
+    InUse {
+        /// Where.
+        address: String,
+        /// Which process, if it could be read.
+        process: Option<u32>,
+    },
     /// The bench failed.
     #[error("the run could not go on")]
     Run(#[source] RunFault),
@@ -79,7 +87,7 @@ impl Failure {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
-            Self::Run(_) | Self::Simulated(_) | Self::Runtime(_) => Exit::Bench,
+            Self::InUse { .. } | Self::Run(_) | Self::Simulated(_) | Self::Runtime(_) => Exit::Bench,
             Self::Report(_) | Self::File { .. } => Exit::Store,
         }
     }
@@ -88,6 +96,7 @@ impl Failure {
         match self {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
+            Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
             Self::Run(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),

@@ -12,6 +12,7 @@ use spurline_transport::Tap;
 
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
+use crate::hold::Held;
 use crate::library::Files;
 use crate::progress;
 use crate::talk::{self, Failure, print, say};
@@ -51,11 +52,16 @@ impl Run {
         let forecast = Forecast::of(&job)?;
         let bench = simulated::read(&job.bench)?;
         let folder = self.data.folder()?;
+        let held = match &bench {
+            // It lives in this process, on ports of its own.
+            Some(_) => Held::default(),
+            None => Held::take(job.bench.instruments.iter().map(|instrument| &instrument.address))?,
+        };
         let store = Store::open(&folder)?;
         let pace = bench.as_ref().map_or(Pace::Real, |bench| bench.pace());
         let ran = spurline_clock::run(pace, |clock| self.measure(&job, &forecast, bench, store, clock));
         let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;
-        drop(recorder);
+        drop((recorder, held));
         let ended = match outcome {
             Ok(ended) => ended,
             Err(failure) => {

@@ -81,13 +81,13 @@ impl Session {
                 Err(error @ (SessionError::Echo { .. } | SessionError::Message(_))) => return Err(error),
                 Err(last) => {
                     let waited = self.clock.now().since(began);
+                    pause = (pause * 2).min(LONGEST_PAUSE);
                     if waited + pause > patience {
                         let (name, seconds) = (self.name.clone(), waited.as_secs_f64().round());
                         return Err(SessionError::GivenUp { name, tries, seconds, last: Box::new(last) });
                     }
                 }
             }
-            pause = (pause * 2).min(LONGEST_PAUSE);
         }
     }
 
@@ -150,3 +150,6 @@ impl Session {
         SessionError::Busy { name: self.name.clone(), address: self.address.to_string() }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -135,3 +135,78 @@ fn an_instrument_without_compound_messages_is_asked_one_by_one() {
     })
     .unwrap();
 }
+
+#[test]
+fn an_instrument_that_was_switched_off_and_on_says_so_once() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        let replies: Vec<Reply> = vec![(1, b"5;128;0,\"No error\"\n"), (1, b"5;0;0,\"No error\"\n")];
+        tokio::spawn(play(far, clock, replies));
+        let first = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(first, Err(SessionError::PowerCycled { .. })), "{first:?}");
+        assert_eq!(session.ask(&message("A?"), Duration::ZERO).await.unwrap()[0].integer().unwrap(), 5);
+    })
+    .unwrap();
+}
+
+/// Asks `first`, which must fail, recovers, asks it again and gives back what the instrument was sent after the
+/// failure.
+async fn after_failure(clock: Clock, first: &str, replies: Vec<Reply>) -> (SessionError, Vec<String>) {
+    let (mut session, far, _) = session(clock, MANNERS);
+    let played = tokio::spawn(play(far, clock, replies));
+    let asked = message(first);
+    let failure = session.ask(&asked, Duration::ZERO).await.unwrap_err();
+    let lines = if let Err(error) = session.recover(&failure, &asked, Duration::ZERO).await {
+        return (error, Vec::new());
+    } else {
+        session.ask(&asked, Duration::ZERO).await.unwrap();
+        drop(session);
+        played.await.unwrap()
+    };
+    (failure, lines)
+}
+
+#[test]
+fn missing_fields_are_looked_for_unit_by_unit() {
+    run(Pace::Fast, |clock| async move {
+        let replies: Vec<Reply> = vec![
+            (1, b"1;0;0,\"No error\"\n"),
+            (1, b"0,\"No error\"\n"),
+            (1, b"1;0;0,\"No error\"\n"),
+            (1, b"2;0;0,\"No error\"\n"),
+        ];
+        let (failure, lines) = after_failure(clock, "A?;:B?", replies).await;
+        assert!(matches!(failure, SessionError::Answer { .. }), "{failure:?}");
+        assert_eq!(lines[lines.len() - 2..], ["A?;*ESR?;:SYST:ERR?", "B?;*ESR?;:SYST:ERR?"]);
+    })
+    .unwrap();
+}
+
+#[test]
+fn an_overrun_makes_messages_shorter() {
+    run(Pace::Fast, |clock| async move {
+        let long = "FREQ:CENT 1;:FREQ:SPAN 2;:BAND 3;:BAND:VID 4;:SWE:POIN 5;:SWE:TIME 6;:FREQ:CENT?";
+        let none: Reply = (1, b"0,\"No error\"\n");
+        let part: Reply = (1, b"0;0,\"No error\"\n");
+        let last: Reply = (1, b"1;0;0,\"No error\"\n");
+        let overrun: Reply = (1, b"7;0;-363,\"Input buffer overrun\"\n");
+        let replies = vec![overrun, none, none, part, part, part, last];
+        let (failure, lines) = after_failure(clock, long, replies).await;
+        assert!(matches!(failure, SessionError::Refused { .. }), "{failure:?}");
+        let parts: Vec<&String> = lines.iter().filter(|line| line.ends_with("*ESR?;:SYST:ERR?")).collect();
+        assert!(parts.len() > 2 && parts[1..].iter().all(|part| part.len() <= 44), "{parts:?}");
+    })
+    .unwrap();
+}
+
+/// IEEE 488.2 owes no answer to a question that is not known; only the error queue tells.
+#[test]
+fn a_question_that_is_not_known_is_told_by_the_error_queue() {
+    run(Pace::Fast, |clock| async move {
+        let replies: Vec<Reply> =
+            vec![(0, b""), (1, b"-113,\"Undefined header\"\n"), (1, b"0,\"No error\"\n")];
+        let (failure, _) = after_failure(clock, "A?", replies).await;
+        assert!(matches!(failure, SessionError::Refused { .. }), "{failure:?}");
+    })
+    .unwrap();
+}
