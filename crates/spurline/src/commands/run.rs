@@ -107,9 +107,14 @@ impl Run {
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);
         let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let stop = stop();
+        let stopping = async {
+            stop.await;
+            say("stopping: key up first");
+        };
         let ended = {
             let mut out = Dispatcher::new(clock, &mut keeper, listener.as_mut());
-            measure(job, &setup, begun, clock, &mut out, stop()).await.map_err(Failure::Run)
+            measure(job, &setup, begun, clock, &mut out, stopping).await.map_err(Failure::Run)
         };
         if let Some(served) = served {
             served.stop().await;
@@ -184,18 +189,19 @@ fn salt() -> u16 {
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
 }
 
-/// Ready when someone wants the program to stop.
-pub(super) async fn stop() {
+/// Ready when someone wants the program to stop. Signals are listened to from the call on.
+pub(super) fn stop() -> impl Future<Output = ()> {
     use tokio::signal::unix::{SignalKind, signal};
     let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
     let mut signals: Vec<_> = kinds.into_iter().filter_map(|kind| signal(kind).ok()).collect();
-    std::future::poll_fn(|context| {
-        if signals.iter_mut().any(|signal| signal.poll_recv(context).is_ready()) {
-            std::task::Poll::Ready(())
-        } else {
-            std::task::Poll::Pending
-        }
-    })
-    .await;
-    say("stopping: key up first");
+    async move {
+        std::future::poll_fn(|context| {
+            if signals.iter_mut().any(|signal| signal.poll_recv(context).is_ready()) {
+                std::task::Poll::Ready(())
+            } else {
+                std::task::Poll::Pending
+            }
+        })
+        .await;
+    }
 }
