@@ -133,7 +133,6 @@ pub(crate) fn instruments(port: u16, serial: &str) -> String {
     format!(
         "\
 bench: test
-reconnect_within: 20 s
 analyser: {{ at: {}, profile: analyser-generic, serial: {serial} }}
 power_meter: {{ at: {}, profile: power-meter-generic }}
 unit_control: {{ at: {}, profile: unit-generic }}

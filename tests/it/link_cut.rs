@@ -11,7 +11,7 @@ fn finished_readings_are_kept_and_the_key_comes_up() {
     let serving = Serving::start(&workshop, CUT);
     // Real time passes here.
     let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
-    workshop.write("bench.yaml", &bench.replace("reconnect_within: 20 s", "reconnect_within: 2 s"));
+    workshop.write("bench.yaml", &bench.replace("bench: test\n", "bench: test\nreconnect_within: 2 s\n"));
     let called = workshop.call(&["run", "plan.yaml", "--json"]);
     assert_eq!(called.exit, 4, "{called:?}");
     assert!(called.talk.contains("the analyser failed"), "{called:?}");

@@ -11,7 +11,7 @@ use spurline_scpi::{ByteOrder, Unit};
 use spurline_transport::Tap;
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use crate::error::InstrumentFault;
+use crate::error::{InstrumentFault, LEVELS};
 use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A spectrum analyser that answers.
@@ -207,12 +207,7 @@ impl Analyser {
         for (at, (setting, told, tolerance)) in told.into_iter().enumerate() {
             found[at] = self.opened.number(units, at, setting)?;
             if (found[at] - told).abs() > tolerance * told.abs() + 1e-9 {
-                return Err(InstrumentFault::NotTaken {
-                    role: Role::Analyser,
-                    setting,
-                    told,
-                    found: found[at],
-                });
+                return Err(self.opened.not_taken(setting, told, found[at]));
             }
         }
         Ok(AnalyserSettings {
@@ -250,6 +245,9 @@ impl Analyser {
                     role: Role::Analyser,
                     what: "a point of the trace",
                 });
+            }
+            if let Some(found) = levels.iter().find(|level| !LEVELS.contains(level)) {
+                return Err(InstrumentFault::Level { found: *found });
             }
             let condition = self.opened.number(pair, 1, "the condition")? as u32;
             flags.overload |= condition & self.profile.status.overload_bits != 0;

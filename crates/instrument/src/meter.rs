@@ -5,6 +5,7 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, MeterCommand, MeterProfile};
 use spurline_record::{InstrumentUsed, MeterReading, Role};
+use spurline_scpi::Unit;
 use spurline_transport::Tap;
 use spurline_units::{Dbm, Hertz};
 
@@ -97,6 +98,14 @@ impl PowerMeter {
         Ok(())
     }
 
+    /// A reading whose calibration factor and averaging are those that were wanted.
+    async fn try_read(&mut self, spelled: &[String], frequency: Hertz) -> Result<Vec<Unit>, InstrumentFault> {
+        let units = self.opened.ask(spelled, READ_WITHIN).await?;
+        self.opened.taken(&units, 0, "the frequency", frequency.get())?;
+        self.opened.taken(&units, 1, "the number of averaged readings", f64::from(AVERAGES))?;
+        Ok(units)
+    }
+
     /// One reading at a frequency; `None` if the meter has no number for it, as with no power at the sensor.
     ///
     /// # Errors
@@ -106,10 +115,11 @@ impl PowerMeter {
         let commands = &self.profile.commands;
         let spelled = [
             commands.spelling(MeterCommand::Frequency).with(frequency.get()),
+            commands.spelling(MeterCommand::ReadBack).plain().to_owned(),
             commands.spelling(MeterCommand::Read).plain().to_owned(),
         ];
-        let units = repeated!(self.opened, self.opened.ask(&spelled, READ_WITHIN))?;
-        match self.opened.number(&units, 0, "the power") {
+        let units = repeated!(self.opened, self.try_read(&spelled, frequency))?;
+        match self.opened.number(&units, 2, "the power") {
             // Some meters say "no power" with a level that no sensor can have.
             Ok(level) if level.abs() > SENSIBLE_DBM => Ok(None),
             Ok(level) => {

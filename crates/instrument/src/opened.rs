@@ -31,6 +31,8 @@ fn manners(messages: &Messages) -> Manners {
     }
 }
 
+/// What a read-back may differ from what was told, as a share, and still be the same setting.
+const DISPLAY_DIGITS: f64 = 1e-3;
 /// How often a group of commands and queries is repeated while the link stays.
 pub(crate) const REPEATS: u32 = 2;
 /// Before a group is repeated because of what the instrument said, it is left alone for so long: some answer faster
@@ -183,6 +185,33 @@ impl Opened {
         work: Duration,
     ) -> Result<Vec<Unit>, InstrumentFault> {
         self.ask(&[spelling.plain().to_owned()], work).await
+    }
+
+    /// That a setting is as it was told to be, up to the digits that the instrument shows.
+    pub(crate) fn taken(
+        &self,
+        units: &[Unit],
+        at: usize,
+        setting: &'static str,
+        told: f64,
+    ) -> Result<(), InstrumentFault> {
+        let found = self.number(units, at, setting)?;
+        let same = (found - told).abs() <= DISPLAY_DIGITS * told.abs() + 1e-9;
+        if same { Ok(()) } else { Err(self.not_taken(setting, told, found)) }
+    }
+
+    pub(crate) fn not_taken(
+        &self,
+        setting: &'static str,
+        told: impl ToString,
+        found: impl ToString,
+    ) -> InstrumentFault {
+        InstrumentFault::NotTaken {
+            role: self.role,
+            setting,
+            told: told.to_string(),
+            found: found.to_string(),
+        }
     }
 
     /// A finite number from an answer.

@@ -50,9 +50,13 @@ impl Relay {
 
     /// Has every contact that is closed from now on open by itself after `span`; never, if that is zero.
     pub(crate) async fn open_after(&mut self, span: Seconds) -> Result<(), InstrumentFault> {
-        let spelled = self.profile.commands.spelling(RelayCommand::OpensAfter).with(span.get());
-        self.opened.ask(&[spelled], Duration::ZERO).await?;
-        Ok(())
+        let commands = &self.profile.commands;
+        let spelled = [
+            commands.spelling(RelayCommand::OpensAfter).with(span.get()),
+            commands.spelling(RelayCommand::ReadBack).plain().to_owned(),
+        ];
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        self.opened.taken(&units, 0, "the time after which it opens", span.get())
     }
 
     /// Brings contacts into their states and makes sure of it.

@@ -48,11 +48,26 @@ impl Supply {
         let spelled = [
             commands.spelling(SupplyCommand::Current).with(limit.get()),
             commands.spelling(SupplyCommand::Voltage).with(voltage.get()),
-            commands.spelling(SupplyCommand::On).plain().to_owned(),
+            commands.spelling(SupplyCommand::ReadBack).plain().to_owned(),
         ];
-        repeated!(self.opened, self.opened.ask(&spelled, Duration::ZERO))?;
+        let on = commands.spelling(SupplyCommand::On).plain().to_owned();
+        repeated!(self.opened, self.try_feed(&spelled, voltage, limit, &on))?;
         self.feeding = Some((voltage, limit));
         Ok(())
+    }
+
+    /// The output goes on only when the supply has confirmed what it will give.
+    async fn try_feed(
+        &mut self,
+        spelled: &[String],
+        voltage: Volts,
+        limit: Amperes,
+        on: &str,
+    ) -> Result<(), InstrumentFault> {
+        let units = self.opened.ask(spelled, Duration::ZERO).await?;
+        self.opened.taken(&units, 0, "the voltage", voltage.get())?;
+        self.opened.taken(&units, 1, "the current limit", limit.get())?;
+        self.opened.ask(&[on.to_owned()], Duration::ZERO).await.map(drop)
     }
 
     /// Whether the link is in order.

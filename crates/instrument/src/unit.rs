@@ -5,6 +5,7 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, UnitCommand, UnitProfile};
 use spurline_record::{InstrumentUsed, Role};
+use spurline_scpi::Unit;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
@@ -72,12 +73,12 @@ impl UnitControl {
         let units = self.opened.ask(&spelled, Duration::ZERO).await?;
         let found = self.opened.number(&units, 0, "the frequency")?;
         if (found - carrier.get()).abs() > 0.5 {
-            return Err(InstrumentFault::NotTaken {
-                role: self.opened.role(),
-                setting: "the frequency",
-                told: carrier.get(),
-                found,
-            });
+            return Err(self.opened.not_taken("the frequency", carrier.get(), found));
+        }
+        let word = units.get(1).map_or(Ok(String::new()), Unit::string);
+        let word = word.map_err(InstrumentFault::answer(self.opened.role(), "power setting"))?;
+        if !word.eq_ignore_ascii_case(power_setting) {
+            return Err(self.opened.not_taken("the power setting", power_setting, word));
         }
         Ok(())
     }

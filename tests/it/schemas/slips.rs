@@ -221,7 +221,7 @@ const REFUSED: &[Changed] = &[
         RELAY.0,
         RELAY.1,
         &[
-            &[("opens_after: \"ROUT:CLOS:TIM {}\"\n", "")],
+            &[("read_back: \"ROUT:CLOS:TIM?\"", "")],
             &[("kind: relay", "kind: relay\nlimits: { damage: 1 dBm }")],
             &[("messages: { longest: 200, compound: true, answer_within: 1 s }\n", "")],
         ],
