@@ -25,6 +25,7 @@ use spurline_scpi::{ErrorCode, Identity, InstrumentError, Message, ReadError, Un
 
 use crate::address::Address;
 use crate::link::{Link, LinkError};
+use crate::settings::LinkSettings;
 use crate::tap::Tap;
 
 pub use error::SessionError;
@@ -65,6 +66,7 @@ pub enum State {
 pub struct Session {
     name: String,
     address: Address,
+    settings: LinkSettings,
     link: Option<Box<dyn Link>>,
     clock: Clock,
     tap: Tap,
@@ -105,6 +107,7 @@ impl Session {
         Self {
             name: name.to_owned(),
             address,
+            settings: LinkSettings::default(),
             link: None,
             clock,
             tap,

@@ -10,6 +10,7 @@ use super::{Manners, Session, SessionError, State};
 use crate::address::Address;
 use crate::connect;
 use crate::link::LinkError;
+use crate::settings::LinkSettings;
 use crate::tap::Tap;
 
 /// A link that was made again.
@@ -39,11 +40,13 @@ impl Session {
     pub async fn open(
         name: &str,
         address: &Address,
+        settings: &LinkSettings,
         manners: Manners,
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, Identity), SessionError> {
         let mut session = Self::closed(name, address.clone(), manners, clock, tap);
+        session.settings = settings.clone();
         let mut pauses = FIRST_PAUSES.into_iter();
         loop {
             match session.connect_and_probe().await {
@@ -107,7 +110,7 @@ impl Session {
     /// Who answers, and whether it has been switched on since it was last asked.
     async fn connect_and_probe(&mut self) -> Result<(Identity, bool), SessionError> {
         self.state = State::Connecting;
-        match connect(&self.address, self.clock).await {
+        match connect(&self.address, &self.settings, self.clock).await {
             Ok(link) => self.link = Some(link),
             Err(source) => return Err(self.broken(source)),
         }

@@ -16,7 +16,7 @@ async fn listener() -> (TcpListener, Address) {
 }
 
 async fn open(address: &Address, clock: Clock) -> Result<(Session, Identity), SessionError> {
-    Session::open("analyser", address, MANNERS, clock, Tap::default()).await
+    Session::open("analyser", address, &LinkSettings::default(), MANNERS, clock, Tap::default()).await
 }
 
 /// Answers like an instrument of a serial number, until the client goes or `messages` have come.
