@@ -36,6 +36,9 @@ pub(crate) trait Port: Send + Sync + 'static {
     /// A new message came before the last answer was read, which is lost.
     fn interrupted(&self);
 
+    /// A group execute trigger.
+    fn trigger(&self);
+
     /// Device clear: what was under way is given up.
     fn clear(&self);
 

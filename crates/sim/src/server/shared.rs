@@ -105,6 +105,10 @@ impl<D: Device> Port for Shared<D> {
         self.instrument().note(ErrorCode::QUERY_INTERRUPTED);
     }
 
+    fn trigger(&self) {
+        self.instrument().note(ErrorCode::TRIGGER_IGNORED);
+    }
+
     fn clear(&self) {
         self.changed.notify_waiters();
     }
