@@ -1,7 +1,7 @@
 //! The simulated bench of a bench file: read, and served in this process.
 
 use std::collections::BTreeMap;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 
 use spurline_clock::Clock;
 use spurline_document::{Mistakes, Reader};
@@ -85,8 +85,10 @@ fn place(address: &Address) -> Result<SocketAddr, Failure> {
     };
     match address {
         Address::Socket { host, port } => {
-            format!("{host}:{port}").parse().map_err(|_| wrong("the host is not a number"))
+            let number: IpAddr = host.parse().map_err(|_| wrong("the host is not a number"))?;
+            Ok(SocketAddr::from((number, *port)))
         }
         Address::Serial { .. } => Err(wrong("it is a serial port")),
+        Address::Hislip { .. } | Address::Vxi11 { .. } => Err(wrong("it is no raw socket")),
     }
 }
