@@ -32,6 +32,8 @@ pub(super) struct Pty {
 #[derive(Debug)]
 struct Link {
     path: PathBuf,
+    /// What it leads to, once it is made.
+    target: Option<PathBuf>,
     /// The folder that was made for it.
     _folder: Option<TempDir>,
 }
@@ -40,11 +42,11 @@ impl Pty {
     /// Opens a pseudo-terminal and makes the link to it at `path`, or in a folder of its own.
     pub(super) fn open(path: Option<&Path>) -> io::Result<Self> {
         let pair = Arc::new(Pair::open()?);
-        let link = match path {
-            Some(path) => Link { path: path.to_owned(), _folder: None },
+        let mut link = match path {
+            Some(path) => Link { path: path.to_owned(), target: None, _folder: None },
             None => {
                 let folder = tempfile::Builder::new().prefix("spurline-").tempdir()?;
-                Link { path: folder.path().join("serial"), _folder: Some(folder) }
+                Link { path: folder.path().join("serial"), target: None, _folder: Some(folder) }
             }
         };
         link.make(pair.name())?;
@@ -58,7 +60,7 @@ impl Pty {
 
     /// Serves an instrument on the line until it is dropped. While the link is cut there is nothing to be opened.
     pub(super) async fn serve<P: Port>(self, port: Arc<P>, output: Output, clock: Clock) {
-        let Self { pair, link } = self;
+        let Self { pair, mut link } = self;
         let mut pair = Some(pair);
         while let Some(open) = pair.take() {
             tokio::select! {
@@ -100,11 +102,13 @@ async fn plugged_in<P: Port>(pair: Arc<Pair>, port: &P, output: Output, clock: C
 }
 
 impl Link {
-    fn make(&self, target: &Path) -> io::Result<()> {
+    fn make(&mut self, target: &Path) -> io::Result<()> {
         if self.is_left_over() {
             std::fs::remove_file(&self.path)?;
         }
-        std::os::unix::fs::symlink(target, &self.path)
+        std::os::unix::fs::symlink(target, &self.path)?;
+        self.target = Some(target.to_owned());
+        Ok(())
     }
 
     /// Whether a bench that was killed has left the link there, to a terminal that is gone.
@@ -113,9 +117,13 @@ impl Link {
         target.is_ok_and(|target| target.starts_with("/dev/pts") && !target.exists())
     }
 
-    fn remove(&self) {
-        // That it is gone already is as good.
-        drop(std::fs::remove_file(&self.path));
+    /// Removes it, unless something else is there by now.
+    fn remove(&mut self) {
+        let target = self.target.take();
+        if target.is_some() && std::fs::read_link(&self.path).ok() == target {
+            // That it is gone already is as good.
+            drop(std::fs::remove_file(&self.path));
+        }
     }
 }
 
@@ -124,3 +132,6 @@ impl Drop for Link {
         self.remove();
     }
 }
+
+#[cfg(test)]
+mod tests;
