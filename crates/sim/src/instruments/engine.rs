@@ -8,8 +8,8 @@ use std::fmt::Debug;
 use bytes::Bytes;
 use spurline_clock::Moment;
 use spurline_scpi::{
-    ErrorCode, InstrumentError, Operation, ProgramError, ProgramUnit, Questionable, Response, Tree, Unit,
-    program_units,
+    ErrorCode, InstrumentError, Operation, ProgramError, ProgramUnit, Questionable, Response, StatusByte,
+    Tree, Unit, program_units,
 };
 
 use super::call::{Call, Outcome, Reply};
@@ -130,6 +130,12 @@ impl<D: Device> Instrument<D> {
             self.completing = false;
             self.status.complete();
         }
+    }
+
+    /// The status byte as a serial poll sees it; `answering` tells whether an answer waits.
+    pub(crate) fn status_byte(&mut self, now: Moment, answering: bool) -> StatusByte {
+        self.settle(now);
+        self.status.byte(answering)
     }
 
     /// Goes on with a message as far as it will.
