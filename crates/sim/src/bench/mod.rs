@@ -16,7 +16,7 @@ use spurline_units::{Dbm, Hertz};
 
 pub(crate) use analyser::AnalyserTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
-pub(crate) use fault::{Fault, FaultKind};
+pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use identity::Identity;
 pub(crate) use path::{PartKind, PartTruth, PathTruth};
 pub(crate) use unit::UnitTruth;

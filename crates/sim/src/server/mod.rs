@@ -4,6 +4,7 @@
 //! out. A link (`socket`) only knows how its kind carries them.
 
 mod delivery;
+mod faults;
 mod port;
 mod shared;
 mod socket;
@@ -18,6 +19,7 @@ use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
 
 use crate::bench::{Fault, SimulatedBench};
+use crate::draw::Seed;
 use crate::instruments::{Analyser, Device, PowerMeter, Relay, Supply, UnitControl, Wired};
 use crate::observed::Observations;
 use crate::role::Role;
@@ -115,30 +117,32 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
             return Err(missing());
         }
         let (listener, bound) = listen(role, *address).await?;
-        let outage = bench.faults.iter().find(|fault| fault.instrument == role).copied();
+        let faults = bench.faults.iter().filter(|fault| fault.instrument == role).cloned().collect();
+        let place = Place { listener, faults, seed: bench.seed, clock };
+        let (seed, world) = (bench.seed, world.clone());
         let server = match role {
             Role::Analyser => {
-                let truth = bench.analyser.as_ref().ok_or_else(missing)?;
-                start(Analyser::new(truth, bench.seed, world.clone()), listener, outage, clock)
+                let truth = bench.analyser.clone().ok_or_else(missing)?;
+                start(move || Analyser::new(&truth, seed, world.clone()), place)
             }
             Role::PowerMeter => {
-                let truth = bench.power_meter.as_ref().ok_or_else(missing)?;
-                start(PowerMeter::new(truth, bench.seed, world.clone()), listener, outage, clock)
+                let truth = bench.power_meter.clone().ok_or_else(missing)?;
+                start(move || PowerMeter::new(&truth, seed, world.clone()), place)
             }
             Role::Supply => {
                 let truth = bench.supply.clone().ok_or_else(missing)?;
-                start(Supply::new(truth, world.clone()), listener, outage, clock)
+                start(move || Supply::new(truth.clone(), world.clone()), place)
             }
             Role::Relay => {
-                let truth = bench.relay.clone().ok_or_else(missing)?;
-                let relay = Relay::new(truth, world.clone(), Wired::Key(wiring.key_channel));
-                start(relay, listener, outage, clock)
+                let (truth, wired) =
+                    (bench.relay.clone().ok_or_else(missing)?, Wired::Key(wiring.key_channel));
+                start(move || Relay::new(truth.clone(), world.clone(), wired), place)
             }
             Role::Switch => {
                 let truth = bench.switch.clone().ok_or_else(missing)?;
-                start(Relay::new(truth, world.clone(), Wired::Path), listener, outage, clock)
+                start(move || Relay::new(truth.clone(), world.clone(), Wired::Path), place)
             }
-            Role::UnitControl => start(UnitControl::new(world.clone()), listener, outage, clock),
+            Role::UnitControl => start(move || UnitControl::new(world.clone()), place),
         };
         served.addresses.push((role, bound));
         served.servers.push(server);
@@ -154,6 +158,15 @@ async fn listen(role: Role, address: Option<SocketAddr>) -> Result<(TcpListener,
     Ok((listener, bound))
 }
 
-fn start<D: Device>(device: D, listener: TcpListener, fault: Option<Fault>, clock: Clock) -> JoinHandle<()> {
-    tokio::spawn(socket::accept(listener, Arc::new(shared::Shared::new(device, fault, clock)), clock))
+/// Where one instrument is served, and what goes wrong there.
+struct Place {
+    listener: TcpListener,
+    faults: Vec<Fault>,
+    seed: Seed,
+    clock: Clock,
+}
+
+fn start<D: Device>(make: impl Fn() -> D + Send + Sync + 'static, place: Place) -> JoinHandle<()> {
+    let Place { listener, faults, seed, clock } = place;
+    tokio::spawn(socket::accept(listener, shared::Shared::new(make, faults, seed, clock), clock))
 }

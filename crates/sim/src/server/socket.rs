@@ -12,7 +12,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinSet;
 
 use super::delivery::{Delivery, Then};
-use super::port::{Admission, Port};
+use super::port::{Admission, Connection, Cut, Port};
 
 /// What an instrument takes in one message before it complains of an overrun.
 const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
@@ -21,22 +21,29 @@ const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
 pub(crate) async fn accept<P: Port>(listener: TcpListener, port: Arc<P>, clock: Clock) {
     let Ok(address) = listener.local_addr() else { return };
     let mut listener = Some(listener);
+    let mut connections = JoinSet::new();
     while let Some(open) = listener.take() {
-        listen_until_cut(open, &port, clock).await;
+        if listen_until_cut(open, &port, &mut connections, clock).await == Cut::All {
+            connections.shutdown().await;
+        }
         port.mended().await;
         listener = TcpListener::bind(address).await.ok();
     }
 }
 
-/// Takes connections until the link is cut; they end with it.
-async fn listen_until_cut<P: Port>(listener: TcpListener, port: &Arc<P>, clock: Clock) {
-    let mut connections = JoinSet::new();
+/// Takes connections until new ones are refused; says what becomes of the others.
+async fn listen_until_cut<P: Port>(
+    listener: TcpListener,
+    port: &Arc<P>,
+    connections: &mut JoinSet<()>,
+    clock: Clock,
+) -> Cut {
     loop {
         tokio::select! {
             biased;
-            () = port.cut() => return,
+            cut = port.cut() => return cut,
             accepted = listener.accept() => {
-                let Ok((stream, _)) = accepted else { return };
+                let Ok((stream, _)) = accepted else { return Cut::All };
                 while connections.try_join_next().is_some() {}
                 connections.spawn(converse(stream, port.clone(), clock));
             }
@@ -46,16 +53,16 @@ async fn listen_until_cut<P: Port>(listener: TcpListener, port: &Arc<P>, clock: 
 
 /// One connection: messages in, answers out, in order. Ends when the client goes.
 async fn converse<P: Port>(mut stream: TcpStream, port: Arc<P>, clock: Clock) {
-    match port.admit() {
-        Admission::Serve => {}
+    let connection = match port.admit() {
+        Admission::Serve(connection) => connection,
         Admission::Close => return,
         Admission::Ignore => std::future::pending().await,
-    }
+    };
     let talked = match stream.set_nodelay(true) {
-        Ok(()) => talk(&mut stream, &*port, clock).await,
+        Ok(()) => talk(&mut stream, &*port, connection, clock).await,
         Err(error) => Err(error),
     };
-    port.left();
+    port.left(connection);
     if let Ok(Then::Reset) = talked {
         // Closed with nothing lingering, the peer sees a reset.
         drop(socket2::SockRef::from(&stream).set_linger(Some(Duration::ZERO)));
@@ -63,7 +70,12 @@ async fn converse<P: Port>(mut stream: TcpStream, port: Arc<P>, clock: Clock) {
 }
 
 /// The conversation on any stream of bytes; says how it ended.
-pub(super) async fn talk<S, P>(stream: &mut S, port: &P, clock: Clock) -> io::Result<Then>
+pub(super) async fn talk<S, P>(
+    stream: &mut S,
+    port: &P,
+    connection: Connection,
+    clock: Clock,
+) -> io::Result<Then>
 where
     S: AsyncRead + AsyncWrite + Unpin,
     P: Port,
@@ -73,7 +85,7 @@ where
     loop {
         match decoder.decode(&mut buffer) {
             Ok(Some(message)) => {
-                for delivery in port.take(&message).await {
+                for delivery in port.take(connection, &message).await {
                     deliver(stream, &delivery, clock).await?;
                     if delivery.then != Then::Stay {
                         return Ok(delivery.then);
@@ -81,9 +93,11 @@ where
                 }
             }
             Ok(None) => {
+                let known = buffer.len();
                 if stream.read_buf(&mut buffer).await? == 0 {
                     return Ok(Then::Close);
                 }
+                port.hear(connection, &mut buffer[known..]);
             }
             Err(error) => port.unreadable(error),
         }

@@ -1,0 +1,1 @@
+//! All faults at once, without a link: messages in, deliveries out.
