@@ -20,4 +20,4 @@ pub use bench::{SimulatedBench, UnitLabel};
 pub use calibrate::{CalibrationTable, calibrate};
 pub use observed::Observations;
 pub use role::Role;
-pub use server::{ServeError, Served, Wiring, serve};
+pub use server::{Place, ServeError, Served, Wiring, serve};

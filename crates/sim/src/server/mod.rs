@@ -1,49 +1,58 @@
 //! The bench on real links: one place an instrument, any number of connections.
 //!
 //! A [`Port`](port::Port) is one instrument as a link sees it: program messages in, [`Delivery`](delivery::Delivery)
-//! out. A link (`socket`) only knows how its kind carries them.
+//! out. A link (`socket`, `pty`) only knows how its kind carries them.
 
 mod delivery;
 mod faults;
+mod listener;
+mod place;
 mod port;
+mod pty;
+mod seats;
 mod shared;
 mod socket;
+mod start;
+mod stream;
 
 use std::io;
-use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
 use spurline_clock::Clock;
+use spurline_scpi::Limits;
 use thiserror::Error;
-use tokio::net::TcpListener;
 use tokio::task::JoinHandle;
 
-use crate::bench::{Fault, SimulatedBench};
-use crate::draw::Seed;
-use crate::instruments::{Analyser, Device, PowerMeter, Relay, Supply, UnitControl, Wired};
+use crate::bench::SimulatedBench;
+use crate::instruments::{Analyser, PowerMeter, Relay, Supply, UnitControl, Wired};
 use crate::observed::Observations;
 use crate::role::Role;
 use crate::world::World;
+pub use place::Place;
+use start::Start;
+
+/// What an instrument takes in one message before it complains of an overrun.
+const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
 
 /// What is wired to what, and where each instrument listens.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Wiring {
     /// The relay's contact on the unit's key line.
     pub key_channel: u32,
-    /// Instruments and their addresses; `None` for any free port of this machine.
-    pub listen: Vec<(Role, Option<SocketAddr>)>,
+    /// Instruments and where each can be reached.
+    pub listen: Vec<(Role, Place)>,
 }
 
 /// Why a bench cannot be served.
 #[derive(Debug, Error)]
 pub enum ServeError {
-    /// The port cannot be had.
-    #[error("the {role} cannot listen at {address}")]
+    /// The place cannot be had.
+    #[error("the {role} cannot listen at {place}")]
     Listen {
         /// Whose.
         role: Role,
         /// Where.
-        address: SocketAddr,
+        place: Place,
         /// Why.
         #[source]
         source: io::Error,
@@ -58,6 +67,9 @@ impl ServeError {
     #[must_use]
     pub const fn advice(&self) -> &'static str {
         match self {
+            Self::Listen { place: Place::Serial { .. }, .. } => {
+                "does the folder exist, and is nothing of that name in it? remove what a bench has left behind"
+            }
             Self::Listen { .. } => "is another program, or another simulated bench, on that port?",
             Self::Missing(_) => "add its key under `simulated`, or take the instrument out of the bench",
         }
@@ -67,17 +79,17 @@ impl ServeError {
 /// A bench that is being served, until it is stopped or dropped.
 #[derive(Debug)]
 pub struct Served {
-    addresses: Vec<(Role, SocketAddr)>,
+    places: Vec<(Role, Place)>,
     servers: Vec<JoinHandle<()>>,
     world: Arc<World>,
     clock: Clock,
 }
 
 impl Served {
-    /// Where each instrument answers.
+    /// Where each instrument answers: the places asked for, with the ports and paths that were really had.
     #[must_use]
-    pub fn addresses(&self) -> &[(Role, SocketAddr)] {
-        &self.addresses
+    pub fn places(&self) -> &[(Role, Place)] {
+        &self.places
     }
 
     /// What really happened so far; for tests, never for a client.
@@ -109,64 +121,41 @@ impl Drop for Served {
 /// [`ServeError`].
 pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Result<Served, ServeError> {
     let world = Arc::new(World::new(bench, clock.now()));
-    let mut served = Served { addresses: Vec::new(), servers: Vec::new(), world: world.clone(), clock };
-    for (role, address) in &wiring.listen {
+    let mut served = Served { places: Vec::new(), servers: Vec::new(), world: world.clone(), clock };
+    for (role, place) in &wiring.listen {
         let role = *role;
         let missing = || ServeError::Missing(role);
         if !bench.has(role) {
             return Err(missing());
         }
-        let (listener, bound) = listen(role, *address).await?;
-        let faults = bench.faults.iter().filter(|fault| fault.instrument == role).cloned().collect();
-        let place = Place { listener, faults, seed: bench.seed, clock };
+        let start = Start::at(bench, role, place, clock).await?;
+        served.places.push((role, start.place().clone()));
         let (seed, world) = (bench.seed, world.clone());
         let server = match role {
             Role::Analyser => {
                 let truth = bench.analyser.clone().ok_or_else(missing)?;
-                start(move || Analyser::new(&truth, seed, world.clone()), place)
+                start.serve(move || Analyser::new(&truth, seed, world.clone()))
             }
             Role::PowerMeter => {
                 let truth = bench.power_meter.clone().ok_or_else(missing)?;
-                start(move || PowerMeter::new(&truth, seed, world.clone()), place)
+                start.serve(move || PowerMeter::new(&truth, seed, world.clone()))
             }
             Role::Supply => {
                 let truth = bench.supply.clone().ok_or_else(missing)?;
-                start(move || Supply::new(truth.clone(), world.clone()), place)
+                start.serve(move || Supply::new(truth.clone(), world.clone()))
             }
             Role::Relay => {
                 let (truth, wired) =
                     (bench.relay.clone().ok_or_else(missing)?, Wired::Key(wiring.key_channel));
-                start(move || Relay::new(truth.clone(), world.clone(), wired), place)
+                start.serve(move || Relay::new(truth.clone(), world.clone(), wired))
             }
             Role::Switch => {
                 let truth = bench.switch.clone().ok_or_else(missing)?;
-                start(move || Relay::new(truth.clone(), world.clone(), Wired::Path), place)
+                start.serve(move || Relay::new(truth.clone(), world.clone(), Wired::Path))
             }
-            Role::UnitControl => start(move || UnitControl::new(world.clone()), place),
+            Role::UnitControl => start.serve(move || UnitControl::new(world.clone())),
         };
-        served.addresses.push((role, bound));
         served.servers.push(server);
     }
     Ok(served)
-}
-
-async fn listen(role: Role, address: Option<SocketAddr>) -> Result<(TcpListener, SocketAddr), ServeError> {
-    let address = address.unwrap_or_else(|| SocketAddr::from((Ipv4Addr::LOCALHOST, 0)));
-    let failed = |source| ServeError::Listen { role, address, source };
-    let listener = TcpListener::bind(address).await.map_err(failed)?;
-    let bound = listener.local_addr().map_err(failed)?;
-    Ok((listener, bound))
-}
-
-/// Where one instrument is served, and what goes wrong there.
-struct Place {
-    listener: TcpListener,
-    faults: Vec<Fault>,
-    seed: Seed,
-    clock: Clock,
-}
-
-fn start<D: Device>(make: impl Fn() -> D + Send + Sync + 'static, place: Place) -> JoinHandle<()> {
-    let Place { listener, faults, seed, clock } = place;
-    tokio::spawn(socket::accept(listener, shared::Shared::new(make, faults, seed, clock), clock))
 }

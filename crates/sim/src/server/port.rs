@@ -1,5 +1,7 @@
 //! One instrument as a link sees it.
 
+use std::sync::Arc;
+
 use async_trait::async_trait;
 use spurline_scpi::{DecodeError, StatusByte};
 
@@ -77,4 +79,20 @@ pub(crate) trait Port: Send + Sync + 'static {
 
     /// Ready when connections are taken again after a cut; never, if it is for ever.
     async fn mended(&self);
+}
+
+/// A client that is being served; the port is told when it has gone, however that came about.
+pub(crate) struct Guest<P: Port>(Arc<P>, Connection);
+
+impl<P: Port> Guest<P> {
+    /// A client whom the port has admitted.
+    pub(crate) fn of(port: &Arc<P>, connection: Connection) -> Self {
+        Self(port.clone(), connection)
+    }
+}
+
+impl<P: Port> Drop for Guest<P> {
+    fn drop(&mut self) {
+        self.0.left(self.1);
+    }
 }

@@ -7,4 +7,5 @@ mod client;
 mod faults;
 mod instruments;
 mod same_bytes;
+mod serial;
 mod time;
