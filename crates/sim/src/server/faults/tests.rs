@@ -1,1 +1,0 @@
-//! All faults at once, without a link: messages in, deliveries out.
