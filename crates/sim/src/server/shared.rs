@@ -258,7 +258,6 @@ impl<D: Device> Shared<D> {
             return Vec::new();
         }
         self.wait_until_free().await;
-        self.note(taken.errors());
         if let Some((span, part)) = taken.later() {
             self.carry_out_later(span, part);
         }
@@ -266,6 +265,7 @@ impl<D: Device> Shared<D> {
             Some(heard) => self.carry_out(heard, &taken).await,
             None => None,
         };
+        self.note(taken.errors());
         let busy = taken.busy();
         if !busy.is_zero() {
             self.running().busy_until = Some(self.clock.now().after(busy));

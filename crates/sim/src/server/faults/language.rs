@@ -17,7 +17,7 @@ pub(super) struct Heard {
     pub(super) message: Option<Vec<u8>>,
     /// What is carried out so much later.
     pub(super) later: Option<(Duration, Vec<u8>)>,
-    /// What goes into the error queue before anything is carried out.
+    /// What goes into the error queue behind what is carried out.
     pub(super) errors: Vec<ErrorCode>,
 }
 
@@ -59,18 +59,17 @@ pub(super) fn play(act: &mut Act, heard: &mut Heard) {
             Some(message)
         }
         Does::UnknownHeader => {
-            let (unknown, known): (Vec<_>, Vec<_>) =
-                program::units(&message).into_iter().partition(|unit| is_meant(unit));
-            heard.errors.extend(unknown.iter().map(|_| ErrorCode::UNDEFINED_HEADER));
-            (!known.is_empty()).then(|| joined(&known))
+            let mut units = program::units(&message);
+            units.iter_mut().filter(|unit| is_meant(unit)).for_each(Unit::forget);
+            Some(joined(&units))
         }
         Does::RestSkipped => {
-            let units = program::units(&message);
-            let before: Vec<_> = units.iter().take_while(|unit| !is_meant(unit)).collect();
-            if before.len() < units.len() {
-                heard.errors.push(ErrorCode::UNDEFINED_HEADER);
+            let mut units = program::units(&message);
+            if let Some(bad) = units.iter().position(is_meant) {
+                units.truncate(bad + 1);
+                units[bad].forget();
             }
-            (!before.is_empty()).then(|| joined(before))
+            Some(joined(&units))
         }
         Does::ErrorFlood => {
             heard.errors.extend(flood(act.count));

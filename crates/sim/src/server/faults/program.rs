@@ -2,6 +2,9 @@
 
 use spurline_scpi::program_units;
 
+/// A mnemonic that stands in no tree.
+const NOWHERE: &str = "NOWHERE";
+
 /// One unit, its header written out from the root.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Unit {
@@ -15,6 +18,18 @@ pub(super) struct Unit {
 }
 
 impl Unit {
+    /// Turns its header into one that no instrument here knows.
+    pub(super) fn forget(&mut self) {
+        let query = if self.query { "?" } else { "" };
+        let header = &self.header;
+        let unknown = if header.starts_with('*') {
+            format!("{header}{NOWHERE}{query}")
+        } else {
+            format!(":{header}:{NOWHERE}{query}")
+        };
+        self.text = unknown.into_bytes();
+    }
+
     /// Whether it sets something that can be read back.
     pub(super) fn is_setting(&self) -> bool {
         self.has_parameters && !self.query && !self.header.starts_with('*')

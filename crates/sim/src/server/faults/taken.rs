@@ -115,7 +115,7 @@ impl Taken {
         self.own_errors
     }
 
-    /// The errors that it makes before anything is carried out.
+    /// The errors that come behind what it makes itself.
     pub(crate) fn errors(&self) -> &[ErrorCode] {
         &self.heard.errors
     }

@@ -6,7 +6,7 @@ use super::*;
 fn heard(fault: Fault, message: &str) -> (Option<String>, Vec<i16>) {
     with(vec![fault], |bench| {
         let taken = bench.take(message);
-        let errors = taken.errors().iter().map(|error| error.number()).collect();
+        let errors: Vec<i16> = taken.errors().iter().map(|error| error.number()).collect();
         (taken.heard().map(|heard| String::from_utf8_lossy(heard).into_owned()), errors)
     })
 }
@@ -18,15 +18,16 @@ fn on(does: Does, on: &str) -> Fault {
 #[test]
 fn unknown_headers() {
     let message = "*CLS;:trac? TRACE1;:SYST:ERR?";
-    let (left, errors) = heard(on(Does::UnknownHeader, "TRAC?"), message);
-    assert_eq!((left.as_deref(), errors), (Some("*CLS;:SYST:ERR?"), vec![-113]));
-    assert_eq!(heard(on(Does::UnknownHeader, "TRAC?"), "TRAC?"), (None, vec![-113]));
-    assert_eq!(heard(on(Does::UnknownHeader, "TRAC?"), "*CLS"), (Some("*CLS".to_owned()), vec![]));
-    let (left, errors) = heard(on(Does::RestSkipped, "TRAC?"), message);
-    assert_eq!((left.as_deref(), errors), (Some("*CLS"), vec![-113]));
+    let left = |fault, message| heard(fault, message).0.unwrap();
+    let unknown = "*CLS;:TRAC:NOWHERE?;:SYST:ERR?";
+    assert_eq!(left(on(Does::UnknownHeader, "TRAC?"), message), unknown);
+    assert_eq!(left(on(Does::UnknownHeader, "*IDN"), "*IDN?"), "*IDNNOWHERE?");
+    assert_eq!(left(on(Does::UnknownHeader, "TRAC?"), "*CLS"), "*CLS");
+    assert_eq!(left(usual(Does::UnknownHeader), "FREQ 1;:BAND 2"), ":FREQ:NOWHERE;:BAND:NOWHERE");
+    assert_eq!(left(on(Does::RestSkipped, "TRAC?"), message), "*CLS;:TRAC:NOWHERE?");
     // What was relative to a header that is gone still means the same.
-    let (left, _) = heard(on(Does::UnknownHeader, "CENT"), "FREQ:CENT 1;SPAN 2");
-    assert_eq!(left.as_deref(), Some(":FREQ:SPAN 2"));
+    let relative = left(on(Does::UnknownHeader, "CENT"), "FREQ:CENT 1;SPAN 2");
+    assert_eq!(relative, ":FREQ:CENT:NOWHERE;:FREQ:SPAN 2");
 }
 
 #[test]
