@@ -62,3 +62,31 @@ fn what_means_nothing_is_a_mistake() {
         assert!(mistakes.contains(told), "{told}\n{mistakes}");
     }
 }
+
+/// The table in the book says of every fault what it is unless stated otherwise.
+#[test]
+fn the_book_explains_every_fault() {
+    let book = include_str!("../../../../../docs/src/faults.md");
+    for (word, does) in Does::ALL {
+        let start =
+            |line: &&str| line.split('|').nth(2).is_some_and(|cell| cell.contains(&format!("`{word}`")));
+        let rows: Vec<&str> = book.lines().filter(start).collect();
+        let [row] = rows[..] else { panic!("`{word}` has {} rows", rows.len()) };
+        let usual = row.split('|').nth(4).unwrap();
+        let nature = does.nature();
+        let time = |key: &str, time: Option<Duration>| time.map(|t| format!("`{key}: {}`", Seconds::from(t)));
+        let number = |key: &str, number: Option<u32>| number.map(|number| format!("`{key}: {number}`"));
+        let stated = [
+            time("by", nature.by),
+            time("lasts", nature.lasts),
+            number("bytes", nature.bytes),
+            number("count", nature.count),
+            nature.times.map(|times| if times == 1 { "once".to_owned() } else { format!("{times} times") }),
+            (nature.befalls == Befalls::Instrument).then(|| "from the beginning".to_owned()),
+        ];
+        let stated: BTreeSet<String> = stated.into_iter().flatten().collect();
+        let said: BTreeSet<String> =
+            usual.split(',').map(str::trim).filter(|part| !part.is_empty()).map(str::to_owned).collect();
+        assert_eq!(said, stated, "{word}");
+    }
+}
