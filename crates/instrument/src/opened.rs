@@ -3,10 +3,10 @@
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_profile::{Kind, Messages, Profile, Spelling};
+use spurline_profile::{self as spelled, Kind, Messages, Profile, Spelling};
 use spurline_record::{Identity, InstrumentUsed, Role};
 use spurline_scpi::{Message, Unit};
-use spurline_transport::{Address, Manners, Session, Tap};
+use spurline_transport::{Address, AnswersEnd, LinkSettings, Manners, SerialLine, Session, Tap, Terminator};
 
 use crate::error::InstrumentFault;
 
@@ -17,6 +17,8 @@ pub struct Whereabouts<'a> {
     pub address: &'a Address,
     /// How.
     pub profile: &'a Profile,
+    /// How the serial line is set, if the address is one.
+    pub line: SerialLine,
     /// The serial number that it must have.
     pub serial: Option<&'a str>,
 }
@@ -27,6 +29,26 @@ fn manners(messages: &Messages) -> Manners {
         longest: messages.longest,
         compound: messages.compound,
         answer_within: messages.answer_within.duration(),
+    }
+}
+
+/// What the link must know, from a profile and the bench.
+fn settings(messages: &Messages, line: SerialLine) -> LinkSettings {
+    LinkSettings {
+        terminator: match messages.terminator {
+            spelled::Terminator::Lf => Terminator::Lf,
+            spelled::Terminator::CrLf => Terminator::CrLf,
+            spelled::Terminator::Cr => Terminator::Cr,
+        },
+        answers_end: match messages.answers_end {
+            spelled::AnswersEnd::Terminator => AnswersEnd::Terminator,
+            spelled::AnswersEnd::Silence(quiet) => AnswersEnd::Silence(quiet.duration()),
+        },
+        pause: messages.pause.duration(),
+        echo: messages.echo,
+        prompt: messages.prompt.clone(),
+        connect_within: messages.connect_within.duration(),
+        line,
     }
 }
 
@@ -45,7 +67,8 @@ impl Opened {
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
         let manners = manners(&place.profile.messages);
-        let (session, found) = Session::open(role.name(), place.address, manners, clock, tap)
+        let settings = settings(&place.profile.messages, place.line);
+        let (session, found) = Session::open(role.name(), place.address, &settings, manners, clock, tap)
             .await
             .map_err(InstrumentFault::session(role))?;
         let identity = Identity {

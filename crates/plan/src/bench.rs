@@ -4,7 +4,7 @@ use spurline_document::{Document, Node, Span};
 use spurline_path::Part;
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
-use spurline_transport::Address;
+use spurline_transport::{Address, SerialLine};
 use spurline_units::{Dbm, Hertz, Seconds};
 
 use crate::way::{Branch, Place, Way};
@@ -41,6 +41,8 @@ pub struct InstrumentAt {
     pub address: Address,
     /// Where the address stands.
     pub address_span: Span,
+    /// How the serial line is set, if it is one.
+    pub line: SerialLine,
     /// How it is spoken to.
     pub profile: Profile,
     /// The serial number that it must have.

@@ -51,8 +51,12 @@ pub(crate) async fn connect(
         ($handle:ident, $instrument:expr) => {{
             let instrument: &InstrumentAt = $instrument;
             let address = places.address(instrument);
-            let place =
-                Whereabouts { address, profile: &instrument.profile, serial: instrument.serial.as_deref() };
+            let place = Whereabouts {
+                address,
+                profile: &instrument.profile,
+                line: instrument.line,
+                serial: instrument.serial.as_deref(),
+            };
             let (handle, found) = $handle::open(place, clock, tap.clone()).await?;
             used.push(found);
             handle

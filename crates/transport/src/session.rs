@@ -20,6 +20,7 @@ use thiserror::Error;
 use crate::address::Address;
 use crate::connect;
 use crate::link::{Cleared, Framing, Link, LinkError};
+use crate::settings::LinkSettings;
 use crate::tap::{Direction, Tap};
 
 /// How an instrument wants to be spoken to.
@@ -133,11 +134,12 @@ impl Session {
     pub async fn open(
         name: &str,
         address: &Address,
+        settings: &LinkSettings,
         manners: Manners,
         clock: Clock,
         tap: Tap,
     ) -> Result<(Self, Identity), SessionError> {
-        let link = connect(address, clock).await.map_err(|source| SessionError::Link {
+        let link = connect(address, settings, clock).await.map_err(|source| SessionError::Link {
             name: name.to_owned(),
             address: address.to_string(),
             source,

@@ -6,7 +6,7 @@ mod codes;
 
 pub use arguments::{
     CreateLink, Created, Generic, LinkId, Read, ReadDone, StatusDone, Write, WriteDone, decode_error,
-    encode_error,
+    decode_link, encode_error, encode_link,
 };
 pub use codes::{Code, procedure};
 

@@ -1,6 +1,7 @@
 //! A bench's text to a bench.
 
 mod key;
+mod line;
 mod paths;
 mod shelf;
 mod switches;

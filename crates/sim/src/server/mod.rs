@@ -1,11 +1,14 @@
 //! The bench on real links: one place an instrument, any number of connections.
 //!
 //! A [`Port`](port::Port) is one instrument as a link sees it: program messages in, [`Delivery`](delivery::Delivery)
-//! out. A link (`socket`, `pty`) only knows how its kind carries them.
+//! out. A link (`socket`, `hislip`, `vxi11`, `pty`) only knows how its kind carries them.
 
 mod delivery;
+mod exchange;
 mod faults;
+mod hislip;
 mod listener;
+mod locks;
 mod place;
 mod port;
 mod pty;
@@ -14,6 +17,7 @@ mod shared;
 mod socket;
 mod start;
 mod stream;
+mod vxi11;
 
 use std::io;
 use std::sync::Arc;

@@ -1,8 +1,10 @@
 //! One instrument as a link sees it.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use async_trait::async_trait;
+use spurline_clock::Clock;
 use spurline_scpi::{DecodeError, StatusByte};
 
 use super::delivery::Delivery;
@@ -32,6 +34,8 @@ pub(crate) enum Cut {
 }
 
 /// One instrument behind any number of connections. All methods may be called from several at once.
+///
+/// What only a bad instrument does is left out by default.
 #[async_trait]
 pub(crate) trait Port: Send + Sync + 'static {
     /// A connection is being made.
@@ -41,7 +45,7 @@ pub(crate) trait Port: Send + Sync + 'static {
     fn left(&self, connection: Connection);
 
     /// Bytes have come in and are about to be cut into messages; they may not arrive as they were sent.
-    fn hear(&self, connection: Connection, fresh: &mut [u8]);
+    fn hear(&self, _connection: Connection, _fresh: &mut [u8]) {}
 
     /// Carries out one program message and gives what goes out for it, in order; may take its time.
     async fn take(&self, connection: Connection, message: &[u8]) -> Vec<Delivery>;
@@ -52,6 +56,9 @@ pub(crate) trait Port: Send + Sync + 'static {
     /// A new message came before the last answer was read, which is lost.
     fn interrupted(&self);
 
+    /// A group execute trigger.
+    fn trigger(&self);
+
     /// Device clear: what was under way on the connection is given up.
     fn clear(&self, connection: Connection);
 
@@ -59,26 +66,46 @@ pub(crate) trait Port: Send + Sync + 'static {
     fn status(&self, answering: bool) -> StatusByte;
 
     /// Whether anything that comes beside the messages is answered on the connection: status, clear, lock.
-    fn attends(&self, connection: Connection) -> bool;
+    fn attends(&self, _connection: Connection) -> bool {
+        true
+    }
 
     /// Whether somebody else holds the instrument's lock, so that a lock is refused and messages are not taken.
-    fn is_locked_elsewhere(&self) -> bool;
+    fn is_locked_elsewhere(&self) -> bool {
+        false
+    }
 
     /// Whether a reply to a call of long ago goes out before the right one, on a link of calls and replies; asked once
     /// an answer.
-    fn repeats_old_reply(&self, connection: Connection) -> bool;
+    fn repeats_old_reply(&self, _connection: Connection) -> bool {
+        false
+    }
 
     /// Whether the instrument asks for service now, without a reason; asked once a message, after it was taken.
-    fn cries_for_service(&self, connection: Connection) -> bool;
+    fn cries_for_service(&self, _connection: Connection) -> bool {
+        false
+    }
 
     /// Whether a serial port carries the exclusive flag of a program that is gone.
-    fn is_left_exclusive(&self) -> bool;
+    fn is_left_exclusive(&self) -> bool {
+        false
+    }
 
     /// Ready when new connections are refused.
     async fn cut(&self) -> Cut;
 
     /// Ready when connections are taken again after a cut; never, if it is for ever.
     async fn mended(&self);
+}
+
+/// How often a lock that somebody else holds is looked at.
+const LOOK_AGAIN: Duration = Duration::from_millis(50);
+
+/// Ready when nobody outside holds the instrument's lock.
+pub(crate) async fn free_of_others<P: Port>(port: &P, clock: Clock) {
+    while port.is_locked_elsewhere() {
+        clock.sleep(LOOK_AGAIN).await;
+    }
 }
 
 /// A client that is being served; the port is told when it has gone, however that came about.

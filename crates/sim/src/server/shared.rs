@@ -316,6 +316,10 @@ impl<D: Device> Port for Shared<D> {
         self.note(&[ErrorCode::QUERY_INTERRUPTED]);
     }
 
+    fn trigger(&self) {
+        self.note(&[ErrorCode::TRIGGER_IGNORED]);
+    }
+
     fn clear(&self, connection: Connection) {
         self.faults().clear(connection);
         self.changed.notify_waiters();

@@ -10,7 +10,7 @@ use super::place::Place;
 use super::pty::Pty;
 use super::seats::Seats;
 use super::shared::Shared;
-use super::{ServeError, socket};
+use super::{ServeError, hislip, socket, vxi11};
 use crate::bench::{Fault, LinkTruth, SimulatedBench};
 use crate::draw::Seed;
 use crate::instruments::Device;
@@ -29,6 +29,8 @@ pub(super) struct Start {
 /// What was opened there.
 enum Opened {
     Socket(TcpListener),
+    Hislip(TcpListener, String),
+    Vxi11(vxi11::Listeners, String),
     Serial(Pty),
 }
 
@@ -51,8 +53,14 @@ impl Start {
                 let had = Place::Serial { path: Some(pty.path().to_owned()) };
                 (Opened::Serial(pty), had)
             }
-            Place::Hislip { .. } | Place::Vxi11 { .. } => {
-                return Err(failed(std::io::ErrorKind::Unsupported.into()));
+            Place::Hislip { at, device } => {
+                let (listener, had) = listen(*at).await.map_err(failed)?;
+                (Opened::Hislip(listener, device.clone()), place.bound(had))
+            }
+            Place::Vxi11 { at, device } => {
+                let (core, had) = listen(*at).await.map_err(failed)?;
+                let (abort, _) = listen(SocketAddr::new(at.ip(), 0)).await.map_err(failed)?;
+                (Opened::Vxi11(vxi11::Listeners { core, abort }, device.clone()), place.bound(had))
             }
         };
         let faults = bench.faults.iter().filter(|fault| fault.instrument == role).cloned().collect();
@@ -71,6 +79,12 @@ impl Start {
         match opened {
             Opened::Socket(listener) => {
                 tokio::spawn(socket::serve(listener, port, Seats::new(&link), link.output, clock))
+            }
+            Opened::Hislip(listener, device) => {
+                tokio::spawn(hislip::serve(listener, port, Seats::new(&link), device, clock))
+            }
+            Opened::Vxi11(listeners, device) => {
+                tokio::spawn(vxi11::serve(listeners, port, Seats::new(&link), device, clock))
             }
             Opened::Serial(pty) => tokio::spawn(pty.serve(port, link.output, clock)),
         }

@@ -288,6 +288,21 @@ impl StatusDone {
     }
 }
 
+/// The argument of `destroy_link` (`Device_Link`).
+#[must_use]
+pub fn encode_link(link: LinkId) -> Bytes {
+    Writer::new().i32(link).bytes()
+}
+
+/// Reads such an argument.
+///
+/// # Errors
+///
+/// When it is something else.
+pub fn decode_link(arguments: Bytes) -> Result<LinkId, XdrError> {
+    all(arguments, Reader::i32)
+}
+
 /// Results of the procedures that say no more than how it went (`Device_Error`).
 #[must_use]
 pub fn encode_error(error: Code) -> Bytes {

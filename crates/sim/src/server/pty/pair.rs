@@ -2,7 +2,7 @@
 
 use std::ffi::OsString;
 use std::io;
-use std::os::fd::{AsFd, AsRawFd, BorrowedFd, OwnedFd, RawFd};
+use std::os::fd::OwnedFd;
 use std::os::unix::ffi::OsStringExt;
 use std::path::{Path, PathBuf};
 use std::pin::Pin;
@@ -14,8 +14,8 @@ use rustix::event::{PollFd, PollFlags, Timespec};
 use rustix::fs::{Mode, OFlags};
 use rustix::pty::OpenptFlags;
 use rustix::termios::OptionalActions;
-use tokio::io::unix::AsyncFd;
-use tokio::io::{AsyncRead, AsyncWrite, Interest, ReadBuf};
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::unix::pipe::{Receiver, Sender};
 
 /// Both ends.
 #[derive(Debug)]
@@ -80,66 +80,49 @@ impl Pair {
     }
 }
 
-/// The instrument's end.
+/// The instrument's end as a stream.
 #[derive(Debug)]
-pub(super) struct Line(AsyncFd<Instrument>);
-
-#[derive(Debug)]
-struct Instrument(Arc<Pair>);
+pub(super) struct Line {
+    incoming: Receiver,
+    outgoing: Sender,
+    pair: Arc<Pair>,
+}
 
 impl Line {
     pub(super) fn new(pair: Arc<Pair>) -> io::Result<Self> {
-        Ok(Self(AsyncFd::with_interest(Instrument(pair), Interest::READABLE | Interest::WRITABLE)?))
-    }
-}
-
-impl AsRawFd for Instrument {
-    fn as_raw_fd(&self) -> RawFd {
-        self.0.instrument.as_raw_fd()
-    }
-}
-
-impl AsFd for Instrument {
-    fn as_fd(&self) -> BorrowedFd<'_> {
-        self.0.instrument.as_fd()
+        // A terminal is no pipe, but read, written and waited for in the same way, which is all that is done with it.
+        let incoming = Receiver::from_owned_fd_unchecked(pair.instrument.try_clone()?)?;
+        let outgoing = Sender::from_owned_fd_unchecked(pair.instrument.try_clone()?)?;
+        Ok(Self { incoming, outgoing, pair })
     }
 }
 
 impl AsyncRead for Line {
     fn poll_read(
-        self: Pin<&mut Self>,
+        mut self: Pin<&mut Self>,
         context: &mut Context<'_>,
         buffer: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
-        loop {
-            let mut ready = ready!(self.0.poll_read_ready(context))?;
-            let space = buffer.initialize_unfilled();
-            if let Ok(read) = ready.try_io(|end| Ok(rustix::io::read(end, &mut *space)?)) {
-                let count = read?;
-                buffer.advance(count);
-                self.0.get_ref().0.make_free();
-                return Poll::Ready(Ok(()));
-            }
-        }
+        let read = ready!(Pin::new(&mut self.incoming).poll_read(context, buffer));
+        self.pair.make_free();
+        Poll::Ready(read)
     }
 }
 
 impl AsyncWrite for Line {
-    fn poll_write(self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
-        loop {
-            let mut ready = ready!(self.0.poll_write_ready(context))?;
-            if let Ok(written) = ready.try_io(|end| Ok(rustix::io::write(end, bytes)?)) {
-                return Poll::Ready(written);
-            }
-        }
+    fn poll_write(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        bytes: &[u8],
+    ) -> Poll<io::Result<usize>> {
+        Pin::new(&mut self.outgoing).poll_write(context, bytes)
     }
 
-    fn poll_flush(self: Pin<&mut Self>, _: &mut Context<'_>) -> Poll<io::Result<()>> {
-        // Nothing is held back here.
-        Poll::Ready(Ok(()))
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.outgoing).poll_flush(context)
     }
 
-    fn poll_shutdown(self: Pin<&mut Self>, _: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Poll::Ready(Ok(()))
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.outgoing).poll_shutdown(context)
     }
 }
