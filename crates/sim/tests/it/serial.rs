@@ -7,7 +7,7 @@ use tokio_serial::{SerialPortBuilderExt, SerialStream};
 
 use crate::client::{BENCH, Bench, Client, at};
 
-const SERIAL: Place = Place::Serial { path: None };
+pub(crate) const SERIAL: Place = Place::Serial { path: None };
 const DEADLINE: Duration = Duration::from_secs(5);
 
 fn port(bench: &Bench, role: Role) -> SerialStream {
@@ -15,7 +15,7 @@ fn port(bench: &Bench, role: Role) -> SerialStream {
     tokio_serial::new(path.to_str().unwrap(), 115_200).open_native_async().unwrap()
 }
 
-fn open(bench: &Bench, role: Role) -> Client {
+pub(crate) fn open(bench: &Bench, role: Role) -> Client {
     Client::over(port(bench, role), bench.clock)
 }
 
