@@ -176,6 +176,9 @@ impl<'a, T> Search<'a, T> {
 }
 
 #[cfg(test)]
+mod traversal;
+
+#[cfg(test)]
 mod tests {
     use proptest::prelude::*;
 

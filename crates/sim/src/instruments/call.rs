@@ -129,7 +129,7 @@ impl Call<'_> {
         let mut wanted = None;
         let reply = self.number(quantity, bounds, current, steps, |value| wanted = Some(value))?;
         match (reply, wanted) {
-            (Reply::Changed(code), _) => return Err(code),
+            (Reply::Changed(code), _) => Err(code),
             (reply, None) => Ok(reply),
             (reply, Some(value)) => {
                 set(value);

@@ -1,5 +1,6 @@
 //! The power meter: the mean power of everything at its sensor, slow, noisy and a little off zero.
 
+mod commands;
 mod sensor;
 
 use std::sync::Arc;
@@ -14,6 +15,7 @@ use super::device::{Conditions, Device};
 use crate::bench::{Identity, PowerMeterTruth};
 use crate::draw::Seed;
 use crate::world::World;
+use commands::Command;
 use sensor::Sensor;
 
 /// A power meter.
@@ -45,30 +47,6 @@ pub(crate) struct Settings {
 enum PowerUnit {
     Dbm,
     Watt,
-}
-
-/// What the meter understands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Command {
-    Frequency,
-    Unit,
-    AverageCount,
-    AverageState,
-    Offset,
-    OffsetState,
-    AutoZero,
-    Zero,
-    /// How a zeroing went, once it has ended.
-    Zeroed,
-    Initiate,
-    Continuous,
-    Source,
-    Trigger,
-    Abort,
-    Fetch,
-    Read,
-    Measure,
-    Configure,
 }
 
 /// Time of one conversion, in seconds.
@@ -184,27 +162,7 @@ impl Device for PowerMeter {
     type Setup = (Settings, Mode);
 
     fn headers() -> Vec<(&'static str, Command)> {
-        vec![
-            ("[SENSe#:]FREQuency[:CW|FIXed][?]", Command::Frequency),
-            ("UNIT#:POWer[?]", Command::Unit),
-            ("[SENSe#:]AVERage:COUNt[?]", Command::AverageCount),
-            ("[SENSe#:]AVERage[:STATe][?]", Command::AverageState),
-            ("[SENSe#:]CORRection:OFFSet[:MAGNitude][?]", Command::Offset),
-            ("[SENSe#:]CORRection:OFFSet:STATe[?]", Command::OffsetState),
-            ("CALibration#:ZERO:AUTO[?]", Command::AutoZero),
-            ("CALibration#[:ALL][?]", Command::Zero),
-            ("*CAL?", Command::Zero),
-            ("INITiate#[:IMMediate][:ALL]", Command::Initiate),
-            ("INITiate#:CONTinuous[?]", Command::Continuous),
-            ("TRIGger#[:SEQuence#]:SOURce[?]", Command::Source),
-            ("TRIGger#[:SEQuence#][:IMMediate]", Command::Trigger),
-            ("ABORt#", Command::Abort),
-            ("FETCh#[:SCALar][:POWer][:AC]?", Command::Fetch),
-            ("READ#[:SCALar][:POWer][:AC]?", Command::Read),
-            ("MEASure#[:SCALar][:POWer][:AC]?", Command::Measure),
-            ("CONFigure#[:SCALar][:POWer][:AC]", Command::Configure),
-            ("CONFigure#?", Command::Configure),
-        ]
+        commands::headers()
     }
 
     fn identity(&self) -> &Identity {

@@ -42,7 +42,7 @@ impl LevelUnit {
     }
 
     /// A level in this unit.
-    pub(super) fn from_dbm(self, dbm: f64) -> f64 {
+    pub(super) fn of_dbm(self, dbm: f64) -> f64 {
         let watts = || 10f64.powf(dbm / 10.0) / 1000.0;
         match self {
             Self::Dbm => dbm,
@@ -54,7 +54,7 @@ impl LevelUnit {
     }
 
     /// The level in dBm; minus infinity for what has none.
-    pub(super) fn to_dbm(self, value: f64) -> f64 {
+    pub(super) fn in_dbm(self, value: f64) -> f64 {
         let of_watts = |watts: f64| 10.0 * (watts.max(0.0) * 1000.0).log10();
         match self {
             Self::Dbm => value,
@@ -86,10 +86,10 @@ mod tests {
             (LevelUnit::Volt, 0.0, 0.223_606_797_749_978_96),
             (LevelUnit::Watt, -30.0, 1e-6),
         ] {
-            assert!((unit.from_dbm(dbm) / value - 1.0).abs() < 1e-12, "{unit:?}");
-            assert!((unit.to_dbm(value) - dbm).abs() < 1e-9, "{unit:?}");
+            assert!((unit.of_dbm(dbm) / value - 1.0).abs() < 1e-12, "{unit:?}");
+            assert!((unit.in_dbm(value) - dbm).abs() < 1e-9, "{unit:?}");
         }
-        assert_eq!(LevelUnit::Watt.to_dbm(-1.0), f64::NEG_INFINITY);
-        assert_eq!(LevelUnit::Volt.to_dbm(-1.0), f64::NEG_INFINITY);
+        assert_eq!(LevelUnit::Watt.in_dbm(-1.0), f64::NEG_INFINITY);
+        assert_eq!(LevelUnit::Volt.in_dbm(-1.0), f64::NEG_INFINITY);
     }
 }

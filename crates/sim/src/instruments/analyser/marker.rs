@@ -31,11 +31,11 @@ impl Analyser {
                 self.marker = None;
                 Ok(())
             }),
-            Marker::Maximum => call.act(|| self.to_extreme(now, |one, other| one.total_cmp(&other))),
-            Marker::Minimum => call.act(|| self.to_extreme(now, |one, other| other.total_cmp(&one))),
-            Marker::Next => call.act(|| self.to_peak(now, Peak::Lower)),
-            Marker::Left => call.act(|| self.to_peak(now, Peak::Left)),
-            Marker::Right => call.act(|| self.to_peak(now, Peak::Right)),
+            Marker::Maximum => call.act(|| self.go_to_extreme(now, |one, other| one.total_cmp(&other))),
+            Marker::Minimum => call.act(|| self.go_to_extreme(now, |one, other| other.total_cmp(&one))),
+            Marker::Next => call.act(|| self.go_to_peak(now, Peak::Lower)),
+            Marker::Left => call.act(|| self.go_to_peak(now, Peak::Left)),
+            Marker::Right => call.act(|| self.go_to_peak(now, Peak::Right)),
             Marker::X => self.x(call),
             Marker::Y => call.ask(|| Ok(self.y(now))),
             Marker::Centre => call.act(|| {
@@ -48,7 +48,7 @@ impl Analyser {
     }
 
     /// To the point that comes last in this order; of several alike to the last one.
-    fn to_extreme(
+    fn go_to_extreme(
         &mut self,
         now: Moment,
         order: impl Fn(f32, f32) -> std::cmp::Ordering,
@@ -60,7 +60,7 @@ impl Analyser {
     }
 
     /// From where it is to another peak: a point that no neighbour tops.
-    fn to_peak(&mut self, now: Moment, wanted: Peak) -> Result<(), ErrorCode> {
+    fn go_to_peak(&mut self, now: Moment, wanted: Peak) -> Result<(), ErrorCode> {
         let here = self.marker.ok_or(ErrorCode::SETTINGS_CONFLICT)?;
         let levels = &self.newest(now)?.levels;
         let level = *levels.get(here).ok_or(ErrorCode::DATA_CORRUPT_OR_STALE)?;
@@ -74,7 +74,7 @@ impl Analyser {
             Peak::Lower => peaks
                 .filter(|point| levels[*point] < level)
                 .max_by(|one, other| levels[*one].total_cmp(&levels[*other])),
-            Peak::Left => peaks.filter(|point| *point < here).last(),
+            Peak::Left => peaks.rfind(|point| *point < here),
             Peak::Right => peaks.find(|point| *point > here),
         };
         // Where there is no such peak the marker stays.
@@ -103,7 +103,7 @@ impl Analyser {
         let marker = self.marker;
         let unit = self.settings.unit;
         let level = self.newest(now).ok().zip(marker).and_then(|(trace, point)| trace.levels.get(point));
-        let number = level.map(|level| Number::Finite(unit.from_dbm(f64::from(*level))));
+        let number = level.map(|level| Number::Finite(unit.of_dbm(f64::from(*level))));
         Reply::Answer(Element::from_number(number.unwrap_or(Number::NotANumber)).into())
     }
 }

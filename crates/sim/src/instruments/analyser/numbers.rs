@@ -99,12 +99,12 @@ fn reference_level(s: &mut Settings, call: &Call<'_>) -> Outcome<Command> {
             fits.map(|(_, unit)| *unit).ok_or(ErrorCode::INVALID_SUFFIX)?
         }
     };
-    let shown = |dbm| unit.from_dbm(dbm);
+    let shown = |dbm| unit.of_dbm(dbm);
     let bounds =
         Bounds { low: shown(REFERENCE.low), high: shown(REFERENCE.high), default: shown(REFERENCE.default) };
     let steps = Steps { down: shown(s.reference - s.per_division), up: shown(s.reference + s.per_division) };
     let current = shown(s.reference);
-    call.stepped(unit.quantity(), bounds, current, steps, |v| s.reference = unit.to_dbm(v))
+    call.stepped(unit.quantity(), bounds, current, steps, |v| s.reference = unit.in_dbm(v))
 }
 
 /// Sets or tells what is coupled or switched within the settings.

@@ -81,7 +81,7 @@ enum Kind {
 impl Transfer {
     /// Levels in dBm as they go out.
     pub(super) fn trace(self, levels: &[f32]) -> Reply<Command> {
-        let values = || levels.iter().map(|level| self.unit.from_dbm(f64::from(*level)));
+        let values = || levels.iter().map(|level| self.unit.of_dbm(f64::from(*level)));
         Reply::Answer(
             match self.format {
                 Format::Ascii(digits) => {

@@ -3,7 +3,7 @@
 //! Tree, messages and answers are those of `tests/test_csv.rs` and `tests/csv/tree_traversal.csv` in the crate `scpi`
 //! 1.0.1 (MIT or Apache-2.0): each header answers with a number of its own.
 
-use spurline_scpi::{Tree, program_units};
+use crate::{Tree, program_units};
 
 fn tree() -> Tree<u32> {
     let mut tree = Tree::new();
