@@ -9,6 +9,7 @@ mod exit;
 mod library;
 mod paint;
 mod progress;
+mod recorded;
 #[cfg(test)]
 mod shipped;
 mod simulated;

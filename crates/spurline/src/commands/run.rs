@@ -42,6 +42,9 @@ pub(crate) struct Run {
     pub(crate) json: bool,
 }
 
+/// Program and version, as a record names them.
+pub(super) const SOFTWARE: &str = concat!("spurline ", env!("CARGO_PKG_VERSION"));
+
 /// A run that ended one way or another, as far as the caller needs it.
 type Outcome = Result<Ended, Failure>;
 
@@ -88,7 +91,7 @@ impl Run {
         };
         let setup = Setup {
             id: RunId::new(clock.timestamp(), salt()),
-            software: concat!("spurline ", env!("CARGO_PKG_VERSION")).to_owned(),
+            software: SOFTWARE.to_owned(),
             unit: self.unit.clone(),
             firmware: self.firmware.clone(),
             simulated: bench.as_ref().map(spurline_sim::SimulatedBench::seed),
@@ -162,12 +165,14 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
 fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::TranscriptEntry {
     spurline_store::TranscriptEntry {
         at: tapped.at,
-        link: tapped.link,
+        link: tapped.link.into(),
         direction: match tapped.direction {
             spurline_transport::Direction::Sent => spurline_store::Direction::To,
             spurline_transport::Direction::Received => spurline_store::Direction::From,
+            spurline_transport::Direction::Unreadable => spurline_store::Direction::Unreadable,
+            spurline_transport::Direction::Lost => spurline_store::Direction::Lost,
         },
-        step: tapped.step,
+        step: tapped.step.into(),
         bytes: tapped.bytes.to_vec(),
     }
 }
@@ -178,8 +183,14 @@ fn salt() -> u16 {
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
 }
 
-/// Ready when someone wants the program to stop.
+/// Ready when someone wants the program to stop; says that the key comes first.
 pub(super) async fn stop() {
+    told_to_stop().await;
+    say("stopping: key up first");
+}
+
+/// Ready when someone wants the program to stop.
+pub(super) async fn told_to_stop() {
     use tokio::signal::unix::{SignalKind, signal};
     let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
     let mut signals: Vec<_> = kinds.into_iter().filter_map(|kind| signal(kind).ok()).collect();
@@ -191,5 +202,4 @@ pub(super) async fn stop() {
         }
     })
     .await;
-    say("stopping: key up first");
 }
