@@ -49,24 +49,29 @@ pub struct Script {
 
 /// Sorts a transcript by link, in the order in which the links were first used.
 ///
-/// What came before anything was asked is left out: nobody waited for it. A question at the very end of a link that
-/// nothing followed, not even its loss, counts as a link that was lost with it.
+/// What came before anything was asked is left out: nobody waited for it.
+///
+/// A transcript that tells of no loss may still end with one: the question that was asked last of all those that have
+/// no answer and nothing behind them on their link. Whoever waited for it gave up or lost the link, which is the same
+/// in the end; the others were left waiting for that reason.
 #[must_use]
 pub fn scripts(entries: Vec<TranscriptEntry>) -> Vec<Script> {
     let mut scripts: Vec<Script> = Vec::new();
     let mut places = BTreeMap::new();
-    let mut asked_at = Vec::new();
-    for entry in entries {
+    // When each link was asked last, and the place of that in the transcript.
+    let mut asked = Vec::new();
+    let told = entries.iter().any(|entry| entry.direction == Direction::Lost);
+    for (order, entry) in entries.into_iter().enumerate() {
         let place = *places.entry(entry.link.clone()).or_insert_with(|| {
             scripts.push(Script { link: entry.link.clone(), exchanges: Vec::new() });
-            asked_at.push(entry.at);
+            asked.push((entry.at, order));
             scripts.len() - 1
         });
         let exchanges = &mut scripts[place].exchanges;
         let bytes = Bytes::from(entry.bytes);
         let sent = match entry.direction {
             Direction::To => {
-                asked_at[place] = entry.at;
+                asked[place] = (entry.at, order);
                 exchanges.push(Exchange { step: entry.step, request: bytes, replies: Vec::new() });
                 continue;
             }
@@ -76,14 +81,16 @@ pub fn scripts(entries: Vec<TranscriptEntry>) -> Vec<Script> {
         };
         if let Some(last) = exchanges.last_mut() {
             // A clock that was set back meanwhile has no answer come before its question.
-            let after = entry.at.duration_since(asked_at[place]).try_into().unwrap_or(Duration::ZERO);
+            let after = entry.at.duration_since(asked[place].0).try_into().unwrap_or(Duration::ZERO);
             last.replies.push(Reply { after, sent });
         }
     }
-    for script in &mut scripts {
-        if let Some(last) = script.exchanges.last_mut().filter(|last| last.unanswered()) {
-            last.replies.push(Reply { after: Duration::ZERO, sent: Sent::End });
-        }
+    let waiting = scripts.iter_mut().zip(asked).filter_map(|(script, (_, order))| {
+        let last = script.exchanges.last_mut().filter(|last| last.unanswered())?;
+        Some((order, last))
+    });
+    if let Some((_, last)) = waiting.filter(|_| !told).max_by_key(|(order, _)| *order) {
+        last.replies.push(Reply { after: Duration::ZERO, sent: Sent::End });
     }
     scripts
 }
@@ -137,11 +144,21 @@ mod tests {
     }
 
     #[test]
-    fn a_last_question_without_answer_is_a_lost_link() {
-        let of = |entries| scripts(entries).remove(0).exchanges.pop().unwrap().replies;
-        assert_eq!(of(vec![entry("a", 0, Direction::To, "X?")]), [reply(0, Sent::End)]);
-        assert_eq!(of(vec![entry("a", 0, Direction::To, "*CLS")]), []);
-        let two = vec![entry("a", 0, Direction::To, "X?"), entry("a", 9, Direction::To, "Y")];
-        assert_eq!(scripts(two)[0].exchanges[0].replies, [], "silence, and then it went on");
+    fn the_last_question_of_all_without_answer_is_a_lost_link() {
+        use Direction::{From, Lost, To};
+        let lost = |entries: &[TranscriptEntry]| -> Vec<String> {
+            let ended = |script: &Script| script.exchanges.last()?.replies.last().cloned();
+            let ends = scripts(entries.to_vec());
+            let ends = ends.iter().filter(|script| ended(script) == Some(reply(0, Sent::End)));
+            ends.map(|script| script.link.to_string()).collect()
+        };
+        let asked = entry("a", 0, To, "X?");
+        assert_eq!(lost(std::slice::from_ref(&asked)), ["a"]);
+        assert_eq!(lost(&[entry("a", 0, To, "*CLS")]), [""; 0], "nothing was asked");
+        assert_eq!(lost(&[asked.clone(), entry("a", 9, To, "Y")]), [""; 0], "silence, and then it went on");
+        let left_waiting =
+            [asked.clone(), entry("b", 1, To, "Y?"), entry("c", 2, To, "Z"), entry("c", 2, From, "z")];
+        assert_eq!(lost(&left_waiting), ["b"]);
+        assert_eq!(lost(&[asked, entry("b", 1, To, "Y?"), entry("b", 1, Lost, "gone")]), ["b"], "it is told");
     }
 }
