@@ -135,3 +135,6 @@ impl Ending {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -186,3 +186,6 @@ async fn answer(stream: &mut TcpStream, exchange: &Exchange, clock: Clock) -> io
     }
     Ok(true)
 }
+
+#[cfg(test)]
+mod tests;

@@ -99,6 +99,8 @@ impl Replay {
         // Another program lives in real time.
         let served = spurline_clock::run(Pace::Real, |clock| async move {
             let served = spurline_replay::serve(scripts, clock).await?;
+            // Whoever reads that it is ready may stop it at once.
+            let stop = super::run::told_to_stop();
             let addresses = served.addresses().iter().map(|(link, at)| (link, Address::from(*at)));
             if self.json {
                 let instruments: Vec<_> = addresses
@@ -114,7 +116,7 @@ impl Replay {
             let difference = tokio::select! {
                 biased;
                 difference = served.difference() => Some(difference),
-                () = super::run::told_to_stop() => None,
+                () = stop => None,
             };
             served.stop().await;
             match difference {

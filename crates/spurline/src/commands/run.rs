@@ -189,8 +189,8 @@ pub(super) async fn stop() {
     say("stopping: key up first");
 }
 
-/// Ready when someone wants the program to stop.
-pub(super) async fn told_to_stop() {
+/// Ready when someone wants the program to stop; listened for from the call on.
+pub(super) fn told_to_stop() -> impl Future<Output = ()> {
     use tokio::signal::unix::{SignalKind, signal};
     let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
     let mut signals: Vec<_> = kinds.into_iter().filter_map(|kind| signal(kind).ok()).collect();
@@ -201,5 +201,4 @@ pub(super) async fn told_to_stop() {
             std::task::Poll::Pending
         }
     })
-    .await;
 }
