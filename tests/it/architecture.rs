@@ -11,7 +11,7 @@ const FLOORS: [(u8, &[&str]); 6] = [
     (2, &["limits", "judge", "scpi", "path", "wire"]),
     (3, &["record", "transport", "keyholder", "profile"]),
     (4, &["instrument", "plan", "store", "report"]),
-    (5, &["sequencer", "sim"]),
+    (5, &["sequencer", "sim", "replay"]),
     (6, &["spurline"]),
 ];
 

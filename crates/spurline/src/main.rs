@@ -10,6 +10,7 @@ mod hold;
 mod library;
 mod paint;
 mod progress;
+mod recorded;
 #[cfg(test)]
 mod shipped;
 mod simulated;

@@ -48,6 +48,9 @@ pub(crate) enum Failure {
     /// The simulated bench could not be served.
     #[error("the simulated bench cannot be served")]
     Simulated(#[from] spurline_sim::ServeError),
+    /// A run could not be repeated from its transcript.
+    #[error("the run cannot be replayed")]
+    Replay(#[from] spurline_replay::ReplayError),
     /// The program could not begin to work.
     #[error("the program could not start its runtime")]
     Runtime(#[source] std::io::Error),
@@ -87,7 +90,9 @@ impl Failure {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
-            Self::InUse { .. } | Self::Run(_) | Self::Simulated(_) | Self::Runtime(_) => Exit::Bench,
+            Self::InUse { .. } | Self::Run(_) | Self::Simulated(_) | Self::Replay(_) | Self::Runtime(_) => {
+                Exit::Bench
+            }
             Self::Report(_) | Self::File { .. } => Exit::Store,
         }
     }
@@ -102,6 +107,7 @@ impl Failure {
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
+            Self::Replay(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
             Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }

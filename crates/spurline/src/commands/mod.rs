@@ -4,12 +4,14 @@ mod check;
 mod completions;
 mod limit;
 mod man;
+mod replay;
 mod report;
 mod run;
 mod runs;
 mod schema;
 mod show;
 mod sim;
+mod transcript;
 
 use clap::Subcommand;
 
@@ -25,6 +27,7 @@ pub(crate) enum Command {
     Sim(sim::Sim),
     Runs(runs::Runs),
     Show(show::Show),
+    Replay(replay::Replay),
     Report(report::Report),
     Schema(schema::Schema),
     Completions(completions::Completions),
@@ -41,6 +44,7 @@ impl Command {
             Self::Sim(command) => command.json,
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
+            Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
@@ -54,6 +58,7 @@ impl Command {
             Self::Sim(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
+            Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
