@@ -40,6 +40,12 @@ pub(crate) enum Failure {
     /// The simulated bench could not be served.
     #[error("the simulated bench cannot be served")]
     Simulated(#[from] spurline_sim::ServeError),
+    /// An instrument could not be spoken to.
+    #[error("the instrument cannot be identified")]
+    Identify(#[source] spurline_instrument::IdentifyError),
+    /// The network could not be listened to.
+    #[error("the network cannot be listened to")]
+    Discovery(#[source] spurline_discovery::DiscoveryError),
     /// The program could not begin to work.
     #[error("the program could not start its runtime")]
     Runtime(#[source] std::io::Error),
@@ -79,7 +85,10 @@ impl Failure {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
-            Self::Run(_) | Self::Simulated(_) | Self::Runtime(_) => Exit::Bench,
+            Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
+            Self::Run(_) | Self::Simulated(_) | Self::Identify(_) | Self::Discovery(_) | Self::Runtime(_) => {
+                Exit::Bench
+            }
             Self::Report(_) | Self::File { .. } => Exit::Store,
         }
     }
@@ -93,6 +102,8 @@ impl Failure {
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
+            Self::Identify(error) => Some(error.advice().to_owned()),
+            Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
             Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }
