@@ -59,7 +59,7 @@ macro_rules! repeated {
 pub(crate) use repeated;
 
 /// What the link must know, from a profile and the bench.
-fn settings(messages: &Messages, line: SerialLine) -> LinkSettings {
+pub(crate) fn settings(messages: &Messages, line: SerialLine) -> LinkSettings {
     LinkSettings {
         terminator: match messages.terminator {
             spelled::Terminator::Lf => Terminator::Lf,
