@@ -195,7 +195,7 @@ impl Playing {
                 let time: f64 = self.settings["SWE:TIME"].parse().unwrap();
                 self.sweep_ends = Some(self.clock.now().after(Duration::from_secs_f64(time)));
             }
-            "CAL" | "CALC:MARK:MAX" => {}
+            "ABOR" | "CAL" | "CALC:MARK:MAX" => {}
             "STAT:QUES:COND?" => return text("0"),
             "CALC:MARK:X?" => return text(&self.settings["FREQ:CENT"].clone()),
             "CALC:MARK:Y?" if self.quirk == Quirk::MarkerElsewhere => return text("-50"),
