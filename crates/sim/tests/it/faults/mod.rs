@@ -12,7 +12,7 @@ use tokio::net::TcpStream;
 
 use crate::client::{BENCH, on};
 
-fn with_fault(fault: &str) -> String {
+pub(crate) fn with_fault(fault: &str) -> String {
     let (before, _) = BENCH.split_once("  faults:").unwrap();
     format!("{before}  faults: [ {fault} ]\n")
 }

@@ -16,7 +16,7 @@ fn terminators() {
     table(&[
         (Does::NoTerminator, b"1;2", b"1;2"),
         (Does::EndsInSilence, b"1;2", b"1;2"),
-        (Does::NulBytes, b"1;2", b"\x001;2\n\0"),
+        (Does::NulBytes, b"1;2", b"\x001;2\n\x00"),
         (Does::AnswersApart, b"1,2;3;\"a;b\"", b"1,2\n3\n\"a;b\"\n"),
         (Does::NewlineInside, b"1,2;3", b"1\n,2;3\n"),
         (Does::NewlineInside, b"1234", b"12\n34\n"),
