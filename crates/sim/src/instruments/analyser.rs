@@ -36,6 +36,8 @@ pub(crate) struct Analyser {
     /// The settings of the sweep that is under way.
     sweeping: Settings,
     trace: Option<Trace>,
+    /// When the last sweep of a free run ended.
+    free_end: Option<Moment>,
     marker: Option<usize>,
     reported_damage: bool,
 }
@@ -60,6 +62,7 @@ impl Analyser {
             acquisition: Acquisition::new(Mode::FREE),
             sweeping: settings,
             trace: None,
+            free_end: None,
             marker: None,
             reported_damage: false,
         }
@@ -79,7 +82,13 @@ impl Analyser {
     /// The last finished sweep; sweeping by itself, one that has just ended.
     fn newest(&mut self, now: Moment) -> Result<&Trace, ErrorCode> {
         if self.acquisition.runs_freely() {
-            self.trace = Some(self.front_end.sweep(&self.settings, now));
+            // Everything that is asked at one moment is told of one sweep.
+            let same = self.free_end == Some(now)
+                && self.trace.as_ref().is_some_and(|trace| trace.settings == self.settings);
+            if !same {
+                self.trace = Some(self.front_end.sweep(&self.settings, now));
+                self.free_end = Some(now);
+            }
         }
         self.trace.as_ref().ok_or(ErrorCode::DATA_CORRUPT_OR_STALE)
     }
@@ -205,7 +214,7 @@ impl Device for Analyser {
     fn restore(&mut self, (settings, mode): &Self::Setup, _: Moment) {
         self.settings = *settings;
         self.acquisition = Acquisition::new(*mode);
-        self.trace = None;
+        (self.trace, self.free_end) = (None, None);
         self.marker = None;
     }
 

@@ -134,6 +134,24 @@ mod tests {
         response.units.remove(0).elements.remove(0)
     }
 
+    #[test]
+    fn swapped_is_each_number_the_other_way_round() {
+        for (format, width) in [(Format::Real32, 4), (Format::Real64, 8), (Format::Integer32, 4)] {
+            let [big, little] = [ByteOrder::Big, ByteOrder::Little].map(|order| {
+                let transfer = Transfer { format, order, unit: LevelUnit::Dbm };
+                match transfer.trace(&[-30.0, 0.125]) {
+                    Reply::Answer(unit) => match &unit.elements[..] {
+                        [Element::Block(data)] => data.to_vec(),
+                        other => panic!("a block, not {other:?}"),
+                    },
+                    other => panic!("an answer, not {other:?}"),
+                }
+            });
+            let turned: Vec<u8> = little.chunks(width).flat_map(|n| n.iter().rev().copied()).collect();
+            assert_eq!(big, turned, "{format:?}");
+        }
+    }
+
     /// IEEE 754: -30 is 0xc1f00000 and 0xc03e000000000000, 0.125 is 0x3e000000 and 0x3fc0000000000000 (Python's
     /// `struct`); -30 000 in two's complement is 0xffff8ad0.
     #[test]

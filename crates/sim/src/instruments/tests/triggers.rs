@@ -49,6 +49,21 @@ fn a_sweep_on_a_trigger_from_the_bus() {
     assert_eq!(talk.say("TRIG:SOUR EXT;:INIT;:TRIG;:STAT:OPER:COND?;:TRIG:SEQ:SOUR?"), "8;EXT");
 }
 
+/// Running freely, what is asked at one moment is of one sweep, and later of another.
+#[test]
+fn one_moment_one_sweep() {
+    let mut talk = talk::analyser();
+    talk.say("*RST;:SWE:POIN 101;:INIT:CONT ON");
+    let (first, again) = (talk.say("TRAC? TRACE1"), talk.say("TRAC? TRACE1"));
+    assert_eq!(first, again);
+    assert_eq!(talk.say("CALC:MARK:MAX;:CALC:MARK:Y?"), {
+        let levels = first.split(',').map(|level| level.parse::<f32>().unwrap());
+        spurline_scpi::Number::Finite(levels.fold(f32::MIN, f32::max).into()).nr3()
+    });
+    talk.pass(1.0);
+    assert_ne!(talk.say("TRAC? TRACE1"), first);
+}
+
 #[test]
 fn continuous_sweeps_each_take_a_trigger() {
     let mut talk = talk::analyser();
