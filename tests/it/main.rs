@@ -7,6 +7,7 @@ mod bad_input;
 mod bench;
 mod demo;
 mod exits;
+mod faults;
 mod handhelds;
 mod limits;
 mod link_cut;
