@@ -98,13 +98,14 @@ impl Response {
 }
 
 impl Unit {
-    /// The only element.
+    /// The only element; one comma too many behind it is forgiven, as some instruments send.
     ///
     /// # Errors
     /// When there are more or fewer.
     pub fn single(&self) -> Result<&Element, ReadError> {
         match &self.elements[..] {
             [element] => Ok(element),
+            [element, Element::Text(last)] if last.is_empty() => Ok(element),
             elements => Err(ReadError::Fields { expected: 1, found: elements.len() }),
         }
     }

@@ -125,10 +125,11 @@ impl SessionError {
     pub fn is_in_the_exchange(&self) -> bool {
         match self {
             Self::Silent { .. } | Self::Answer { .. } => true,
-            Self::Link { source, .. } => matches!(source, LinkError::Decode(_)),
+            Self::Link { source, .. } => source.is_in_the_exchange(),
             // A character that was lost on the way looks like a command that nobody knows.
             Self::Refused { errors, .. } => {
-                errors.iter().all(|error| tells_of_the_link(error.code) || is_command(error.code))
+                unknown(errors)
+                    || errors.iter().all(|error| tells_of_the_link(error.code) || is_command(error.code))
             }
             _ => false,
         }
@@ -144,13 +145,20 @@ impl SessionError {
             | Self::Answer { .. }
             | Self::OutOfStep { .. }
             | Self::PowerCycled { .. } => true,
-            Self::Refused { errors, .. } => errors.iter().all(|error| tells_of_the_link(error.code)),
+            Self::Refused { errors, .. } => {
+                unknown(errors) || errors.iter().all(|error| tells_of_the_link(error.code))
+            }
             Self::Message(_) | Self::Echo { .. } | Self::Another { .. } | Self::GivenUp { .. } => false,
         }
     }
 }
 
-pub(super) fn is_command(code: ErrorCode) -> bool {
+/// Whether the queue ran over: which errors there were nobody knows, nor whose they are.
+fn unknown(errors: &[InstrumentError]) -> bool {
+    errors.iter().any(|error| error.code == ErrorCode::QUEUE_OVERFLOW)
+}
+
+fn is_command(code: ErrorCode) -> bool {
     code.class() == ErrorClass::Command
 }
 
@@ -161,7 +169,6 @@ fn tells_of_the_link(code: ErrorCode) -> bool {
         code,
         ErrorCode::INIT_IGNORED
             | ErrorCode::DATA_CORRUPT_OR_STALE
-            | ErrorCode::QUEUE_OVERFLOW
             | ErrorCode::COMMUNICATION_ERROR
             | ErrorCode::PARITY_ERROR
             | ErrorCode::FRAMING_ERROR

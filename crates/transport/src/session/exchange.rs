@@ -22,9 +22,9 @@ impl Session {
     }
 
     /// The message as the instrument can take it: in parts, each behind its own question for errors.
-    pub(super) fn parts(&self, message: &Message) -> Vec<Message> {
+    pub(super) fn parts(&self, message: &Message, compound: bool) -> Vec<Message> {
         // A unit is never cut, so that a limit of 0 bytes is one unit a message.
-        let longest = if self.manners.compound && self.singly == 0 { self.longest } else { 0 };
+        let longest = if compound { self.longest } else { 0 };
         message.split(longest.saturating_sub(POWER_ON.len() + ERRORS.len() + 3))
     }
 
@@ -32,11 +32,12 @@ impl Session {
     pub(super) async fn part(
         &mut self,
         part: Message,
+        compound: bool,
         work: Duration,
         units: &mut Vec<Unit>,
     ) -> Result<InstrumentError, SessionError> {
         let sentinel = self.sentinel()?;
-        let mut answer = if self.manners.compound {
+        let mut answer = if compound {
             self.exchange(&part.then(&sentinel), work).await?.units
         } else {
             if part.queries() == 0 {

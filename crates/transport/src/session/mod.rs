@@ -78,9 +78,15 @@ pub struct Session {
     longest: usize,
     /// For how many more questions every unit goes in a message of its own.
     singly: u32,
+    /// Whether the last question was asked unit by unit.
+    found_singly: bool,
+    /// How often that was needed.
+    mismatches: u32,
     round_trips: u64,
 }
 
+/// So often a message of several units may be answered in part before none are sent any more.
+const MISMATCHES: u32 = 3;
 /// After fields were missing, so many questions are asked unit by unit, to find the one that is at fault.
 const SINGLY: u32 = 2;
 /// No instrument is known that takes less.
@@ -117,6 +123,8 @@ impl Session {
             token: step::first_token(),
             longest: manners.longest,
             singly: 0,
+            found_singly: false,
+            mismatches: 0,
             round_trips: 0,
         }
     }
@@ -143,12 +151,14 @@ impl Session {
     /// [`SessionError`]; the link is brought back into step before anything else is asked on it.
     pub async fn ask(&mut self, message: &Message, work: Duration) -> Result<Vec<Unit>, SessionError> {
         self.back_in_step(work).await?;
-        let parts = self.parts(message);
-        self.singly = self.singly.saturating_sub(1);
+        let compound = self.manners.compound && self.singly == 0;
+        self.found_singly = !compound;
+        self.singly = self.singly.saturating_sub(u32::from(self.singly != u32::MAX));
+        let parts = self.parts(message, compound);
         let mut units = Vec::with_capacity(message.queries());
         let mut errors = Vec::new();
         for part in parts {
-            let entry = self.part(part, work, &mut units).await?;
+            let entry = self.part(part, compound, work, &mut units).await?;
             if !entry.is_no_error() {
                 errors.push(entry);
                 self.drain(&mut errors).await?;
@@ -171,28 +181,42 @@ impl Session {
         work: Duration,
     ) -> Result<(), SessionError> {
         match failure {
-            SessionError::Refused { errors, .. }
-                if errors.iter().any(|error| error.code == ErrorCode::INPUT_BUFFER_OVERRUN) =>
-            {
-                self.longest = (self.longest.min(asked.len()) / 2).max(SHORTEST);
-            }
+            SessionError::Refused { errors, .. } if is_overrun(errors) => self.shorten(asked),
             SessionError::Refused { errors, .. }
                 if errors.iter().any(|error| error.code.is_query_error()) =>
             {
                 self.state = State::Tainted;
             }
-            SessionError::Answer { source: ReadError::Units { .. }, .. } => self.singly = SINGLY,
+            SessionError::Answer { source: ReadError::Units { .. }, .. } => self.look_singly(),
             _ => {}
         }
         self.back_in_step(work).await?;
         let mut errors = Vec::new();
         self.drain(&mut errors).await?;
-        // IEEE 488.2 owes no answer to a question that is not known: the queue alone tells.
-        let unknown = errors.iter().any(|error| error.code == ErrorCode::UNDEFINED_HEADER);
-        if matches!(failure, SessionError::Silent { .. }) && unknown {
-            return Err(self.refused(asked, errors));
+        if !matches!(failure, SessionError::Silent { .. }) {
+            return Ok(());
+        }
+        // IEEE 488.2 owes no answer to a message that was not understood: the queue alone tells.
+        if is_overrun(&errors) {
+            self.shorten(asked);
+        } else if errors.iter().any(|error| error.code == ErrorCode::UNDEFINED_HEADER) {
+            if self.found_singly {
+                return Err(self.refused(asked, errors));
+            }
+            self.look_singly();
         }
         Ok(())
+    }
+
+    /// From now on messages are much shorter than the one that was too long.
+    fn shorten(&mut self, asked: &Message) {
+        self.longest = (self.longest.min(asked.len()) / 4).max(SHORTEST);
+    }
+
+    /// Asks unit by unit for a while, to find the one that is at fault; for good, if that is needed again and again.
+    fn look_singly(&mut self) {
+        self.mismatches += 1;
+        self.singly = if self.mismatches > MISMATCHES { u32::MAX } else { SINGLY };
     }
 
     fn refused(&self, message: &Message, errors: Vec<InstrumentError>) -> SessionError {
@@ -224,7 +248,7 @@ impl Session {
     }
 
     fn broken(&mut self, source: LinkError) -> SessionError {
-        if matches!(source, LinkError::Decode(_)) {
+        if source.is_in_the_exchange() {
             self.state = State::Tainted;
         } else {
             self.close();
@@ -244,6 +268,10 @@ impl Session {
         }
         Ok(self.link.as_mut().expect("it was looked at just now"))
     }
+}
+
+fn is_overrun(errors: &[InstrumentError]) -> bool {
+    errors.iter().any(|error| error.code == ErrorCode::INPUT_BUFFER_OVERRUN)
 }
 
 #[cfg(test)]

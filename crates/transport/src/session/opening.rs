@@ -9,7 +9,6 @@ use super::exchange::is_power_on;
 use super::{Manners, Session, SessionError, State};
 use crate::address::Address;
 use crate::connect;
-use crate::link::LinkError;
 use crate::settings::LinkSettings;
 use crate::tap::Tap;
 
@@ -54,7 +53,7 @@ impl Session {
                     session.identity = Some(identity.clone());
                     return Ok((session, identity));
                 }
-                Err(error @ SessionError::Busy { .. }) => match pauses.next() {
+                Err(error) if is_busy(&error) => match pauses.next() {
                     Some(pause) => clock.sleep(pause).await,
                     None => return Err(error),
                 },
@@ -121,13 +120,8 @@ impl Session {
         }
         match probed {
             // That the connection was made proves nothing: a full instrument's system takes it all the same.
-            Err(SessionError::Silent { .. } | SessionError::OutOfStep { .. })
-            | Err(SessionError::Link { source: LinkError::Gone, .. }) => Err(self.busy()),
-            Err(SessionError::Link { source: LinkError::Io(error), .. })
-                if error.kind() == std::io::ErrorKind::ConnectionReset =>
-            {
-                Err(self.busy())
-            }
+            Err(SessionError::Silent { .. } | SessionError::OutOfStep { .. }) => Err(self.busy()),
+            Err(SessionError::Link { source, .. }) if source.is_of_somebody_busy() => Err(self.busy()),
             other => other,
         }
     }
@@ -151,6 +145,14 @@ impl Session {
 
     fn busy(&self) -> SessionError {
         SessionError::Busy { name: self.name.clone(), address: self.address.to_string() }
+    }
+}
+
+fn is_busy(error: &SessionError) -> bool {
+    match error {
+        SessionError::Busy { .. } => true,
+        SessionError::Link { source, .. } => source.is_of_somebody_busy(),
+        _ => false,
     }
 }
 

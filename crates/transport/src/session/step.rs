@@ -6,7 +6,7 @@ use std::time::Duration;
 use spurline_scpi::{Message, Response};
 
 use super::{Session, SessionError, State};
-use crate::link::{Cleared, Framing, LinkError};
+use crate::link::{Cleared, Framing};
 
 /// How many stale answers are thrown away while a token is waited for.
 const MOST_STALE: usize = 16;
@@ -62,7 +62,7 @@ impl Session {
         let token = self.token;
         let tell = Message::new().unit(&format!("*ESE {token}"))?;
         let ask = Message::new().unit("*ESE?")?;
-        let question = if self.manners.compound {
+        let question = if self.manners.compound && self.singly == 0 {
             tell.then(&ask)
         } else {
             self.send(&tell).await?;
@@ -72,7 +72,7 @@ impl Session {
         for _ in 0..MOST_STALE {
             let bytes = match self.receive(&question, within).await {
                 Ok(bytes) => bytes,
-                Err(SessionError::Link { source: LinkError::Decode(_), .. }) => continue,
+                Err(SessionError::Link { source, .. }) if source.is_in_the_exchange() => continue,
                 Err(error @ SessionError::Link { .. }) => return Err(error),
                 Err(_) => break,
             };
