@@ -1,5 +1,6 @@
 //! The spectrum analyser: coupled settings, sweeps that take their time, traces, a marker.
 
+mod average;
 mod commands;
 mod front_end;
 mod level_unit;
@@ -21,6 +22,7 @@ use crate::bench::{AnalyserTruth, Identity};
 use crate::draw::Seed;
 use crate::physics::detector::Detector;
 use crate::world::World;
+use average::{AVERAGES, acquire};
 use commands::Command;
 use front_end::{FrontEnd, Trace};
 use level_unit::UNITS;
@@ -86,7 +88,7 @@ impl Analyser {
             let same = self.free_end == Some(now)
                 && self.trace.as_ref().is_some_and(|trace| trace.settings == self.settings);
             if !same {
-                self.trace = Some(self.front_end.sweep(&self.settings, now));
+                self.trace = Some(acquire(&mut self.front_end, &self.settings, now));
                 self.free_end = Some(now);
             }
         }
@@ -155,6 +157,7 @@ impl Device for Analyser {
                 Ok(())
             }),
             Command::Detector => call.choice(&DETECTORS, settings.detector, |d| settings.detector = d),
+            Command::Average => call.choice(&AVERAGES, settings.average, |way| settings.average = way),
             Command::Unit => call.choice(&UNITS, settings.unit, |unit| settings.unit = unit),
             Command::Reference => call.choice(&[("INTernal", ())], (), |()| ()),
             Command::Continuous => {
@@ -181,7 +184,7 @@ impl Device for Analyser {
     fn settle(&mut self, now: Moment, errors: &mut Vec<InstrumentError>) {
         self.front_end.watch(now);
         if let Some(Finished::Acquired(end)) = self.acquisition.finish(now) {
-            self.trace = Some(self.front_end.sweep(&self.sweeping, end));
+            self.trace = Some(acquire(&mut self.front_end, &self.sweeping, end));
         }
         if self.front_end.is_damaged(now) && !self.reported_damage {
             self.reported_damage = true;

@@ -11,6 +11,7 @@ use crate::instruments::call::{Bounds, Call, Outcome, Steps};
 const POINTS: Bounds = Bounds { low: 101.0, high: 100_001.0, default: 1001.0 };
 const SWEEP_TIME: Bounds = Bounds { low: 1e-6, high: 1000.0, default: 0.1 };
 const SWEEP_COUNT: Bounds = Bounds { low: 1.0, high: 1000.0, default: 1.0 };
+const AVERAGES: Bounds = Bounds { low: 1.0, high: 100.0, default: 10.0 };
 const ATTENUATION: Bounds = Bounds { low: 0.0, high: settings::MOST_ATTENUATION, default: 10.0 };
 const BANDWIDTH: Bounds = Bounds { low: settings::NARROWEST, high: settings::WIDEST, default: 1e6 };
 /// In dBm.
@@ -75,6 +76,9 @@ pub(super) fn number(
         Number::SweepCount => {
             call.numeric(Quantity::Plain, SWEEP_COUNT, f64::from(s.count), |v| s.count = v.round() as u32)
         }
+        Number::Averages => {
+            call.numeric(Quantity::Plain, AVERAGES, f64::from(s.averages), |v| s.averages = v.round() as u32)
+        }
         Number::Attenuation => {
             let (current, step) = (s.attenuation(), settings::ATTENUATION_STEP);
             call.stepped(Quantity::Ratio, ATTENUATION, current, Steps::of(current, step), |v| {
@@ -115,6 +119,7 @@ pub(super) fn switch(s: &mut Settings, switch: Switch, call: &Call<'_>) -> Outco
         Switch::VbwAuto => coupled(call, s.vbw(), &mut s.manual_vbw),
         Switch::SweepTimeAuto => coupled(call, s.sweep_time(), &mut s.manual_time),
         Switch::AttenuationAuto => coupled(call, s.attenuation(), &mut s.manual_attenuation),
+        Switch::Averaging => call.flag(s.averaging, |on| s.averaging = on),
         Switch::Preamplifier => call.flag(s.preamplifier, |on| s.preamplifier = on),
         Switch::AlignmentAuto => call.flag(s.aligns_itself, |on| s.aligns_itself = on),
     }

@@ -3,6 +3,7 @@
 use spurline_scpi::ByteOrder;
 use spurline_units::{Hertz, Range, Seconds};
 
+use super::average::Average;
 use super::level_unit::LevelUnit;
 use super::transfer::Format;
 use crate::physics::detector::Detector;
@@ -32,6 +33,9 @@ pub(crate) struct Settings {
     pub(super) points: u32,
     pub(super) manual_time: Option<f64>,
     pub(super) count: u32,
+    pub(super) averaging: bool,
+    pub(super) averages: u32,
+    pub(super) average: Average,
     pub(super) detector: Detector,
     pub(super) manual_attenuation: Option<f64>,
     pub(super) preamplifier: bool,
@@ -56,6 +60,9 @@ impl Settings {
             points: 1001,
             manual_time: None,
             count: 1,
+            averaging: false,
+            averages: 10,
+            average: Average::Rms,
             detector: Detector::Positive,
             manual_attenuation: None,
             preamplifier: false,
@@ -109,9 +116,10 @@ impl Settings {
         self.manual_time.unwrap_or_else(|| needed.get().max(SHORTEST_SWEEP))
     }
 
-    /// All sweeps of one start.
+    /// All sweeps of one start: those that are averaged, else as many as `SWEep:COUNt` says.
     pub(super) fn duration(&self) -> Seconds {
-        Seconds::new(self.sweep_time() * f64::from(self.count))
+        let count = if self.averaging { self.averages } else { self.count };
+        Seconds::new(self.sweep_time() * f64::from(count))
     }
 
     pub(super) fn attenuation(&self) -> f64 {

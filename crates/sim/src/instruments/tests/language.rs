@@ -64,6 +64,7 @@ fn every_number_has_limits() {
         "SWE:POIN",
         "SWE:TIME",
         "SWE:COUN",
+        "AVER:COUN",
         "INP:ATT",
         "POW:ATT",
         "INP:IMP",

@@ -94,6 +94,7 @@ fn near_miss() -> impl Strategy<Value = Vec<u8>> {
         "ROUT:OPEN:ALL",
         "ROUT:CLOS:TIM",
         "POW",
+        "AVER:TYPE",
         "FREQ:CENT:STEP",
         "TRIG:SOUR",
         "TRIG",
