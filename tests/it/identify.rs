@@ -60,6 +60,7 @@ fn a_profile_with_slips_is_told_each_of_them() {
         ("FORM:BORD NORM", "FORM:BORD SWAP"),
         ("wait: \"*WAI\"", "wait: \"*ESE 0\""),
         ("span: \"FREQ:SPAN {}\"", "span: \"FREQ:STAR {}\""),
+        ("points: \"SWE:POIN {}\"", "points: \"SWE:COUN {}\""),
     ] {
         assert!(text.contains(right), "{right}");
         text = text.replace(right, wrong);
@@ -68,12 +69,15 @@ fn a_profile_with_slips_is_told_each_of_them() {
     let called = workshop.call(&["identify", &address(serving.port), "--profile", "mine.yaml", "--json"]);
     assert_eq!(called.exit, 1, "{called:?}");
     let document = called.json();
-    assert_eq!(document["usable"], false);
+    assert_eq!((&document["usable"], &document["ended"]), (&false.into(), &Value::Null));
+    // It counts sweeps, and would make the analyser busy for minutes.
+    assert_eq!(asked(serving.port, "SWE:COUN?"), "1\n");
     for (key, result, advice) in [
         ("rbw", "refused: -113", "commands.rbw"),
         ("trace", "bytes swapped", "commands.trace_format"),
         ("wait", "a sweep of 0.5 s was not waited for", "`*OPC?` does wait"),
         ("span", "Hz instead of 1000000 Hz", "ranges.frequency"),
+        ("points", "read back 1001 instead of 501", "ranges.most_points"),
     ] {
         let found = command(&document, key);
         assert_eq!(found["understood"], false, "{found:#}");

@@ -113,15 +113,10 @@ fn each_fault_of_an_analyser_is_named() {
             "a sweep of 0.5 s was not waited for: answered after 0.00 s",
             "`*OPC?` does wait, 0.50 s",
         ),
-        (
-            Quirk::FixedPoints,
-            &["points", "read_back"],
-            "points read back 601 instead of 501",
-            "ranges.most_points",
-        ),
+        (Quirk::FixedPoints, &["points"], "read back 601 instead of 501", "ranges.most_points"),
         (
             Quirk::NoVideoBandwidth,
-            &["read_back", "vbw", "read_back"],
+            &["read_back", "vbw"],
             "refused: -113 \"Undefined header\"",
             "commands.vbw",
         ),

@@ -168,16 +168,30 @@ impl Trying<'_> {
             }
         }
         match advice {
-            Some(advice) => self.trial.keep_advised(setting.key, &spelled, verdict, Some(advice)),
-            None => self.trial.keep(setting.key, &spelled, verdict),
+            Some(advice) => {
+                self.trial.keep_advised(setting.key, &spelled, verdict, Some(advice));
+                self.take_back(setting, at).await
+            }
+            None => {
+                self.trial.keep(setting.key, &spelled, verdict);
+                Ok(())
+            }
+        }
+    }
+
+    /// A command that set something else, such as the number of sweeps, must not spoil all that follows.
+    async fn take_back(&mut self, setting: &Setting, at: usize) -> Result<(), Lost> {
+        if let Some(own) = self.own[at] {
+            let spelled = self.profile.commands.spelling(setting.command).with(own);
+            self.trial.carry_out(&spelled, Duration::ZERO).await?;
         }
         Ok(())
     }
 
     /// Settings that are right one by one may still change each other.
     async fn try_together(&mut self) -> Result<(), Lost> {
-        if self.questions.is_empty() {
-            self.trial.leave("read_back", TOGETHER, "there is nothing to compare with");
+        if self.taken.contains(&false) {
+            self.trial.leave("read_back", TOGETHER, "not all of them are known to be taken one by one");
             return Ok(());
         }
         let mut message = Message::new();
