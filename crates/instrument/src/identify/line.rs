@@ -58,8 +58,12 @@ const NEXT_ERROR: &str = "SYST:ERR?";
 impl Line {
     /// Connects; sends nothing.
     pub(super) async fn open(address: &Address, within: Duration, clock: Clock) -> Result<Self, LinkError> {
-        let link = connect(address, clock).await?;
+        let link = Self::link(address, clock).await?;
         Ok(Self { address: Some(address.clone()), ..Self::over(link, within, clock) })
+    }
+
+    async fn link(address: &Address, clock: Clock) -> Result<Box<dyn Link>, LinkError> {
+        connect(address, clock).await
     }
 
     /// A conversation over a link that exists.
@@ -223,7 +227,7 @@ impl Line {
     /// After something that is no message nobody knows where the next one begins, but on a new connection.
     async fn connect_again(&mut self) -> Result<(), Lost> {
         if let Some(address) = self.address.clone() {
-            self.link = connect(&address, self.clock).await.map_err(|source| self.lost(source))?;
+            self.link = Self::link(&address, self.clock).await.map_err(|source| self.lost(source))?;
         }
         Ok(())
     }
