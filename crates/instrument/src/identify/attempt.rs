@@ -95,7 +95,10 @@ impl Trial {
             if matches!(heard, Some(Heard::Silence(_))) && !self.line.has_queue() {
                 self.line.settle().await?;
             }
-            let errors = self.line.errors_after(work).await?;
+            let Some(errors) = self.line.errors_after(work).await? else {
+                let waited = self.line.within() + work;
+                return Ok(Outcome::of(Verdict::Silent { at: "SYST:ERR?".to_owned(), waited }));
+            };
             if !errors.is_empty() {
                 return Ok(Outcome::of(Verdict::Refused { at: several.then_some(text), errors }));
             }
@@ -156,7 +159,10 @@ impl Trial {
             }
         }
         let answered = self.line.clock().now();
-        let errors = self.line.errors().await?;
+        let Some(errors) = self.line.errors_after(work).await? else {
+            let waited = self.line.within() + work;
+            return Ok(Err(Verdict::Silent { at: "SYST:ERR?".to_owned(), waited }));
+        };
         if !errors.is_empty() {
             return Ok(Err(Verdict::Refused { at: None, errors }));
         }

@@ -40,6 +40,8 @@ pub(super) struct Line {
     clock: Clock,
     within: Duration,
     has_queue: bool,
+    /// How often in a row the error queue was asked for in vain.
+    unanswered: u32,
     after: String,
 }
 
@@ -49,6 +51,8 @@ const MOST_ERRORS: usize = 64;
 const MOST_STALE: usize = 16;
 /// A link is at rest when nothing has come for that long.
 const QUIET: Duration = Duration::from_millis(200);
+/// An instrument that has an error queue and does not answer for it that often in a row answers nothing any more.
+const MOST_UNANSWERED: u32 = 3;
 const NEXT_ERROR: &str = "SYST:ERR?";
 
 impl Line {
@@ -65,7 +69,7 @@ impl Line {
 
     /// A conversation over a link that exists.
     pub(super) fn over(link: Box<dyn Link>, within: Duration, clock: Clock) -> Self {
-        Self { link, address: None, clock, within, has_queue: true, after: String::new() }
+        Self { link, address: None, clock, within, has_queue: true, unanswered: 0, after: String::new() }
     }
 
     pub(super) fn clock(&self) -> Clock {
@@ -146,21 +150,25 @@ impl Line {
         Ok(Heard::Unreadable(unreadable))
     }
 
-    /// Everything in the error queue, oldest first; nothing where there is no queue.
+    /// Everything in the error queue, oldest first; nothing where there is no queue, or no answer.
     pub(super) async fn errors(&mut self) -> Result<Vec<InstrumentError>, Lost> {
-        self.errors_after(Duration::ZERO).await
+        Ok(self.errors_after(Duration::ZERO).await?.unwrap_or_default())
     }
 
-    /// The same, from an instrument that may still be busy for `work`.
-    pub(super) async fn errors_after(&mut self, work: Duration) -> Result<Vec<InstrumentError>, Lost> {
+    /// The same, from an instrument that may still be busy for `work`; `None` if it has a queue and does not answer.
+    pub(super) async fn errors_after(
+        &mut self,
+        work: Duration,
+    ) -> Result<Option<Vec<InstrumentError>>, Lost> {
         let mut errors = Vec::new();
         while self.has_queue && errors.len() < MOST_ERRORS {
             match self.next_error(work).await? {
-                Some(entry) if !entry.is_no_error() => errors.push(entry),
-                Some(_) | None => break,
+                Some(entry) if entry.is_no_error() => break,
+                Some(entry) => errors.push(entry),
+                None => return Ok(None),
             }
         }
-        Ok(errors)
+        Ok(Some(errors))
     }
 
     /// Finds out whether there is an error queue, and empties it.
@@ -190,11 +198,19 @@ impl Line {
                 Heard::Answer(response) => {
                     let entry = response.exactly::<1>().and_then(|[unit]| unit.error_entry());
                     if let Ok(entry) = entry {
+                        self.unanswered = 0;
                         return Ok(Some(InstrumentError { text: shown(&entry.text), ..entry }));
                     }
                 }
                 Heard::Unreadable(_) => {}
             }
+        }
+        self.unanswered += 1;
+        if self.has_queue && self.unanswered >= MOST_UNANSWERED {
+            let address =
+                self.address.as_ref().map_or_else(|| "the instrument".to_owned(), Address::to_string);
+            let seconds = (self.within + work).as_secs_f64();
+            return Err(self.lost(LinkError::NoAnswer { address, seconds }));
         }
         Ok(None)
     }

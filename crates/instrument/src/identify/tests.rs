@@ -113,15 +113,10 @@ fn each_fault_of_an_analyser_is_named() {
             "a sweep of 0.5 s was not waited for: answered after 0.00 s",
             "`*OPC?` does wait, 0.50 s",
         ),
-        (
-            Quirk::FixedPoints,
-            &["points", "read_back"],
-            "points read back 601 instead of 501",
-            "ranges.most_points",
-        ),
+        (Quirk::FixedPoints, &["points"], "read back 601 instead of 501", "ranges.most_points"),
         (
             Quirk::NoVideoBandwidth,
-            &["read_back", "vbw", "read_back"],
+            &["read_back", "vbw"],
             "refused: -113 \"Undefined header\"",
             "commands.vbw",
         ),
@@ -178,6 +173,30 @@ fn an_instrument_that_goes_away_keeps_what_was_found() {
     assert!(ended.starts_with("the link failed after `"), "{ended}");
     assert_eq!(finding(&identified, "rbw").verdict.is_good(), Some(true));
     assert!(!identified.is_usable());
+}
+
+/// A command that exists and means something else can make an instrument busy for minutes.
+#[test]
+fn an_instrument_that_answers_no_more_is_left_alone() {
+    let (identified, _) = looked(ANALYSER, Quirk::BusyForEver);
+    let ended = identified.ended.as_deref().unwrap();
+    assert!(ended.contains("nobody answered at the instrument within"), "{ended}");
+    assert_eq!(finding(&identified, "wait").verdict.is_good(), Some(false), "{identified:#?}");
+}
+
+/// The read-back says the span where the attenuation should be; the command's own question knows better.
+#[test]
+fn a_read_back_in_another_order_does_not_bring_the_attenuation_down() {
+    let right = ":INP:ATT?;:DISP:WIND:TRAC:Y:RLEV?";
+    assert!(ANALYSER.contains(right));
+    let text = ANALYSER.replace(right, ":DISP:WIND:TRAC:Y:RLEV?;:INP:ATT?");
+    let (identified, messages) = looked(&text, Quirk::None);
+    assert_eq!(finding(&identified, "attenuation").verdict.is_good(), Some(false), "{identified:#?}");
+    let units = messages.iter().flat_map(|message| message.split(';'));
+    let told = units.filter_map(|unit| unit.trim_start_matches(':').strip_prefix("INP:ATT "));
+    let told: Vec<f64> = told.map(|value| value.parse().unwrap()).collect();
+    assert!(!told.is_empty() && told.iter().all(|value| *value >= 10.0), "{messages:?}");
+    assert_eq!(Fake::settings_after(&messages), Fake::settings_after(&[]));
 }
 
 #[test]

@@ -221,7 +221,7 @@ fn summary(profile: Option<&Profile>, identified: &Identified) -> String {
             "the identity is not as IEEE 488.2 has it: a bench file cannot pin the serial number"
         }
     };
-    text.push_str(&format!("{outcome}\n"));
+    text.push_str(&format!("{}\n", wrapped(outcome, 2)));
     text
 }
 

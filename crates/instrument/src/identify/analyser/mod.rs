@@ -16,7 +16,7 @@ use super::attempt::{Trial, number};
 use super::finding::Verdict;
 use super::keepsake::Keepsake;
 use super::line::Lost;
-use settings::{GIVEN_BACK_IN_ORDER, SETTINGS, Setting, TOLD_IN_ORDER};
+use settings::{ATTENUATION, GIVEN_BACK_IN_ORDER, SETTINGS, Setting, TOLD_IN_ORDER};
 
 const ALIGN_WITHIN: Duration = Duration::from_secs(60);
 const TOGETHER: &str = "all settings and their read-back, as in a run";
@@ -30,6 +30,9 @@ struct Trying<'a> {
     questions: Vec<String>,
     /// What the settings were before, in the order of the read-back.
     had: [Option<f64>; 8],
+    /// What the commands of the settings say by their own questions, where there are such: a command that is spelled
+    /// wrongly may set something else, which is to be given back too.
+    own: [Option<f64>; 8],
     /// What they are told.
     told: [f64; 8],
     /// Which of them read back as they were told.
@@ -45,6 +48,7 @@ pub(super) async fn try_all(trial: &mut Trial, profile: &AnalyserProfile) -> Res
         profile,
         questions: Vec::new(),
         had: [None; 8],
+        own: [None; 8],
         told: [0.0; 8],
         taken: [false; 8],
         words: Keepsake::default(),
@@ -87,11 +91,15 @@ impl Trying<'_> {
         };
         self.trial.keep("read_back", &spelling, verdict);
         for (at, setting) in SETTINGS.iter().enumerate() {
-            if self.had[at].is_none() {
-                let spelled = self.profile.commands.spelling(setting.command).with(0);
-                let unit = self.trial.present(&spelled).await?;
-                self.had[at] = unit.as_ref().and_then(|unit| number(unit).ok());
-            }
+            let spelled = self.profile.commands.spelling(setting.command).with(0);
+            let unit = self.trial.present(&spelled).await?;
+            self.own[at] = unit.as_ref().and_then(|unit| number(unit).ok());
+            // A read-back in another order must not bring the attenuation down.
+            let both = [self.had[at], self.own[at]].into_iter().flatten();
+            self.had[at] = match self.had[at] {
+                Some(had) if at != ATTENUATION => Some(had),
+                Some(_) | None => both.reduce(f64::max),
+            };
         }
         for word in self.words() {
             self.trial.remember(&mut self.words, &word).await?;
@@ -160,16 +168,30 @@ impl Trying<'_> {
             }
         }
         match advice {
-            Some(advice) => self.trial.keep_advised(setting.key, &spelled, verdict, Some(advice)),
-            None => self.trial.keep(setting.key, &spelled, verdict),
+            Some(advice) => {
+                self.trial.keep_advised(setting.key, &spelled, verdict, Some(advice));
+                self.take_back(setting, at).await
+            }
+            None => {
+                self.trial.keep(setting.key, &spelled, verdict);
+                Ok(())
+            }
+        }
+    }
+
+    /// A command that set something else, such as the number of sweeps, must not spoil all that follows.
+    async fn take_back(&mut self, setting: &Setting, at: usize) -> Result<(), Lost> {
+        if let Some(own) = self.own[at] {
+            let spelled = self.profile.commands.spelling(setting.command).with(own);
+            self.trial.carry_out(&spelled, Duration::ZERO).await?;
         }
         Ok(())
     }
 
     /// Settings that are right one by one may still change each other.
     async fn try_together(&mut self) -> Result<(), Lost> {
-        if self.questions.is_empty() {
-            self.trial.leave("read_back", TOGETHER, "there is nothing to compare with");
+        if self.taken.contains(&false) {
+            self.trial.leave("read_back", TOGETHER, "not all of them are known to be taken one by one");
             return Ok(());
         }
         let mut message = Message::new();
@@ -195,6 +217,11 @@ impl Trying<'_> {
         Ok(())
     }
 
+    /// What a command is to be told to bring back what it may have changed; `None` if that is not known.
+    fn before(&self, at: usize) -> Option<f64> {
+        self.own[at].or(self.had[at].filter(|_| self.taken[at]))
+    }
+
     /// Gives everything back, the attenuation last.
     async fn restore(&mut self) -> Result<(), Lost> {
         let preamplifier = self.spell(C::PreamplifierOff);
@@ -204,7 +231,7 @@ impl Trying<'_> {
         let mut numbers = Keepsake::default();
         for at in GIVEN_BACK_IN_ORDER.into_iter().rev() {
             let spelling = self.profile.commands.spelling(SETTINGS[at].command);
-            numbers.put(self.had[at].map(|had| spelling.with(had)));
+            numbers.put(self.before(at).map(|before| spelling.with(before)));
         }
         let mut refused = self.trial.give_back(&numbers).await?;
         refused.append(&mut self.trial.give_back(&std::mem::take(&mut self.words)).await?);
@@ -212,9 +239,11 @@ impl Trying<'_> {
             self.trial.note(format!("could not be given back what it had: `{told}` was refused"));
         }
         let unknown: Vec<&str> =
-            (0..SETTINGS.len()).filter(|at| self.had[*at].is_none()).map(|at| SETTINGS[at].key).collect();
+            (0..SETTINGS.len()).filter(|at| self.before(*at).is_none()).map(|at| SETTINGS[at].key).collect();
         if !unknown.is_empty() {
-            self.trial.note(format!("was not known before and stays as it was told: {}", unknown.join(", ")));
+            let unknown = unknown.join(", ");
+            self.trial
+                .note(format!("what these commands may have changed could not be given back: {unknown}"));
         }
         self.trial.note(
             "the settings are as they were, but none of them follows another by itself any more: preset the analyser \

@@ -34,6 +34,8 @@ pub(super) enum Quirk {
     NoQueue,
     /// The link is closed when a sweep begins.
     HangsUpOnSweep,
+    /// A sweep that takes an hour.
+    BusyForEver,
     /// Answers that would act on a terminal.
     Hostile,
     /// No answers at all.
@@ -42,7 +44,7 @@ pub(super) enum Quirk {
 
 impl Quirk {
     /// All of those that can be spoken to.
-    pub(super) const ALL: [Self; 13] = [
+    pub(super) const ALL: [Self; 14] = [
         Self::None,
         Self::SwappedBytes,
         Self::DoublePrecision,
@@ -55,6 +57,7 @@ impl Quirk {
         Self::MuteErrors,
         Self::NoQueue,
         Self::HangsUpOnSweep,
+        Self::BusyForEver,
         Self::Hostile,
     ];
 }
@@ -192,7 +195,10 @@ impl Playing {
                 return text("1");
             }
             "INIT" => {
-                let time: f64 = self.settings["SWE:TIME"].parse().unwrap();
+                let time = match self.quirk {
+                    Quirk::BusyForEver => 3600.0,
+                    _ => self.settings["SWE:TIME"].parse().unwrap(),
+                };
                 self.sweep_ends = Some(self.clock.now().after(Duration::from_secs_f64(time)));
             }
             "ABOR" | "CAL" | "CALC:MARK:MAX" => {}
