@@ -33,7 +33,7 @@ def measure(program, plan, folder):
     return wall, usage.ru_maxrss / 1024
 
 
-def round_trips(folder, run):
+def round_trips(program, folder, run):
     """Messages to each instrument while the key was up and down, from the transcript of the run.
 
     On the fast clock what happens before key down bears the same time as key down itself.
@@ -44,10 +44,18 @@ def round_trips(folder, run):
     ).fetchall()
     spans = [(down[i][0], down[i + 1][0]) for i in range(0, len(down) - 1, 2)]
     counts = {}
-    for link, at in record.execute("SELECT link, at FROM transcript WHERE run = ? AND direction = 'to'", (run,)):
-        keyed = any(start < at <= end for start, end in spans)
-        counts.setdefault(link, [0, 0])[keyed] += 1
     record.close()
+    shown = subprocess.run(
+        [program, "show", run, "--transcript", "--json", "--data", folder], check=True, capture_output=True
+    )
+    for entry in json.loads(shown.stdout)["entries"]:
+        if entry["direction"] != "to":
+            continue
+        # The record writes nine digits of a second, JSON as many as are needed.
+        seconds, _, fraction = entry["at"].removesuffix("Z").partition(".")
+        at = f"{seconds}.{fraction:0<9}Z"
+        keyed = any(start < at <= end for start, end in spans)
+        counts.setdefault(entry["link"], [0, 0])[keyed] += 1
     return counts
 
 
@@ -63,7 +71,7 @@ def main():
         line("peak memory", max(peak for _, peak in runs), "MB", MOST_MEGABYTES if target else None)
         with open(os.path.join(folder, "out.json"), encoding="utf-8") as document:
             run = json.load(document)
-        counts = round_trips(folder, run["run"])
+        counts = round_trips(program, folder, run["run"])
         readings = len(run["readings"])
         for link, (up, down) in sorted(counts.items()):
             print(f"  messages to the {link:<26} {up + down:>8d}   {down} of them keyed")

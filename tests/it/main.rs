@@ -15,6 +15,7 @@ mod mistakes;
 mod pencil;
 mod processes;
 mod reach;
+mod replay;
 mod schemas;
 mod seeds;
 mod shells;

@@ -64,14 +64,13 @@ fn no_relay_of_the_path_moves_under_power() {
     let workshop = workshop(("up_to: 7", "up_to: 2"), BENCH_AS_IT_IS);
     let called = workshop.call(&["run", "plan.yaml"]);
     assert_eq!(called.exit, 0, "{called:?}");
-    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
-    let mut sent =
-        record.prepare("SELECT link, bytes FROM transcript WHERE direction = 'to' ORDER BY rowid").unwrap();
-    let lines = sent.query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, Vec<u8>>(1)?))).unwrap();
+    let transcript = workshop.call(&["show", "last", "--transcript", "--json"]).json();
     let (mut keyed, mut moved, mut downs) = (false, 0, 0);
-    for line in lines {
-        let (link, bytes) = line.unwrap();
-        let text = String::from_utf8_lossy(&bytes).into_owned();
+    for entry in transcript["entries"].as_array().unwrap() {
+        if entry["direction"] != "to" {
+            continue;
+        }
+        let (link, text) = (&entry["link"], entry["text"].as_str().unwrap());
         if link == "relay" {
             downs += u32::from(text.contains("ROUT:CLOS (@1)") && !keyed);
             keyed = (keyed || text.contains("ROUT:CLOS (@1)")) && !text.contains("ROUT:OPEN (@1)");

@@ -28,6 +28,8 @@ pub struct Bench {
     pub meter: Option<Branch>,
     /// The analyser's input.
     pub input: AnalyserInput,
+    /// For how long a link that was lost is made again before the run ends.
+    pub reconnect_within: Seconds,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }

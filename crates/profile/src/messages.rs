@@ -24,6 +24,8 @@ pub struct Messages {
     pub prompt: String,
     /// How long connecting may take, and each step of a handshake.
     pub connect_within: Seconds,
+    /// Whether `*ESR?` tells that it was switched off and on.
+    pub power_on_bit: bool,
 }
 
 /// What is sent behind a message.
@@ -66,6 +68,8 @@ impl Messages {
         let echo = fields.or(reader, "echo", |reader, node| reader.flag(node, "true or false"), false);
         let prompt = fields.or(reader, "prompt", |reader, node| reader.text(node, "a prompt"), "");
         let connect_within = fields.or(reader, "connect_within", read_time, Seconds::new(CONNECT_WITHIN));
+        let power_on =
+            fields.or(reader, "power_on_bit", |reader, node| reader.flag(node, "true or false"), true);
         fields.close(reader);
         let longest = longest.and_then(|node| reader.whole(node, "a length in bytes", 40, 60_000));
         let compound = compound.and_then(|node| reader.flag(node, "true or false"));
@@ -80,6 +84,7 @@ impl Messages {
             echo: echo?,
             prompt: prompt?.to_owned(),
             connect_within: connect_within?,
+            power_on_bit: power_on?,
         })
     }
 }

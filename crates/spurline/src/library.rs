@@ -126,7 +126,7 @@ impl Library for Files {
 }
 
 /// `config/plans/../benches/a.yaml` reads better as `config/benches/a.yaml`.
-fn normal(path: &Path) -> PathBuf {
+pub(crate) fn normal(path: &Path) -> PathBuf {
     use std::path::Component;
     let mut parts: Vec<Component<'_>> = Vec::new();
     for part in path.components() {

@@ -6,9 +6,11 @@
 mod commands;
 mod data;
 mod exit;
+mod hold;
 mod library;
 mod paint;
 mod progress;
+mod recorded;
 #[cfg(test)]
 mod shipped;
 mod simulated;

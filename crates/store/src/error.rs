@@ -53,19 +53,6 @@ pub enum StoreError {
         /// The schema of the file.
         found: i64,
     },
-    /// The file was opened for reading only and would have to be brought up to date first.
-    #[error(
-        "the record `{}` has schema {found}, expected {expected}: open it once for writing to bring it up to date",
-        file.display()
-    )]
-    OlderSchema {
-        /// The file.
-        file: PathBuf,
-        /// The schema that is understood.
-        expected: i64,
-        /// The schema of the file.
-        found: i64,
-    },
     /// The library is older than the one that the durability rests on.
     #[error("expected SQLite {expected} or newer, found {found}")]
     SqliteTooOld {
@@ -162,7 +149,6 @@ impl StoreError {
             Self::Open { .. } => "look at the file's owner and rights; nothing in it was changed",
             Self::NotARecord { .. } => "name another folder: `--data DIR`; nothing in this file was changed",
             Self::NewerSchema { .. } => "use the newer program, or another folder: `--data DIR`",
-            Self::OlderSchema { .. } => "any run into this folder brings it up to date; keep a copy before",
             Self::SqliteTooOld { .. } => "build the program with its own SQLite, as it comes",
             Self::Write { .. } | Self::Stopped { .. } => {
                 "is the disk full or read-only? Readings that were shown as finished are kept"
@@ -202,9 +188,18 @@ pub enum Damage {
         /// What the data holds.
         found: usize,
     },
-    /// The coder cannot read the data of a sweep.
-    #[error("sweep data does not decode: {0}")]
+    /// The coder cannot read the data of a sweep, or of a part of a transcript.
+    #[error("the data does not decode: {0}")]
     Undecodable(String),
+    /// A part of a transcript is not what was written.
+    #[error("a part of the transcript is damaged: {0}")]
+    Transcript(&'static str),
+    /// A transcript is too large for the memory.
+    #[error("expected a transcript of at most {most} bytes in memory, found a larger one")]
+    TooMuch {
+        /// What is read at most.
+        most: u64,
+    },
     /// Rows are missing or too many.
     #[error("expected {expected} {what} in reading {reading}, found {found}")]
     Rows {

@@ -16,6 +16,9 @@ mod recorder;
 mod resolve;
 mod runs;
 mod schema;
+#[cfg(test)]
+#[path = "../tests/specimen/mod.rs"]
+mod specimen;
 mod transcript;
 
 pub use error::{Damage, StoreError};
@@ -23,4 +26,4 @@ pub use load::StoredRun;
 pub use open::{RECORD_FILE, Store};
 pub use recorder::Recorder;
 pub use runs::RunSummary;
-pub use transcript::{Direction, TranscriptEntry};
+pub use transcript::{Direction, Transcript, TranscriptEntry};

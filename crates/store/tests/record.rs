@@ -130,16 +130,17 @@ fn the_transcript_keeps_order_and_bytes() {
     let mut recorder = record(folder.path(), "r", 1);
     let entry = |direction, bytes: &[u8]| TranscriptEntry {
         at: at(3),
-        link: "analyser".to_owned(),
+        link: "analyser".into(),
         direction,
-        step: "line 3".to_owned(),
+        step: "line 3".into(),
         bytes: bytes.to_owned(),
     };
     let sent = [entry(Direction::To, b"TRAC?\n"), entry(Direction::From, b"#14\x00\xff\n\x80\n")];
     recorder.transcript(&sent).unwrap();
     recorder.transcript(&sent[..1]).unwrap();
     let kept = recorder.into_store().transcript(&name("r")).unwrap();
-    assert_eq!(kept, [sent[0].clone(), sent[1].clone(), sent[0].clone()]);
+    assert_eq!(kept.entries, [sent[0].clone(), sent[1].clone(), sent[0].clone()]);
+    assert!(!kept.older);
 }
 
 #[test]

@@ -22,7 +22,7 @@ mod vxi11;
 
 pub use address::{Address, AddressError};
 pub use link::{Cleared, Framing, Link, LinkError, Received};
-pub use session::{Manners, Session, SessionError};
+pub use session::{Manners, Reopened, Session, SessionError, State};
 pub use settings::{
     AnswersEnd, FramingError, LinkSettings, SerialFlow, SerialFraming, SerialLine, SerialParity, Terminator,
 };

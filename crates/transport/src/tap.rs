@@ -5,13 +5,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 use bytes::Bytes;
 use jiff::Timestamp;
 
-/// Which way a message went.
+/// What passed on a link.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
-    /// To the instrument.
+    /// A message to the instrument.
     Sent,
-    /// From the instrument.
+    /// A message from the instrument.
     Received,
+    /// Bytes from the instrument that could not be read as a message, as they came.
+    Unreadable,
+    /// Nothing: the link ended. The bytes say why, in words.
+    Lost,
 }
 
 /// One message on a link.

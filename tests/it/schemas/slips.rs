@@ -162,7 +162,20 @@ const REFUSED: &[Changed] = &[
                 "  ambient:",
                 "  faults: [ { instrument: scope, does: cut-link, after_messages: 4 } ]\n  ambient:",
             )],
-            &[("  ambient:", "  faults: [ { instrument: relay, does: cut-link } ]\n  ambient:")],
+            &[("  ambient:", "  faults: [ { does: cut-link } ]\n  ambient:")],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: nul-bytes, by: 2 s } ]\n  ambient:")],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: nul-bytes, bytes: 2 } ]\n  ambient:")],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: nul-bytes, count: 2 } ]\n  ambient:")],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: busy-mute, on: MEAS } ]\n  ambient:")],
+            &[(
+                "  ambient:",
+                "  faults: [ { instrument: relay, does: busy-mute, chance: 5 % } ]\n  ambient:",
+            )],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: wants-cr-lf, times: 2 } ]\n  ambient:")],
+            &[(
+                "  ambient:",
+                "  faults: [ { instrument: relay, does: nul-bytes, chance: 0.05 } ]\n  ambient:",
+            )],
             &[(
                 "  ambient:",
                 "  faults: [ { instrument: relay, does: burn, after_messages: 4 } ]\n  ambient:",
@@ -230,7 +243,7 @@ const REFUSED: &[Changed] = &[
         RELAY.0,
         RELAY.1,
         &[
-            &[("opens_after: \"ROUT:CLOS:TIM {}\"\n", "")],
+            &[("read_back: \"ROUT:CLOS:TIM?\"", "")],
             &[("kind: relay", "kind: relay\nlimits: { damage: 1 dBm }")],
             &[("answer_within: 1 s }", "answer_within: 1 s, terminator: CRLF }")],
             &[("answer_within: 1 s }", "answer_within: 1 s, answers_end: silence }")],
@@ -391,6 +404,11 @@ const TAKEN: &[Changed] = &[
             &[(
                 "  ambient:",
                 "  faults: [ { instrument: power-meter, does: mute-link, after_messages: 0, lasts: 2 s } ]\n  ambient:",
+            )],
+            &[("  ambient:", "  faults: [ { instrument: relay, does: cut-link } ]\n  ambient:")],
+            &[(
+                "  ambient:",
+                "  faults:\n    - { instrument: relay, does: late-answer, on: \"*IDN?\", by: 8 s, chance: 5 % }\n    - { instrument: relay, does: trickle, bytes: 4, times: 3 }\n    - { instrument: relay, does: error-flood, count: 4 }\n  ambient:",
             )],
         ],
     ),

@@ -17,7 +17,7 @@ use spurline_units::{Dbm, Hertz};
 
 pub(crate) use analyser::AnalyserTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
-pub(crate) use fault::{Fault, FaultKind};
+pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use identity::Identity;
 pub(crate) use link::{Busy, LinkTruth, Output};
 pub(crate) use path::{PartKind, PartTruth, PathTruth};

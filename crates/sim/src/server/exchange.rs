@@ -12,7 +12,7 @@ use spurline_clock::Clock;
 use tokio::sync::Notify;
 
 use super::locks::{Client, Locks};
-use super::port::Port;
+use super::port::{Connection, Port};
 use input::Order;
 use state::State;
 pub(super) use state::{Epoch, Fetched, Out};
@@ -20,6 +20,7 @@ pub(super) use state::{Epoch, Fetched, Out};
 /// The exchange between one client and an instrument.
 pub(super) struct Exchange<P: Port> {
     port: Arc<P>,
+    connection: Connection,
     locks: Arc<Locks>,
     client: Client,
     clock: Clock,
@@ -29,8 +30,14 @@ pub(super) struct Exchange<P: Port> {
 }
 
 impl<P: Port> Exchange<P> {
-    pub(super) fn new(port: Arc<P>, locks: Arc<Locks>, client: Client, clock: Clock) -> Self {
-        Self { port, locks, client, clock, state: Mutex::default(), changed: Notify::new() }
+    pub(super) fn new(
+        port: Arc<P>,
+        connection: Connection,
+        locks: Arc<Locks>,
+        client: Client,
+        clock: Clock,
+    ) -> Self {
+        Self { port, connection, locks, client, clock, state: Mutex::default(), changed: Notify::new() }
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -55,7 +62,9 @@ impl<P: Port> Exchange<P> {
     pub(super) fn put(&self, id: u32, piece: &[u8], end: bool) {
         let mut state = self.state();
         self.interrupt_unread(&mut state, id);
-        for error in state.input.put(id, piece, end) {
+        let mut piece = piece.to_vec();
+        self.port.hear(self.connection, &mut piece);
+        for error in state.input.put(id, &piece, end) {
             self.port.unreadable(error);
         }
         drop(state);
@@ -117,7 +126,7 @@ impl<P: Port> Exchange<P> {
     /// Device clear: whatever came in and whatever would go out is dropped, and what is under way is given up.
     pub(super) fn clear(&self) {
         self.state().clear();
-        self.port.clear();
+        self.port.clear(self.connection);
         self.changed.notify_waiters();
     }
 
@@ -145,12 +154,16 @@ impl<P: Port> Exchange<P> {
     async fn carry_out(&self, id: u32, order: Order, clears: u64) {
         self.locks.open_to(self.client).await;
         let deliveries = match order {
-            Order::Message(message) => self.port.take(&message).await,
+            Order::Message(message) => self.port.take(self.connection, &message).await,
             Order::Trigger => {
                 self.port.trigger();
                 Vec::new()
             }
         };
+        if self.port.cries_for_service(self.connection) {
+            self.state().output.push_back(Out::ServiceRequest);
+            self.changed.notify_waiters();
+        }
         for delivery in deliveries {
             if !delivery.wait.is_zero() {
                 self.clock.sleep(delivery.wait).await;

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinSet;
 
-use super::port::Port;
+use super::port::{Cut, Port};
 use super::seats::{Seat, Seats};
 use crate::bench::Busy;
 
@@ -24,26 +24,31 @@ pub(super) async fn accept<P, F>(
 {
     let Ok(address) = listener.local_addr() else { return };
     let mut listener = Some(listener);
+    let mut connections = JoinSet::new();
     while let Some(open) = listener.take() {
-        listen_until_cut(open, address, &*port, seats.as_ref(), &serve).await;
+        let cut = listen_until_cut(open, address, &*port, seats.as_ref(), &mut connections, &serve).await;
+        if cut == Cut::All {
+            connections.shutdown().await;
+        }
         port.mended().await;
         listener = TcpListener::bind(address).await.ok();
     }
 }
 
-/// Takes connections until the link is cut; they end with it.
+/// Takes connections until new ones are refused; says what becomes of the others.
 async fn listen_until_cut<P, F>(
     listener: TcpListener,
     address: SocketAddr,
     port: &P,
     seats: Option<&Arc<Seats>>,
+    connections: &mut JoinSet<()>,
     serve: &impl Fn(TcpStream, Option<Seat>) -> F,
-) where
+) -> Cut
+where
     P: Port,
     F: Future<Output = ()> + Send + 'static,
 {
     let mut listener = Some(listener);
-    let mut connections = JoinSet::new();
     loop {
         let full = seats.filter(|seats| seats.are_taken());
         match full.map(|seats| seats.busy()) {
@@ -67,10 +72,10 @@ async fn listen_until_cut<P, F>(
         };
         tokio::select! {
             biased;
-            () = port.cut() => return,
+            cut = port.cut() => return cut,
             () = freed => {}
             accepted = accepted => {
-                let Ok((stream, _)) = accepted else { return };
+                let Ok((stream, _)) = accepted else { return Cut::All };
                 while connections.try_join_next().is_some() {}
                 match seats.map(Seats::take) {
                     None => drop(connections.spawn(serve(stream, None))),

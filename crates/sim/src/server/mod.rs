@@ -5,6 +5,7 @@
 
 mod delivery;
 mod exchange;
+mod faults;
 mod hislip;
 mod listener;
 mod locks;
@@ -133,28 +134,30 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
         }
         let start = Start::at(bench, role, place, clock).await?;
         served.places.push((role, start.place().clone()));
+        let (seed, world) = (bench.seed, world.clone());
         let server = match role {
             Role::Analyser => {
-                let truth = bench.analyser.as_ref().ok_or_else(missing)?;
-                start.serve(Analyser::new(truth, bench.seed, world.clone()))
+                let truth = bench.analyser.clone().ok_or_else(missing)?;
+                start.serve(move || Analyser::new(&truth, seed, world.clone()))
             }
             Role::PowerMeter => {
-                let truth = bench.power_meter.as_ref().ok_or_else(missing)?;
-                start.serve(PowerMeter::new(truth, bench.seed, world.clone()))
+                let truth = bench.power_meter.clone().ok_or_else(missing)?;
+                start.serve(move || PowerMeter::new(&truth, seed, world.clone()))
             }
             Role::Supply => {
                 let truth = bench.supply.clone().ok_or_else(missing)?;
-                start.serve(Supply::new(truth, world.clone()))
+                start.serve(move || Supply::new(truth.clone(), world.clone()))
             }
             Role::Relay => {
-                let truth = bench.relay.clone().ok_or_else(missing)?;
-                start.serve(Relay::new(truth, world.clone(), Wired::Key(wiring.key_channel)))
+                let (truth, wired) =
+                    (bench.relay.clone().ok_or_else(missing)?, Wired::Key(wiring.key_channel));
+                start.serve(move || Relay::new(truth.clone(), world.clone(), wired))
             }
             Role::Switch => {
                 let truth = bench.switch.clone().ok_or_else(missing)?;
-                start.serve(Relay::new(truth, world.clone(), Wired::Path))
+                start.serve(move || Relay::new(truth.clone(), world.clone(), Wired::Path))
             }
-            Role::UnitControl => start.serve(UnitControl::new(world.clone())),
+            Role::UnitControl => start.serve(move || UnitControl::new(world.clone())),
         };
         served.servers.push(server);
     }

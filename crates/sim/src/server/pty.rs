@@ -13,7 +13,7 @@ use spurline_clock::{Clock, Pace};
 use tempfile::TempDir;
 
 use super::delivery::Then;
-use super::port::Port;
+use super::port::{Admission, Guest, Port};
 use super::stream;
 use crate::bench::Output;
 use pair::{Line, Pair};
@@ -65,8 +65,8 @@ impl Pty {
         while let Some(open) = pair.take() {
             tokio::select! {
                 biased;
-                () = port.cut() => {}
-                () = plugged_in(open, &*port, output, clock) => {}
+                _ = port.cut() => {}
+                () = plugged_in(open, &port, output, clock) => {}
             }
             link.remove();
             port.mended().await;
@@ -76,7 +76,7 @@ impl Pty {
 }
 
 /// Talks until the line is torn down.
-async fn plugged_in<P: Port>(pair: Arc<Pair>, port: &P, output: Output, clock: Clock) {
+async fn plugged_in<P: Port>(pair: Arc<Pair>, port: &Arc<P>, output: Output, clock: Clock) {
     let hurry = {
         let pair = pair.clone();
         Arc::new(move || pair.hurry())
@@ -91,14 +91,34 @@ async fn plugged_in<P: Port>(pair: Arc<Pair>, port: &P, output: Output, clock: C
         std::future::pending::<()>().await;
     };
     let Ok(mut line) = Line::new(pair.clone()) else { return };
+    // A line is one connection for as long as it is plugged in, whoever opens it.
+    let connection = match port.admit() {
+        Admission::Serve(connection) => connection,
+        Admission::Close | Admission::Ignore => std::future::pending().await,
+    };
+    let guest = Guest::of(port, connection);
     let talk = async {
         // A line cannot be closed by one side: only a reset, or a failure, unplugs it.
-        while let Ok(Then::Stay | Then::Close) = stream::talk(&mut line, port, output, clock).await {}
+        while let Ok(Then::Stay | Then::Close) =
+            stream::talk(&mut line, &**port, connection, output, clock).await
+        {}
     };
     tokio::select! {
         () = talk => {}
         () = freed => {}
+        () = claim(&pair, &**port, clock) => {}
     }
+    drop(guest);
+}
+
+/// Claims the port as a program that is gone would have, for as long as a fault says so.
+async fn claim<P: Port>(pair: &Pair, port: &P, clock: Clock) {
+    while port.is_left_exclusive() {
+        pair.claim();
+        clock.sleep(FREE_EVERY).await;
+    }
+    pair.give_up_claim();
+    std::future::pending::<()>().await;
 }
 
 impl Link {

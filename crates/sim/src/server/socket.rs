@@ -35,14 +35,14 @@ async fn converse<P: Port>(
     clock: Clock,
     _seat: Option<Seat>,
 ) {
-    match port.admit() {
-        Admission::Serve => {}
+    let connection = match port.admit() {
+        Admission::Serve(connection) => connection,
         Admission::Close => return,
         Admission::Ignore => std::future::pending().await,
-    }
-    let guest = Guest::of(&port);
+    };
+    let guest = Guest::of(&port, connection);
     let talked = match stream.set_nodelay(true) {
-        Ok(()) => stream::talk(&mut stream, &*port, output, clock).await,
+        Ok(()) => stream::talk(&mut stream, &*port, connection, output, clock).await,
         Err(error) => Err(error),
     };
     drop(guest);

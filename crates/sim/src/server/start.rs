@@ -1,7 +1,6 @@
 //! From a place to an instrument that is served there.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
 
 use spurline_clock::Clock;
 use tokio::net::TcpListener;
@@ -13,6 +12,7 @@ use super::seats::Seats;
 use super::shared::Shared;
 use super::{ServeError, hislip, socket, vxi11};
 use crate::bench::{Fault, LinkTruth, SimulatedBench};
+use crate::draw::Seed;
 use crate::instruments::Device;
 use crate::role::Role;
 
@@ -21,7 +21,8 @@ pub(super) struct Start {
     place: Place,
     opened: Opened,
     link: LinkTruth,
-    fault: Option<Fault>,
+    faults: Vec<Fault>,
+    seed: Seed,
     clock: Clock,
 }
 
@@ -62,8 +63,8 @@ impl Start {
                 (Opened::Vxi11(vxi11::Listeners { core, abort }, device.clone()), place.bound(had))
             }
         };
-        let fault = bench.faults.iter().find(|fault| fault.instrument == role).copied();
-        Ok(Self { place: had, opened, link: bench.link(role), fault, clock })
+        let faults = bench.faults.iter().filter(|fault| fault.instrument == role).cloned().collect();
+        Ok(Self { place: had, opened, link: bench.link(role), faults, seed: bench.seed, clock })
     }
 
     /// Where it is.
@@ -71,10 +72,10 @@ impl Start {
         &self.place
     }
 
-    /// Serves a device there.
-    pub(super) fn serve<D: Device>(self, device: D) -> JoinHandle<()> {
-        let Self { place: _, opened, link, fault, clock } = self;
-        let port = Arc::new(Shared::new(device, fault, clock));
+    /// Serves a device there; `make` makes it as it is when it has just been switched on.
+    pub(super) fn serve<D: Device>(self, make: impl Fn() -> D + Send + Sync + 'static) -> JoinHandle<()> {
+        let Self { place: _, opened, link, faults, seed, clock } = self;
+        let port = Shared::new(make, faults, seed, clock);
         match opened {
             Opened::Socket(listener) => {
                 tokio::spawn(socket::serve(listener, port, Seats::new(&link), link.output, clock))

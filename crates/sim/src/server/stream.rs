@@ -12,11 +12,17 @@ use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, ReadBuf};
 
 use super::INPUT_BUFFER;
 use super::delivery::{Delivery, Then};
-use super::port::Port;
+use super::port::{Connection, Port};
 use crate::bench::Output;
 
 /// A conversation on a stream of bytes: messages in, answers out, in order. Says how it ended.
-pub(super) async fn talk<S, P>(stream: &mut S, port: &P, output: Output, clock: Clock) -> io::Result<Then>
+pub(super) async fn talk<S, P>(
+    stream: &mut S,
+    port: &P,
+    connection: Connection,
+    output: Output,
+    clock: Clock,
+) -> io::Result<Then>
 where
     S: AsyncRead + AsyncWrite + Unpin + Send,
     P: Port,
@@ -26,12 +32,15 @@ where
     loop {
         match decoder.decode(&mut buffer) {
             Ok(Some(message)) => {
-                let deliveries = port.take(&message).await;
+                let deliveries = port.take(connection, &message).await;
                 let answers = !deliveries.is_empty();
+                let known = buffer.len();
                 if answers && output == Output::Interrupt && more_has_come(stream, &mut buffer).await? {
+                    port.hear(connection, &mut buffer[known..]);
                     port.interrupted();
                     continue;
                 }
+                port.hear(connection, &mut buffer[known..]);
                 for delivery in deliveries {
                     deliver(stream, &delivery, clock).await?;
                     if delivery.then != Then::Stay {
@@ -40,9 +49,11 @@ where
                 }
             }
             Ok(None) => {
+                let known = buffer.len();
                 if stream.read_buf(&mut buffer).await? == 0 {
                     return Ok(Then::Close);
                 }
+                port.hear(connection, &mut buffer[known..]);
             }
             Err(error) => port.unreadable(error),
         }

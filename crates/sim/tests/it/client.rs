@@ -7,7 +7,7 @@ use std::time::Duration;
 use spurline_clock::{Clock, Pace, run};
 use spurline_document::{Document, Reader};
 use spurline_sim::{Place, Role, Served, SimulatedBench, Wiring, serve};
-use tokio::io::{AsyncBufReadExt, AsyncRead, AsyncWrite, AsyncWriteExt, BufReader};
+use tokio::io::{AsyncBufReadExt, AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, BufReader};
 use tokio::net::TcpStream;
 
 pub(crate) const BENCH: &str = include_str!("../bench.yaml");
@@ -80,6 +80,14 @@ pub(crate) struct Client {
     clock: Clock,
 }
 
+/// What became of a link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ending {
+    Open,
+    Closed,
+    Failed,
+}
+
 /// Whatever carries bytes both ways.
 pub(crate) trait Stream: AsyncRead + AsyncWrite + Unpin + Send {}
 
@@ -99,6 +107,22 @@ impl Client {
         let mut line = String::new();
         let read = self.clock.within(span, self.stream.read_line(&mut line)).await;
         matches!(read, Ok(Ok(count)) if count > 0).then(|| line.trim_end().to_owned())
+    }
+
+    /// All bytes that come within `span`, and whether the link was closed or failed behind them.
+    pub(crate) async fn bytes_within(&mut self, span: Duration) -> (Vec<u8>, Ending) {
+        let mut bytes = Vec::new();
+        let read = self.clock.within(span, self.stream.read_to_end(&mut bytes)).await;
+        let ending = match read {
+            Err(_) => Ending::Open,
+            Ok(Ok(_)) => Ending::Closed,
+            Ok(Err(_)) => Ending::Failed,
+        };
+        (bytes, ending)
+    }
+
+    pub(crate) async fn send_bytes(&mut self, bytes: &[u8]) {
+        self.stream.write_all(bytes).await.unwrap();
     }
 
     #[track_caller]

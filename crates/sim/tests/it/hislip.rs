@@ -422,3 +422,5 @@ fn a_cut_link_takes_both_connections() {
         assert!(TcpStream::connect(bench.address(Role::Supply)).await.is_err());
     });
 }
+
+mod faults;

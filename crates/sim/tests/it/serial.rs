@@ -7,7 +7,7 @@ use tokio_serial::{SerialPortBuilderExt, SerialStream};
 
 use crate::client::{BENCH, Bench, Client, at};
 
-const SERIAL: Place = Place::Serial { path: None };
+pub(crate) const SERIAL: Place = Place::Serial { path: None };
 const DEADLINE: Duration = Duration::from_secs(5);
 
 fn port(bench: &Bench, role: Role) -> SerialStream {

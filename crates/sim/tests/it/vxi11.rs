@@ -383,3 +383,5 @@ fn one_link_at_a_time_refuses_waits_or_closes() {
         assert!(second.reply().await.is_some());
     });
 }
+
+mod faults;

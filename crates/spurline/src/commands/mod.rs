@@ -2,14 +2,18 @@
 
 mod check;
 mod completions;
+mod discover;
+mod identify;
 mod limit;
 mod man;
+mod replay;
 mod report;
 mod run;
 mod runs;
 mod schema;
 mod show;
 mod sim;
+mod transcript;
 
 use clap::Subcommand;
 
@@ -22,9 +26,12 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Limit(limit::Limit),
+    Identify(identify::Identify),
+    Discover(discover::Discover),
     Sim(sim::Sim),
     Runs(runs::Runs),
     Show(show::Show),
+    Replay(replay::Replay),
     Report(report::Report),
     Schema(schema::Schema),
     Completions(completions::Completions),
@@ -38,9 +45,12 @@ impl Command {
             Self::Run(command) => command.json,
             Self::Check(command) => command.json,
             Self::Limit(command) => command.json,
+            Self::Identify(command) => command.json,
+            Self::Discover(command) => command.json,
             Self::Sim(command) => command.json,
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
+            Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
@@ -51,9 +61,12 @@ impl Command {
             Self::Run(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Limit(command) => command.execute(),
+            Self::Identify(command) => command.execute(),
+            Self::Discover(command) => command.execute(),
             Self::Sim(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
+            Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),

@@ -12,6 +12,7 @@ use spurline_transport::Tap;
 
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
+use crate::hold::Held;
 use crate::library::Files;
 use crate::progress;
 use crate::talk::{self, Failure, print, say};
@@ -42,6 +43,9 @@ pub(crate) struct Run {
     pub(crate) json: bool,
 }
 
+/// Program and version, as a record names them.
+pub(super) const SOFTWARE: &str = concat!("spurline ", env!("CARGO_PKG_VERSION"));
+
 /// A run that ended one way or another, as far as the caller needs it.
 type Outcome = Result<Ended, Failure>;
 
@@ -51,11 +55,16 @@ impl Run {
         let forecast = Forecast::of(&job)?;
         let bench = simulated::read(&job.bench)?;
         let folder = self.data.folder()?;
+        let held = match &bench {
+            // It lives in this process, on ports of its own.
+            Some(_) => Held::default(),
+            None => Held::take(job.bench.instruments.iter().map(|instrument| &instrument.address))?,
+        };
         let store = Store::open(&folder)?;
         let pace = bench.as_ref().map_or(Pace::Real, |bench| bench.pace());
         let ran = spurline_clock::run(pace, |clock| self.measure(&job, &forecast, bench, store, clock));
         let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;
-        drop(recorder);
+        drop((recorder, held));
         let ended = match outcome {
             Ok(ended) => ended,
             Err(failure) => {
@@ -88,7 +97,7 @@ impl Run {
         };
         let setup = Setup {
             id: RunId::new(clock.timestamp(), salt()),
-            software: concat!("spurline ", env!("CARGO_PKG_VERSION")).to_owned(),
+            software: SOFTWARE.to_owned(),
             unit: self.unit.clone(),
             firmware: self.firmware.clone(),
             simulated: bench.as_ref().map(spurline_sim::SimulatedBench::seed),
@@ -101,9 +110,14 @@ impl Run {
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);
         let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let stop = told_to_stop();
+        let stopping = async {
+            stop.await;
+            say("stopping: key up first");
+        };
         let ended = {
             let mut out = Dispatcher::new(clock, &mut keeper, listener.as_mut());
-            measure(job, &setup, begun, clock, &mut out, stop()).await.map_err(Failure::Run)
+            measure(job, &setup, begun, clock, &mut out, stopping).await.map_err(Failure::Run)
         };
         if let Some(served) = served {
             served.stop().await;
@@ -162,12 +176,14 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
 fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::TranscriptEntry {
     spurline_store::TranscriptEntry {
         at: tapped.at,
-        link: tapped.link,
+        link: tapped.link.into(),
         direction: match tapped.direction {
             spurline_transport::Direction::Sent => spurline_store::Direction::To,
             spurline_transport::Direction::Received => spurline_store::Direction::From,
+            spurline_transport::Direction::Unreadable => spurline_store::Direction::Unreadable,
+            spurline_transport::Direction::Lost => spurline_store::Direction::Lost,
         },
-        step: tapped.step,
+        step: tapped.step.into(),
         bytes: tapped.bytes.to_vec(),
     }
 }
@@ -178,18 +194,16 @@ fn salt() -> u16 {
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
 }
 
-/// Ready when someone wants the program to stop.
-pub(super) async fn stop() {
+/// Ready when someone wants the program to stop; listened for from the call on.
+pub(super) fn told_to_stop() -> impl Future<Output = ()> {
     use tokio::signal::unix::{SignalKind, signal};
     let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
     let mut signals: Vec<_> = kinds.into_iter().filter_map(|kind| signal(kind).ok()).collect();
-    std::future::poll_fn(|context| {
+    std::future::poll_fn(move |context| {
         if signals.iter_mut().any(|signal| signal.poll_recv(context).is_ready()) {
             std::task::Poll::Ready(())
         } else {
             std::task::Poll::Pending
         }
     })
-    .await;
-    say("stopping: key up first");
 }

@@ -18,6 +18,12 @@ pub(crate) struct Show {
     /// The reading, by its number in the run
     #[arg(long, value_name = "NUMBER")]
     reading: Option<u32>,
+    /// Every message that passed on the links, in order
+    #[arg(long, conflicts_with = "reading")]
+    transcript: bool,
+    /// Only the messages of one link
+    #[arg(long, value_name = "NAME", requires = "transcript")]
+    link: Option<String>,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document
@@ -28,7 +34,12 @@ pub(crate) struct Show {
 impl Show {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = self.data.open()?;
-        let stored = store.load(&store.resolve(&self.run)?)?;
+        let run = store.resolve(&self.run)?;
+        if self.transcript {
+            super::transcript::show(&run, store.transcript(&run)?, self.link.as_deref(), self.json)?;
+            return Ok(Exit::Good);
+        }
+        let stored = store.load(&run)?;
         if let Some(number) = self.reading {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
             let reading = reading.ok_or_else(|| Failure::Usage {

@@ -7,10 +7,7 @@ use spurline_record::{EventKind, Limit, Reading, RunState};
 use super::*;
 use crate::{Direction, TranscriptEntry};
 
-#[path = "../../tests/specimen/mod.rs"]
-mod specimen;
-
-use specimen::{at, carrier, events, reading};
+use crate::specimen::{at, carrier, events, reading};
 
 fn finished(reading: Reading, sequence: u64) -> Event {
     Event { sequence, at: at(0), kind: EventKind::ReadingFinished(Box::new(reading)) }
@@ -19,10 +16,11 @@ fn finished(reading: Reading, sequence: u64) -> Event {
 fn entry(bytes: usize) -> TranscriptEntry {
     TranscriptEntry {
         at: at(0),
-        link: "analyser".to_owned(),
+        link: "analyser".into(),
         direction: Direction::From,
-        step: "line".to_owned(),
-        bytes: vec![0x23; bytes],
+        step: "line".into(),
+        // Something that does not compress.
+        bytes: (1u32..).map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8).take(bytes).collect(),
     }
 }
 

@@ -27,6 +27,8 @@ pub(in crate::server) enum Out {
         /// That message.
         by: u32,
     },
+    /// A request for service that has no reason.
+    ServiceRequest,
 }
 
 /// Bytes of an answer that the client has asked for.
@@ -102,7 +104,7 @@ impl State {
 
     /// Takes out at most `limit` bytes of the answer, up to the character `end_at` if it comes first.
     pub(super) fn fetch(&mut self, limit: usize, end_at: Option<u8>) -> Option<Fetched> {
-        while let Some(Out::Interrupted { .. }) = self.output.front() {
+        while let Some(Out::Interrupted { .. } | Out::ServiceRequest) = self.output.front() {
             self.output.pop_front();
         }
         let Some(Out::Answer { delivery, .. }) = self.output.front_mut() else { return None };

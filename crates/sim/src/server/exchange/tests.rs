@@ -10,7 +10,7 @@ use spurline_scpi::{DecodeError, StatusByte};
 
 use super::*;
 use crate::server::delivery::{Delivery, Then};
-use crate::server::port::Admission;
+use crate::server::port::{Admission, Cut};
 
 /// Answers every message that ends with `?` with itself, after so many seconds as it begins with.
 struct Echo {
@@ -23,12 +23,12 @@ struct Echo {
 #[async_trait]
 impl Port for Echo {
     fn admit(&self) -> Admission {
-        Admission::Serve
+        Admission::Serve(Connection(1))
     }
 
-    fn left(&self) {}
+    fn left(&self, _: Connection) {}
 
-    async fn take(&self, message: &[u8]) -> Vec<Delivery> {
+    async fn take(&self, _: Connection, message: &[u8]) -> Vec<Delivery> {
         let text = String::from_utf8(message.to_vec()).unwrap();
         let seconds = text.split(' ').next().and_then(|word| word.parse().ok());
         if let Some(seconds) = seconds {
@@ -49,13 +49,13 @@ impl Port for Echo {
         self.triggers.fetch_add(1, Ordering::Relaxed);
     }
 
-    fn clear(&self) {}
+    fn clear(&self, _: Connection) {}
 
     fn status(&self, _: bool) -> StatusByte {
         StatusByte::NONE
     }
 
-    async fn cut(&self) {
+    async fn cut(&self) -> Cut {
         std::future::pending().await
     }
 
@@ -73,7 +73,7 @@ fn on<F: Future<Output = ()>>(script: impl FnOnce(Arc<Exchange<Echo>>, Arc<Echo>
             unreadable: AtomicU32::new(0),
             triggers: AtomicU32::new(0),
         });
-        let exchange = Arc::new(Exchange::new(port.clone(), Arc::default(), 1, clock));
+        let exchange = Arc::new(Exchange::new(port.clone(), Connection(1), Arc::default(), 1, clock));
         let works = exchange.clone();
         let working = tokio::spawn(async move { works.work().await });
         script(exchange, port, clock).await;

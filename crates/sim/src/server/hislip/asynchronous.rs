@@ -13,7 +13,7 @@ use super::session::Session;
 use super::synchronous::unknown;
 use crate::server::delivery::Then;
 use crate::server::locks::{Granted, Released};
-use crate::server::port::Port;
+use crate::server::port::{Port, free_of_others};
 
 /// A request for a lock that waits for somebody else.
 type Request<'s> = Pin<Box<dyn Future<Output = Message> + Send + 's>>;
@@ -52,6 +52,7 @@ pub(super) async fn hear<P: Port>(session: &Session<'_, P>, reader: &mut Reader)
                     return Then::Close;
                 }
                 Ok(Some(Message { kind: Kind::Error, .. })) => continue,
+                Ok(Some(_)) if !session.port.attends(session.connection) => continue,
                 Ok(Some(message)) if message.kind == Kind::AsyncLock && message.control == 1 => {
                     if request.is_none() {
                         request = Some(Box::pin(lock_request(session, message)));
@@ -100,7 +101,9 @@ fn respond<P: Port>(session: &Session<'_, P>, message: &Message) -> Message {
             Message::bare(Kind::AsyncLockResponse, control, 0)
         }
         (Kind::AsyncLockInfo, _) => {
+            let elsewhere = session.port.is_locked_elsewhere();
             let (exclusive, holders) = session.locks.held();
+            let (exclusive, holders) = (exclusive || elsewhere, holders + u32::from(elsewhere));
             Message::bare(Kind::AsyncLockInfoResponse, exclusive.into(), holders)
         }
         // Nobody is at the front panel.
@@ -115,7 +118,10 @@ fn respond<P: Port>(session: &Session<'_, P>, message: &Message) -> Message {
 /// A lock, as soon as it is to be had; failing that when the client's time is up.
 async fn lock_request<P: Port>(session: &Session<'_, P>, message: Message) -> Message {
     let span = Duration::from_millis(message.parameter.into());
-    let wanted = session.locks.take(session.client, &message.payload);
+    let wanted = async {
+        free_of_others(&*session.port, session.clock).await;
+        session.locks.take(session.client, &message.payload).await
+    };
     let control = match session.clock.within(span, wanted).await {
         Ok(Granted::Yes) => lock::SUCCESS,
         Ok(Granted::Twice) => lock::ERROR,

@@ -13,7 +13,7 @@ use super::{VENDOR, asynchronous, synchronous};
 use crate::bench::Busy;
 use crate::server::delivery::Then;
 use crate::server::locks::Locks;
-use crate::server::port::{Admission, Guest, Port};
+use crate::server::port::{Admission, Connection, Guest, Port};
 use crate::server::seats::{Seat, Seats};
 
 /// Sessions at a time, whatever the bench file allows.
@@ -57,12 +57,12 @@ impl<P: Port> Hub<P> {
 
     /// A client's first connection, to the end of its session (clause 6.1).
     pub(super) async fn receive(&self, channel: Channel, greeting: Greeting) {
-        match self.port.admit() {
-            Admission::Serve => {}
+        let connection = match self.port.admit() {
+            Admission::Serve(connection) => connection,
             Admission::Close => return,
             Admission::Ignore => std::future::pending().await,
-        }
-        let _guest = Guest::of(&self.port);
+        };
+        let _guest = Guest::of(&self.port, connection);
         if !greeting.sub_address.eq_ignore_ascii_case(self.device.as_bytes()) {
             let text = format!("the device here is `{}`", self.device);
             return channel.fatal(FatalKind::Initialization, &text, self.clock).await;
@@ -79,7 +79,7 @@ impl<P: Port> Hub<P> {
         let Some(number) = self.number(sender) else {
             return channel.fatal(FatalKind::Clients, full, self.clock).await;
         };
-        self.serve(channel, &number, second).await;
+        self.serve(channel, connection, &number, second).await;
     }
 
     /// A seat, as the bench file says.
@@ -105,7 +105,13 @@ impl<P: Port> Hub<P> {
         Some(Number { hub: self, id })
     }
 
-    async fn serve(&self, mut first: Channel, number: &Number<'_, P>, second: oneshot::Receiver<Channel>) {
+    async fn serve(
+        &self,
+        mut first: Channel,
+        connection: Connection,
+        number: &Number<'_, P>,
+        second: oneshot::Receiver<Channel>,
+    ) {
         let welcome = Welcome { version: Version::ONE, session: number.id, overlapped: false };
         if first.writer.send(&welcome.message()).await.is_err() {
             return;
@@ -129,6 +135,7 @@ impl<P: Port> Hub<P> {
         let client = u64::from(number.id);
         let session = Session::new(
             self.port.clone(),
+            connection,
             self.locks.clone(),
             client,
             &first.writer,

@@ -9,11 +9,12 @@ use super::MOST_PAYLOAD;
 use super::channel::Writer;
 use crate::server::exchange::Exchange;
 use crate::server::locks::{Client, Locks};
-use crate::server::port::Port;
+use crate::server::port::{Connection, Port};
 
 /// A session.
 pub(super) struct Session<'c, P: Port> {
     pub(super) port: Arc<P>,
+    pub(super) connection: Connection,
     pub(super) locks: Arc<Locks>,
     pub(super) client: Client,
     pub(super) exchange: Exchange<P>,
@@ -31,6 +32,7 @@ pub(super) struct Session<'c, P: Port> {
 impl<'c, P: Port> Session<'c, P> {
     pub(super) fn new(
         port: Arc<P>,
+        connection: Connection,
         locks: Arc<Locks>,
         client: Client,
         synchronous: &'c Writer,
@@ -38,8 +40,9 @@ impl<'c, P: Port> Session<'c, P> {
         clock: Clock,
     ) -> Self {
         Self {
-            exchange: Exchange::new(port.clone(), locks.clone(), client, clock),
+            exchange: Exchange::new(port.clone(), connection, locks.clone(), client, clock),
             port,
+            connection,
             locks,
             client,
             clock,

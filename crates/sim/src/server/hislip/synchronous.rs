@@ -91,6 +91,7 @@ pub(super) async fn answer<P: Port>(session: &Session<'_, P>) -> Then {
         let sent = match out {
             Out::Answer { to, delivery } => send(session, to, &delivery, epoch).await,
             Out::Interrupted { by } => interrupted(session, by).await,
+            Out::ServiceRequest => request_service(session).await,
         };
         match sent {
             Ok(Then::Stay) => {}
@@ -128,6 +129,13 @@ async fn send<P: Port>(
             return Ok(delivery.then);
         }
     }
+}
+
+/// A request for service without the bit that would say so.
+async fn request_service<P: Port>(session: &Session<'_, P>) -> io::Result<Then> {
+    let status = session.port.status(session.exchange.is_answering()).bits();
+    session.asynchronous.send(&Message::bare(Kind::AsyncServiceRequest, status, 0)).await?;
+    Ok(Then::Stay)
 }
 
 /// Both connections tell the client (clause 3.1.2).

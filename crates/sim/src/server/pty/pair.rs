@@ -7,6 +7,7 @@ use std::os::unix::ffi::OsStringExt;
 use std::path::{Path, PathBuf};
 use std::pin::Pin;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::task::{Context, Poll, ready};
 
 use rustix::event::{PollFd, PollFlags, Timespec};
@@ -23,6 +24,8 @@ pub(super) struct Pair {
     /// Held open so that the line does not hang up when a client closes it.
     client: OwnedFd,
     name: PathBuf,
+    /// Whether a claim is left on the line on purpose.
+    claimed: AtomicBool,
 }
 
 impl Pair {
@@ -39,7 +42,7 @@ impl Pair {
         rustix::termios::tcsetattr(&client, OptionalActions::Now, &settings)?;
         rustix::io::ioctl_fionbio(&instrument, true)?;
         let name = PathBuf::from(OsString::from_vec(name.into_bytes()));
-        Ok(Self { instrument, client, name })
+        Ok(Self { instrument, client, name, claimed: AtomicBool::new(false) })
     }
 
     /// The terminal that a client opens.
@@ -50,8 +53,23 @@ impl Pair {
     /// Lets anybody open the line again, although somebody wanted it for himself: a client that was killed has left
     /// its claim behind.
     pub(super) fn make_free(&self) {
-        // If the line is gone, so is the claim.
-        rustix::termios::ioctl_tiocnxcl(&self.client).ok();
+        if !self.claimed.load(Ordering::Relaxed) {
+            // If the line is gone, so is the claim.
+            rustix::termios::ioctl_tiocnxcl(&self.client).ok();
+        }
+    }
+
+    /// Lets nobody but the system's administrator open the line, as if a program had been killed that had it.
+    pub(super) fn claim(&self) {
+        self.claimed.store(true, Ordering::Relaxed);
+        rustix::termios::ioctl_tiocexcl(&self.client).ok();
+    }
+
+    /// The claim is gone.
+    pub(super) fn give_up_claim(&self) {
+        if self.claimed.swap(false, Ordering::Relaxed) {
+            self.make_free();
+        }
     }
 
     /// Has the bytes that are under way arrive. A terminal hands them on behind the writer's back, in a moment of its

@@ -22,11 +22,13 @@ use super::output;
 use crate::bench::Busy;
 use crate::server::delivery::Then;
 use crate::server::locks::Granted;
-use crate::server::port::{Admission, Port};
+use crate::server::port::{Admission, Port, free_of_others};
 
 /// What a call comes to.
 pub(super) struct Answered {
     pub(super) outcome: Option<Outcome>,
+    /// What was to be said to an earlier call, and comes first.
+    pub(super) stale: Option<Outcome>,
     /// How long the instrument is silent before the next call.
     pub(super) gap: Duration,
     pub(super) then: Then,
@@ -34,7 +36,7 @@ pub(super) struct Answered {
 
 impl From<Outcome> for Answered {
     fn from(outcome: Outcome) -> Self {
-        Self { outcome: Some(outcome), gap: Duration::ZERO, then: Then::Stay }
+        Self { outcome: Some(outcome), stale: None, gap: Duration::ZERO, then: Then::Stay }
     }
 }
 
@@ -51,7 +53,7 @@ impl From<Code> for Answered {
 }
 
 /// The connection ends without a reply.
-const HANG_UP: Answered = Answered { outcome: None, gap: Duration::ZERO, then: Then::Close };
+const HANG_UP: Answered = Answered { outcome: None, stale: None, gap: Duration::ZERO, then: Then::Close };
 
 /// The links of one connection.
 struct Client<P: Port> {
@@ -67,6 +69,11 @@ pub(super) async fn converse<P: Port>(stream: TcpStream, hub: Arc<Hub<P>>) {
     while let Some(call) = connection.call().await {
         let xid = call.xid;
         let Some(answered) = connection.during(client.answer(call)).await else { return };
+        if let Some(stale) = answered.stale
+            && connection.reply(xid.wrapping_sub(1), stale).await.is_err()
+        {
+            return;
+        }
         if let Some(outcome) = answered.outcome
             && connection.reply(xid, outcome).await.is_err()
         {
@@ -99,6 +106,9 @@ impl<P: Port> Client<P> {
     async fn answer(&mut self, call: Call) -> Answered {
         if let Some(outcome) = program(&call, CORE, VERSION) {
             return outcome.into();
+        }
+        if self.links.values().any(|link| !self.hub.port.attends(link.connection)) {
+            std::future::pending::<()>().await;
         }
         self.carry_out(call).await.unwrap_or_else(|_| Outcome::BadArguments.into())
     }
@@ -145,11 +155,11 @@ impl<P: Port> Client<P> {
     }
 
     async fn create_link(&mut self, wanted: CreateLink) -> Answered {
-        match self.hub.port.admit() {
-            Admission::Serve => {}
+        let connection = match self.hub.port.admit() {
+            Admission::Serve(connection) => connection,
             Admission::Close => return HANG_UP,
             Admission::Ignore => std::future::pending().await,
-        }
+        };
         let failed = |error| Created { error, link: 0, abort_port: 0, most_receive: 0 }.encode().into();
         if !wanted.device.eq_ignore_ascii_case(self.hub.device.as_bytes()) {
             return failed(Code::NOT_ACCESSIBLE);
@@ -161,10 +171,12 @@ impl<P: Port> Client<P> {
             (None, Busy::Refuse) => return failed(Code::RESOURCES),
             (None, Busy::Close) => return HANG_UP,
         };
-        let Some(link) = self.hub.open(seat) else { return failed(Code::RESOURCES) };
+        let Some(link) = self.hub.open(connection, seat) else { return failed(Code::RESOURCES) };
         if wanted.lock {
-            let none = Bytes::new();
-            let granted = self.hub.locks.take(link.client, &none);
+            let granted = async {
+                free_of_others(&*self.hub.port, self.hub.clock).await;
+                self.hub.locks.take(link.client, &Bytes::new()).await
+            };
             let span = milliseconds(wanted.lock_timeout);
             if self.hub.clock.within(span, granted).await.is_err() {
                 return failed(Code::LOCKED);
@@ -191,7 +203,10 @@ impl<P: Port> Client<P> {
     /// The link, once no lock of another one is in its way.
     async fn unlocked(&self, id: LinkId, flags: u32, span: u32) -> Result<Arc<Link<P>>, Code> {
         let link = self.link(id)?;
-        let open = self.hub.locks.open_to(link.client);
+        let open = async {
+            free_of_others(&*self.hub.port, self.hub.clock).await;
+            self.hub.locks.open_to(link.client).await;
+        };
         let span = if flags & flag::WAIT_LOCK == 0 { Duration::ZERO } else { milliseconds(span) };
         match self.given_up(&link, self.hub.clock.within(span, open)).await? {
             Ok(()) => Ok(link),
@@ -243,7 +258,10 @@ impl<P: Port> Client<P> {
         let fetched = link.exchange.fetch(limit, end_at);
         let within = self.hub.clock.within(milliseconds(read.io_timeout), fetched);
         match self.given_up(&link, within).await {
-            Ok(Ok(fetched)) => output::answered(fetched),
+            Ok(Ok(fetched)) => {
+                let stale = self.hub.port.repeats_old_reply(link.connection);
+                Answered { stale: stale.then(given_up_long_ago), ..output::answered(fetched) }
+            }
             Ok(Err(_)) => failed(Code::TIMEOUT),
             Err(code) => failed(code),
         }
@@ -274,8 +292,10 @@ impl<P: Port> Client<P> {
             Ok(link) => link,
             Err(code) => return code,
         };
-        let none = Bytes::new();
-        let granted = self.hub.locks.take(link.client, &none);
+        let granted = async {
+            free_of_others(&*self.hub.port, self.hub.clock).await;
+            self.hub.locks.take(link.client, &Bytes::new()).await
+        };
         let span = if flags & flag::WAIT_LOCK == 0 { Duration::ZERO } else { milliseconds(span) };
         match self.given_up(&link, self.hub.clock.within(span, granted)).await {
             Ok(Ok(Granted::Yes | Granted::Twice)) => Code::NONE,
@@ -290,6 +310,11 @@ impl<P: Port> Client<P> {
             Err(code) => code,
         }
     }
+}
+
+/// The reply to a read that the client has given up.
+fn given_up_long_ago() -> Outcome {
+    Outcome::Done(ReadDone { error: Code::TIMEOUT, reason: 0, data: Bytes::new() }.encode())
 }
 
 fn milliseconds(span: u32) -> Duration {

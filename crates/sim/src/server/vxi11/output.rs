@@ -15,7 +15,7 @@ pub(super) fn answered(fetched: Fetched) -> Answered {
     // Hanging up instead of an answer is no empty answer.
     let hangs_up = bytes.is_empty() && then != Then::Stay;
     let done = ReadDone { error: Code::NONE, reason, data: bytes };
-    Answered { outcome: (!hangs_up).then(|| Outcome::Done(done.encode())), gap, then }
+    Answered { outcome: (!hangs_up).then(|| Outcome::Done(done.encode())), stale: None, gap, then }
 }
 
 #[cfg(test)]

@@ -1,5 +1,10 @@
 //! Faults on the wire: a link that is cut, or falls silent, and may come back.
 
+mod answers;
+mod serial;
+mod states;
+mod work;
+
 use std::time::Duration;
 
 use spurline_sim::Role;
@@ -7,7 +12,7 @@ use tokio::net::TcpStream;
 
 use crate::client::{BENCH, on};
 
-fn with_fault(fault: &str) -> String {
+pub(crate) fn with_fault(fault: &str) -> String {
     let (before, _) = BENCH.split_once("  faults:").unwrap();
     format!("{before}  faults: [ {fault} ]\n")
 }

@@ -1,0 +1,187 @@
+//! How far a link's script has been played, and what may be asked next.
+//!
+//! A key is kept down by telling its relay so again and again; how often depends on how long other things take.
+//! So what was asked last may be asked once more and is answered as before, and repeats in the script may be left
+//! out. An instrument that takes one command a message is told in several: a command that asks nothing, then what
+//! asks whether it was done. Such a repeat is one only if the script itself shows it. Nothing else may differ.
+
+use std::sync::Arc;
+
+use crate::difference::Difference;
+use crate::script::{Exchange, Script};
+
+/// The most messages that one repeat takes: command, errors, state, errors.
+const LONGEST_REPEAT: usize = 4;
+
+/// A script and how far it has been played.
+#[derive(Debug)]
+pub(crate) struct Cursor {
+    script: Arc<Script>,
+    next: usize,
+}
+
+impl Cursor {
+    pub(crate) fn new(script: Arc<Script>) -> Self {
+        Self { script, next: 0 }
+    }
+
+    /// The place in the script of the exchange that a request plays.
+    pub(crate) fn ask(&mut self, asked: &[u8]) -> Result<usize, Difference> {
+        let place = self
+            .recorded(asked)
+            .or_else(|| self.once_more(asked))
+            .ok_or_else(|| self.difference(self.next, Some(asked)))?;
+        self.next = place + 1;
+        Ok(place)
+    }
+
+    /// What was recorded and has not been asked, repeats aside.
+    pub(crate) fn left(&self) -> Option<Difference> {
+        let mut place = self.next;
+        while let Some(length) = self.repeat_at(place) {
+            place += length;
+        }
+        (place < self.script.exchanges.len()).then(|| self.difference(place, None))
+    }
+
+    /// The next exchange of the script, or the one behind repeats, if the request is its.
+    fn recorded(&self, asked: &[u8]) -> Option<usize> {
+        let mut place = self.next;
+        loop {
+            if self.at(place)?.request == asked {
+                return Some(place);
+            }
+            place += self.repeat_at(place)?;
+        }
+    }
+
+    /// The exchange, just played, that a repeat would begin with.
+    fn once_more(&self, asked: &[u8]) -> Option<usize> {
+        let begins = |length: &usize| {
+            let place = self.next.checked_sub(*length)?;
+            let shown = *length == 1
+                || self.same(place, self.next, *length)
+                || place.checked_sub(*length).is_some_and(|before| self.same(before, place, *length));
+            (self.at(place)?.request == asked && shown && self.may_repeat(place, *length)).then_some(place)
+        };
+        (1..=LONGEST_REPEAT).find_map(|length| begins(&length))
+    }
+
+    /// How many messages from a place on say again what the ones right before it said.
+    fn repeat_at(&self, place: usize) -> Option<usize> {
+        (1..=LONGEST_REPEAT).find(|length| {
+            let before = place.checked_sub(*length);
+            before.is_some_and(|before| self.same(before, place, *length)) && self.may_repeat(place, *length)
+        })
+    }
+
+    /// Whether so many messages from a place on can be one repeat: one message, or several of which the first asks
+    /// nothing. A key that goes down and up again is none.
+    fn may_repeat(&self, place: usize, length: usize) -> bool {
+        length == 1 || self.at(place).is_some_and(|first| !first.request.contains(&b'?'))
+    }
+
+    /// Whether the requests from two places on are the same.
+    fn same(&self, one: usize, other: usize, length: usize) -> bool {
+        let requests = |from: usize| {
+            let exchanges = self.script.exchanges.get(from..from + length)?;
+            Some(exchanges.iter().map(|exchange| &exchange.request))
+        };
+        requests(one).zip(requests(other)).is_some_and(|(one, other)| one.eq(other))
+    }
+
+    fn at(&self, place: usize) -> Option<&Exchange> {
+        self.script.exchanges.get(place)
+    }
+
+    fn difference(&self, place: usize, asked: Option<&[u8]>) -> Difference {
+        let exchange = self.at(place);
+        let step = exchange.or(self.script.exchanges.last()).map(|exchange| exchange.step.clone());
+        Difference {
+            link: self.script.link.clone(),
+            step: step.unwrap_or_default(),
+            number: place + 1,
+            recorded: exchange.map(|exchange| exchange.request.to_vec()),
+            asked: asked.map(<[u8]>::to_vec),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn cursor(requests: &str) -> Cursor {
+        let exchange = |request: &str| Exchange {
+            step: "line".into(),
+            request: request.to_owned().into(),
+            replies: Vec::new(),
+        };
+        let exchanges = requests.split(' ').filter(|r| !r.is_empty()).map(exchange).collect();
+        Cursor::new(Arc::new(Script { link: "relay".into(), exchanges }))
+    }
+
+    /// The places that are played, or the difference.
+    fn play(recorded: &str, asked: &str) -> Result<Vec<usize>, Difference> {
+        let mut cursor = cursor(recorded);
+        let places =
+            asked.split(' ').map(|request| cursor.ask(request.as_bytes())).collect::<Result<_, _>>()?;
+        cursor.left().map_or(Ok(places), Err)
+    }
+
+    #[test]
+    fn the_same_in_the_same_order() {
+        assert_eq!(play("a b c", "a b c"), Ok(vec![0, 1, 2]));
+        let error = play("a b c", "a c").unwrap_err();
+        assert_eq!((error.recorded, error.asked, error.number), (Some(b"b".into()), Some(b"c".into()), 2));
+        let error = play("a b", "a b c").unwrap_err();
+        assert_eq!((error.recorded, error.asked, error.number), (None, Some(b"c".into()), 3));
+        let error = play("a b c", "a").unwrap_err();
+        assert_eq!((error.recorded, error.asked, error.number), (Some(b"b".into()), None, 2));
+    }
+
+    #[test]
+    fn what_keeps_the_key_down_may_be_said_more_or_less_often() {
+        assert_eq!(play("down up", "down down down up"), Ok(vec![0, 0, 0, 1]));
+        assert_eq!(play("down down down up", "down up"), Ok(vec![0, 3]));
+        assert_eq!(play("down down down", "down"), Ok(vec![0]));
+        assert!(play("down up", "down up down").is_err(), "only what was said last");
+        for key in ["down? up?", "c e? q? e? o e? q? e?"] {
+            assert!(play(&format!("{key} {key}"), key).is_err(), "down and up is no repeat: {key}");
+        }
+    }
+
+    #[test]
+    fn a_repeat_of_several_messages_must_be_shown_by_the_script() {
+        let (down, up) = ("c e? q? e?", "o e? q? e?");
+        let twice = format!("{down} {down} {up}");
+        assert_eq!(play(&twice, &format!("{down} {up}")), Ok(vec![0, 1, 2, 3, 8, 9, 10, 11]));
+        assert_eq!(
+            play(&twice, &format!("{down} {down} {down} {up}")),
+            Ok(vec![0, 1, 2, 3, 4, 5, 6, 7, 4, 5, 6, 7, 8, 9, 10, 11])
+        );
+        let once = format!("{down} {up}");
+        assert!(play(&once, &format!("{down} {once}")).is_err(), "nothing shows that it is a repeat");
+        assert!(play(&twice, &format!("{down} c {up}")).is_err(), "a part of a repeat");
+    }
+
+    proptest! {
+        /// Whatever was recorded can be played as it was, and ends.
+        #[test]
+        fn every_script_plays_itself(recorded in prop::collection::vec("[a-c]", 1..40)) {
+            let all = recorded.join(" ");
+            let places = play(&all, &all).unwrap();
+            prop_assert_eq!(places, (0..recorded.len()).collect::<Vec<_>>());
+        }
+
+        /// A request that stands nowhere in the script is never answered.
+        #[test]
+        fn no_unknown_request_is_answered(recorded in prop::collection::vec("[a-c]", 1..20), at: prop::sample::Index) {
+            let mut asked = recorded.clone();
+            asked[at.index(recorded.len())] = "other".to_owned();
+            prop_assert!(play(&recorded.join(" "), &asked.join(" ")).is_err());
+        }
+    }
+}

@@ -1,0 +1,268 @@
+//! `replay`: a recorded run again, with its recorded instruments in place of the bench.
+
+use std::collections::BTreeMap;
+
+use clap::Args;
+use serde_json::json;
+use spurline_clock::{Clock, Pace};
+use spurline_plan::Job;
+use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
+use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
+use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
+use spurline_store::StoredRun;
+use spurline_transport::{Address, Tap};
+
+use crate::data::DataArgument;
+use crate::exit::Exit;
+use crate::recorded::Recorded;
+use crate::talk::{Failure, counted, print, print_json, print_text, say};
+
+/// Repeat a run from the record, with its recorded instruments in place of the bench
+///
+/// Nothing is measured and nothing is keyed: the files of the run come from the record, and what its instruments
+/// said then is said again. Everything that the program makes of it is worked out anew and compared, times aside.
+/// Nothing is written into the record.
+///
+/// Ends with 0 if everything comes out the same, 1 if something differs, 2 if there is nothing to replay, 4 if the
+/// program asks something else than what was recorded.
+#[derive(Args, Debug)]
+pub(crate) struct Replay {
+    /// The run: its name, the beginning of it, or `last`
+    run: String,
+    /// Only serve the recorded instruments, for another program, until stopped
+    ///
+    /// Prints one line per instrument, its name and where it answers, then `ready`.
+    #[arg(long)]
+    serve: bool,
+    #[command(flatten)]
+    data: DataArgument,
+    /// Print one JSON document
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// What came out of a replay.
+struct Replayed {
+    events: Vec<Event>,
+    /// Where it asked something else than what was recorded, or left something out.
+    difference: Option<Difference>,
+}
+
+impl Replay {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let store = self.data.open()?;
+        let run = store.resolve(&self.run)?;
+        let transcript = store.transcript(&run)?;
+        let scripts = spurline_replay::scripts(transcript.entries);
+        if scripts.is_empty() {
+            return Err(Failure::Usage {
+                message: format!("run {run} has no transcript"),
+                advice: "a transcript is kept from the first key up on; `spurline runs` lists other runs"
+                    .to_owned(),
+            });
+        }
+        let stored = store.load(&run)?;
+        let notes = notes(&stored, transcript.older);
+        notes.iter().for_each(|note| say(&format!("note: {note}")));
+        if self.serve {
+            return self.serve(scripts);
+        }
+        let texts = Recorded(&stored.header.texts);
+        let name = |role| texts.name_of(role).unwrap_or_default();
+        let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
+        let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&stored, &job, scripts, clock));
+        let replayed = replayed.map_err(Failure::Runtime)??;
+        self.tell(&stored, replayed, &notes)
+    }
+
+    /// Says what came out, beside what was recorded.
+    fn tell(&self, stored: &StoredRun, replayed: Replayed, notes: &[String]) -> Result<Exit, Failure> {
+        let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
+        let mut differing = spurline_replay::readings(&stored.readings, &readings);
+        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered.
+        let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
+        if !(stopped && differing.is_empty()) {
+            if let Some(difference) = replayed.difference {
+                return Err(ReplayError::Differs(difference).into());
+            }
+            differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
+        }
+        if self.json {
+            print_json(&as_json(stored, &differing, notes))?;
+        } else {
+            print_text(&as_text(stored, &differing))?;
+        }
+        Ok(if differing.is_empty() { Exit::Good } else { Exit::Exceeds })
+    }
+
+    fn serve(&self, scripts: Vec<Script>) -> Result<Exit, Failure> {
+        // Another program lives in real time.
+        let served = spurline_clock::run(Pace::Real, |clock| async move {
+            let served = spurline_replay::serve(scripts, clock).await?;
+            // Whoever reads that it is ready may stop it at once.
+            let stop = super::run::told_to_stop();
+            let addresses = served.addresses().iter().map(|(link, at)| (link, Address::from(*at)));
+            if self.json {
+                let instruments: Vec<_> = addresses
+                    .map(|(link, at)| json!({ "instrument": &**link, "address": at.to_string() }))
+                    .collect();
+                print_json(&json!({ "instruments": instruments }))?;
+            } else {
+                for (link, address) in addresses {
+                    print(format!("{link} {address}\n").as_bytes())?;
+                }
+                print(b"ready\n")?;
+            }
+            let difference = tokio::select! {
+                biased;
+                difference = served.difference() => Some(difference),
+                () = stop => None,
+            };
+            served.stop().await;
+            match difference {
+                Some(difference) => Err(ReplayError::Differs(difference).into()),
+                None => Ok(Exit::Good),
+            }
+        });
+        served.map_err(Failure::Runtime)?
+    }
+}
+
+/// What a reader must know before what comes out.
+fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
+    let header = &stored.header;
+    let mut notes = Vec::new();
+    let software = super::run::SOFTWARE;
+    if header.software != software {
+        notes.push(format!(
+            "the run was made by {}, this is {software}: it may ask and judge otherwise",
+            header.software
+        ));
+    }
+    if older {
+        notes.push("the transcript was kept by an older version of the program".to_owned());
+    }
+    match stored.state {
+        RunState::Running => {
+            notes.push("the run has no end: its transcript goes to the last key up".to_owned())
+        }
+        RunState::Interrupted => notes.push("the run was stopped: it is replayed up to there".to_owned()),
+        RunState::Finished | RunState::Failed => {}
+    }
+    notes
+}
+
+/// Does the run again, with its recorded instruments.
+async fn repeat(
+    stored: &StoredRun,
+    job: &Job,
+    scripts: Vec<Script>,
+    clock: Clock,
+) -> Result<Replayed, Failure> {
+    let served = spurline_replay::serve(scripts, clock).await?;
+    let setup = Setup {
+        id: stored.header.id.clone(),
+        software: stored.header.software.clone(),
+        unit: None,
+        firmware: None,
+        simulated: stored.header.simulated,
+        addresses: addresses(job, &served)?,
+        notes: Vec::new(),
+    };
+    let mut kept = Kept::default();
+    let mut silent = Silent;
+    let ended = {
+        let mut out = Dispatcher::new(clock, &mut kept, &mut silent);
+        let work = async {
+            let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+            measure(job, &setup, begun, clock, &mut out, std::future::pending()).await
+        };
+        tokio::select! {
+            biased;
+            // What the run makes of instruments that do not answer any more would say nothing.
+            _ = served.difference() => None,
+            ended = work => Some(ended),
+        }
+    };
+    let difference = served.left();
+    served.stop().await;
+    match ended {
+        // What failed is among the events, unless it failed before the first of them.
+        Some(Err(fault)) if kept.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
+        Some(_) | None => Ok(Replayed { events: kept.0, difference }),
+    }
+}
+
+/// Where the recorded instruments answer, by the part that each plays.
+fn addresses(job: &Job, served: &Served) -> Result<BTreeMap<Role, Address>, Failure> {
+    let roles = job.bench.instruments.iter().map(|instrument| instrument.role);
+    roles
+        .map(|role| {
+            let found = served.addresses().iter().find(|(link, _)| **link == *role.name());
+            let found = found.map(|(_, at)| (role, Address::from(*at)));
+            found.ok_or_else(|| Failure::Usage {
+                message: format!("the transcript holds nothing of the {role}"),
+                advice: "a run is replayed only with all the instruments that it was made with".to_owned(),
+            })
+        })
+        .collect()
+}
+
+fn reading(event: &Event) -> Option<&Reading> {
+    match &event.kind {
+        EventKind::ReadingFinished(reading) => Some(reading),
+        _ => None,
+    }
+}
+
+/// Keeps what happens in memory.
+#[derive(Debug, Default)]
+struct Kept(Vec<Event>);
+
+impl spurline_sequencer::Recorder for Kept {
+    fn keep(&mut self, event: &Event) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+        self.0.push(event.clone());
+        Ok(())
+    }
+}
+
+struct Silent;
+
+impl spurline_sequencer::Listener for Silent {
+    fn hear(&mut self, _event: &Event) {}
+}
+
+fn as_text(stored: &StoredRun, differing: &[Differing]) -> String {
+    let count = counted(stored.readings.len(), "reading");
+    let mut text = format!("replayed run {}: {count}, ", stored.header.id);
+    if differing.is_empty() {
+        text.push_str("all the same\n");
+        for fault in Ending::of(&stored.events).faults {
+            text.push_str(&format!("  failed as it did: {fault}\n"));
+        }
+        return text;
+    }
+    let readings = differing.iter().filter(|differing| differing.reading.is_some()).count();
+    text.push_str(&format!("{readings} not the same\n"));
+    for Differing { reading, field, recorded, replayed } in differing {
+        let place = reading.map_or_else(|| "end".to_owned(), |number| format!("reading {number}"));
+        text.push_str(&format!("  {place}, {field}: recorded {recorded}, replayed {replayed}\n"));
+    }
+    text
+}
+
+fn as_json(stored: &StoredRun, differing: &[Differing], notes: &[String]) -> serde_json::Value {
+    let differences: Vec<_> = differing
+        .iter()
+        .map(|Differing { reading, field, recorded, replayed }| {
+            json!({ "reading": reading, "field": field, "recorded": recorded, "replayed": replayed })
+        })
+        .collect();
+    json!({
+        "run": stored.header.id,
+        "readings": stored.readings.len(),
+        "same": differing.is_empty(),
+        "differences": differences,
+        "notes": notes,
+    })
+}

@@ -1,0 +1,100 @@
+//! A record of schema 1 is read as it is, and goes on as one of the present schema.
+
+use std::error::Error;
+use std::path::Path;
+
+use rusqlite::Connection;
+use spurline_record::RunId;
+
+use super::*;
+use crate::insert;
+use crate::open::{RECORD_FILE, Store};
+use crate::transcript::{Direction, TranscriptEntry};
+
+use crate::specimen::{at, events};
+
+/// A record as schema 1 had it: the whole specimen run, and one row a message.
+fn schema_one(folder: &Path) {
+    let mut connection = Connection::open(folder.join(RECORD_FILE)).unwrap();
+    connection.execute_batch(STEPS[0]).unwrap();
+    connection.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
+    connection.pragma_update(None, "user_version", 1).unwrap();
+    let transaction = connection.transaction().unwrap();
+    for event in events("r") {
+        insert::event(&transaction, &run(), &event).unwrap();
+    }
+    transaction
+        .execute_batch(
+            "INSERT INTO transcript (run, at, link, direction, step, bytes) VALUES
+             ('r', '2026-11-25T10:30:15.123456789Z', 'relay', 'to', 'connect', CAST('*IDN?' AS BLOB)),
+             ('r', '2026-11-25T10:30:16.123456789Z', 'relay', 'from', 'connect', x'ff00')",
+        )
+        .unwrap();
+    transaction.commit().unwrap();
+}
+
+fn run() -> RunId {
+    RunId::from_record("r".to_owned())
+}
+
+fn entry(second: i64, direction: Direction, bytes: &[u8]) -> TranscriptEntry {
+    let step = "connect".into();
+    TranscriptEntry { at: at(second), link: "relay".into(), direction, step, bytes: bytes.to_owned() }
+}
+
+fn version(store: &Store) -> i64 {
+    store.connection.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap()
+}
+
+#[test]
+fn looking_at_an_older_record_changes_nothing_and_shows_all_of_it() {
+    let folder = tempfile::tempdir().unwrap();
+    schema_one(folder.path());
+    let before = std::fs::read(folder.path().join(RECORD_FILE)).unwrap();
+    let store = Store::open_read_only(folder.path()).unwrap();
+    assert_eq!(store.load(&run()).unwrap().events, events("r"));
+    assert_eq!(store.runs().unwrap().len(), 1);
+    let kept = store.transcript(&run()).unwrap();
+    let expected = [entry(3, Direction::To, b"*IDN?"), entry(4, Direction::From, &[0xff, 0])];
+    assert_eq!((kept.entries.as_slice(), kept.older), (&expected[..], true));
+    assert_eq!(version(&store), 1);
+    assert_eq!(std::fs::read(folder.path().join(RECORD_FILE)).unwrap(), before);
+}
+
+#[test]
+fn an_older_record_that_is_written_to_is_brought_up_to_date_and_loses_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    schema_one(folder.path());
+    let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
+    recorder.record(&events("s")[0]).unwrap();
+    recorder.transcript(&[entry(7, Direction::Lost, b"gone")]).unwrap();
+    let store = recorder.into_store();
+    assert_eq!(version(&store), VERSION);
+    assert_eq!(store.load(&run()).unwrap().events, events("r"));
+    assert_eq!(store.transcript(&run()).unwrap().entries.len(), 2);
+    let new = store.transcript(&RunId::from_record("s".to_owned())).unwrap();
+    assert_eq!((new.entries, new.older), (vec![entry(7, Direction::Lost, b"gone")], false));
+}
+
+/// Rows that are small and would become large: the sum is what counts.
+#[test]
+fn many_batches_that_claim_much_are_refused_together() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
+    recorder.record(&events("s")[0]).unwrap();
+    recorder.transcript(&[entry(7, Direction::From, &[0; 90 << 20])]).unwrap();
+    let store = recorder.into_store();
+    let kept: i64 = store
+        .connection
+        .query_row("SELECT length(data) FROM transcript_batch", [], |row| row.get(0))
+        .unwrap();
+    assert!(kept < 1 << 20, "{kept}");
+    for _ in 0..11 {
+        let again = "INSERT INTO transcript_batch (run, entries, size, codec, data)
+                     SELECT run, entries, size, codec, data FROM transcript_batch LIMIT 1";
+        store.connection.execute(again, []).unwrap();
+    }
+    let error = store.transcript(&RunId::from_record("s".to_owned())).unwrap_err();
+    let cause = error.source().unwrap().source().unwrap().to_string();
+    assert_eq!(cause, "expected a transcript of at most 1073741824 bytes in memory, found a larger one");
+}

@@ -1,0 +1,146 @@
+//! What went over the links, byte by byte.
+
+mod batch;
+mod pack;
+mod wire;
+
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use rusqlite::types::Type;
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
+use serde::{Deserialize, Serialize};
+use spurline_record::RunId;
+
+use crate::column::{broken, get_stamp, get_word};
+use crate::error::{Damage, StoreError};
+use crate::open::Store;
+
+/// What passed on a link, seen from this program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Direction {
+    /// A message to the instrument, without its terminator.
+    To,
+    /// A message from the instrument, without its terminator.
+    From,
+    /// Bytes from the instrument that could not be read as a message, as they came.
+    Unreadable,
+    /// Nothing passed: the link ended. The bytes say why, in words.
+    Lost,
+}
+
+/// One message on one link.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TranscriptEntry {
+    /// When it was sent or had come.
+    pub at: Timestamp,
+    /// The link, by the name of its instrument.
+    pub link: Arc<str>,
+    /// Which way.
+    pub direction: Direction,
+    /// The piece of work that it belongs to.
+    pub step: Arc<str>,
+    /// The message as it was on the wire.
+    pub bytes: Vec<u8>,
+}
+
+/// Every message of a run that was kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Transcript {
+    /// The messages in the order in which they were kept.
+    pub entries: Vec<TranscriptEntry>,
+    /// Whether a part of it was kept by a version of the program that wrote schema 1.
+    pub older: bool,
+}
+
+/// No transcript takes more memory than this.
+const MOST_BYTES: u64 = 1 << 30;
+
+pub(crate) fn insert(
+    into: &Transaction<'_>,
+    run: &RunId,
+    entries: &[TranscriptEntry],
+) -> rusqlite::Result<()> {
+    let mut statement = into.prepare_cached(
+        "INSERT INTO transcript_batch (run, entries, size, codec, data) VALUES (?1, ?2, ?3, ?4, ?5)",
+    )?;
+    for batch in batch::all(entries) {
+        statement.execute(params![run.as_str(), batch.entries, batch.size, batch.codec, batch.data])?;
+    }
+    Ok(())
+}
+
+impl Store {
+    /// Every message of a run; none for a run that is not there.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read, is damaged, or holds more messages than fit into 1 GiB of memory.
+    pub fn transcript(&self, run: &RunId) -> Result<Transcript, StoreError> {
+        let read = || {
+            let snapshot =
+                rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let mut entries = rows(&snapshot, run)?;
+            let older = !entries.is_empty();
+            batches(&snapshot, run, &mut entries)?;
+            Ok(Transcript { entries, older })
+        };
+        read().map_err(self.unread(format!("the transcript of run `{run}`")))
+    }
+}
+
+/// What schema 1 kept: one row a message.
+fn rows(from: &Connection, run: &RunId) -> rusqlite::Result<Vec<TranscriptEntry>> {
+    from.prepare_cached(
+        "SELECT at, link, direction, step, bytes FROM transcript WHERE run = ?1 ORDER BY ordinal",
+    )?
+    .query_map([run.as_str()], |row| {
+        Ok(TranscriptEntry {
+            at: get_stamp(row, 0)?,
+            link: row.get::<_, String>(1)?.into(),
+            direction: get_word(row, 2)?,
+            step: row.get::<_, String>(3)?.into(),
+            bytes: row.get(4)?,
+        })
+    })?
+    .collect()
+}
+
+fn batches(from: &Connection, run: &RunId, into: &mut Vec<TranscriptEntry>) -> rusqlite::Result<()> {
+    // A record of schema 1 that was opened for reading only has no such table.
+    let there = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'transcript_batch'";
+    if from.query_row(there, [], |_| Ok(())).optional()?.is_none() {
+        return Ok(());
+    }
+    within_reason(from, run)?;
+    let mut statement = from.prepare_cached(
+        "SELECT entries, size, codec, data FROM transcript_batch WHERE run = ?1 ORDER BY ordinal",
+    )?;
+    let mut rows = statement.query([run.as_str()])?;
+    while let Some(row) = rows.next()? {
+        let batch = batch::Stored {
+            entries: row.get(0)?,
+            size: row.get(1)?,
+            codec: row.get(2)?,
+            data: row.get_ref(3)?.as_blob().map_err(|error| broken(3, Type::Blob, error))?,
+        };
+        batch.unpack(into).map_err(|damage| broken(3, Type::Blob, damage))?;
+    }
+    Ok(())
+}
+
+/// Adds up what the batches claim before the first of them is unpacked.
+fn within_reason(from: &Connection, run: &RunId) -> rusqlite::Result<()> {
+    let mut statement =
+        from.prepare_cached("SELECT entries, size, length(data) FROM transcript_batch WHERE run = ?1")?;
+    let mut rows = statement.query([run.as_str()])?;
+    let mut claimed = 0u64;
+    while let Some(row) = rows.next()? {
+        claimed = claimed.saturating_add(batch::claimed(row.get(0)?, row.get(1)?, row.get(2)?));
+    }
+    if claimed > MOST_BYTES {
+        return Err(broken(1, Type::Integer, Damage::TooMuch { most: MOST_BYTES }));
+    }
+    Ok(())
+}
