@@ -97,6 +97,18 @@ impl<P: Port> Exchange<P> {
         self.state().is_answering()
     }
 
+    /// The client wants to read: error -420 if it has asked nothing.
+    pub(super) fn reads(&self) {
+        if self.state().is_idle() {
+            self.port.unterminated();
+        }
+    }
+
+    /// Ready when something has come in or gone out.
+    pub(super) async fn changes(&self) {
+        self.changed.notified().await;
+    }
+
     /// Ready when one more message can wait.
     pub(super) async fn room(&self) {
         self.until(|state| state.input.has_room().then_some(())).await;

@@ -5,6 +5,7 @@
 mod asynchronous;
 mod channel;
 mod hub;
+mod service;
 mod session;
 mod synchronous;
 

@@ -56,6 +56,9 @@ pub(crate) trait Port: Send + Sync + 'static {
     /// A new message came before the last answer was read, which is lost.
     fn interrupted(&self);
 
+    /// The client reads, and nothing was asked.
+    fn unterminated(&self) {}
+
     /// A group execute trigger.
     fn trigger(&self);
 
@@ -64,6 +67,17 @@ pub(crate) trait Port: Send + Sync + 'static {
 
     /// The status byte, asked beside the messages; `answering` tells whether an answer waits.
     fn status(&self, answering: bool) -> StatusByte;
+
+    /// The status byte if the instrument requests service, which only a poll takes back; `answering` tells whether an
+    /// answer waits.
+    fn requests_service(&self, _answering: bool) -> Option<StatusByte> {
+        None
+    }
+
+    /// Ready when that may have changed.
+    async fn changes(&self) {
+        std::future::pending().await
+    }
 
     /// Whether anything that comes beside the messages is answered on the connection: status, clear, lock.
     fn attends(&self, _connection: Connection) -> bool {

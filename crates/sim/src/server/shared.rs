@@ -313,15 +313,26 @@ impl<D: Device> Port for Shared<D> {
     }
 
     fn interrupted(&self) {
-        self.note(&[ErrorCode::QUERY_INTERRUPTED]);
+        self.running().instrument.interrupted();
+        self.changed.notify_waiters();
+    }
+
+    fn unterminated(&self) {
+        self.running().instrument.unterminated();
+        self.changed.notify_waiters();
     }
 
     fn trigger(&self) {
-        self.note(&[ErrorCode::TRIGGER_IGNORED]);
+        let mut running = self.running();
+        let time = running.time(self.clock.now());
+        running.instrument.trigger(time);
+        drop(running);
+        self.changed.notify_waiters();
     }
 
     fn clear(&self, connection: Connection) {
         self.faults().clear(connection);
+        self.running().instrument.device_clear();
         self.changed.notify_waiters();
     }
 
@@ -329,6 +340,32 @@ impl<D: Device> Port for Shared<D> {
         let mut running = self.running();
         let time = running.time(self.clock.now());
         running.instrument.status_byte(time, answering)
+    }
+
+    fn requests_service(&self, answering: bool) -> Option<StatusByte> {
+        let now = self.clock.now();
+        let mut running = self.running();
+        let time = running.time(now);
+        if !running.instrument.requests_service(time, answering) {
+            return None;
+        }
+        let answer = running.probe(b"*STB?", now)?;
+        let bits = std::str::from_utf8(&answer).ok()?.parse().ok()?;
+        Some(StatusByte::from_bits(bits).with(StatusByte::MASTER_SUMMARY))
+    }
+
+    async fn changes(&self) {
+        let (until, now) = (self.running().works_until(self.clock.now()), self.clock.now());
+        let worked = async {
+            match until.map(|until| self.running().really(until)).filter(|until| *until > now) {
+                Some(until) => self.clock.sleep_until(until).await,
+                None => std::future::pending().await,
+            }
+        };
+        tokio::select! {
+            () = self.changed.notified() => {}
+            () = worked => {}
+        }
     }
 
     fn attends(&self, connection: Connection) -> bool {

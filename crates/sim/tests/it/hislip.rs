@@ -275,6 +275,38 @@ fn a_trigger_is_no_message() {
     });
 }
 
+/// Clause 6.14 and IEEE 488.2 clause 11.3: what is enabled asks for service, once, until the status byte is polled.
+#[test]
+fn an_enabled_event_asks_for_service_on_the_other_connection() {
+    on(BENCH, |bench| async move {
+        let mut analyser = Client::open(&bench, Role::Analyser).await;
+        analyser.ask("*RST;*CLS;*ESE 1;*SRE 32;:SWE:TIME 5;*OPC?").await;
+        let before = bench.clock.elapsed();
+        analyser.tell("INIT;*OPC").await;
+        assert!(analyser.asynchronous.next_within(Duration::from_secs(4)).await.is_none());
+        let request = analyser.asynchronous.next().await;
+        assert_eq!((request.kind, request.control), (Kind::AsyncServiceRequest, 64 + 32));
+        assert_eq!((bench.clock.elapsed() - before).as_secs(), 5);
+        assert!(analyser.asynchronous.next_within(Duration::from_secs(60)).await.is_none(), "once");
+        assert_eq!(analyser.status().await, 64 + 32, "the poll takes the request away");
+        assert_eq!(analyser.status().await, 32);
+        analyser.ask("*ESR?").await;
+        analyser.tell("*OPC").await;
+        assert_eq!(analyser.asynchronous.next().await.control, 64 + 32, "and a new reason asks again");
+    });
+}
+
+/// A trigger from the bus starts what waits for one.
+#[test]
+fn a_trigger_starts_a_sweep() {
+    on(BENCH, |bench| async move {
+        let mut analyser = Client::open(&bench, Role::Analyser).await;
+        assert_eq!(analyser.ask("*RST;*CLS;:SWE:TIME 5;:TRIG:SOUR BUS;:INIT;:STAT:OPER:COND?").await, "32");
+        analyser.send(Kind::Trigger, "").await;
+        assert_eq!(analyser.ask("STAT:OPER:COND?").await, "8");
+    });
+}
+
 /// Clause 6.5: 1 granted, 0 not in time, 3 no such lock; 2 when a shared one is given back.
 #[test]
 fn locks_shut_others_out_until_they_are_given_back() {

@@ -4,6 +4,7 @@
 
 mod calibration;
 mod client;
+mod clients;
 mod faults;
 mod hislip;
 mod instruments;

@@ -64,3 +64,20 @@ fn clients_come_and_go() {
         }
     });
 }
+
+/// Unplugged and plugged in again, the line is another terminal behind the same link.
+#[test]
+fn a_cut_line_is_unplugged_and_comes_back() {
+    let cut = BENCH.replace("after_messages: 400 }", "after_messages: 2, lasts: 30 s }");
+    at(&cut, &SERIAL, |bench| async move {
+        let mut supply = open(&bench, Role::Supply);
+        supply.ask("VOLT 5;VOLT?").await;
+        supply.ask("*IDN?").await;
+        supply.send("*IDN?").await;
+        assert_eq!(supply.answer_within(DEADLINE).await, None);
+        let Place::Serial { path: Some(path) } = bench.place(Role::Supply) else { panic!("a serial line") };
+        assert!(!path.is_symlink());
+        bench.clock.sleep(Duration::from_secs(31)).await;
+        assert_eq!(open(&bench, Role::Supply).ask("VOLT?").await, "5", "its power was never off");
+    });
+}

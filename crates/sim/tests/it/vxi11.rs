@@ -222,8 +222,11 @@ fn a_read_waits_as_long_as_it_says() {
     on(BENCH, |bench| async move {
         let mut analyser = Client::open(&bench, Role::Analyser).await;
         let before = bench.clock.elapsed();
+        analyser.ask("*CLS;*OPC?").await;
         assert_eq!(analyser.read(100, 1500, 0).await.error, Code::TIMEOUT);
         assert_eq!((bench.clock.elapsed() - before).as_millis(), 1500);
+        // IEEE 488.2 clause 6.3.2.2: whoever reads without having asked has left something unterminated.
+        assert!(analyser.ask("SYST:ERR?").await.starts_with("-420,"));
         analyser.tell("*RST;:SWE:TIME 5;:INIT;*OPC?").await;
         assert_eq!(analyser.read(100, 1500, 0).await.error, Code::TIMEOUT);
         let done = analyser.read(100, 10_000, 0).await;

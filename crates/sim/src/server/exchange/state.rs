@@ -78,6 +78,11 @@ impl State {
         self.undelivered || self.output.iter().any(|out| matches!(out, Out::Answer { .. }))
     }
 
+    /// Whether nothing has come in that could still be answered, and nothing waits to go out.
+    pub(super) fn is_idle(&self) -> bool {
+        !self.busy && self.input.is_empty() && !self.is_answering()
+    }
+
     /// What waits to go out is lost, because the message `by` has come.
     pub(super) fn interrupt(&mut self, by: u32) {
         self.output.clear();

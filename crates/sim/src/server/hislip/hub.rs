@@ -9,7 +9,7 @@ use tokio::sync::oneshot;
 
 use super::channel::Channel;
 use super::session::Session;
-use super::{VENDOR, asynchronous, synchronous};
+use super::{VENDOR, asynchronous, service, synchronous};
 use crate::bench::Busy;
 use crate::server::delivery::Then;
 use crate::server::locks::Locks;
@@ -147,6 +147,7 @@ impl<P: Port> Hub<P> {
             then = synchronous::hear(&session, &mut first.reader) => then,
             then = synchronous::answer(&session) => then,
             then = asynchronous::hear(&session, &mut second.reader) => then,
+            then = service::request(&session) => then,
             () = session.exchange.work() => Then::Close,
         };
         match then {

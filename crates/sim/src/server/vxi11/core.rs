@@ -255,6 +255,7 @@ impl<P: Port> Client<P> {
         };
         let end_at = (read.flags & flag::TERMCHAR != 0).then_some(read.termchar);
         let limit = usize::try_from(read.request).unwrap_or(usize::MAX);
+        link.exchange.reads();
         let fetched = link.exchange.fetch(limit, end_at);
         let within = self.hub.clock.within(milliseconds(read.io_timeout), fetched);
         match self.given_up(&link, within).await {
