@@ -17,7 +17,7 @@ use outcome::{Ended, Readings};
 
 /// A run on a bench whose instruments answer over some kind of link, with a fault or without.
 fn run(link: Place, fault: &str) -> (Ended, Readings) {
-    let faults = if fault.is_empty() { String::new() } else { format!("  faults: [ {{ {fault} }} ]\n") };
+    let faults = if fault.is_empty() { String::new() } else { format!("  faults: [ {fault} ]\n") };
     let bench = [link.instruments(), PARTS.to_owned(), simulated(2, &faults)].concat();
     let workshop = Workshop::with(&plan("146 MHz", 3), &bench);
     outcome::of(&workshop.call(&["run", "plan.yaml", "--json"]))
@@ -34,7 +34,7 @@ fn outcomes(cases: &[(Place, &str, &Case)]) -> Vec<Ended> {
                 loop {
                     let place = next.fetch_add(1, Ordering::Relaxed);
                     let Some((link, instrument, case)) = cases.get(place) else { return };
-                    let (ended, readings) = run(*link, &case.fault(instrument));
+                    let (ended, readings) = run(*link, &case.faults(instrument));
                     let right = &undisturbed.iter().find(|(of, _)| of == link).unwrap().1;
                     readings.must_be_those_of(right, &format!("{instrument} {case:?} over {link:?}"));
                     ended.must_be_clean(

@@ -91,8 +91,15 @@ impl KeyHandle {
         // One request at a time: the client waits for each answer.
         let (requests, inbox) = mpsc::channel(1);
         let start = clock.now();
-        let holder =
-            Holder { line, lease: Lease::new(terms), clock, start, refreshed: start, unconfirmed: false };
+        let holder = Holder {
+            line,
+            lease: Lease::new(terms),
+            clock,
+            start,
+            refreshed: start,
+            unconfirmed: false,
+            untold: Duration::ZERO,
+        };
         Ok(Self { requests, holder: tokio::spawn(holder.serve(inbox)) })
     }
 
@@ -158,6 +165,8 @@ struct Holder {
     refreshed: Moment,
     /// Whether the line did not confirm when it was last brought up: then it is asked again, unasked, until it does.
     unconfirmed: bool,
+    /// How long the key was down when it came up without the client having asked for it, until the client is told.
+    untold: Duration,
 }
 
 impl Holder {
@@ -180,7 +189,7 @@ impl Holder {
                 None => Some(inbox.recv().await),
             };
             match request {
-                None => drop(self.bring_up().await),
+                None => drop(self.bring_up_unasked().await),
                 Some(None) => return self.bring_up().await.map(drop),
                 Some(Some((request, reply))) => {
                     let answer = self.answer(request).await;
@@ -194,7 +203,7 @@ impl Holder {
     async fn answer(&mut self, request: Request) -> Answer {
         // Whatever is wanted, a line that did not confirm is up before anything else is done with it.
         if self.unconfirmed {
-            self.bring_up().await?;
+            self.bring_up_unasked().await?;
         }
         let now = self.now();
         match request {
@@ -205,7 +214,7 @@ impl Holder {
             }
             Request::Beat => {
                 if self.lease.look(now) == Order::KeyUp {
-                    self.bring_up().await?;
+                    self.bring_up_unasked().await?;
                 }
                 self.lease.beat(now)?;
                 let due = self.line.refresh_every();
@@ -215,10 +224,13 @@ impl Holder {
                 }
                 Ok(Duration::ZERO)
             }
-            Request::Up => self.bring_up().await,
+            Request::Up => {
+                let held = self.bring_up().await?;
+                Ok(held + std::mem::take(&mut self.untold))
+            }
             Request::Confirm => {
                 self.unconfirmed = true;
-                self.bring_up().await
+                self.bring_up_unasked().await.map(|()| Duration::ZERO)
             }
         }
     }
@@ -227,10 +239,17 @@ impl Holder {
         match self.line.down().await {
             Ok(()) => Ok(Duration::ZERO),
             Err(fault) => {
-                self.bring_up().await?;
+                self.bring_up_unasked().await?;
                 Err(KeyError::Line(fault))
             }
         }
+    }
+
+    /// The client learns how long the key was down when it asks for it to be up.
+    async fn bring_up_unasked(&mut self) -> Result<(), KeyError> {
+        let held = self.bring_up().await?;
+        self.untold += held;
+        Ok(())
     }
 
     async fn bring_up(&mut self) -> Answer {
@@ -250,7 +269,8 @@ impl Holder {
                 }
                 Err(fault) if self.clock.now().since(began) + pause > UP_TRIED_FOR => {
                     // The lease ends all the same: nobody may go on as if it were held.
-                    self.lease.release(self.now());
+                    let held = self.lease.release(self.now());
+                    self.untold += held;
                     self.unconfirmed = true;
                     return Err(KeyError::StillDown(fault));
                 }

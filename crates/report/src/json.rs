@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 pub use reading::json as reading_json;
 
 use crate::key::{self, KeyDown};
+use crate::timeline;
 use crate::view::{ReportError, RunView};
 
 /// The run as one JSON object, with a new line at its end.
@@ -29,6 +30,7 @@ use crate::view::{ReportError, RunView};
 /// | `instruments` | list of `role`, `address`, `profile`, `identity` (as `unit`) |
 /// | `layout` | what was wired: `common` (parts), `ways` (each with `name`, `ends_at`, `used`, `parts`, `switches`), `key`, `supplies` |
 /// | `key_downs` | list of `at`, `longest_s` (how long it might last), `held_s` (how long it did), `channel`, `power_setting` |
+/// | `notes` | what a reader should be told, in words: of the plan, then what happened on the way |
 /// | `readings` | list, in the order in which they were taken |
 ///
 /// A part has `name`, `loss_db` and `covers_hz` (each `low` and `high`), `uncertainty_db` (k = 2), `rated_w`.
@@ -73,9 +75,15 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "instruments": run.instruments,
         "layout": layout::layout(&header.layout),
         "key_downs": key::downs(run.events).iter().map(key_down).collect::<Vec<_>>(),
+        "notes": notes(run),
         "readings": run.readings.iter().map(reading::row).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))
+}
+
+fn notes<'a>(run: &RunView<'a>) -> Vec<&'a str> {
+    let before = run.header.notes.iter().map(String::as_str);
+    before.chain(timeline::notes(run.events)).collect()
 }
 
 fn key_down(down: &KeyDown<'_>) -> Value {

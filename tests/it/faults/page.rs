@@ -10,6 +10,9 @@ Made by the test `no_fault_makes_a_wrong_number`: a plan of three readings on a 
 column, with the fault that [the table of faults](faults.md) explains. In every case every reading that was finished is
 the one of a run without a fault, within its own uncertainty, and the key is up at the end.
 
+`when` says when the fault may begin: always, before the key (after the instruments were prepared), or while the unit is
+keyed for the first time. `other-serial` is given a link that is cut for a second.
+
 - `right`: every reading, as if nothing had been.
 - `right, again`: every reading, after a link was made again and the readings were taken once more.
 - `told`: an error, or a reading that is `invalid`, says what is wrong; what was finished before is kept.
@@ -35,7 +38,7 @@ pub(super) fn must_be(analyser: &[Ended], others: &[Ended]) {
 
 fn table(page: &mut String, columns: &[&str], outcomes: &[Ended]) {
     page.push_str(&format!(
-        "| fault | keys | {} |\n|---|---|{}\n",
+        "| fault | keys | when | {} |\n|---|---|---|{}\n",
         columns.join(" | "),
         "---|".repeat(columns.len())
     ));
@@ -43,6 +46,6 @@ fn table(page: &mut String, columns: &[&str], outcomes: &[Ended]) {
         let keys = case.keys.trim_start_matches(", ").replace('|', "\\|");
         let keys = if keys.is_empty() { String::new() } else { format!("`{keys}`") };
         let words: Vec<&str> = outcomes.iter().map(Ended::word).collect();
-        page.push_str(&format!("| `{}` | {keys} | {} |\n", case.does, words.join(" | ")));
+        page.push_str(&format!("| `{}` | {keys} | {} | {} |\n", case.does, case.when(), words.join(" | ")));
     }
 }

@@ -207,8 +207,10 @@ impl Line {
         }
         self.unanswered += 1;
         if self.has_queue && self.unanswered >= MOST_UNANSWERED {
-            let address =
-                self.address.as_ref().map_or_else(|| "the instrument".to_owned(), Address::to_string);
+            let address = self
+                .address
+                .as_ref()
+                .map_or_else(|| "the instrument".to_owned(), |(address, _)| address.to_string());
             let seconds = (self.within + work).as_secs_f64();
             return Err(self.lost(LinkError::NoAnswer { address, seconds }));
         }

@@ -141,3 +141,20 @@ fn the_rest_is_kept() {
     })
     .unwrap();
 }
+
+/// The line fails while the key is down: it comes up by itself, and how long it was down is told with the next up.
+#[test]
+fn a_key_that_came_up_by_itself_still_tells_how_long_it_was_down() {
+    run(Pace::Fast, |clock| async move {
+        let line = RecordingLine::new(clock);
+        let key = KeyHandle::hold(Box::new(line.clone()), TERMS, clock).await.unwrap();
+        key.down(ms(5_000)).await.unwrap();
+        // No beat: the lease lapses.
+        clock.sleep(ms(2_000)).await;
+        assert!(key.beat().await.is_err());
+        assert_eq!(key.up().await.unwrap(), ms(300));
+        assert_eq!(key.up().await.unwrap(), Duration::ZERO);
+        key.close().await.unwrap();
+    })
+    .unwrap();
+}

@@ -76,6 +76,9 @@ fn run_text(stored: &StoredRun) -> String {
         line(&format!("note: {note}"), 6);
     }
     for event in &stored.events {
+        if let EventKind::Note(note) = &event.kind {
+            line(&format!("note: {note}"), 6);
+        }
         if let EventKind::Failed(fault) = &event.kind {
             line(&format!("failed: {}", fault.message), 2);
             for cause in &fault.causes {

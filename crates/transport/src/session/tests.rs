@@ -214,8 +214,7 @@ fn an_overrun_makes_messages_shorter() {
 fn a_question_that_is_not_known_is_told_by_the_error_queue() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, _) = session(clock, MANNERS);
-        let (unknown, none): (Reply, Reply) =
-            ((1, b"-113,\"Undefined header\"\n"), (1, b"0,\"No error\"\n"));
+        let (unknown, none): (Reply, Reply) = ((1, b"-113,\"Undefined header\"\n"), (1, b"0,\"No error\"\n"));
         tokio::spawn(play(far, clock, vec![(0, b""), unknown, none, (0, b""), unknown, none]));
         let asked = message("A?");
         let silent = session.ask(&asked, Duration::ZERO).await.unwrap_err();
