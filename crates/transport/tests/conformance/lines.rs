@@ -3,6 +3,7 @@
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::os::unix::process::CommandExt;
 use std::process::{Command, Stdio};
+use std::sync::Mutex;
 
 use serialport::{SerialPort, TTYPort};
 use spurline_clock::{Clock, Pace, run};
@@ -21,6 +22,10 @@ pub(crate) fn address(near: &TTYPort) -> Address {
     Address::Serial { device: near.name().unwrap() }
 }
 
+/// A child has every descriptor until it becomes another program, and with it the lock. So no child is started while
+/// a port has to be free.
+static CHILDREN: Mutex<()> = Mutex::new(());
+
 async fn identifies(address: &Address, clock: Clock) {
     let mut link = connect(address, &LinkSettings::default(), clock).await.unwrap();
     assert_eq!(ask(&mut link, "*IDN?").await, IDENTITY);
@@ -28,6 +33,7 @@ async fn identifies(address: &Address, clock: Clock) {
 
 #[test]
 fn a_port_has_one_user_at_a_time_and_is_free_again() {
+    let _none = CHILDREN.lock().unwrap();
     run(Pace::Fast, |clock| async move {
         let (far, near) = pair();
         let address = address(&near);
@@ -59,6 +65,7 @@ fn anybody_can_open(device: &str) -> bool {
 /// orderly end takes it back. So a link never sets it.
 #[test]
 fn a_port_is_never_put_into_the_kernels_exclusive_mode() {
+    let _one = CHILDREN.lock().unwrap();
     run(Pace::Fast, |clock| async move {
         let (_far, mut near) = pair();
         let address = address(&near);
