@@ -112,7 +112,8 @@ fn host(text: &str) -> Option<((&str, Option<&str>), &str)> {
         None => return None,
         Some(port) => Some(port),
     };
-    let whole = !host.is_empty() && !host.contains([' ', '/', ']']);
+    let numbered = text.starts_with('[');
+    let whole = !host.is_empty() && (numbered || !host.contains([':', ' ', '/', '[', ']']));
     whole.then_some(((host, port), rest))
 }
 

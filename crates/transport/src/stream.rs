@@ -106,6 +106,12 @@ impl<S> StreamLink<S> {
     }
 
     fn taken(&mut self, bytes: Bytes) -> Bytes {
+        if self.ends_with_cr() {
+            // What is left behind a new line may have ends of its own.
+            let mut left = self.received.split();
+            left.unsplit(self.waiting.split());
+            self.waiting = left;
+        }
         self.head.next();
         self.rest.begins(self.clock);
         bytes

@@ -72,6 +72,7 @@ fn slips_are_named() {
         "TCPIP::[bench]::5025::SOCKET",
         "TCPIP::[::1]x::5025::SOCKET",
         "TCPIP::a b::INSTR",
+        "TCPIP::bench:7::INSTR",
         "TCPIP::h::inst0::INSTR::more",
         "USB::1::2::3::INSTR",
     ] {

@@ -84,3 +84,6 @@ async fn core_port(device: Device<'_>, steps: &Steps) -> Result<u16, LinkError> 
     let port = portmap::decode_port(results).map_err(|error| calls.protocol(rpc::RpcError::from(error)))?;
     port.ok_or_else(|| steps.refused(asked, "the host does not serve VXI-11", true))
 }
+
+#[cfg(test)]
+mod tests;
