@@ -137,6 +137,29 @@ fn last_keyed(workshop: &Workshop, of: impl Fn(&Value) -> bool) -> usize {
     entries[..keyed].iter().rposition(|entry| entry["direction"] == "from" && of(entry)).unwrap()
 }
 
+/// As a process leaves it that dies after its second key-down has begun: readings are kept at once, the transcript
+/// with each key up.
+#[test]
+fn a_run_whose_process_died_is_replayed_as_far_as_its_transcript_goes() {
+    let workshop = Workshop::new();
+    let plan = root().join("config/plans/demo.yaml");
+    assert_eq!(workshop.call(&["run", plan.to_str().unwrap()]).exit, 1);
+    let record = Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    record
+        .execute_batch(
+            "DELETE FROM transcript_batch WHERE ordinal > 1;
+             DELETE FROM event WHERE kind = 'run-ended';
+             UPDATE run SET state = 'running', ended = NULL, outcome = NULL",
+        )
+        .unwrap();
+    let called = workshop.call(&["replay", "last"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    assert!(called.out.contains(": 10 of 30 readings, all the same"), "{called:?}");
+    assert!(called.talk.contains("note: the run has no end"), "{called:?}");
+    let document = workshop.call(&["replay", "last", "--json"]).json();
+    assert_eq!((&document["compared"], &document["readings"]), (&10.into(), &30.into()), "{document}");
+}
+
 #[test]
 fn a_changed_answer_is_told_with_both_sides() {
     let workshop = recorded("", 1);

@@ -78,9 +78,16 @@ impl Replay {
     /// Says what came out, beside what was recorded.
     fn tell(&self, stored: &StoredRun, replayed: Replayed, notes: &[String]) -> Result<Exit, Failure> {
         let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
-        let mut differing = spurline_replay::readings(&stored.readings, &readings);
-        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered.
+        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered; the
+        // transcript of one whose process died ends before its readings do.
         let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
+        let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
+        let compared = match stored.state {
+            RunState::Running if ran_out => stored.readings.len().min(readings.len()),
+            _ => stored.readings.len(),
+        };
+        let found = if stopped { compared.min(readings.len()) } else { readings.len() };
+        let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
         if !(stopped && differing.is_empty()) {
             if let Some(difference) = replayed.difference {
                 return Err(ReplayError::Differs(difference).into());
@@ -88,9 +95,9 @@ impl Replay {
             differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
         }
         if self.json {
-            print_json(&as_json(stored, &differing, notes))?;
+            print_json(&as_json(stored, compared, &differing, notes))?;
         } else {
-            print_text(&as_text(stored, &differing))?;
+            print_text(&as_text(stored, compared, &differing))?;
         }
         Ok(if differing.is_empty() { Exit::Good } else { Exit::Exceeds })
     }
@@ -232,8 +239,9 @@ impl spurline_sequencer::Listener for Silent {
     fn hear(&mut self, _event: &Event) {}
 }
 
-fn as_text(stored: &StoredRun, differing: &[Differing]) -> String {
-    let count = counted(stored.readings.len(), "reading");
+fn as_text(stored: &StoredRun, compared: usize, differing: &[Differing]) -> String {
+    let all = counted(stored.readings.len(), "reading");
+    let count = if compared == stored.readings.len() { all } else { format!("{compared} of {all}") };
     let mut text = format!("replayed run {}: {count}, ", stored.header.id);
     if differing.is_empty() {
         text.push_str("all the same\n");
@@ -251,7 +259,12 @@ fn as_text(stored: &StoredRun, differing: &[Differing]) -> String {
     text
 }
 
-fn as_json(stored: &StoredRun, differing: &[Differing], notes: &[String]) -> serde_json::Value {
+fn as_json(
+    stored: &StoredRun,
+    compared: usize,
+    differing: &[Differing],
+    notes: &[String],
+) -> serde_json::Value {
     let differences: Vec<_> = differing
         .iter()
         .map(|Differing { reading, field, recorded, replayed }| {
@@ -261,6 +274,7 @@ fn as_json(stored: &StoredRun, differing: &[Differing], notes: &[String]) -> ser
     json!({
         "run": stored.header.id,
         "readings": stored.readings.len(),
+        "compared": compared,
         "same": differing.is_empty(),
         "differences": differences,
         "notes": notes,
