@@ -10,6 +10,7 @@ mod exits;
 mod handhelds;
 mod limits;
 mod link_cut;
+mod links;
 mod mistakes;
 mod pencil;
 mod processes;

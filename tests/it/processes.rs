@@ -87,6 +87,20 @@ fn a_run_that_is_interrupted_brings_the_key_up_first() {
     assert_eq!(shown["state"], "interrupted");
 }
 
+#[test]
+fn a_second_run_on_the_same_bench_is_told_who_uses_it() {
+    let workshop = Workshop::with(&plan("146 MHz", 10), "");
+    let serving = Serving::start(&workshop, "");
+    let (mut child, _talk) = running_keyed(&workshop);
+    let second = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(second.exit, 4, "{second:?}");
+    let who = format!("is in use by another spurline, process {}", child.id());
+    assert!(second.talk.contains(&who), "{second:?}");
+    assert!(serving.keyed(), "the first is not disturbed");
+    signal("-INT", &child);
+    assert_eq!(child.wait().unwrap().code(), Some(130));
+}
+
 /// Nobody brings the key up here: the relay opens by itself, one second after it was last told to close.
 #[test]
 fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {

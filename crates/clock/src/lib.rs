@@ -4,7 +4,10 @@
 //! next timer when nothing can, so that hours of sweeps pass in milliseconds and the same seed gives the same
 //! run. This is the only room that may ask the machine for the time.
 
+mod underway;
+
 use std::future::Future;
+use std::sync::Arc;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
@@ -61,10 +64,12 @@ impl Moment {
 ///
 /// If the operating system refuses the runtime its descriptors.
 pub fn run<T, F: Future<Output = T>>(pace: Pace, main: impl FnOnce(Clock) -> F) -> std::io::Result<T> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .start_paused(pace == Pace::Fast)
-        .build()?;
+    let mut builder = tokio::runtime::Builder::new_current_thread();
+    builder.enable_all();
+    if pace == Pace::Fast {
+        builder.start_paused(true).on_thread_park(underway::hurry);
+    }
+    let runtime = builder.build()?;
     Ok(runtime.block_on(async { main(Clock::start(pace)).await }))
 }
 
@@ -85,6 +90,15 @@ impl Clock {
     #[expect(clippy::disallowed_methods, reason = "this is the one place that reads the machine's time")]
     pub fn now(&self) -> Moment {
         Moment(Instant::now())
+    }
+
+    /// Has `hurry` called whenever nothing can run, before virtual time moves, for as long as the caller keeps it: it
+    /// sees to what the operating system still has under way, so that time does not move ahead of that. On a real
+    /// clock it is never called.
+    pub fn before_time_moves(&self, hurry: &Arc<impl Fn() + Send + Sync + 'static>) {
+        if self.pace == Pace::Fast {
+            underway::add(hurry);
+        }
     }
 
     /// The time since this clock was started.

@@ -11,8 +11,8 @@ use spurline_scpi::{ByteOrder, Unit};
 use spurline_transport::Tap;
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::error::{InstrumentFault, LEVELS};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A spectrum analyser that answers.
 #[derive(Debug)]
@@ -64,6 +64,10 @@ impl Analyser {
     ///
     /// [`InstrumentFault`].
     pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.try_prepare())
+    }
+
+    async fn try_prepare(&mut self) -> Result<(), InstrumentFault> {
         let reset = self.spell(AnalyserCommand::Reset).clone();
         self.opened.plain(&reset, RESET_WITHIN).await?;
         let settings = [
@@ -83,17 +87,49 @@ impl Analyser {
     ///
     /// [`InstrumentFault`].
     pub async fn align(&mut self) -> Result<(), InstrumentFault> {
-        let align = self.spell(AnalyserCommand::Align).plain().to_owned();
-        self.opened.ask(&[align, "*WAI".to_owned()], ALIGN_WITHIN).await?;
+        let spelled = [self.spell(AnalyserCommand::Align).plain().to_owned(), "*WAI".to_owned()];
+        repeated!(self.opened, self.opened.ask(&spelled, ALIGN_WITHIN)).map(drop)
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost, and puts the analyser into its known state again if that may be gone.
+    ///
+    /// The caller has made sure that the key is up.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        if self.opened.mend(patience).await? {
+            self.prepare().await?;
+            self.align().await?;
+            self.opened.is_set_up();
+        }
         Ok(())
     }
 
-    /// Sets everything, reads it back, sweeps `sweeps` times and fetches every trace: two round trips.
+    /// Sets everything, reads it back, sweeps `sweeps` times and fetches every trace: two round trips. All of it is
+    /// done again when the exchange was disturbed.
     ///
     /// # Errors
     ///
     /// [`InstrumentFault`]; a setting that was not taken is one.
     pub async fn acquire(
+        &mut self,
+        purpose: &str,
+        keyed: bool,
+        asked: &AnalyserSettings,
+        sweeps: u32,
+    ) -> Result<Acquisition, InstrumentFault> {
+        repeated!(self.opened, self.try_acquire(purpose, keyed, asked, sweeps))
+    }
+
+    async fn try_acquire(
         &mut self,
         purpose: &str,
         keyed: bool,
@@ -171,12 +207,7 @@ impl Analyser {
         for (at, (setting, told, tolerance)) in told.into_iter().enumerate() {
             found[at] = self.opened.number(units, at, setting)?;
             if (found[at] - told).abs() > tolerance * told.abs() + 1e-9 {
-                return Err(InstrumentFault::NotTaken {
-                    role: Role::Analyser,
-                    setting,
-                    told,
-                    found: found[at],
-                });
+                return Err(self.opened.not_taken(setting, told, found[at]));
             }
         }
         Ok(AnalyserSettings {
@@ -214,6 +245,9 @@ impl Analyser {
                     role: Role::Analyser,
                     what: "a point of the trace",
                 });
+            }
+            if let Some(found) = levels.iter().find(|level| !LEVELS.contains(level)) {
+                return Err(InstrumentFault::Level { found: *found });
             }
             let condition = self.opened.number(pair, 1, "the condition")? as u32;
             flags.overload |= condition & self.profile.status.overload_bits != 0;

@@ -5,6 +5,9 @@ use spurline_scpi::ReadError;
 use spurline_transport::SessionError;
 use thiserror::Error;
 
+/// The levels in dBm that a trace can show; a float that was read in the wrong order of bytes is hardly one of them.
+pub(crate) const LEVELS: std::ops::RangeInclusive<f32> = -300.0..=100.0;
+
 /// Why an instrument did not do what it was asked.
 #[derive(Debug, Error)]
 pub enum InstrumentFault {
@@ -45,9 +48,9 @@ pub enum InstrumentFault {
         /// Which setting.
         setting: &'static str,
         /// What it was told.
-        told: f64,
+        told: String,
         /// What it says.
-        found: f64,
+        found: String,
     },
     /// A contact is not where it was told to be.
     #[error("the {role} was told to {} contact {contact}, and it is {}", if *.closed { "close" } else { "open" }, if *.closed { "open" } else { "closed" })]
@@ -66,6 +69,12 @@ pub enum InstrumentFault {
         asked: u32,
         /// What came.
         found: usize,
+    },
+    /// A trace has a level that no analyser shows.
+    #[error("expected levels from {} dBm to {} dBm in a trace, found {found:e} dBm", LEVELS.start(), LEVELS.end())]
+    Level {
+        /// The first such level.
+        found: f32,
     },
     /// The instrument gave something that is not a number.
     #[error("the {role} gave no number for {what}")]
@@ -99,8 +108,25 @@ impl InstrumentFault {
             | Self::NotTaken { role, .. }
             | Self::Contact { role, .. }
             | Self::NotANumber { role, .. } => *role,
-            Self::Points { .. } => Role::Analyser,
+            Self::Points { .. } | Self::Level { .. } => Role::Analyser,
         }
+    }
+
+    /// Whether the exchange alone was disturbed: the same may be asked again over the same link.
+    pub(crate) fn is_in_the_exchange(&self) -> bool {
+        match self {
+            Self::Session { source, .. } => source.is_in_the_exchange(),
+            Self::NotTaken { .. } | Self::Points { .. } | Self::Level { .. } | Self::NotANumber { .. } => {
+                true
+            }
+            Self::Contact { .. } | Self::WrongInstrument { .. } | Self::WrongProfile { .. } => false,
+        }
+    }
+
+    /// Whether the same may succeed once the link has been made again and the instrument set up anew.
+    #[must_use]
+    pub fn is_of_the_link(&self) -> bool {
+        matches!(self, Self::Session { source, .. } if source.is_of_the_link())
     }
 
     /// What to do about it, where that is known.
@@ -108,8 +134,21 @@ impl InstrumentFault {
     pub fn advice(&self) -> Option<&'static str> {
         match self {
             Self::Session { source, .. } => match source {
-                SessionError::Link { .. } => {
+                SessionError::Link { .. } | SessionError::GivenUp { .. } => {
                     Some("is it switched on, on this network, and free of other programs' connections?")
+                }
+                SessionError::Busy { .. } => Some(
+                    "does another program, or another computer, hold its only connection? Close it there, or switch \
+                     the instrument off and on",
+                ),
+                SessionError::Echo { .. } => Some(
+                    "say `echo: true` under `messages` in the profile, or use the port that does not talk to people",
+                ),
+                SessionError::PowerCycled { .. } => {
+                    Some("does its supply or its cable have a loose contact?")
+                }
+                SessionError::Another { .. } => {
+                    Some("has its address been given to another instrument? Fixed addresses save from that")
                 }
                 SessionError::Silent { .. } => Some("is it busy, or spoken to in another dialect?"),
                 SessionError::Refused { .. } | SessionError::Answer { .. } => Some(
@@ -125,6 +164,9 @@ impl InstrumentFault {
             Self::WrongProfile { .. } => Some("name a profile of the right kind in the bench file"),
             Self::NotTaken { .. } => Some("does the profile's range fit this instrument?"),
             Self::Contact { .. } => Some("is the card wired and powered, and does another program use it?"),
+            Self::Level { .. } => Some(
+                "does `trace_format` in the profile say both format and byte order? Let `identify` find out",
+            ),
             Self::Points { .. } | Self::NotANumber { .. } => Some("read the transcript of this run"),
         }
     }

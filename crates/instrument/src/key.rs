@@ -58,6 +58,7 @@ impl KeyError {
 
 enum Request {
     Down(Duration),
+    Confirm,
     Beat,
     Up,
 }
@@ -71,9 +72,11 @@ pub struct KeyHandle {
     holder: JoinHandle<Result<(), KeyError>>,
 }
 
-/// How often up is tried before the holder gives up.
-const UP_TRIES: u32 = 5;
+/// For how long up is tried before the holder says that the line does not confirm, and how soon again: twice as late
+/// each time.
+const UP_TRIED_FOR: Duration = Duration::from_secs(8);
 const UP_AGAIN_AFTER: Duration = Duration::from_millis(100);
+const UP_AGAIN_AT_LATEST: Duration = Duration::from_secs(1);
 /// How soon a line that did not confirm is asked again while nobody wants anything of it.
 const ASK_AGAIN_AFTER: Duration = Duration::from_secs(1);
 
@@ -119,6 +122,15 @@ impl KeyHandle {
     /// [`KeyError::StillDown`] if the line does not confirm.
     pub async fn up(&self) -> Result<Duration, KeyError> {
         self.request(Request::Up).await
+    }
+
+    /// Key up, and asks the line whether it is, even if it was seen to be: as before an instrument is reset.
+    ///
+    /// # Errors
+    ///
+    /// [`KeyError::StillDown`] if the line does not confirm.
+    pub async fn confirm_up(&self) -> Result<(), KeyError> {
+        self.request(Request::Confirm).await.map(drop)
     }
 
     /// Gives the line back: key up, and the task ends.
@@ -204,6 +216,10 @@ impl Holder {
                 Ok(Duration::ZERO)
             }
             Request::Up => self.bring_up().await,
+            Request::Confirm => {
+                self.unconfirmed = true;
+                self.bring_up().await
+            }
         }
     }
 
@@ -221,9 +237,9 @@ impl Holder {
         if !self.lease.is_down() && !self.unconfirmed {
             return Ok(Duration::ZERO);
         }
-        let mut tries = 0;
+        let began = self.clock.now();
+        let mut pause = UP_AGAIN_AFTER;
         loop {
-            tries += 1;
             match self.line.up().await {
                 Ok(()) => {
                     if std::mem::take(&mut self.unconfirmed) {
@@ -232,14 +248,15 @@ impl Holder {
                     }
                     return Ok(self.lease.release(self.now()));
                 }
-                Err(fault) if tries >= UP_TRIES => {
+                Err(fault) if self.clock.now().since(began) + pause > UP_TRIED_FOR => {
                     // The lease ends all the same: nobody may go on as if it were held.
                     self.lease.release(self.now());
                     self.unconfirmed = true;
                     return Err(KeyError::StillDown(fault));
                 }
-                Err(_) => self.clock.sleep(UP_AGAIN_AFTER).await,
+                Err(_) => self.clock.sleep(pause).await,
             }
+            pause = (pause * 2).min(UP_AGAIN_AT_LATEST);
         }
     }
 

@@ -5,6 +5,7 @@
 
 mod analyser;
 mod error;
+mod identify;
 mod key;
 mod meter;
 mod opened;
@@ -15,6 +16,7 @@ mod unit;
 
 pub use analyser::Analyser;
 pub use error::InstrumentFault;
+pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};
 pub use key::{KeyError, KeyHandle, KeyLine};
 pub use meter::PowerMeter;
 pub use opened::Whereabouts;

@@ -5,11 +5,12 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, MeterCommand, MeterProfile};
 use spurline_record::{InstrumentUsed, MeterReading, Role};
+use spurline_scpi::Unit;
 use spurline_transport::Tap;
 use spurline_units::{Dbm, Hertz};
 
 use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A power meter that answers.
 #[derive(Debug)]
@@ -49,6 +50,10 @@ impl PowerMeter {
     ///
     /// [`InstrumentFault`].
     pub async fn prepare(&mut self) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.try_prepare())
+    }
+
+    async fn try_prepare(&mut self) -> Result<(), InstrumentFault> {
         let commands = &self.profile.commands;
         let reset = commands.spelling(MeterCommand::Reset).clone();
         let settings = [
@@ -67,8 +72,38 @@ impl PowerMeter {
     /// [`InstrumentFault`].
     pub async fn zero(&mut self) -> Result<(), InstrumentFault> {
         let zero = self.profile.commands.spelling(MeterCommand::Zero).plain().to_owned();
-        self.opened.ask(&[zero, "*OPC?".to_owned()], ZERO_WITHIN).await?;
+        let spelled = [zero, "*OPC?".to_owned()];
+        repeated!(self.opened, self.opened.ask(&spelled, ZERO_WITHIN)).map(drop)
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost, and sets the meter up and zeroes it again if that may be gone.
+    ///
+    /// The caller has made sure that the key is up.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        if self.opened.mend(patience).await? {
+            self.prepare().await?;
+            self.zero().await?;
+            self.opened.is_set_up();
+        }
         Ok(())
+    }
+
+    /// A reading whose calibration factor and averaging are those that were wanted.
+    async fn try_read(&mut self, spelled: &[String], frequency: Hertz) -> Result<Vec<Unit>, InstrumentFault> {
+        let units = self.opened.ask(spelled, READ_WITHIN).await?;
+        self.opened.taken(&units, 0, "the frequency", frequency.get())?;
+        self.opened.taken(&units, 1, "the number of averaged readings", f64::from(AVERAGES))?;
+        Ok(units)
     }
 
     /// One reading at a frequency; `None` if the meter has no number for it, as with no power at the sensor.
@@ -80,10 +115,11 @@ impl PowerMeter {
         let commands = &self.profile.commands;
         let spelled = [
             commands.spelling(MeterCommand::Frequency).with(frequency.get()),
+            commands.spelling(MeterCommand::ReadBack).plain().to_owned(),
             commands.spelling(MeterCommand::Read).plain().to_owned(),
         ];
-        let units = self.opened.ask(&spelled, READ_WITHIN).await?;
-        match self.opened.number(&units, 0, "the power") {
+        let units = repeated!(self.opened, self.try_read(&spelled, frequency))?;
+        match self.opened.number(&units, 2, "the power") {
             // Some meters say "no power" with a level that no sensor can have.
             Ok(level) if level.abs() > SENSIBLE_DBM => Ok(None),
             Ok(level) => {

@@ -3,10 +3,12 @@
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_profile::{Kind, Messages, Profile, Spelling};
+use spurline_profile::{self as spelled, Kind, Messages, Profile, Spelling};
 use spurline_record::{Identity, InstrumentUsed, Role};
 use spurline_scpi::{Message, Unit};
-use spurline_transport::{Address, Manners, Session, Tap};
+use spurline_transport::{
+    Address, AnswersEnd, LinkSettings, Manners, SerialLine, Session, SessionError, State, Tap, Terminator,
+};
 
 use crate::error::InstrumentFault;
 
@@ -17,6 +19,8 @@ pub struct Whereabouts<'a> {
     pub address: &'a Address,
     /// How.
     pub profile: &'a Profile,
+    /// How the serial line is set, if the address is one.
+    pub line: SerialLine,
     /// The serial number that it must have.
     pub serial: Option<&'a str>,
 }
@@ -26,7 +30,51 @@ fn manners(messages: &Messages) -> Manners {
     Manners {
         longest: messages.longest,
         compound: messages.compound,
+        power_on_bit: messages.power_on_bit,
         answer_within: messages.answer_within.duration(),
+    }
+}
+
+/// What a read-back may differ from what was told, as a share, and still be the same setting.
+const DISPLAY_DIGITS: f64 = 1e-3;
+/// How often a group of commands and queries is repeated while the link stays.
+pub(crate) const REPEATS: u32 = 2;
+/// Before a group is repeated because of what the instrument said, it is left alone for so long: some answer faster
+/// than they carry out what they were told.
+const LEFT_ALONE: Duration = Duration::from_millis(500);
+
+/// Does a group of commands and queries, and does it again when the exchange was disturbed. Only for groups that may
+/// be done twice: settings from the root, then the sweep, then the questions; never anything that keys.
+macro_rules! repeated {
+    ($opened:expr, $group:expr) => {{
+        let mut left = crate::opened::REPEATS;
+        loop {
+            match $group.await {
+                Err(fault) => $opened.again(fault, &mut left).await?,
+                Ok(done) => break Ok(done),
+            }
+        }
+    }};
+}
+pub(crate) use repeated;
+
+/// What the link must know, from a profile and the bench.
+pub(crate) fn settings(messages: &Messages, line: SerialLine) -> LinkSettings {
+    LinkSettings {
+        terminator: match messages.terminator {
+            spelled::Terminator::Lf => Terminator::Lf,
+            spelled::Terminator::CrLf => Terminator::CrLf,
+            spelled::Terminator::Cr => Terminator::Cr,
+        },
+        answers_end: match messages.answers_end {
+            spelled::AnswersEnd::Terminator => AnswersEnd::Terminator,
+            spelled::AnswersEnd::Silence(quiet) => AnswersEnd::Silence(quiet.duration()),
+        },
+        pause: messages.pause.duration(),
+        echo: messages.echo,
+        prompt: messages.prompt.clone(),
+        connect_within: messages.connect_within.duration(),
+        line,
     }
 }
 
@@ -35,6 +83,11 @@ fn manners(messages: &Messages) -> Manners {
 pub(crate) struct Opened {
     role: Role,
     session: Session,
+    clock: Clock,
+    /// What was asked last, and for how much work.
+    last: (Message, Duration),
+    /// Whether the instrument may have lost its settings.
+    unset: bool,
 }
 
 impl Opened {
@@ -45,7 +98,8 @@ impl Opened {
         tap: Tap,
     ) -> Result<(Self, InstrumentUsed), InstrumentFault> {
         let manners = manners(&place.profile.messages);
-        let (session, found) = Session::open(role.name(), place.address, manners, clock, tap)
+        let settings = settings(&place.profile.messages, place.line);
+        let (session, found) = Session::open(role.name(), place.address, &settings, manners, clock, tap)
             .await
             .map_err(InstrumentFault::session(role))?;
         let identity = Identity {
@@ -68,7 +122,7 @@ impl Opened {
             profile: place.profile.source.name().to_owned(),
             identity,
         };
-        Ok((Self { role, session }, used))
+        Ok((Self { role, session, clock, last: Default::default(), unset: false }, used))
     }
 
     /// Opens an instrument whose profile must be of one kind; `of_kind` picks it out.
@@ -101,7 +155,52 @@ impl Opened {
             message =
                 message.compound(text).map_err(|error| InstrumentFault::session(self.role)(error.into()))?;
         }
-        self.session.ask(&message, work).await.map_err(InstrumentFault::session(self.role))
+        self.last = (message, work);
+        let answered = self.session.ask(&self.last.0, work).await;
+        self.unset |= matches!(answered, Err(SessionError::PowerCycled { .. }));
+        answered.map_err(InstrumentFault::session(self.role))
+    }
+
+    /// Makes ready for another attempt at a group after `fault`.
+    ///
+    /// # Errors
+    ///
+    /// The fault, if no attempt is `left` or none would help; or why the link does not come back into step.
+    pub(crate) async fn again(
+        &mut self,
+        fault: InstrumentFault,
+        left: &mut u32,
+    ) -> Result<(), InstrumentFault> {
+        if *left == 0 || !fault.is_in_the_exchange() {
+            return Err(fault);
+        }
+        *left -= 1;
+        if let InstrumentFault::Session { source, .. } = &fault {
+            let (asked, work) = &self.last;
+            self.session.recover(source, asked, *work).await.map_err(InstrumentFault::session(self.role))
+        } else {
+            self.clock.sleep(LEFT_ALONE).await;
+            Ok(())
+        }
+    }
+
+    /// Whether the next answer would belong to the next question.
+    pub(crate) fn is_ready(&self) -> bool {
+        self.session.state() == State::Ready
+    }
+
+    /// Makes the link again if it is not in order. Says whether everything must be set up anew.
+    pub(crate) async fn mend(&mut self, patience: Duration) -> Result<bool, InstrumentFault> {
+        if !self.is_ready() {
+            self.session.reopen(patience).await.map_err(InstrumentFault::session(self.role))?;
+            self.unset = true;
+        }
+        Ok(self.unset)
+    }
+
+    /// Everything has been set up anew.
+    pub(crate) fn is_set_up(&mut self) {
+        self.unset = false;
     }
 
     /// Sends one spelling without a value.
@@ -111,6 +210,33 @@ impl Opened {
         work: Duration,
     ) -> Result<Vec<Unit>, InstrumentFault> {
         self.ask(&[spelling.plain().to_owned()], work).await
+    }
+
+    /// That a setting is as it was told to be, up to the digits that the instrument shows.
+    pub(crate) fn taken(
+        &self,
+        units: &[Unit],
+        at: usize,
+        setting: &'static str,
+        told: f64,
+    ) -> Result<(), InstrumentFault> {
+        let found = self.number(units, at, setting)?;
+        let same = (found - told).abs() <= DISPLAY_DIGITS * told.abs() + 1e-9;
+        if same { Ok(()) } else { Err(self.not_taken(setting, told, found)) }
+    }
+
+    pub(crate) fn not_taken(
+        &self,
+        setting: &'static str,
+        told: impl ToString,
+        found: impl ToString,
+    ) -> InstrumentFault {
+        InstrumentFault::NotTaken {
+            role: self.role,
+            setting,
+            told: told.to_string(),
+            found: found.to_string(),
+        }
     }
 
     /// A finite number from an answer.

@@ -12,12 +12,12 @@ use spurline_units::Seconds;
 
 use crate::error::InstrumentFault;
 use crate::key::KeyLine;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A relay that answers.
 #[derive(Debug)]
 pub struct Relay {
-    opened: Opened,
+    pub(crate) opened: Opened,
     profile: RelayProfile,
 }
 
@@ -50,9 +50,13 @@ impl Relay {
 
     /// Has every contact that is closed from now on open by itself after `span`; never, if that is zero.
     pub(crate) async fn open_after(&mut self, span: Seconds) -> Result<(), InstrumentFault> {
-        let spelled = self.profile.commands.spelling(RelayCommand::OpensAfter).with(span.get());
-        self.opened.ask(&[spelled], Duration::ZERO).await?;
-        Ok(())
+        let commands = &self.profile.commands;
+        let spelled = [
+            commands.spelling(RelayCommand::OpensAfter).with(span.get()),
+            commands.spelling(RelayCommand::ReadBack).plain().to_owned(),
+        ];
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        self.opened.taken(&units, 0, "the time after which it opens", span.get())
     }
 
     /// Brings contacts into their states and makes sure of it.
@@ -97,6 +101,8 @@ pub struct RelayKey {
     relay: Relay,
     contact: u32,
     opens_by_itself: Option<Seconds>,
+    /// Whether the relay has been told when to open by itself.
+    armed: bool,
 }
 
 impl RelayKey {
@@ -104,7 +110,7 @@ impl RelayKey {
     /// told to close, so that the key comes up even when nobody can bring it up any more.
     #[must_use]
     pub fn new(relay: Relay, contact: u32, opens_by_itself: Option<Seconds>) -> Self {
-        Self { relay, contact, opens_by_itself }
+        Self { relay, contact, opens_by_itself, armed: false }
     }
 }
 
@@ -113,17 +119,29 @@ impl KeyLine for RelayKey {
     async fn arm(&mut self) -> Result<(), InstrumentFault> {
         self.up().await?;
         if let Some(span) = self.opens_by_itself {
-            self.relay.open_after(span).await?;
+            repeated!(self.relay.opened, self.relay.open_after(span))?;
         }
+        self.armed = true;
         Ok(())
     }
 
+    /// Told once: a command that keys is never repeated because its answer did not come.
     async fn down(&mut self) -> Result<(), InstrumentFault> {
-        self.relay.set(&[(self.contact, true)]).await
+        if !self.armed {
+            self.arm().await?;
+        }
+        self.relay.set(&[(self.contact, true)]).await.inspect_err(|_| self.armed = false)
     }
 
+    /// Over a link that was lost it is tried anew each time: nothing matters more.
     async fn up(&mut self) -> Result<(), InstrumentFault> {
-        self.relay.set(&[(self.contact, false)]).await
+        if !self.relay.opened.is_ready() {
+            self.armed = false;
+            self.relay.opened.mend(Duration::ZERO).await?;
+            self.relay.opened.is_set_up();
+        }
+        let up = self.relay.set(&[(self.contact, false)]).await;
+        up.inspect_err(|_| self.armed = false)
     }
 
     fn refresh_every(&self) -> Option<Duration> {

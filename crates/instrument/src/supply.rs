@@ -9,13 +9,15 @@ use spurline_transport::Tap;
 use spurline_units::{Amperes, Volts};
 
 use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A supply that answers.
 #[derive(Debug)]
 pub struct Supply {
     opened: Opened,
     profile: SupplyProfile,
+    /// What it was told to feed last.
+    feeding: Option<(Volts, Amperes)>,
 }
 
 impl Supply {
@@ -33,7 +35,7 @@ impl Supply {
             if let Kind::Supply(profile) = kind { Some(profile) } else { None }
         })
         .await?;
-        Ok((Self { opened, profile }, used))
+        Ok((Self { opened, profile, feeding: None }, used))
     }
 
     /// Sets voltage and current limit, and switches the output on.
@@ -46,9 +48,46 @@ impl Supply {
         let spelled = [
             commands.spelling(SupplyCommand::Current).with(limit.get()),
             commands.spelling(SupplyCommand::Voltage).with(voltage.get()),
-            commands.spelling(SupplyCommand::On).plain().to_owned(),
+            commands.spelling(SupplyCommand::ReadBack).plain().to_owned(),
         ];
-        self.opened.ask(&spelled, Duration::ZERO).await?;
+        let on = commands.spelling(SupplyCommand::On).plain().to_owned();
+        repeated!(self.opened, self.try_feed(&spelled, voltage, limit, &on))?;
+        self.feeding = Some((voltage, limit));
+        Ok(())
+    }
+
+    /// The output goes on only when the supply has confirmed what it will give.
+    async fn try_feed(
+        &mut self,
+        spelled: &[String],
+        voltage: Volts,
+        limit: Amperes,
+        on: &str,
+    ) -> Result<(), InstrumentFault> {
+        let units = self.opened.ask(spelled, Duration::ZERO).await?;
+        self.opened.taken(&units, 0, "the voltage", voltage.get())?;
+        self.opened.taken(&units, 1, "the current limit", limit.get())?;
+        self.opened.ask(&[on.to_owned()], Duration::ZERO).await.map(drop)
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost, and feeds the unit again as it was last told to. Nothing is reset.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        if self.opened.mend(patience).await? {
+            if let Some((voltage, limit)) = self.feeding {
+                self.feed(voltage, limit).await?;
+            }
+            self.opened.is_set_up();
+        }
         Ok(())
     }
 
@@ -59,8 +98,8 @@ impl Supply {
     /// [`InstrumentFault`].
     pub async fn off(&mut self) -> Result<(), InstrumentFault> {
         let off = self.profile.commands.spelling(SupplyCommand::Off).clone();
-        self.opened.plain(&off, Duration::ZERO).await?;
-        Ok(())
+        self.feeding = None;
+        repeated!(self.opened, self.opened.plain(&off, Duration::ZERO)).map(drop)
     }
 
     /// Voltage and current as the supply measures them.

@@ -5,11 +5,12 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, UnitCommand, UnitProfile};
 use spurline_record::{InstrumentUsed, Role};
+use spurline_scpi::Unit;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
 use crate::error::InstrumentFault;
-use crate::opened::{Opened, Whereabouts};
+use crate::opened::{Opened, Whereabouts, repeated};
 
 /// A unit whose control port answers.
 #[derive(Debug)]
@@ -42,6 +43,27 @@ impl UnitControl {
     ///
     /// [`InstrumentFault`].
     pub async fn tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.try_tune(carrier, power_setting))
+    }
+
+    /// Whether the link is in order.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.opened.is_ready()
+    }
+
+    /// Makes the link again if it was lost. The unit is tuned before every key-down anyway.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if the link does not come back for `patience`.
+    pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        self.opened.mend(patience).await?;
+        self.opened.is_set_up();
+        Ok(())
+    }
+
+    async fn try_tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
         let commands = &self.profile.commands;
         let spelled = [
             commands.spelling(UnitCommand::Frequency).with(carrier.get()),
@@ -51,12 +73,12 @@ impl UnitControl {
         let units = self.opened.ask(&spelled, Duration::ZERO).await?;
         let found = self.opened.number(&units, 0, "the frequency")?;
         if (found - carrier.get()).abs() > 0.5 {
-            return Err(InstrumentFault::NotTaken {
-                role: self.opened.role(),
-                setting: "the frequency",
-                told: carrier.get(),
-                found,
-            });
+            return Err(self.opened.not_taken("the frequency", carrier.get(), found));
+        }
+        let word = units.get(1).map_or(Ok(String::new()), Unit::string);
+        let word = word.map_err(InstrumentFault::answer(self.opened.role(), "power setting"))?;
+        if !word.eq_ignore_ascii_case(power_setting) {
+            return Err(self.opened.not_taken("the power setting", power_setting, word));
         }
         Ok(())
     }

@@ -4,7 +4,7 @@ use spurline_document::{Document, Node, Span};
 use spurline_path::Part;
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
-use spurline_transport::Address;
+use spurline_transport::{Address, SerialLine};
 use spurline_units::{Dbm, Hertz, Seconds};
 
 use crate::way::{Branch, Place, Way};
@@ -28,6 +28,8 @@ pub struct Bench {
     pub meter: Option<Branch>,
     /// The analyser's input.
     pub input: AnalyserInput,
+    /// For how long a link that was lost is made again before the run ends.
+    pub reconnect_within: Seconds,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }
@@ -41,6 +43,8 @@ pub struct InstrumentAt {
     pub address: Address,
     /// Where the address stands.
     pub address_span: Span,
+    /// How the serial line is set, if it is one.
+    pub line: SerialLine,
     /// How it is spoken to.
     pub profile: Profile,
     /// The serial number that it must have.

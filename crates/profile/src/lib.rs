@@ -5,6 +5,7 @@
 
 mod analyser;
 mod command;
+mod messages;
 mod meter;
 mod profile;
 mod simple;
@@ -12,7 +13,8 @@ mod specification;
 
 pub use analyser::{AnalyserCommand, AnalyserProfile, Limits, Noise, NoiseAveraging, Ranges, Status};
 pub use command::{Commands, Spelling};
+pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};
-pub use profile::{Kind, Messages, Profile};
+pub use profile::{Kind, Profile};
 pub use simple::{RelayCommand, RelayProfile, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile};
 pub use specification::{Distribution, Specification};

@@ -17,6 +17,8 @@ command_set! {
         Frequency => "frequency" (value),
         /// Readings that are averaged into one.
         Averages => "averages" (value),
+        /// Frequency and number of averaged readings as they are.
+        ReadBack => "read_back",
         /// Zero, with no power at the sensor.
         Zero => "zero",
         /// One reading.

@@ -1,9 +1,9 @@
-//! The profile as a whole: its kind, and how long and how dense its messages may be.
+//! The profile as a whole: its kind, its messages, and what belongs to the kind.
 
-use spurline_document::{Document, Fields, Mistakes, Node, Reader, Source};
-use spurline_units::Seconds;
+use spurline_document::{Document, Fields, Mistakes, Reader, Source};
 
 use crate::analyser::AnalyserProfile;
+use crate::messages::Messages;
 use crate::meter::MeterProfile;
 use crate::simple::{RelayProfile, SupplyProfile, UnitProfile};
 
@@ -33,17 +33,6 @@ pub enum Kind {
     Relay(RelayProfile),
     /// The unit's own control port.
     Unit(UnitProfile),
-}
-
-/// How messages are exchanged.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Messages {
-    /// The most bytes that one message may have.
-    pub longest: usize,
-    /// Whether several commands may share one message.
-    pub compound: bool,
-    /// How long an answer may take beyond the work that it waits for.
-    pub answer_within: Seconds,
 }
 
 impl Kind {
@@ -107,20 +96,6 @@ const KINDS: [(&str, ReadKind); 5] = [
     ("relay", |reader, fields| RelayProfile::read(reader, fields).map(Kind::Relay)),
     ("unit", |reader, fields| UnitProfile::read(reader, fields).map(Kind::Unit)),
 ];
-
-impl Messages {
-    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
-        let mut fields = reader.fields(node, "the messages")?;
-        let longest = fields.required(reader, "longest");
-        let compound = fields.required(reader, "compound");
-        let within = fields.required(reader, "answer_within");
-        fields.close(reader);
-        let longest = longest.and_then(|node| reader.whole(node, "a length in bytes", 40, 60_000));
-        let compound = compound.and_then(|node| reader.flag(node, "true or false"));
-        let within = within.and_then(|node| reader.parse(node, "a time"));
-        Some(Self { longest: longest? as usize, compound: compound?, answer_within: within? })
-    }
-}
 
 #[cfg(test)]
 mod tests;

@@ -17,6 +17,8 @@ command_set! {
         Off => "off",
         /// Measured voltage and current.
         Measured => "measured",
+        /// Voltage and current limit as they are set.
+        ReadBack => "read_back",
     }
 }
 
@@ -31,6 +33,8 @@ command_set! {
         State => "state" (value),
         /// A closed contact opens by itself after this many seconds without a new `close`; 0 for never.
         OpensAfter => "opens_after" (value),
+        /// That time as it is.
+        ReadBack => "read_back",
     }
 }
 

@@ -57,14 +57,44 @@ impl Element {
         Self::String(text.to_owned())
     }
 
-    /// 32-bit floats as a block.
+    /// 32-bit floats as a block: `FORMat REAL,32`.
     #[must_use]
     pub fn from_f32s(values: &[f32], order: ByteOrder) -> Self {
+        Self::from_binary(values, order, f32::to_be_bytes, f32::to_le_bytes)
+    }
+
+    /// 64-bit floats as a block: `FORMat REAL,64`.
+    #[must_use]
+    pub fn from_f64s(values: &[f64], order: ByteOrder) -> Self {
+        Self::from_binary(values, order, f64::to_be_bytes, f64::to_le_bytes)
+    }
+
+    /// 32-bit integers with sign as a block: `FORMat INTeger,32`.
+    #[must_use]
+    pub fn from_i32s(values: &[i32], order: ByteOrder) -> Self {
+        Self::from_binary(values, order, i32::to_be_bytes, i32::to_le_bytes)
+    }
+
+    fn from_binary<T: Copy, const N: usize>(
+        values: &[T],
+        order: ByteOrder,
+        big: fn(T) -> [u8; N],
+        little: fn(T) -> [u8; N],
+    ) -> Self {
         let bytes = values.iter().flat_map(|value| match order {
-            ByteOrder::Big => value.to_be_bytes(),
-            ByteOrder::Little => value.to_le_bytes(),
+            ByteOrder::Big => big(*value),
+            ByteOrder::Little => little(*value),
         });
         Self::Block(bytes.collect())
+    }
+
+    /// How many bytes the element takes at least on the wire.
+    #[must_use]
+    pub fn size(&self) -> usize {
+        match self {
+            Self::Text(data) | Self::Block(data) => data.len(),
+            Self::String(text) => text.len(),
+        }
     }
 
     /// Appends the element as it goes over the wire.
@@ -87,6 +117,12 @@ impl Element {
             }
         }
     }
+}
+
+/// A block without a length, `#0`: it lasts until the end of the message (IEEE 488.2 clause 8.7.10).
+pub(crate) fn write_indefinite(data: &[u8], out: &mut Vec<u8>) {
+    out.extend_from_slice(b"#0");
+    out.extend_from_slice(data);
 }
 
 /// In double quotes, with quotes inside doubled (IEEE 488.2 clause 8.7.8).

@@ -34,6 +34,6 @@ pub use pattern::{PatternError, short_form, spells};
 pub use program::{ProgramError, ProgramUnit, ProgramUnits, program_units};
 pub use read::{Expected, Identity, ReadError};
 pub use response::{Response, Unit};
-pub use status::{Operation, Questionable, StandardEvent, StatusByte};
+pub use status::{Operation, Questionable, QuestionablePower, StandardEvent, StatusByte};
 pub use suffix::Quantity;
 pub use tree::{Found, Tree};

@@ -96,15 +96,28 @@ impl Number {
             Self::NegativeOverflow => -INFINITY,
             Self::NotANumber => NOT_A_NUMBER,
         };
-        let text = format!("{value:E}");
-        let (mantissa, exponent) = text.split_once('E').unwrap_or((&text, "0"));
-        let point = if mantissa.contains('.') { "" } else { ".0" };
-        let (sign, digits) = match exponent.strip_prefix('-') {
-            Some(digits) => ('-', digits),
-            None => ('+', exponent),
-        };
-        format!("{mantissa}{point}E{sign}{digits:0>2}")
+        spelled(&format!("{value:E}"))
     }
+
+    /// As NR3 with this many significant digits, from 1 to 17; what is not a value keeps its mark.
+    #[must_use]
+    pub fn nr3_rounded(self, digits: usize) -> String {
+        match self {
+            Self::Finite(value) => spelled(&format!("{value:.*E}", digits.clamp(1, 17) - 1)),
+            Self::Overflow | Self::NegativeOverflow | Self::NotANumber => self.nr3(),
+        }
+    }
+}
+
+/// Rust's spelling of a float with exponent, made into NR3: a point in the mantissa, a sign and two digits after `E`.
+fn spelled(text: &str) -> String {
+    let (mantissa, exponent) = text.split_once('E').unwrap_or((text, "0"));
+    let point = if mantissa.contains('.') { "" } else { ".0" };
+    let (sign, digits) = match exponent.strip_prefix('-') {
+        Some(digits) => ('-', digits),
+        None => ('+', exponent),
+    };
+    format!("{mantissa}{point}E{sign}{digits:0>2}")
 }
 
 #[cfg(test)]
@@ -171,6 +184,20 @@ mod tests {
             (Number::Overflow, "9.9E+37"),
         ] {
             assert_eq!(value.nr3(), text);
+        }
+    }
+
+    /// Rounded half to even by hand, as IEEE 754 does it; the marks are never rounded into values.
+    #[test]
+    fn nr3_with_fewer_digits() {
+        for (value, digits, text) in [
+            (Number::Finite(-89.731), 3, "-8.97E+01"),
+            (Number::Finite(-89.731), 1, "-9.0E+01"),
+            (Number::Finite(1234.5), 7, "1.234500E+03"),
+            (Number::Finite(0.0), 4, "0.000E+00"),
+            (Number::NotANumber, 1, "9.91E+37"),
+        ] {
+            assert_eq!(value.nr3_rounded(digits), text);
         }
     }
 

@@ -2,8 +2,9 @@
 
 use bytes::Bytes;
 
+use crate::element::{text_from, write_indefinite};
 use crate::scan::{BlockHead, block_head};
-use crate::{DecodeError, Element, element::text_from};
+use crate::{DecodeError, Element};
 
 /// What one query of a message was answered with.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -57,6 +58,30 @@ impl Response {
     /// The message as it goes over the wire, without terminator.
     #[must_use]
     pub fn encode(&self) -> Bytes {
+        self.written(|element, out| element.write(out))
+    }
+
+    /// The same with a block at its end sent without length, as `#0`: only the end of the message closes it, so that a
+    /// link without END cannot carry it safely. Blocks before others keep their length.
+    #[must_use]
+    pub fn encode_indefinite(&self) -> Bytes {
+        let last = self.units.last().and_then(|unit| unit.elements.last());
+        self.written(|element, out| match element {
+            Element::Block(data) if last.is_some_and(|last| std::ptr::eq(last, element)) => {
+                write_indefinite(data, out);
+            }
+            _ => element.write(out),
+        })
+    }
+
+    /// Whether the last element is a block.
+    #[must_use]
+    pub fn ends_with_block(&self) -> bool {
+        let last = self.units.last().and_then(|unit| unit.elements.last());
+        matches!(last, Some(Element::Block(_)))
+    }
+
+    fn written(&self, write: impl Fn(&Element, &mut Vec<u8>)) -> Bytes {
         let mut out = Vec::new();
         for (i, unit) in self.units.iter().enumerate() {
             if i > 0 {
@@ -66,7 +91,7 @@ impl Response {
                 if j > 0 {
                     out.push(b',');
                 }
-                element.write(&mut out);
+                write(element, &mut out);
             }
         }
         out.into()
@@ -200,6 +225,17 @@ mod tests {
         check(b"1,,2,", Ok(vec![vec![text("1"), text(""), text("2"), text("")]]));
         check(b"19\" rack", Ok(vec![vec![text("19\" rack")]]));
         check(b"\"\xb5V\"", Ok(vec![vec![Element::from_string("\u{b5}V")]]));
+    }
+
+    /// IEEE 488.2 clause 8.7.10: nothing can follow a block without length.
+    #[test]
+    fn only_the_last_block_can_be_without_length() {
+        let response = Response { units: vec![block(b"ab").into(), block(b"c\n").into()] };
+        assert_eq!(&response.encode_indefinite()[..], b"#12ab;#0c\n");
+        assert!(response.ends_with_block());
+        let text_last = Response { units: vec![block(b"ab").into(), text("1").into()] };
+        assert_eq!(text_last.encode_indefinite(), text_last.encode());
+        assert!(!text_last.ends_with_block());
     }
 
     #[test]

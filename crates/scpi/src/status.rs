@@ -124,6 +124,14 @@ register! {
 }
 
 register! {
+    /// `STATus:QUEStionable:POWer`, summed up in bit 3 of `STATus:QUEStionable`. SCPI leaves its bits to the maker; that
+    /// the first is the input's overload is common practice. Bit 15 is never used.
+    QuestionablePower: u16, mask 0x7fff,
+    /// More power at the input than is measured rightly.
+    OVERLOAD = 0;
+}
+
+register! {
     /// `STATus:OPERation`: what the instrument is doing (SCPI-1999 volume 1 chapter 9). Bit 15 is never used.
     Operation: u16, mask 0x7fff,
     /// Calibrating.

@@ -17,6 +17,10 @@ pub enum Quantity {
     Ratio,
     /// Base `DBM`.
     Level,
+    /// Base `DBUV`: decibels above a microvolt.
+    MicrovoltLevel,
+    /// Base `DBMV`: decibels above a millivolt.
+    MillivoltLevel,
     /// Base `V`.
     Voltage,
     /// Base `A`.
@@ -25,6 +29,8 @@ pub enum Quantity {
     Power,
     /// Base `OHM`.
     Resistance,
+    /// Base `PCT`.
+    Percent,
 }
 
 impl Quantity {
@@ -36,10 +42,13 @@ impl Quantity {
             Self::Time => ("S", true),
             Self::Ratio => ("DB", false),
             Self::Level => ("DBM", false),
+            Self::MicrovoltLevel => ("DBUV", false),
+            Self::MillivoltLevel => ("DBMV", false),
             Self::Voltage => ("V", true),
             Self::Current => ("A", true),
             Self::Power => ("W", true),
             Self::Resistance => ("OHM", true),
+            Self::Percent => ("PCT", false),
         };
         let suffix = suffix.to_ascii_uppercase();
         let multiplier = suffix.strip_suffix(unit).ok_or(ErrorCode::INVALID_SUFFIX)?;
@@ -97,6 +106,14 @@ mod tests {
             (Quantity::Ratio, "KDB", bad),
             (Quantity::Ratio, "DBM", bad),
             (Quantity::Level, "DBM", Ok(0)),
+            (Quantity::Level, "DBUV", bad),
+            (Quantity::MicrovoltLevel, "DBUV", Ok(0)),
+            (Quantity::MillivoltLevel, "dbmv", Ok(0)),
+            (Quantity::Percent, "PCT", Ok(0)),
+            (Quantity::Percent, "KPCT", bad),
+            (Quantity::Voltage, "V", Ok(0)),
+            (Quantity::Voltage, "UV", Ok(-6)),
+            (Quantity::Resistance, "OHM", Ok(0)),
             (Quantity::Voltage, "MV", Ok(-3)),
             (Quantity::Current, "MA", Ok(-3)),
             (Quantity::Current, "A", Ok(0)),

@@ -26,6 +26,7 @@ pub struct Found<'a, T> {
 #[derive(Clone, Debug)]
 pub struct Tree<T> {
     entries: Vec<T>,
+    patterns: Vec<String>,
     nodes: Vec<TreeNode>,
 }
 
@@ -61,7 +62,7 @@ impl<T> Tree<T> {
     /// A tree without headers.
     #[must_use]
     pub fn new() -> Self {
-        Self { entries: Vec::new(), nodes: vec![TreeNode::default()] }
+        Self { entries: Vec::new(), patterns: Vec::new(), nodes: vec![TreeNode::default()] }
     }
 
     /// Adds a header; the notation is that of the SCPI command tables, with `?` for query only and `[?]` for both.
@@ -72,6 +73,7 @@ impl<T> Tree<T> {
         let parsed = Pattern::parse(pattern)?;
         let index = self.entries.len();
         self.entries.push(entry);
+        self.patterns.push(pattern.to_owned());
         for spelling in &parsed.spellings {
             let leaf = Leaf {
                 entry: index,
@@ -87,6 +89,11 @@ impl<T> Tree<T> {
             }
         }
         Ok(())
+    }
+
+    /// The patterns in the order in which they were added.
+    pub fn patterns(&self) -> impl Iterator<Item = &str> {
+        self.patterns.iter().map(String::as_str)
     }
 
     /// The meaning of a header, given as mnemonics from the root.
@@ -167,6 +174,9 @@ impl<'a, T> Search<'a, T> {
         suffix.is_some()
     }
 }
+
+#[cfg(test)]
+mod traversal;
 
 #[cfg(test)]
 mod tests {

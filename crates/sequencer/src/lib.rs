@@ -12,6 +12,7 @@ mod fault;
 mod key_down;
 mod keyed;
 mod line;
+mod mending;
 mod possible;
 mod rack;
 mod run;

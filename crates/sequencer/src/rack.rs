@@ -1,12 +1,13 @@
 //! The instruments of a bench, connected, identified and put into a known state.
 
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
     Analyser, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
 };
-use spurline_plan::{InstrumentAt, Job};
+use spurline_plan::{InstrumentAt, Job, SupplySetting};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::{Address, Tap};
 
@@ -51,8 +52,12 @@ pub(crate) async fn connect(
         ($handle:ident, $instrument:expr) => {{
             let instrument: &InstrumentAt = $instrument;
             let address = places.address(instrument);
-            let place =
-                Whereabouts { address, profile: &instrument.profile, serial: instrument.serial.as_deref() };
+            let place = Whereabouts {
+                address,
+                profile: &instrument.profile,
+                line: instrument.line,
+                serial: instrument.serial.as_deref(),
+            };
             let (handle, found) = $handle::open(place, clock, tap.clone()).await?;
             used.push(found);
             handle
@@ -94,6 +99,40 @@ pub(crate) async fn connect(
 }
 
 impl Rack {
+    /// Whether every link is in order.
+    pub(crate) fn is_ready(&self) -> bool {
+        self.analyser.is_ready()
+            && self.unit.is_ready()
+            && self.meter.as_ref().is_none_or(PowerMeter::is_ready)
+            && self.supply.as_ref().is_none_or(Supply::is_ready)
+            && self.switches.iter().all(SwitchCard::is_ready)
+    }
+
+    /// Feeds the unit, where the bench has a supply for it.
+    pub(crate) async fn feed(&mut self, setting: &SupplySetting) -> Result<(), RunFault> {
+        if let Some(supply) = &mut self.supply {
+            supply.feed(setting.set, setting.limit).await?;
+        }
+        Ok(())
+    }
+
+    /// Makes every link again that was lost, for at most `patience` each, and sets up anew what may have lost its
+    /// settings. The key is up: a reset restores automatic attenuation, and a zero needs no power.
+    pub(crate) async fn mend(&mut self, patience: Duration) -> Result<(), RunFault> {
+        if let Some(supply) = &mut self.supply {
+            supply.mend(patience).await?;
+        }
+        self.unit.mend(patience).await?;
+        for card in &mut self.switches {
+            card.mend(patience).await?;
+        }
+        self.analyser.mend(patience).await?;
+        if let Some(meter) = &mut self.meter {
+            meter.mend(patience).await?;
+        }
+        Ok(())
+    }
+
     /// Known states, alignment and zero; the key is up.
     pub(crate) async fn prepare(&mut self, tap: &Tap) -> Result<(), RunFault> {
         tap.step("prepare");

@@ -19,8 +19,9 @@ use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
+use crate::mending::mended;
 use crate::rack::{self, Rack};
-use crate::scope::{Case, Measuring};
+use crate::scope::{Case, Done, Measuring};
 
 /// What a run needs beside its job.
 #[derive(Clone, Debug)]
@@ -127,10 +128,10 @@ pub async fn measure(
 ) -> Result<Ended, RunFault> {
     let header = begun.header(job, setup, clock);
     let Begun { mut rack, key, used, tap } = begun;
-    let mut outcomes = Vec::new();
+    let mut done = Done::default();
     let worked = {
         let mut measuring =
-            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, outcomes: &mut outcomes };
+            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
@@ -138,6 +139,8 @@ pub async fn measure(
         }
     };
     let Released { held, key, supply } = release(key, &mut rack, job).await;
+    let Done { mut outcomes, held: readings } = done;
+    outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     // A key that is not surely up is what a person must hear of first, and what the record says first.
@@ -151,6 +154,8 @@ pub async fn measure(
     if !held.is_zero() {
         ends.push(EventKind::KeyUp { held: Seconds::from(held) });
     }
+    // What the last scope had come to when it was broken off.
+    ends.extend(readings.into_iter().map(|reading| EventKind::ReadingFinished(Box::new(reading))));
     let mut failed: Vec<Fault> = faults.iter().map(|fault| fault.to_record()).collect();
     // A key that does not come up breaks the work off, and is still not up when the bench is left.
     failed.dedup();
@@ -197,18 +202,18 @@ async fn work(
         measuring.emit(EventKind::InstrumentFound(instrument))?;
     }
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
-    measuring.rack.prepare(measuring.tap).await?;
+    mended!(measuring, measuring.rack.prepare(measuring.tap));
     let plan = &measuring.job.plan;
     let supplies: Vec<Option<&SupplySetting>> = match plan.supplies.as_slice() {
         [] => vec![None],
         several => several.iter().map(Some).collect(),
     };
     for (number, setting) in supplies.into_iter().enumerate() {
-        if let (Some(setting), Some(supply)) = (setting, measuring.rack.supply.as_mut()) {
-            supply.feed(setting.set, setting.limit).await?;
+        if let Some(setting) = setting {
+            mended!(measuring, measuring.rack.feed(setting));
         }
         if number == 0 {
-            try_all(measuring).await?;
+            mended!(measuring, try_all(measuring));
         }
         for channel in &plan.channels {
             for power in &channel.powers {

@@ -12,6 +12,7 @@ use spurline_units::Dbm;
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::key_down::{Beyond, Carrier, Planned};
+use crate::mending::mended;
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
 
@@ -23,7 +24,17 @@ pub(crate) struct Measuring<'a, 'd> {
     pub(crate) clock: Clock,
     pub(crate) tap: &'a Tap,
     pub(crate) out: &'a mut Dispatcher<'d>,
-    pub(crate) outcomes: &'a mut Vec<Outcome>,
+    pub(crate) done: &'a mut Done,
+}
+
+/// What has come of a run so far.
+#[derive(Debug, Default)]
+pub(crate) struct Done {
+    /// The outcomes of the readings that are kept.
+    pub(crate) outcomes: Vec<Outcome>,
+    /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
+    /// them belong to the same key-downs, and so that nothing is written while the key is down.
+    pub(crate) held: Vec<Reading>,
 }
 
 /// One channel and power setting.
@@ -47,13 +58,21 @@ impl Case<'_> {
 }
 
 impl Measuring<'_, '_> {
-    /// Measures everything that the plan wants in this state.
+    /// Measures everything that the plan wants in this state; from the beginning again if a link failed on the way
+    /// and could be mended.
     pub(crate) async fn scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
-        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
         let one = self.job.one_key_down();
         let harmonics = self.job.plan.measure.harmonics_up_to - 1;
         let again = u32::from(!one && self.job.bench.meter.is_some());
-        self.emit(EventKind::ScopeStarted { scope: case.scope(first), readings: 1 + again + harmonics })?;
+        let scope = case.scope(self.job.carrier_way());
+        self.emit(EventKind::ScopeStarted { scope, readings: 1 + again + harmonics })?;
+        mended!(self, self.try_scope(case));
+        self.keep()
+    }
+
+    async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
+        let one = self.job.one_key_down();
         self.tap.step(&format!("{} {}", case.channel.name, case.power.name));
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
         self.switch(case, first).await?;
@@ -173,7 +192,7 @@ impl Measuring<'_, '_> {
     pub(crate) fn blank(&self, case: &Case<'_>, way: &Way, order: Option<u32>) -> Reading {
         let scope = case.scope(way);
         Reading {
-            ordinal: self.outcomes.len() as u32 + 1,
+            ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
             quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
             order,
             frequency: scope.carrier.harmonic(order.unwrap_or(1)),
@@ -195,9 +214,17 @@ impl Measuring<'_, '_> {
     }
 
     pub(crate) fn finish(&mut self, reading: Reading) -> Result<(), RunFault> {
-        let outcome = reading.outcome;
-        self.emit(EventKind::ReadingFinished(Box::new(reading)))?;
-        self.outcomes.push(outcome);
+        self.done.held.push(reading);
+        Ok(())
+    }
+
+    /// Keeps the readings of the scope.
+    fn keep(&mut self) -> Result<(), RunFault> {
+        for reading in std::mem::take(&mut self.done.held) {
+            let outcome = reading.outcome;
+            self.emit(EventKind::ReadingFinished(Box::new(reading)))?;
+            self.done.outcomes.push(outcome);
+        }
         Ok(())
     }
 

@@ -5,6 +5,17 @@
 //!
 //! It knows the language of instruments and the physics of a transmitter, a path and their meters. It knows no
 //! plan, no limit and no verdict.
+//!
+//! # Why the instruments read with `spurline-scpi` and not with the crate `scpi`
+//!
+//! `scpi` 1.0.1 (MIT or Apache-2.0) is a sound parser for the instrument's side, made for small machines. It does not
+//! fit here. Its `Node::run` carries a whole message out in one call and, as its own documentation says, knows no
+//! overlapped commands: `*OPC?` could not wait for a sweep while other connections go on. It stops at the first error,
+//! whereas a refused setting here leaves the rest of the message standing. Its numbers with units are 32-bit floats,
+//! which at 432 MHz have steps of 32 Hz. A numbered header needs a node for each number, and it writes answers but does
+//! not read them, so that the client would need a second lexer that may disagree with the first. Status registers would
+//! be ours in either case. What it offers beyond that, lists of numbers and modules, no instrument here has.
+//! Its table of header paths is an outside check of ours, in `spurline-scpi`.
 
 mod bench;
 mod calibrate;
@@ -20,4 +31,4 @@ pub use bench::{SimulatedBench, UnitLabel};
 pub use calibrate::{CalibrationTable, calibrate};
 pub use observed::Observations;
 pub use role::Role;
-pub use server::{ServeError, Served, Wiring, serve};
+pub use server::{Place, ServeError, Served, Wiring, serve};

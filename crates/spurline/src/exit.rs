@@ -10,7 +10,8 @@ use spurline_sequencer::Ended;
 pub(crate) enum Exit {
     /// Everything complies, or the command did what it was asked.
     Good = 0,
-    /// Something exceeds its limit, or a replay came out otherwise than its run.
+    /// Something exceeds its limit; a replay came out otherwise than its run; what was looked for is not there or not as
+    /// it should be.
     Exceeds = 1,
     /// Wrong usage or a wrong file; nothing was keyed.
     Usage = 2,

@@ -6,6 +6,7 @@
 mod commands;
 mod data;
 mod exit;
+mod hold;
 mod library;
 mod paint;
 mod progress;

@@ -1,13 +1,13 @@
 //! The simulated bench of a bench file: read, and served in this process.
 
 use std::collections::BTreeMap;
-use std::net::SocketAddr;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::Clock;
 use spurline_document::{Mistakes, Reader};
 use spurline_plan::Bench;
 use spurline_record::Role;
-use spurline_sim::{Served, SimulatedBench, Wiring};
+use spurline_sim::{Place, Served, SimulatedBench, Wiring};
 use spurline_transport::Address;
 
 use crate::talk::Failure;
@@ -37,19 +37,20 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
     }
 }
 
-fn wiring(bench: &Bench, listen: impl Fn(Role) -> Option<SocketAddr>) -> Wiring {
-    let listen = bench.instruments.iter().map(|i| (simulated_role(i.role), listen(i.role))).collect();
-    Wiring { key_channel: bench.key.contact, listen }
+fn wiring(bench: &Bench, place: impl Fn(&Address) -> Result<Place, Failure>) -> Result<Wiring, Failure> {
+    let listen = bench.instruments.iter().map(|i| Ok((simulated_role(i.role), place(&i.address)?)));
+    Ok(Wiring { key_channel: bench.key.contact, listen: listen.collect::<Result<_, Failure>>()? })
 }
 
-/// Serves the bench on free ports of this machine and says where.
+/// Serves the bench on free places of this machine, by the kinds of link that its file names, and says where.
 pub(crate) async fn serve_anywhere(
     bench: &Bench,
     simulated: &SimulatedBench,
     clock: Clock,
 ) -> Result<(Served, BTreeMap<Role, Address>), Failure> {
-    let served = spurline_sim::serve(simulated, &wiring(bench, |_| None), clock).await?;
-    let addresses = addresses(bench, &served).map(|(role, address)| (role, address.into())).collect();
+    let wiring = wiring(bench, |address| Ok(like(address, ANY).anywhere()))?;
+    let served = spurline_sim::serve(simulated, &wiring, clock).await?;
+    let addresses = addresses(bench, &served).collect();
     Ok((served, addresses))
 }
 
@@ -59,34 +60,74 @@ pub(crate) async fn serve_as_written(
     simulated: &SimulatedBench,
     clock: Clock,
 ) -> Result<Served, Failure> {
-    let mut places = BTreeMap::new();
-    for instrument in &bench.instruments {
-        places.insert(instrument.role, place(&instrument.address)?);
-    }
-    Ok(spurline_sim::serve(simulated, &wiring(bench, |role| places.get(&role).copied()), clock).await?)
+    Ok(spurline_sim::serve(simulated, &wiring(bench, place)?, clock).await?)
 }
 
 /// Where each instrument of a served bench answers.
 pub(crate) fn addresses<'a>(
     bench: &'a Bench,
     served: &'a Served,
-) -> impl Iterator<Item = (Role, SocketAddr)> + 'a {
+) -> impl Iterator<Item = (Role, Address)> + 'a {
     bench.instruments.iter().filter_map(|instrument| {
         let wanted = simulated_role(instrument.role);
-        let found = served.addresses().iter().find(|(role, _)| *role == wanted);
-        found.map(|(_, address)| (instrument.role, *address))
+        let (_, place) = served.places().iter().find(|(role, _)| *role == wanted)?;
+        Some((instrument.role, address(place)))
     })
 }
 
-fn place(address: &Address) -> Result<SocketAddr, Failure> {
-    let wrong = |why: &str| Failure::Usage {
-        message: format!("the simulated bench cannot listen at `{address}`: {why}"),
-        advice: "write an address of this machine, such as `TCPIP::127.0.0.1::5025::SOCKET`".to_owned(),
-    };
+/// Any free port of this machine.
+const ANY: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
+
+/// The place at `at` that has the kind of link of an address.
+fn like(address: &Address, at: SocketAddr) -> Place {
     match address {
-        Address::Socket { host, port } => {
-            format!("{host}:{port}").parse().map_err(|_| wrong("the host is not a number"))
+        Address::Socket { .. } => Place::Socket { at },
+        Address::Serial { device } => Place::Serial { path: Some(device.into()) },
+        Address::Hislip { sub_address, .. } => Place::Hislip { at, device: sub_address.clone() },
+        Address::Vxi11 { device, .. } => Place::Vxi11 { at, device: device.clone() },
+    }
+}
+
+/// The place that an address names.
+fn place(address: &Address) -> Result<Place, Failure> {
+    let wrong = |why: &str, advice: &str| Failure::Usage {
+        message: format!("the simulated bench cannot listen at `{address}`: {why}"),
+        advice: advice.to_owned(),
+    };
+    let (host, port) = match address {
+        Address::Serial { .. } => return Ok(like(address, ANY)),
+        Address::Socket { host, port } | Address::Hislip { host, port, .. } => (host, *port),
+        Address::Vxi11 { host, port: Some(port), .. } => (host, *port),
+        Address::Vxi11 { port: None, .. } => {
+            return Err(wrong(
+                "it serves no port mapper, so that its port must be named",
+                "write the port behind the host: `TCPIP::127.0.0.1,7011::inst0::INSTR`",
+            ));
         }
-        Address::Serial { .. } => Err(wrong("it is a serial port")),
+    };
+    let host: IpAddr = host.parse().map_err(|_| {
+        wrong(
+            "the host is not a number",
+            "write an address of this machine, such as `TCPIP::127.0.0.1::5025::SOCKET`",
+        )
+    })?;
+    Ok(like(address, SocketAddr::new(host, port)))
+}
+
+/// The address of a place.
+fn address(place: &Place) -> Address {
+    let host = |at: &SocketAddr| at.ip().to_string();
+    match place {
+        Place::Socket { at } => Address::Socket { host: host(at), port: at.port() },
+        Place::Hislip { at, device } => {
+            Address::Hislip { host: host(at), port: at.port(), sub_address: device.clone() }
+        }
+        Place::Vxi11 { at, device } => {
+            Address::Vxi11 { host: host(at), port: Some(at.port()), device: device.clone() }
+        }
+        Place::Serial { path } => {
+            let path = path.as_ref().expect("a served line has a path");
+            Address::Serial { device: path.display().to_string() }
+        }
     }
 }

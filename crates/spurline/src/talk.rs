@@ -28,6 +28,14 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
+    /// Another process of this kind uses an instrument.
+    #[error("the instrument at {address} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
+    InUse {
+        /// Where.
+        address: String,
+        /// Which process, if it could be read.
+        process: Option<u32>,
+    },
     /// The bench failed.
     #[error("the run could not go on")]
     Run(#[source] RunFault),
@@ -43,6 +51,12 @@ pub(crate) enum Failure {
     /// A run could not be repeated from its transcript.
     #[error("the run cannot be replayed")]
     Replay(#[from] spurline_replay::ReplayError),
+    /// An instrument could not be spoken to.
+    #[error("the instrument cannot be identified")]
+    Identify(#[source] spurline_instrument::IdentifyError),
+    /// The network could not be listened to.
+    #[error("the network cannot be listened to")]
+    Discovery(#[source] spurline_discovery::DiscoveryError),
     /// The program could not begin to work.
     #[error("the program could not start its runtime")]
     Runtime(#[source] std::io::Error),
@@ -82,7 +96,14 @@ impl Failure {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
-            Self::Run(_) | Self::Simulated(_) | Self::Replay(_) | Self::Runtime(_) => Exit::Bench,
+            Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
+            Self::InUse { .. }
+            | Self::Run(_)
+            | Self::Simulated(_)
+            | Self::Replay(_)
+            | Self::Identify(_)
+            | Self::Discovery(_)
+            | Self::Runtime(_) => Exit::Bench,
             Self::Report(_) | Self::File { .. } => Exit::Store,
         }
     }
@@ -91,12 +112,15 @@ impl Failure {
         match self {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
+            Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
             Self::Run(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
+            Self::Identify(error) => Some(error.advice().to_owned()),
+            Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
             Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }

@@ -1,35 +1,191 @@
 //! Messages on a stream of bytes: raw TCP, serial lines, in-memory pipes.
 
-use std::future::poll_fn;
-use std::pin::Pin;
-use std::task::Poll;
+mod head;
+
+use std::time::Duration;
 
 use async_trait::async_trait;
-use bytes::BytesMut;
-use spurline_scpi::{Limits, ResponseDecoder};
-use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, ReadBuf};
+use bytes::{BufMut, Bytes, BytesMut};
+use spurline_clock::Clock;
+use spurline_scpi::{Limits, Message, ResponseDecoder};
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite};
 
 use crate::link::{Cleared, Framing, Link, LinkError, Received};
+use crate::outgoing::{Outgoing, Rest};
+use crate::settings::{AnswersEnd, LinkSettings, Terminator};
+use crate::step::at_once;
+use head::Head;
 
-const TERMINATOR: u8 = b'\n';
+/// How long a terminator is waited for behind a block. IEEE 488.2 wants one there; some instruments send none.
+const BEHIND_BLOCK: Duration = Duration::from_millis(50);
+/// The room that is made for what comes, and the room below which that is done.
+const ROOM: usize = 8192;
+const LEAST_ROOM: usize = 1024;
 
-/// A link over a stream of bytes; a message ends with a new line, as IEEE 488.2 has it where there is no END.
+/// A link over a stream of bytes. A message ends with a terminator, as IEEE 488.2 has it where there is no END, or
+/// with silence, as [`LinkSettings`] say.
 #[derive(Debug)]
 pub struct StreamLink<S> {
     stream: S,
+    clock: Option<Clock>,
+    terminator: Terminator,
+    answers_end: AnswersEnd,
+    rest: Rest,
+    outgoing: Outgoing,
+    head: Head,
+    /// What has come and was not looked at yet; used only where an answer may end with a carriage return.
+    waiting: BytesMut,
     received: BytesMut,
     decoder: ResponseDecoder,
-    outgoing: Vec<u8>,
+    /// How many queries the last message had.
+    queries: usize,
 }
 
 impl<S> StreamLink<S> {
-    /// A link over `stream`.
+    /// A link over `stream` on which every message ends with a new line, and nothing is waited for in vain.
     pub fn new(stream: S) -> Self {
+        Self::build(stream, &LinkSettings::default(), None)
+    }
+
+    /// A link over `stream` to an instrument of some other dialect.
+    pub fn with(stream: S, settings: &LinkSettings, clock: Clock) -> Self {
+        Self::build(stream, settings, Some(clock))
+    }
+
+    fn build(stream: S, settings: &LinkSettings, clock: Option<Clock>) -> Self {
         Self {
             stream,
-            received: BytesMut::with_capacity(8192),
+            clock,
+            terminator: settings.terminator,
+            answers_end: settings.answers_end,
+            rest: Rest::new(settings.pause),
+            outgoing: Outgoing::default(),
+            head: Head::new(settings.echo, &settings.prompt),
+            waiting: BytesMut::new(),
+            received: BytesMut::with_capacity(ROOM),
             decoder: ResponseDecoder::new(Limits::default()),
-            outgoing: Vec::new(),
+            queries: 1,
+        }
+    }
+
+    /// Whether a carriage return may end an answer.
+    fn ends_with_cr(&self) -> bool {
+        self.terminator == Terminator::Cr && self.answers_end == AnswersEnd::Terminator
+    }
+
+    /// The next answer, if it is there.
+    fn answer(&mut self) -> Result<Option<Bytes>, LinkError> {
+        if !self.ends_with_cr() {
+            return self.decoded();
+        }
+        // The decoder knows new lines only. A carriage return ends the answer unless it is data of a block or of a
+        // string, and that shows when the answer is taken for whole there.
+        loop {
+            let Some(at) = self.waiting.iter().position(|&b| b == b'\r') else {
+                self.received.unsplit(self.waiting.split());
+                return self.decoded();
+            };
+            self.received.unsplit(self.waiting.split_to(at + 1));
+            if let Some(bytes) = self.decoded()? {
+                return Ok(Some(bytes));
+            }
+            if self.head.is_passed()
+                && let Ok(Some(bytes)) = self.decoder.finish(&mut self.received)
+            {
+                return Ok(Some(self.taken(bytes)));
+            }
+        }
+    }
+
+    fn decoded(&mut self) -> Result<Option<Bytes>, LinkError> {
+        if !self.head.pass(&mut self.received)? {
+            return Ok(None);
+        }
+        let whole = self.decoder.decode(&mut self.received)?;
+        Ok(whole.map(|bytes| self.taken(bytes)))
+    }
+
+    fn taken(&mut self, bytes: Bytes) -> Bytes {
+        self.head.next();
+        self.rest.begins(self.clock);
+        bytes
+    }
+
+    /// How long it takes until what has come is the whole answer; `None`: that is not known.
+    fn quiet(&self) -> Option<Duration> {
+        if !self.head.is_passed() || self.received.is_empty() {
+            return None;
+        }
+        match self.answers_end {
+            AnswersEnd::Silence(quiet) => Some(quiet),
+            // With more queries than one, something is bound to follow the block, whenever it is ready.
+            AnswersEnd::Terminator => {
+                (self.queries <= 1 && self.decoder.ends_with_block()).then_some(BEHIND_BLOCK)
+            }
+        }
+    }
+
+    /// Makes room for the next bytes: for the rest of an announced block at once, so that it is read in large pieces
+    /// and never moved.
+    fn make_room(&mut self) {
+        let missing = match self.decoder.progress().block {
+            Some((found, announced)) if found < announced => Some(announced - found),
+            Some(_) | None => None,
+        };
+        let buffer = if self.ends_with_cr() { &mut self.waiting } else { &mut self.received };
+        let spare = buffer.capacity() - buffer.len();
+        if spare < missing.unwrap_or(LEAST_ROOM) {
+            // Texts come without a length: their room is doubled.
+            buffer.reserve(missing.map_or(ROOM.max(buffer.len()), |missing| missing + ROOM));
+        }
+    }
+
+    /// After bytes that make no sense, what has come of them is of no use.
+    fn start_afresh(&mut self) {
+        self.waiting.clear();
+        self.received.clear();
+        self.decoder.reset();
+        self.head.next();
+    }
+}
+
+/// How many answers a message asks for.
+fn queries(message: &[u8]) -> usize {
+    let text = std::str::from_utf8(message).ok();
+    text.and_then(|text| Message::new().compound(text).ok()).map_or(1, |message| message.queries())
+}
+
+impl<S: AsyncRead + AsyncWrite + Unpin> StreamLink<S> {
+    async fn read(&mut self) -> Result<(), LinkError> {
+        self.make_room();
+        let buffer = if self.ends_with_cr() { &mut self.waiting } else { &mut self.received };
+        match self.stream.read_buf(buffer).await? {
+            0 => Err(LinkError::Gone),
+            _ => Ok(()),
+        }
+    }
+
+    /// Reads on; `false` if nothing came for so long that the answer is whole.
+    async fn read_on(&mut self) -> Result<bool, LinkError> {
+        match (self.clock, self.quiet()) {
+            (Some(clock), Some(quiet)) => match clock.within(quiet, self.read()).await {
+                Ok(read) => read.map(|()| true),
+                Err(_) => Ok(false),
+            },
+            _ => self.read().await.map(|()| true),
+        }
+    }
+
+    async fn whole_answer(&mut self) -> Result<Bytes, LinkError> {
+        loop {
+            if let Some(bytes) = self.answer()? {
+                return Ok(bytes);
+            }
+            if !self.read_on().await?
+                && let Some(bytes) = self.decoder.finish(&mut self.received)?
+            {
+                return Ok(self.taken(bytes));
+            }
         }
     }
 }
@@ -44,45 +200,37 @@ where
     }
 
     async fn send(&mut self, message: &[u8]) -> Result<(), LinkError> {
+        self.rest.over(self.clock).await;
         // One write a message: two would wait for each other's acknowledgement on a careless stack.
-        self.outgoing.clear();
-        self.outgoing.extend_from_slice(message);
-        self.outgoing.push(TERMINATOR);
-        self.stream.write_all(&self.outgoing).await?;
+        let out = self.outgoing.buffer();
+        out.put_slice(message);
+        out.put_slice(self.terminator.bytes());
+        self.head.sent(message);
+        self.queries = queries(message);
+        self.outgoing.write(&mut self.stream).await?;
+        self.rest.begins(self.clock);
         Ok(())
     }
 
     async fn receive(&mut self) -> Result<Received, LinkError> {
-        loop {
-            if let Some(bytes) = self.decoder.decode(&mut self.received)? {
-                return Ok(Received { bytes, end: true });
-            }
-            if self.stream.read_buf(&mut self.received).await? == 0 {
-                return Err(LinkError::Gone);
+        match self.whole_answer().await {
+            Ok(bytes) => Ok(Received { bytes, end: true }),
+            Err(error) => {
+                self.start_afresh();
+                Err(error)
             }
         }
     }
 
     async fn unread(&mut self) -> Result<usize, LinkError> {
-        let mut space = [0u8; 1024];
-        let stream = &mut self.stream;
-        let arrived = poll_fn(|context| {
-            let mut buffer = ReadBuf::new(&mut space);
-            match Pin::new(&mut *stream).poll_read(context, &mut buffer) {
-                Poll::Ready(Ok(())) => Poll::Ready(Ok(Some(buffer.filled().len()))),
-                Poll::Ready(Err(error)) => Poll::Ready(Err(error)),
-                Poll::Pending => Poll::Ready(Ok(None)),
-            }
-        })
-        .await?;
-        match arrived {
-            Some(0) => Err(LinkError::Gone),
-            Some(count) => {
-                self.received.extend_from_slice(&space[..count]);
-                Ok(self.received.len())
-            }
-            None => Ok(self.received.len()),
+        // Once is enough to know that something is there.
+        at_once(self.read()).await.transpose()?;
+        if self.ends_with_cr() {
+            self.received.unsplit(self.waiting.split());
         }
+        self.head.pass(&mut self.received)?;
+        let begun = self.head.is_passed();
+        Ok(if begun { self.received.len() } else { 0 })
     }
 
     async fn clear(&mut self) -> Result<Cleared, LinkError> {

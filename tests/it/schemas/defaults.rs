@@ -13,7 +13,7 @@ simulated:
   units: [ { serial: U-1, model: FH-2, firmware: 1.0, range: 130..500 MHz, powers: { high: 4.7 W } } ]
   analyser: {}
   power_meter: {}
-  supply: {}
+  supply: { link: {} }
   relay: {}
   switch: {}
   path:

@@ -9,7 +9,8 @@ use proptest::sample::select;
 use proptest::strategy::ValueTree;
 use serde_json::Value as Json;
 use spurline_units::{
-    Amperes, Angle, Db, Dbm, Hertz, Length, Power, QuantityError, Range, RangeError, Seconds, Volts, Watts,
+    Amperes, Angle, Db, Dbm, Hertz, Length, Power, QuantityError, Range, RangeError, Ratio, Seconds, Volts,
+    Watts,
 };
 
 use super::sample::Kind;
@@ -57,7 +58,7 @@ fn not_below_zero(text: &str, read: Read) -> Answer {
     }
 }
 
-const SINGLE: [(Kind, &str, Read); 14] = [
+const SINGLE: [(Kind, &str, Read); 15] = [
     (Kind::Plan, "frequency", |t| not_below_zero(t, single::<Hertz>)),
     (Kind::Plan, "time", |t| not_below_zero(t, single::<Seconds>)),
     (Kind::Plan, "power", single::<Power>),
@@ -69,6 +70,7 @@ const SINGLE: [(Kind, &str, Read); 14] = [
     (Kind::Bench, "positive_voltage", |t| not_below_zero(t, single::<Volts>)),
     (Kind::Plan, "current", single::<Amperes>),
     (Kind::Bench, "positive_current", |t| not_below_zero(t, single::<Amperes>)),
+    (Kind::Bench, "share", |t| not_below_zero(t, single::<Ratio>)),
     (Kind::Bench, "length", |t| not_below_zero(t, single::<Length>)),
     (Kind::Bench, "angle", single::<Angle>),
     (Kind::Rule, "power", single::<Power>),

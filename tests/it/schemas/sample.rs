@@ -56,7 +56,7 @@ pub(super) struct Sample {
     pub(super) text: String,
 }
 
-/// Every shipped file, and the bench of the simulator's tests, which has everything on it.
+/// Every shipped file, the bench of the simulator's tests, which has everything on it, and one with a serial port.
 pub(super) fn shipped() -> Vec<Sample> {
     let mut samples = Vec::new();
     for kind in Kind::ALL {
@@ -69,6 +69,12 @@ pub(super) fn shipped() -> Vec<Sample> {
     let simulated = Sample::shipped(Kind::Bench, "crates/sim/tests/bench.yaml").text;
     let text = [instruments(25_025, "A-0001"), PARTS.to_owned(), simulated].concat();
     samples.push(Sample { kind: Kind::Bench, name: "config/benches/everything.yaml".to_owned(), text });
+    let port =
+        "unit_control: { at: \"ASRL/dev/ttyUSB0::INSTR\", line: { baud: 115200, framing: 7E1, flow: none }";
+    let network = "unit_control: { at: \"TCPIP::127.0.0.1::25027::SOCKET\"";
+    let text = [instruments(25_025, "A-0001"), PARTS.to_owned()].concat();
+    let serial = Sample { kind: Kind::Bench, name: "config/benches/serial.yaml".to_owned(), text };
+    samples.push(serial.with(&[(network, port)]));
     assert!(samples.len() >= 14, "only {} samples found", samples.len());
     samples
 }

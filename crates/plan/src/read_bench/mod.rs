@@ -1,6 +1,7 @@
 //! A bench's text to a bench.
 
 mod key;
+mod line;
 mod paths;
 mod shelf;
 mod switches;
@@ -8,7 +9,7 @@ mod switches;
 use spurline_document::{Document, Node, Reader};
 use spurline_profile::Kind;
 use spurline_record::{Role, SourceText};
-use spurline_units::Dbm;
+use spurline_units::{Dbm, Seconds};
 
 use crate::bench::{AnalyserInput, Bench, InstrumentAt};
 use crate::library::Library;
@@ -39,6 +40,7 @@ pub(crate) fn read(
     let branches = fields.required(reader, "branches");
     let paths = fields.optional("paths");
     let input = fields.optional("analyser_input");
+    let within = fields.or(reader, "reconnect_within", read_patience, Seconds::new(RECONNECT_WITHIN));
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -75,8 +77,24 @@ pub(crate) fn read(
         ways: ways?,
         meter: meter??.map(|own| Branch::new(common.into_iter().chain(own))),
         input: stated.unwrap_or(Some(AnalyserInput { damage, span: None }))?,
+        reconnect_within: within?,
         simulated: simulated.cloned(),
     })
+}
+
+/// An instrument that was switched off and on takes a minute to start.
+const RECONNECT_WITHIN: f64 = 120.0;
+const LONGEST_PATIENCE: f64 = 86_400.0;
+
+fn read_patience(reader: &mut Reader, node: &Node) -> Option<Seconds> {
+    let span: Seconds = reader.parse(node, "a time")?;
+    if !(0.0..=LONGEST_PATIENCE).contains(&span.get()) {
+        let most = Seconds::new(LONGEST_PATIENCE);
+        let message = format!("expected a time from 0 s to {most}, found {span}");
+        reader.mistake(node.span, message);
+        return None;
+    }
+    Some(span)
 }
 
 fn read_input(reader: &mut Reader, node: &Node, profile: Option<Dbm>) -> Option<AnalyserInput> {

@@ -6,6 +6,7 @@ use spurline_profile::Profile;
 use spurline_record::{Role, SourceText, TextRole};
 use spurline_transport::Address;
 
+use super::line;
 use crate::bench::InstrumentAt;
 use crate::library::{Library, NotFound, Text};
 
@@ -50,13 +51,26 @@ impl<'a> Shelf<'a> {
     ) -> Option<InstrumentAt> {
         let at = fields.required(reader, "at");
         let profile = fields.required(reader, "profile");
+        let line = fields.maybe(reader, "line", |reader, node| Some((line::read(reader, node)?, node.span)));
         let serial = fields.maybe(reader, "serial", |reader, node| reader.text(node, "a serial number"));
         let address = at.and_then(|node| reader.parse::<Address>(node, "an instrument's address"));
         let profile = profile.and_then(|node| self.profile(reader, role, node));
+        if let (Some(address), Some(Some((_, span)))) = (&address, line)
+            && !matches!(address, Address::Serial { .. })
+        {
+            reader
+                .mistake(
+                    span,
+                    format!("expected no `line` with the address `{address}`, which is no serial port"),
+                )
+                .hint("leave it out, or write an address such as `ASRL/dev/serial/by-id/…::INSTR`");
+            return None;
+        }
         Some(InstrumentAt {
             role,
             address: address?,
             address_span: at?.span,
+            line: line?.map(|(line, _)| line).unwrap_or_default(),
             profile: profile?,
             serial: serial?.map(str::to_owned),
         })

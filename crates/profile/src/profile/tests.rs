@@ -59,7 +59,15 @@ fn a_wrong_profile_is_told_so() {
     4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
       |             ^^^^^
       |
-      = help: keys of the commands: close, open, state, opens_after
+      = help: keys of the commands: close, open, state, opens_after, read_back
+
+    error: the key `read_back` is missing in the commands
+     --> mine.yaml:4:13
+      |
+    4 | commands: { close: CLOSE, open: "OPEN {}", state: "?" }
+      |             ^^^^^
+      |
+      = help: keys of the commands: close, open, state, opens_after, read_back
 
     error: expected a command with one `{}` for its value, found `CLOSE`
      --> mine.yaml:4:20

@@ -3,7 +3,7 @@
 use spurline_document::{Node, Reader};
 use spurline_units::{Angle, Db, Dbm, Hertz, Range};
 
-use super::{Identity, read};
+use super::{Identity, LinkTruth, read};
 
 /// A spectrum analyser with known limits; errors that are not stated are drawn from their spreads.
 #[derive(Clone, Debug)]
@@ -30,6 +30,7 @@ pub(crate) struct AnalyserTruth {
     pub(crate) vswr: f64,
     /// Angle between the mixer's own product of an order and the line that comes in there; drawn if not stated.
     pub(crate) distortion_phase: Vec<(u32, f64)>,
+    pub(crate) link: LinkTruth,
 }
 
 impl AnalyserTruth {
@@ -53,6 +54,7 @@ impl AnalyserTruth {
         let attenuator_spread = read::quantity(reader, f, "attenuator_spread", Db::new(0.1));
         let vswr = read::vswr(reader, f, "vswr", 1.4);
         let distortion_phase = f.or(reader, "distortion_phase", phases, Vec::new());
+        let link = f.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         Some(Self {
             identity: identity?,
@@ -69,6 +71,7 @@ impl AnalyserTruth {
             attenuator_spread: attenuator_spread?,
             vswr: vswr?,
             distortion_phase: distortion_phase?,
+            link: link?,
         })
     }
 }

@@ -3,7 +3,7 @@
 use spurline_document::{Node, Reader};
 use spurline_units::{Amperes, Db, Hertz, Range, Seconds, Volts, Watts};
 
-use super::{Identity, read};
+use super::{Identity, LinkTruth, read};
 
 /// A power meter that shows the mean power of everything at its sensor.
 #[derive(Clone, Debug)]
@@ -22,6 +22,7 @@ pub(crate) struct PowerMeterTruth {
     pub(crate) vswr: f64,
     /// Time until a step in power has settled to within 1 %.
     pub(crate) settling: Seconds,
+    pub(crate) link: LinkTruth,
 }
 
 /// A bench supply.
@@ -30,6 +31,7 @@ pub(crate) struct SupplyTruth {
     pub(crate) identity: Identity,
     pub(crate) highest_voltage: Volts,
     pub(crate) highest_current: Amperes,
+    pub(crate) link: LinkTruth,
 }
 
 /// A relay card, for the key or for the path.
@@ -38,6 +40,7 @@ pub(crate) struct RelayTruth {
     pub(crate) identity: Identity,
     /// Channels are counted from 1.
     pub(crate) channels: u32,
+    pub(crate) link: LinkTruth,
 }
 
 impl PowerMeterTruth {
@@ -54,6 +57,7 @@ impl PowerMeterTruth {
         let slope = read::quantity(reader, f, "slope", Db::new(0.3));
         let vswr = read::vswr(reader, f, "vswr", 1.1);
         let settling = read::quantity(reader, f, "settling", Seconds::new(0.05));
+        let link = f.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         Some(Self {
             identity: identity?,
@@ -65,6 +69,7 @@ impl PowerMeterTruth {
             slope: slope?,
             vswr: vswr?,
             settling: settling?,
+            link: link?,
         })
     }
 }
@@ -77,11 +82,13 @@ impl SupplyTruth {
             read::at_least(reader, &mut fields, "highest_voltage", Volts::new(0.0), Volts::new(30.0));
         let highest_current =
             read::at_least(reader, &mut fields, "highest_current", Amperes::new(0.0), Amperes::new(5.0));
+        let link = fields.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         Some(Self {
             identity: identity?,
             highest_voltage: highest_voltage?,
             highest_current: highest_current?,
+            link: link?,
         })
     }
 }
@@ -91,8 +98,9 @@ impl RelayTruth {
         let mut fields = reader.fields(node, "a relay")?;
         let identity = identity(reader, &mut fields, Identity::invented("Relay", serial));
         let channels = fields.or(reader, "channels", |r, n| r.whole(n, "channels", 1, 64), 8);
+        let link = fields.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
-        Some(Self { identity: identity?, channels: channels? })
+        Some(Self { identity: identity?, channels: channels?, link: link? })
     }
 }
 

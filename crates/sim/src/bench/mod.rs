@@ -6,6 +6,7 @@ mod analyser;
 mod equipment;
 mod fault;
 mod identity;
+mod link;
 mod path;
 mod read;
 mod unit;
@@ -16,8 +17,9 @@ use spurline_units::{Dbm, Hertz};
 
 pub(crate) use analyser::AnalyserTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
-pub(crate) use fault::{Fault, FaultKind};
+pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use identity::Identity;
+pub(crate) use link::{Busy, LinkTruth, Output};
 pub(crate) use path::{PartKind, PartTruth, PathTruth};
 pub(crate) use unit::UnitTruth;
 
@@ -106,6 +108,20 @@ impl SimulatedBench {
             Role::UnitControl => true,
             Role::Switch => self.switch.is_some(),
         }
+    }
+
+    /// How an instrument takes its clients.
+    pub(crate) fn link(&self, role: Role) -> LinkTruth {
+        let card = |card: &Option<RelayTruth>| card.as_ref().map(|card| card.link);
+        let stated = match role {
+            Role::Analyser => self.analyser.as_ref().map(|analyser| analyser.link),
+            Role::PowerMeter => self.power_meter.as_ref().map(|meter| meter.link),
+            Role::Supply => self.supply.as_ref().map(|supply| supply.link),
+            Role::Relay => card(&self.relay),
+            Role::UnitControl => Some(self.first_unit().link),
+            Role::Switch => card(&self.switch),
+        };
+        stated.unwrap_or_default()
     }
 
     pub(crate) fn first_unit(&self) -> &UnitTruth {

@@ -3,7 +3,7 @@
 use spurline_document::{Node, Reader};
 use spurline_units::{Db, Hertz, Power, Range, Seconds, Volts};
 
-use super::{Identity, identity, read};
+use super::{Identity, LinkTruth, identity, read};
 
 /// A transmitter with known powers and harmonics.
 #[derive(Clone, Debug)]
@@ -24,6 +24,8 @@ pub(crate) struct UnitTruth {
     pub(crate) vswr_off_carrier: f64,
     /// Lowest supply voltage at which it transmits.
     pub(crate) works_from: Volts,
+    /// How its control port takes its clients.
+    pub(crate) link: LinkTruth,
 }
 
 /// One order that differs at one carrier and power setting.
@@ -68,6 +70,7 @@ impl UnitTruth {
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
         let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
         let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
+        let link = fields.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         let (powers, exceptions) = (powers?, exceptions?);
         for name in exceptions.iter().filter_map(|exception| exception.power.as_ref()) {
@@ -92,6 +95,7 @@ impl UnitTruth {
             vswr: vswr?,
             vswr_off_carrier: vswr_off_carrier?,
             works_from: works_from?,
+            link: link?,
         })
     }
 

@@ -34,6 +34,20 @@ pub(crate) struct Bounds {
     pub(crate) default: f64,
 }
 
+/// The values next to the present one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Steps {
+    pub(crate) down: f64,
+    pub(crate) up: f64,
+}
+
+impl Steps {
+    /// One `step` to either side of `value`.
+    pub(crate) fn of(value: f64, step: f64) -> Self {
+        Self { down: value - step, up: value + step }
+    }
+}
+
 impl<C> Reply<C> {
     /// An answer of one number in plain decimal: no exponent, so that no digit is lost.
     pub(crate) fn number(value: f64) -> Self {
@@ -43,6 +57,11 @@ impl<C> Reply<C> {
     /// An answer of one mnemonic or other bare text.
     pub(crate) fn word(text: &str) -> Self {
         Self::Answer(Element::from_word(text).into())
+    }
+
+    /// An answer of one string in quotes.
+    pub(crate) fn text(text: &str) -> Self {
+        Self::Answer(Element::from_string(text).into())
     }
 
     /// An answer of `1` or `0`.
@@ -61,6 +80,72 @@ impl Call<'_> {
         current: f64,
         set: impl FnOnce(f64),
     ) -> Outcome<C> {
+        self.number(quantity, bounds, current, None, set)
+    }
+
+    /// The same, with the values that `DOWN` and `UP` lead to.
+    pub(crate) fn stepped<C>(
+        &self,
+        quantity: Quantity,
+        bounds: Bounds,
+        current: f64,
+        steps: Steps,
+        set: impl FnOnce(f64),
+    ) -> Outcome<C> {
+        self.number(quantity, bounds, current, Some(steps), set)
+    }
+
+    /// A numeric setting that stays where it is when it is given a value out of bounds.
+    pub(crate) fn strict<C>(
+        &self,
+        quantity: Quantity,
+        bounds: Bounds,
+        current: f64,
+        set: impl FnOnce(f64),
+    ) -> Outcome<C> {
+        self.refusing(quantity, bounds, current, None, set)
+    }
+
+    /// The same, with the values that `DOWN` and `UP` lead to.
+    pub(crate) fn strict_stepped<C>(
+        &self,
+        quantity: Quantity,
+        bounds: Bounds,
+        current: f64,
+        steps: Steps,
+        set: impl FnOnce(f64),
+    ) -> Outcome<C> {
+        self.refusing(quantity, bounds, current, Some(steps), set)
+    }
+
+    fn refusing<C>(
+        &self,
+        quantity: Quantity,
+        bounds: Bounds,
+        current: f64,
+        steps: Option<Steps>,
+        set: impl FnOnce(f64),
+    ) -> Outcome<C> {
+        let mut wanted = None;
+        let reply = self.number(quantity, bounds, current, steps, |value| wanted = Some(value))?;
+        match (reply, wanted) {
+            (Reply::Changed(code), _) => Err(code),
+            (reply, None) => Ok(reply),
+            (reply, Some(value)) => {
+                set(value);
+                Ok(reply)
+            }
+        }
+    }
+
+    fn number<C>(
+        &self,
+        quantity: Quantity,
+        bounds: Bounds,
+        current: f64,
+        steps: Option<Steps>,
+        set: impl FnOnce(f64),
+    ) -> Outcome<C> {
         if self.unit.query {
             return match self.unit.between(0, 1)?.first() {
                 None => Ok(Reply::number(current)),
@@ -68,9 +153,11 @@ impl Call<'_> {
             };
         }
         let [parameter] = self.unit.exactly()?;
-        let value = match parameter.numeric(quantity)? {
-            Numeric::Value(value) => value,
-            word => bounds.named(word)?,
+        let value = match (parameter.numeric(quantity)?, steps) {
+            (Numeric::Value(value), _) => value,
+            (Numeric::Down, Some(steps)) => steps.down,
+            (Numeric::Up, Some(steps)) => steps.up,
+            (word, _) => bounds.named(word)?,
         };
         let kept = value.clamp(bounds.low, bounds.high);
         set(kept);

@@ -1,9 +1,15 @@
 //! The commands that every instrument has: IEEE 488.2 and the required part of SCPI.
 
-use spurline_scpi::{Element, ErrorCode, Quantity, Unit};
+mod errors;
+mod help;
+mod masks;
 
-use super::call::{Bounds, Call, Outcome, Reply};
-use super::status::Status;
+use spurline_scpi::{Element, ErrorCode, Numeric, Quantity};
+
+use super::call::{Call, Outcome, Reply};
+use super::memory::PLACES;
+use super::status::{Filter, Register, Status};
+pub(crate) use help::headers;
 
 /// A command that no device needs to know.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -11,59 +17,90 @@ pub(crate) enum Common {
     ClearStatus,
     Reset,
     Identity,
+    Options,
     Complete,
     Wait,
     EventEnable,
     Event,
     ServiceEnable,
     StatusByte,
+    PowerOnClear,
     SelfTest,
+    Trigger,
+    Save,
+    Recall,
     NextError,
+    AllErrors,
+    NextCode,
+    AllCodes,
     ErrorCount,
     Version,
+    Headers,
     Preset,
+    /// There is no front panel: it is neither locked nor unlocked.
+    Panel,
+    Display,
     StatusPreset,
     Condition(Which),
     Events(Which),
-    Enable(Which),
+    Filter(Which, Filter),
 }
 
-/// One of the two SCPI registers.
+/// One of the SCPI registers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Which {
     Operation,
     Questionable,
+    Power,
 }
 
 /// Headers and what they mean.
-pub(crate) const HEADERS: [(&str, Common); 21] = [
+pub(crate) const HEADERS: &[(&str, Common)] = &[
     ("*CLS", Common::ClearStatus),
     ("*RST", Common::Reset),
     ("*IDN?", Common::Identity),
+    ("*OPT?", Common::Options),
     ("*OPC[?]", Common::Complete),
     ("*WAI", Common::Wait),
     ("*ESE[?]", Common::EventEnable),
     ("*ESR?", Common::Event),
     ("*SRE[?]", Common::ServiceEnable),
     ("*STB?", Common::StatusByte),
+    ("*PSC[?]", Common::PowerOnClear),
     ("*TST?", Common::SelfTest),
+    ("*TRG", Common::Trigger),
+    ("*SAV", Common::Save),
+    ("*RCL", Common::Recall),
     ("SYSTem:ERRor[:NEXT]?", Common::NextError),
+    ("SYSTem:ERRor:ALL?", Common::AllErrors),
+    ("SYSTem:ERRor:CODE[:NEXT]?", Common::NextCode),
+    ("SYSTem:ERRor:CODE:ALL?", Common::AllCodes),
     ("SYSTem:ERRor:COUNt?", Common::ErrorCount),
     ("SYSTem:VERSion?", Common::Version),
+    ("SYSTem:HELP:HEADers?", Common::Headers),
     ("SYSTem:PRESet", Common::Preset),
+    ("SYSTem:LOCal", Common::Panel),
+    ("SYSTem:REMote", Common::Panel),
+    ("SYSTem:RWLock", Common::Panel),
+    ("DISPlay:ENABle[?]", Common::Display),
     ("STATus:PRESet", Common::StatusPreset),
+    ("STATus:QUEue[:NEXT]?", Common::NextError),
     ("STATus:OPERation:CONDition?", Common::Condition(Which::Operation)),
     ("STATus:OPERation[:EVENt]?", Common::Events(Which::Operation)),
-    ("STATus:OPERation:ENABle[?]", Common::Enable(Which::Operation)),
+    ("STATus:OPERation:ENABle[?]", Common::Filter(Which::Operation, Filter::Enable)),
+    ("STATus:OPERation:PTRansition[?]", Common::Filter(Which::Operation, Filter::Positive)),
+    ("STATus:OPERation:NTRansition[?]", Common::Filter(Which::Operation, Filter::Negative)),
     ("STATus:QUEStionable:CONDition?", Common::Condition(Which::Questionable)),
     ("STATus:QUEStionable[:EVENt]?", Common::Events(Which::Questionable)),
-    ("STATus:QUEStionable:ENABle[?]", Common::Enable(Which::Questionable)),
+    ("STATus:QUEStionable:ENABle[?]", Common::Filter(Which::Questionable, Filter::Enable)),
+    ("STATus:QUEStionable:PTRansition[?]", Common::Filter(Which::Questionable, Filter::Positive)),
+    ("STATus:QUEStionable:NTRansition[?]", Common::Filter(Which::Questionable, Filter::Negative)),
+    ("STATus:QUEStionable:POWer:CONDition?", Common::Condition(Which::Power)),
+    ("STATus:QUEStionable:POWer[:EVENt]?", Common::Events(Which::Power)),
+    ("STATus:QUEStionable:POWer:ENABle[?]", Common::Filter(Which::Power, Filter::Enable)),
+    ("STATus:QUEStionable:POWer:PTRansition[?]", Common::Filter(Which::Power, Filter::Positive)),
+    ("STATus:QUEStionable:POWer:NTRansition[?]", Common::Filter(Which::Power, Filter::Negative)),
 ];
-
-/// The bits of an eight-bit mask.
-const MASK: Bounds = Bounds { low: 0.0, high: 255.0, default: 0.0 };
-/// The bits of a sixteen-bit mask, whose highest is never used.
-const WIDE_MASK: Bounds = Bounds { low: 0.0, high: 32_767.0, default: 0.0 };
 
 /// Carries out a command that concerns the registers alone; `None` if it needs the device or the engine.
 pub(crate) fn run<C>(
@@ -78,17 +115,34 @@ pub(crate) fn run<C>(
         | Common::Identity
         | Common::Complete
         | Common::Wait
+        | Common::Trigger
+        | Common::Save
+        | Common::Recall
+        | Common::Headers
+        | Common::Panel
+        | Common::Display
         | Common::Preset => {
             return None;
         }
-        Common::EventEnable => mask(call, MASK, &mut status.event_enable),
-        Common::ServiceEnable => mask(call, MASK, &mut status.service_enable),
-        Common::Enable(which) => mask(call, WIDE_MASK, &mut register(status, which).enable),
+        Common::EventEnable => masks::byte(call, status.event_enable(), |mask| status.set_event_enable(mask)),
+        Common::ServiceEnable => {
+            masks::byte(call, status.service_enable(), |mask| status.set_service_enable(mask))
+        }
+        Common::PowerOnClear => {
+            masks::switch(call, status.clears_at_power_on, |on| status.clears_at_power_on = on)
+        }
+        Common::Filter(which, filter) => {
+            let register = register(status, which);
+            masks::word(call, register.filter(filter), |mask| register.set_filter(filter, mask))
+        }
         Common::Event => call.ask(|| Ok(integer(status.take_events().bits()))),
         Common::StatusByte => call.ask(|| Ok(integer(status.byte(answering).bits()))),
-        Common::SelfTest => call.ask(|| Ok(integer(0u8))),
-        Common::NextError => call.ask(|| Ok(next_error(status))),
-        Common::ErrorCount => call.ask(|| Ok(Reply::word(&status.count().to_string()))),
+        Common::SelfTest | Common::Options => call.ask(|| Ok(integer(0u8))),
+        Common::NextError => call.ask(|| Ok(errors::entries([status.errors.pop()]))),
+        Common::AllErrors => call.ask(|| Ok(errors::entries(status.errors.drain()))),
+        Common::NextCode => call.ask(|| Ok(errors::codes([status.errors.pop()]))),
+        Common::AllCodes => call.ask(|| Ok(errors::codes(status.errors.drain()))),
+        Common::ErrorCount => call.ask(|| Ok(Reply::word(&status.errors.len().to_string()))),
         Common::Version => call.ask(|| Ok(Reply::word("1999.0"))),
         Common::StatusPreset => call.act(|| {
             status.preset();
@@ -99,36 +153,24 @@ pub(crate) fn run<C>(
     })
 }
 
-fn register(status: &mut Status, which: Which) -> &mut super::status::Register {
+/// The place that `*SAV` or `*RCL` names.
+pub(crate) fn place(call: &Call<'_>) -> Result<usize, ErrorCode> {
+    let [parameter] = call.unit.exactly()?;
+    let Numeric::Value(place) = parameter.numeric(Quantity::Plain)? else {
+        return Err(ErrorCode::ILLEGAL_PARAMETER_VALUE);
+    };
+    let place = place.round();
+    if (0.0..PLACES as f64).contains(&place) { Ok(place as usize) } else { Err(ErrorCode::DATA_OUT_OF_RANGE) }
+}
+
+fn register(status: &mut Status, which: Which) -> &mut Register {
     match which {
         Which::Operation => &mut status.operation,
         Which::Questionable => &mut status.questionable,
+        Which::Power => &mut status.power,
     }
 }
 
 fn integer<C>(value: impl Into<i64>) -> Reply<C> {
     Reply::Answer(Element::from_integer(value.into()).into())
-}
-
-fn next_error<C>(status: &mut Status) -> Reply<C> {
-    let error = status.pop();
-    let elements = vec![Element::from_integer(error.code.number().into()), Element::from_string(&error.text)];
-    Reply::Answer(Unit { elements })
-}
-
-/// A mask register; a value outside changes nothing.
-fn mask<C, T>(call: &Call<'_>, bounds: Bounds, mask: &mut T) -> Outcome<C>
-where
-    T: Copy + Into<f64> + TryFrom<u32>,
-{
-    let mut value = (*mask).into();
-    let reply = call.numeric(Quantity::Plain, bounds, value, |v| value = v.round())?;
-    if matches!(reply, Reply::Changed(ErrorCode::DATA_OUT_OF_RANGE)) {
-        return Err(ErrorCode::DATA_OUT_OF_RANGE);
-    }
-    // Within bounds, so that the conversion cannot fail.
-    if let Ok(bits) = T::try_from(value as u32) {
-        *mask = bits;
-    }
-    Ok(reply)
 }

@@ -2,65 +2,32 @@
 //!
 //! Without input or output: [`Instrument::step`] says when it can go on, the server waits and comes back.
 
-use std::collections::VecDeque;
-use std::fmt::Debug;
-
-use bytes::Bytes;
 use spurline_clock::Moment;
-use spurline_scpi::{
-    ErrorCode, InstrumentError, Operation, ProgramError, ProgramUnit, Questionable, Response, Tree, Unit,
-    program_units,
-};
+use spurline_scpi::{ErrorCode, InstrumentError, ProgramUnit, Tree, Unit};
 
 use super::call::{Call, Outcome, Reply};
 use super::common::{self, Common};
-use super::status::Status;
+use super::device::Device;
+use super::execution::{Execution, Full, Step};
+use super::memory::Memory;
+use super::status::{DEPTH, Status};
 use crate::bench::Identity;
-
-/// What one kind of instrument adds to the engine.
-pub(crate) trait Device: Send + 'static {
-    /// Its commands.
-    type Command: Copy + Debug + PartialEq + Send + Sync + 'static;
-
-    /// Headers in SCPI notation and what they mean.
-    fn headers() -> Vec<(&'static str, Self::Command)>;
-
-    /// What it answers to `*IDN?`.
-    fn identity(&self) -> &Identity;
-
-    /// Carries out a command.
-    fn run(&mut self, command: Self::Command, call: &Call<'_>) -> Outcome<Self::Command>;
-
-    /// Brings the device up to `now`: finishes what has come to its end. Errors of its own go into `errors`.
-    fn settle(&mut self, _now: Moment, _errors: &mut Vec<InstrumentError>) {}
-
-    /// When the last pending operation ends, if one is pending.
-    fn pending_until(&self) -> Option<Moment> {
-        None
-    }
-
-    /// What is the case.
-    fn conditions(&self) -> (Operation, Questionable) {
-        (Operation::NONE, Questionable::NONE)
-    }
-
-    /// `*RST`: settings to their defaults, pending operations given up.
-    fn reset(&mut self, now: Moment);
-
-    /// `SYSTem:PRESet`: settings as a person at the front panel wants them.
-    fn preset(&mut self, now: Moment) {
-        self.reset(now);
-    }
-}
 
 /// A device that can be spoken to.
 #[derive(Debug)]
 pub(crate) struct Instrument<D: Device> {
-    device: D,
-    status: Status,
+    pub(super) device: D,
+    pub(super) status: Status,
     tree: Tree<Meaning<D::Command>>,
+    memory: Memory<D::Setup>,
+    /// `DISPlay:ENABle`: nothing is seen of it, but it is answered.
+    display: bool,
     /// Whether `*OPC` waits to set its bit.
-    completing: bool,
+    pub(super) completing: bool,
+    /// How many times it was cleared: messages that began before are given up.
+    pub(super) cleared: u64,
+    /// Whether a block at the end of an answer is sent without length.
+    pub(super) indefinite: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,47 +36,36 @@ enum Meaning<C> {
     Device(C),
 }
 
-/// A program message that is being carried out.
-#[derive(Debug)]
-pub(crate) struct Execution<C> {
-    units: VecDeque<Result<ProgramUnit, ProgramError>>,
-    /// The query that gives the first unit's answer once nothing is pending.
-    later: Option<C>,
-    response: Response,
-}
-
-/// How far a message has come.
-#[derive(Debug, PartialEq)]
-pub(crate) enum Step {
-    /// Carried out; the answer without its terminator, if one is owed.
-    Done(Option<Bytes>),
-    /// Nothing more happens before this moment, unless another connection changes something.
-    WaitUntil(Moment),
-}
-
 /// What became of the unit at the front.
 enum Unitary {
     Finished(Option<Unit>),
     Waits(Moment),
 }
 
-impl<C> Execution<C> {
-    /// Takes a program message apart.
-    pub(crate) fn new(message: &[u8]) -> Self {
-        Self { units: program_units(message).collect(), later: None, response: Response::default() }
-    }
-}
-
 impl<D: Device> Instrument<D> {
     /// The instrument just after it was switched on.
     pub(crate) fn new(device: D) -> Self {
+        Self::with_queue(device, DEPTH)
+    }
+
+    /// The same with an error queue for `depth` entries.
+    pub(crate) fn with_queue(device: D, depth: usize) -> Self {
         let mut tree = Tree::new();
         let own = D::headers().into_iter().map(|(pattern, command)| (pattern, Meaning::Device(command)));
-        let shared = common::HEADERS.map(|(pattern, command)| (pattern, Meaning::Common(command)));
-        for (pattern, meaning) in shared.into_iter().chain(own) {
+        let shared = common::HEADERS.iter().map(|(pattern, command)| (*pattern, Meaning::Common(*command)));
+        for (pattern, meaning) in shared.chain(own) {
             tree.insert(pattern, meaning).expect("the headers of a device are well-formed and differ");
         }
-        Self { device, status: Status::at_power_on(), tree, completing: false }
+        Self {
+            device,
+            status: Status::at_power_on(depth),
+            tree,
+            memory: Memory::default(),
+            display: true,
+            completing: false,
+            cleared: 0,
+            indefinite: false,
+        }
     }
 
     /// Notes an error that came up before a message could be taken apart.
@@ -124,9 +80,8 @@ impl<D: Device> Instrument<D> {
         for error in errors {
             self.status.push(error);
         }
-        let (operation, questionable) = self.device.conditions();
-        self.status.update(operation, questionable);
-        if self.completing && self.device.pending_until().is_none() {
+        self.status.update(self.device.conditions());
+        if self.completing && self.device.pending_until(now).is_none() {
             self.completing = false;
             self.status.complete();
         }
@@ -134,6 +89,9 @@ impl<D: Device> Instrument<D> {
 
     /// Goes on with a message as far as it will.
     pub(crate) fn step(&mut self, execution: &mut Execution<D::Command>, now: Moment) -> Step {
+        if *execution.began.get_or_insert(self.cleared) != self.cleared {
+            execution.abandon();
+        }
         loop {
             self.settle(now);
             let unit = match execution.units.front() {
@@ -146,7 +104,13 @@ impl<D: Device> Instrument<D> {
             };
             match self.unit(&unit, execution, now) {
                 Ok(Unitary::Waits(until)) => return Step::WaitUntil(until),
-                Ok(Unitary::Finished(answer)) => execution.response.units.extend(answer),
+                Ok(Unitary::Finished(None)) => {}
+                Ok(Unitary::Finished(Some(answer))) => {
+                    if let Err(Full) = execution.answer(answer) {
+                        self.note(ErrorCode::QUERY_DEADLOCKED);
+                        execution.abandon();
+                    }
+                }
                 Err(code) => self.status.push(error_at(code, &unit)),
             }
             execution.units.pop_front();
@@ -154,7 +118,11 @@ impl<D: Device> Instrument<D> {
         }
         self.settle(now);
         let response = std::mem::take(&mut execution.response);
-        Step::Done((!response.units.is_empty()).then(|| response.encode()))
+        if response.units.is_empty() {
+            return Step::Done(None);
+        }
+        self.status.answered();
+        Step::Done(Some(if self.indefinite { response.encode_indefinite() } else { response.encode() }))
     }
 
     fn unit(
@@ -174,18 +142,21 @@ impl<D: Device> Instrument<D> {
                 *found.entry
             }
         };
+        // Nothing can follow an answer that only the end of the message closes (IEEE 488.2 clause 6.5.7.5).
+        if unit.query && self.indefinite && execution.response.ends_with_block() {
+            return Err(ErrorCode::QUERY_UNTERMINATED_AFTER_INDEFINITE);
+        }
         let waits = match meaning {
             Meaning::Common(Common::Complete) => unit.query,
             Meaning::Common(Common::Wait) => true,
             _ => execution.later.is_some(),
         };
-        if let (true, Some(until)) = (waits, self.device.pending_until()) {
+        if let (true, Some(until)) = (waits, self.device.pending_until(now)) {
             return Ok(Unitary::Waits(until));
         }
-        let answering = !execution.response.units.is_empty();
         let reply = match meaning {
             Meaning::Device(command) => self.device.run(command, &Call { unit, now }),
-            Meaning::Common(command) => self.common(command, &Call { unit, now }, answering),
+            Meaning::Common(command) => self.common(command, &Call { unit, now }, execution.answering()),
         }?;
         match reply {
             Reply::Done => Ok(Unitary::Finished(None)),
@@ -206,10 +177,26 @@ impl<D: Device> Instrument<D> {
         if let Some(outcome) = common::run(&mut self.status, command, call, answering) {
             return outcome;
         }
-        if command == Common::Identity {
-            let Identity { maker, model, serial, firmware } = self.device.identity();
-            let answer = format!("{maker},{model},{serial},{firmware}");
-            return call.ask(|| Ok(Reply::word(&answer)));
+        match command {
+            Common::Identity => {
+                let Identity { maker, model, serial, firmware } = self.device.identity();
+                let answer = format!("{maker},{model},{serial},{firmware}");
+                return call.ask(|| Ok(Reply::word(&answer)));
+            }
+            Common::Headers => return call.ask(|| Ok(common::headers(self.tree.patterns()))),
+            Common::Display => return call.flag(self.display, |on| self.display = on),
+            Common::Save => {
+                let place = common::place(call)?;
+                self.memory.save(place, self.device.setup(call.now));
+                return Ok(Reply::Done);
+            }
+            Common::Recall => {
+                let setup = self.memory.saved(common::place(call)?)?;
+                self.device.restore(setup, call.now);
+                self.completing = false;
+                return Ok(Reply::Done);
+            }
+            _ => {}
         }
         let [] = call.unit.exactly()?;
         match command {
@@ -221,10 +208,11 @@ impl<D: Device> Instrument<D> {
             }
             Common::Reset => {
                 self.device.reset(call.now);
-                self.completing = false;
+                (self.completing, self.display) = (false, true);
             }
             Common::Preset => self.device.preset(call.now),
-            // `*WAI` has waited already; the others concern the registers alone.
+            Common::Trigger => self.device.trigger(call.now)?,
+            // `*WAI` has waited already, and there is no front panel to lock or unlock.
             _ => {}
         }
         Ok(Reply::Done)

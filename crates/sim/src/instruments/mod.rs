@@ -2,10 +2,15 @@
 //!
 //! No sockets here: a device is handed parsed commands and the moment, and gives answers.
 
+mod acquisition;
 mod analyser;
 mod call;
 mod common;
+mod device;
 mod engine;
+mod exchange;
+mod execution;
+mod memory;
 mod power_meter;
 mod relay;
 mod status;
@@ -13,11 +18,13 @@ mod supply;
 mod unit_control;
 
 pub(crate) use analyser::Analyser;
-pub(crate) use engine::{Device, Execution, Instrument, Step};
+pub(crate) use device::Device;
+pub(crate) use engine::Instrument;
+pub(crate) use execution::{Execution, Step};
 pub(crate) use power_meter::PowerMeter;
 pub(crate) use relay::{Relay, Wired};
 pub(crate) use supply::Supply;
 pub(crate) use unit_control::UnitControl;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

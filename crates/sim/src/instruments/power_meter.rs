@@ -1,20 +1,21 @@
 //! The power meter: the mean power of everything at its sensor, slow, noisy and a little off zero.
 
+mod commands;
 mod sensor;
 
 use std::sync::Arc;
 
 use spurline_clock::Moment;
-use spurline_scpi::{
-    Element, ErrorCode, InstrumentError, Number, Operation, Parameter, Quantity, Questionable,
-};
+use spurline_scpi::{Element, ErrorCode, InstrumentError, Number, Operation, Parameter, Quantity};
 use spurline_units::{Hertz, Seconds, Watts};
 
-use super::call::{Bounds, Call, Outcome, Reply};
-use super::engine::Device;
+use super::acquisition::{Acquisition, Finished, Mode, SOURCES};
+use super::call::{Bounds, Call, Outcome, Reply, Steps};
+use super::device::{Conditions, Device};
 use crate::bench::{Identity, PowerMeterTruth};
 use crate::draw::Seed;
 use crate::world::World;
+use commands::Command;
 use sensor::Sensor;
 
 /// A power meter.
@@ -25,18 +26,21 @@ pub(crate) struct PowerMeter {
     lowest: Hertz,
     sensor: Sensor,
     settings: Settings,
-    work: Work,
+    acquisition: Acquisition,
     /// The last finished reading.
     last: Option<f64>,
 }
 
+/// What can be set.
 #[derive(Clone, Copy, Debug)]
-struct Settings {
+pub(crate) struct Settings {
     frequency: f64,
     unit: PowerUnit,
     averages: f64,
     averaging: bool,
-    continuous: bool,
+    /// What is added to a reading in decibels, for a path outside, and whether it is.
+    offset: f64,
+    offsetting: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,49 +49,25 @@ enum PowerUnit {
     Watt,
 }
 
-/// What the meter is doing.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Work {
-    Idle,
-    Measuring { end: Moment },
-    Zeroing { end: Moment },
-}
-
-/// What the meter understands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Command {
-    Frequency,
-    Unit,
-    AverageCount,
-    AverageState,
-    Zero,
-    Initiate,
-    Continuous,
-    Abort,
-    Fetch,
-    Read,
-    Measure,
-}
-
 /// Time of one conversion, in seconds.
 const CONVERSION: f64 = 0.02;
 /// Time that a zeroing takes.
 const ZEROING: f64 = 2.0;
 const AVERAGES: Bounds = Bounds { low: 1.0, high: 1024.0, default: 4.0 };
+const OFFSET: Bounds = Bounds { low: -100.0, high: 100.0, default: 0.0 };
+const UNITS: [(&str, PowerUnit); 2] = [("DBM", PowerUnit::Dbm), ("W", PowerUnit::Watt)];
 
 impl PowerMeter {
     pub(crate) fn new(truth: &PowerMeterTruth, seed: Seed, world: Arc<World>) -> Self {
-        let mut meter = Self {
+        Self {
             identity: truth.identity.clone(),
             highest: truth.range.high(),
             lowest: truth.range.low(),
             sensor: Sensor::new(truth.clone(), seed, world),
             settings: Settings::default(),
-            work: Work::Idle,
+            acquisition: Acquisition::new(Mode::FREE),
             last: None,
-        };
-        meter.settings.continuous = true;
-        meter
+        }
     }
 
     fn conversions(&self) -> u32 {
@@ -103,35 +83,32 @@ impl PowerMeter {
         self.sensor.read(end, self.conversions(), spacing, Hertz::new(self.settings.frequency))
     }
 
-    fn start(&mut self, now: Moment) {
-        self.work = Work::Measuring { end: now.after(self.duration().duration()) };
-    }
-
-    fn initiate(&mut self, now: Moment) -> Result<(), ErrorCode> {
-        if self.settings.continuous || self.work != Work::Idle {
-            return Err(ErrorCode::INIT_IGNORED);
-        }
-        self.start(now);
-        Ok(())
-    }
-
     fn read(&mut self, now: Moment) -> Outcome<Command> {
-        if matches!(self.work, Work::Zeroing { .. }) {
-            return Err(ErrorCode::SETTINGS_CONFLICT);
-        }
-        self.settings.continuous = false;
-        self.start(now);
+        self.acquisition.restart(now, self.duration())?;
         Ok(Reply::Later(Command::Fetch))
     }
 
+    /// How SCPI says that `MEASure` and `CONFigure` leave the settings.
+    fn configure(&mut self, call: &Call<'_>) -> Result<(), ErrorCode> {
+        // What is expected, and how finely, does not matter to a sensor with one range.
+        for hint in call.unit.between(0, 2)? {
+            hint.numeric(Quantity::Level)?;
+        }
+        (self.settings.averages, self.settings.averaging) = (AVERAGES.default, true);
+        self.acquisition.configure();
+        Ok(())
+    }
+
     fn fetch(&mut self, now: Moment) -> Outcome<Command> {
-        if self.work != Work::Idle {
+        if self.acquisition.pending_until(now).is_some() {
             return Ok(Reply::Later(Command::Fetch));
         }
-        if self.settings.continuous {
+        if self.acquisition.runs_freely() {
             self.last = Some(self.measure(now));
         }
-        let watts = self.last.ok_or(ErrorCode::DATA_CORRUPT_OR_STALE)?;
+        let read = self.last.ok_or(ErrorCode::DATA_CORRUPT_OR_STALE)?;
+        let offset = if self.settings.offsetting { self.settings.offset } else { 0.0 };
+        let watts = read * 10f64.powf(offset / 10.0);
         let shown = match self.settings.unit {
             PowerUnit::Watt => Number::Finite(watts),
             // Near the noise a reading can be zero or below, which has no level.
@@ -144,7 +121,7 @@ impl PowerMeter {
         Ok(Reply::Answer(Element::from_number(shown).into()))
     }
 
-    fn zero(&mut self, call: &Call<'_>) -> Outcome<Command> {
+    fn auto_zero(&mut self, call: &Call<'_>) -> Outcome<Command> {
         if call.unit.query {
             let [] = call.unit.exactly()?;
             return Ok(Reply::flag(false));
@@ -156,8 +133,14 @@ impl PowerMeter {
             let wanted = parameter.boolean()?;
             return if wanted { Err(ErrorCode::ILLEGAL_PARAMETER_VALUE) } else { Ok(Reply::Done) };
         }
-        self.work = Work::Zeroing { end: call.now.after(Seconds::new(ZEROING).duration()) };
+        self.acquisition.calibrate(call.now, Seconds::new(ZEROING));
         Ok(Reply::Done)
+    }
+
+    fn zero(&mut self, call: &Call<'_>) -> Outcome<Command> {
+        let [] = call.unit.exactly()?;
+        self.acquisition.calibrate(call.now, Seconds::new(ZEROING));
+        Ok(if call.unit.query { Reply::Later(Command::Zeroed) } else { Reply::Done })
     }
 }
 
@@ -168,28 +151,18 @@ impl Default for Settings {
             unit: PowerUnit::Dbm,
             averages: AVERAGES.default,
             averaging: true,
-            continuous: false,
+            offset: OFFSET.default,
+            offsetting: false,
         }
     }
 }
 
 impl Device for PowerMeter {
     type Command = Command;
+    type Setup = (Settings, Mode);
 
     fn headers() -> Vec<(&'static str, Command)> {
-        vec![
-            ("[SENSe:]FREQuency[:CW|FIXed][?]", Command::Frequency),
-            ("UNIT:POWer[?]", Command::Unit),
-            ("[SENSe:]AVERage:COUNt[?]", Command::AverageCount),
-            ("[SENSe:]AVERage[:STATe][?]", Command::AverageState),
-            ("CALibration:ZERO:AUTO[?]", Command::Zero),
-            ("INITiate[:IMMediate][:ALL]", Command::Initiate),
-            ("INITiate:CONTinuous[?]", Command::Continuous),
-            ("ABORt", Command::Abort),
-            ("FETCh[:SCALar][:POWer][:AC]?", Command::Fetch),
-            ("READ[:SCALar][:POWer][:AC]?", Command::Read),
-            ("MEASure[:SCALar][:POWer][:AC]?", Command::Measure),
-        ]
+        commands::headers()
     }
 
     fn identity(&self) -> &Identity {
@@ -197,73 +170,88 @@ impl Device for PowerMeter {
     }
 
     fn run(&mut self, command: Command, call: &Call<'_>) -> Outcome<Command> {
-        let settings = &mut self.settings;
-        let units = [("DBM", PowerUnit::Dbm), ("W", PowerUnit::Watt)];
+        let (now, span) = (call.now, self.duration());
+        let (settings, acquisition) = (&mut self.settings, &mut self.acquisition);
         match command {
             Command::Frequency => {
                 let bounds = Bounds { low: self.lowest.get(), high: self.highest.get(), default: 50e6 };
                 call.numeric(Quantity::Frequency, bounds, settings.frequency, |v| settings.frequency = v)
             }
-            Command::Unit => call.choice(&units, settings.unit, |unit| settings.unit = unit),
+            Command::Unit => call.choice(&UNITS, settings.unit, |unit| settings.unit = unit),
             Command::AverageCount => {
-                call.numeric(Quantity::Plain, AVERAGES, settings.averages, |v| settings.averages = v.round())
+                let current = settings.averages;
+                let steps = Steps { down: (current / 2.0).floor(), up: current * 2.0 };
+                call.stepped(Quantity::Plain, AVERAGES, current, steps, |v| settings.averages = v.round())
             }
             Command::AverageState => call.flag(settings.averaging, |on| settings.averaging = on),
-            Command::Continuous => call.flag(settings.continuous, |on| settings.continuous = on),
+            Command::Offset => {
+                call.numeric(Quantity::Ratio, OFFSET, settings.offset, |v| settings.offset = v)
+            }
+            Command::OffsetState => call.flag(settings.offsetting, |on| settings.offsetting = on),
+            Command::Continuous => {
+                call.flag(acquisition.mode().continuous, |on| acquisition.set_continuous(on))
+            }
+            Command::Source => call.choice(&SOURCES, acquisition.mode().source, |source| {
+                acquisition.set_source(source, now, span);
+            }),
+            Command::AutoZero => self.auto_zero(call),
             Command::Zero => self.zero(call),
-            Command::Initiate => call.act(|| self.initiate(call.now)),
+            Command::Zeroed => Ok(Reply::number(0.0)),
+            Command::Initiate => call.act(|| acquisition.initiate(now, span)),
+            Command::Trigger => call.act(|| acquisition.force(now, span)),
             Command::Abort => call.act(|| {
-                self.work = Work::Idle;
+                acquisition.abort();
                 Ok(())
             }),
-            Command::Fetch => call.ask(|| self.fetch(call.now)),
-            Command::Read => call.ask(|| self.read(call.now)),
-            Command::Measure => call.ask(|| {
-                // It sets averaging back to its default before it reads, as SCPI says of `MEASure`.
-                (self.settings.averages, self.settings.averaging) = (AVERAGES.default, true);
-                self.read(call.now)
-            }),
+            Command::Fetch => call.ask(|| self.fetch(now)),
+            Command::Read => call.ask(|| self.read(now)),
+            Command::Measure => {
+                self.configure(call)?;
+                self.read(now)
+            }
+            Command::Configure if call.unit.query => call.ask(|| Ok(Reply::text("POW:AC"))),
+            Command::Configure => self.configure(call).map(|()| Reply::Done),
         }
     }
 
     fn settle(&mut self, now: Moment, _: &mut Vec<InstrumentError>) {
-        match self.work {
-            Work::Measuring { end } if end <= now => {
-                self.work = Work::Idle;
-                self.last = Some(self.measure(end));
-            }
-            Work::Zeroing { end } if end <= now => {
-                self.work = Work::Idle;
+        match self.acquisition.finish(now) {
+            Some(Finished::Acquired(end)) => self.last = Some(self.measure(end)),
+            Some(Finished::Calibrated(end)) => {
                 self.sensor.zero(end, Hertz::new(self.settings.frequency));
             }
-            Work::Idle | Work::Measuring { .. } | Work::Zeroing { .. } => {}
+            None => {}
         }
     }
 
-    fn pending_until(&self) -> Option<Moment> {
-        match self.work {
-            Work::Idle => None,
-            Work::Measuring { end } | Work::Zeroing { end } => Some(end),
-        }
+    fn pending_until(&self, now: Moment) -> Option<Moment> {
+        self.acquisition.pending_until(now)
     }
 
-    fn conditions(&self) -> (Operation, Questionable) {
-        let operation = match self.work {
-            Work::Idle => Operation::NONE,
-            Work::Measuring { .. } => Operation::MEASURING,
-            Work::Zeroing { .. } => Operation::CALIBRATING,
-        };
-        (operation, Questionable::NONE)
+    fn conditions(&self) -> Conditions {
+        Conditions { operation: self.acquisition.operation(Operation::MEASURING), ..Conditions::default() }
     }
 
-    fn reset(&mut self, _: Moment) {
-        self.settings = Settings::default();
-        self.work = Work::Idle;
+    fn trigger(&mut self, now: Moment) -> Result<(), ErrorCode> {
+        let span = self.duration();
+        self.acquisition.bus_trigger(now, span)
+    }
+
+    fn setup(&self, _: Moment) -> Self::Setup {
+        (self.settings, self.acquisition.mode())
+    }
+
+    fn restore(&mut self, (settings, mode): &Self::Setup, _: Moment) {
+        self.settings = *settings;
+        self.acquisition = Acquisition::new(*mode);
         self.last = None;
     }
 
+    fn reset(&mut self, now: Moment) {
+        self.restore(&(Settings::default(), Mode::RESET), now);
+    }
+
     fn preset(&mut self, now: Moment) {
-        self.reset(now);
-        self.settings.continuous = true;
+        self.restore(&(Settings::default(), Mode::FREE), now);
     }
 }

@@ -7,7 +7,7 @@ use spurline_scpi::{Element, ErrorCode, Quantity, Unit};
 use spurline_units::Seconds;
 
 use super::call::{Bounds, Call, Outcome, Reply};
-use super::engine::Device;
+use super::device::Device;
 use crate::bench::{Identity, RelayTruth};
 use crate::world::World;
 
@@ -43,8 +43,10 @@ enum Contact {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Command {
     Close,
+    CloseOnly,
     Open,
     OpenAll,
+    Closed,
     Timer,
 }
 
@@ -84,6 +86,13 @@ impl Relay {
         }
     }
 
+    /// The closed channels as a list.
+    fn closed(&self, now: Moment) -> Reply<Command> {
+        let closed = (1..=self.truth.channels).filter(|channel| self.is_closed(*channel, now));
+        let list: Vec<String> = closed.map(|channel| channel.to_string()).collect();
+        Reply::word(&format!("(@{})", list.join(",")))
+    }
+
     /// The channels of a list; all of them must exist.
     fn channels(&self, call: &Call<'_>) -> Result<Vec<u32>, ErrorCode> {
         let [list] = call.unit.exactly()?;
@@ -98,10 +107,14 @@ impl Relay {
 
 impl Device for Relay {
     type Command = Command;
+    /// The timer and the closed contacts.
+    type Setup = (f64, Vec<u32>);
 
     fn headers() -> Vec<(&'static str, Command)> {
         vec![
             ("ROUTe:CLOSe[?]", Command::Close),
+            ("ROUTe:CLOSe:EXCLusive", Command::CloseOnly),
+            ("ROUTe:CLOSe:STATe?", Command::Closed),
             ("ROUTe:OPEN[?]", Command::Open),
             ("ROUTe:OPEN:ALL", Command::OpenAll),
             ("ROUTe:CLOSe:TIMer[?]", Command::Timer),
@@ -119,6 +132,15 @@ impl Device for Relay {
                 self.open_all(call.now);
                 Ok(())
             }),
+            Command::Closed => call.ask(|| Ok(self.closed(call.now))),
+            Command::CloseOnly => {
+                let channels = self.channels(call)?;
+                self.open_all(call.now);
+                for channel in channels {
+                    self.set(channel, true, call.now);
+                }
+                Ok(Reply::Done)
+            }
             Command::Close | Command::Open => {
                 let closes = command == Command::Close;
                 let channels = self.channels(call)?;
@@ -135,8 +157,22 @@ impl Device for Relay {
         }
     }
 
-    fn reset(&mut self, now: Moment) {
+    fn setup(&self, _: Moment) -> Self::Setup {
+        let latched = |channel: &u32| self.contacts[*channel as usize - 1] == Contact::Closed;
+        (self.timer, (1..=self.truth.channels).filter(latched).collect())
+    }
+
+    /// A contact that was closed for a time stays open: its time is long over.
+    fn restore(&mut self, (timer, closed): &Self::Setup, now: Moment) {
         self.open_all(now);
         self.timer = 0.0;
+        for channel in closed {
+            self.set(*channel, true, now);
+        }
+        self.timer = *timer;
+    }
+
+    fn reset(&mut self, now: Moment) {
+        self.restore(&(0.0, Vec::new()), now);
     }
 }

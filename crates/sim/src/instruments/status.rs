@@ -1,95 +1,85 @@
 //! The status registers and the error queue that every instrument has.
 
-use std::collections::VecDeque;
+mod queue;
+mod register;
+mod service;
 
-use spurline_scpi::{ErrorCode, InstrumentError, Operation, Questionable, StandardEvent, StatusByte};
+use spurline_scpi::{InstrumentError, Questionable, StandardEvent, StatusByte};
 
-/// Errors that the queue holds.
-const DEPTH: usize = 16;
+use super::device::Conditions;
+use queue::ErrorQueue;
+pub(crate) use register::{Filter, Register};
+use service::Service;
 
-/// One SCPI register: what is the case, what has been, and what is reported upwards.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Register {
-    condition: u16,
-    event: u16,
-    pub(crate) enable: u16,
-}
+/// Errors that a queue holds if nothing else is said.
+pub(crate) const DEPTH: usize = 16;
 
 /// All registers and the queue of one instrument.
 #[derive(Debug)]
 pub(crate) struct Status {
     event: StandardEvent,
-    pub(crate) event_enable: u8,
-    pub(crate) service_enable: u8,
+    event_enable: u8,
+    service_enable: u8,
+    service: Service,
+    /// `*PSC`: whether switching on clears the two masks above.
+    pub(crate) clears_at_power_on: bool,
     pub(crate) operation: Register,
     pub(crate) questionable: Register,
-    errors: VecDeque<InstrumentError>,
-}
-
-impl Register {
-    /// Takes over what is the case; what has newly become so is an event.
-    fn update(&mut self, condition: u16) {
-        self.event |= condition & !self.condition;
-        self.condition = condition;
-    }
-
-    /// What is the case.
-    pub(crate) fn condition(&self) -> u16 {
-        self.condition
-    }
-
-    /// What has been since the last call.
-    pub(crate) fn take_event(&mut self) -> u16 {
-        std::mem::take(&mut self.event)
-    }
-
-    fn is_reported(&self) -> bool {
-        self.event & self.enable != 0
-    }
+    /// Summed up in `questionable`.
+    pub(crate) power: Register,
+    pub(crate) errors: ErrorQueue,
 }
 
 impl Status {
-    /// As after switching on: the power-on bit is set.
-    pub(crate) fn at_power_on() -> Self {
+    /// As after switching on for the first time: the power-on bit is set.
+    pub(crate) fn at_power_on(depth: usize) -> Self {
         Self {
             event: StandardEvent::POWER_ON,
             event_enable: 0,
             service_enable: 0,
-            operation: Register::default(),
-            questionable: Register::default(),
-            errors: VecDeque::new(),
+            service: Service::default(),
+            clears_at_power_on: true,
+            operation: Register::mandatory(),
+            questionable: Register::mandatory(),
+            power: Register::below(),
+            errors: ErrorQueue::new(depth),
         }
+    }
+
+    /// Switched off and on again (IEEE 488.2 clauses 5.12 and 10.25).
+    pub(crate) fn power_on(&mut self) {
+        self.event = StandardEvent::POWER_ON;
+        if self.clears_at_power_on {
+            (self.event_enable, self.service_enable) = (0, 0);
+        }
+        self.service = Service::default();
+        (self.operation, self.questionable) = (Register::mandatory(), Register::mandatory());
+        self.power = Register::below();
+        self.errors.clear();
     }
 
     /// Takes over what is the case now.
-    pub(crate) fn update(&mut self, operation: Operation, questionable: Questionable) {
-        self.operation.update(operation.bits());
-        self.questionable.update(questionable.bits());
+    pub(crate) fn update(&mut self, conditions: Conditions) {
+        self.operation.update(conditions.operation.bits());
+        self.power.update(conditions.power.bits());
+        let power = if self.power.is_present() { Questionable::POWER } else { Questionable::NONE };
+        self.questionable.update(conditions.questionable.with(power).bits());
+        self.look_for_reasons();
     }
 
-    /// Puts an error in the queue; when that is full its last entry becomes -350 and the oldest stay.
+    /// Puts an error in the queue and sets its event bit; without room also that of the overflow.
     pub(crate) fn push(&mut self, error: InstrumentError) {
         self.event = self.event.with(error.code.event());
-        if self.errors.len() < DEPTH {
-            self.errors.push_back(error);
-        } else if let Some(last) = self.errors.back_mut() {
-            *last = InstrumentError::standard(ErrorCode::QUEUE_OVERFLOW);
+        if !self.errors.push(error) {
+            self.event = self.event.with(StandardEvent::DEVICE_ERROR);
         }
-    }
-
-    /// The oldest error, or the entry that says there is none.
-    pub(crate) fn pop(&mut self) -> InstrumentError {
-        self.errors.pop_front().unwrap_or_else(|| InstrumentError::standard(ErrorCode::NO_ERROR))
-    }
-
-    /// How many errors wait.
-    pub(crate) fn count(&self) -> usize {
-        self.errors.len()
+        self.look_for_reasons();
     }
 
     /// Notes that all pending operations are finished.
     pub(crate) fn complete(&mut self) {
         self.event = self.event.with(StandardEvent::OPERATION_COMPLETE);
+        self.look_for_reasons();
     }
 
     /// The standard event register, cleared by this.
@@ -97,22 +87,69 @@ impl Status {
         std::mem::take(&mut self.event)
     }
 
-    /// `*CLS`: events and errors go, masks stay.
+    /// `*ESE?`.
+    pub(crate) fn event_enable(&self) -> u8 {
+        self.event_enable
+    }
+
+    /// `*ESE`.
+    pub(crate) fn set_event_enable(&mut self, mask: u8) {
+        self.event_enable = mask;
+    }
+
+    /// `*SRE?`.
+    pub(crate) fn service_enable(&self) -> u8 {
+        self.service_enable
+    }
+
+    /// `*SRE`; bit 6 does not exist (IEEE 488.2 clause 11.3.2.3).
+    pub(crate) fn set_service_enable(&mut self, mask: u8) {
+        self.service_enable = mask & !StatusByte::MASTER_SUMMARY.bits();
+    }
+
+    /// `*CLS`: events and errors go, masks and filters stay.
     pub(crate) fn clear(&mut self) {
         self.event = StandardEvent::NONE;
-        self.operation.event = 0;
-        self.questionable.event = 0;
+        for register in [&mut self.operation, &mut self.questionable, &mut self.power] {
+            register.clear();
+        }
         self.errors.clear();
+        self.look_for_reasons();
     }
 
-    /// `STATus:PRESet`: nothing of the SCPI registers is reported upwards.
+    /// `STATus:PRESet`: filters of the SCPI registers as after switching on, nothing reported upwards.
     pub(crate) fn preset(&mut self) {
-        self.operation.enable = 0;
-        self.questionable.enable = 0;
+        for register in [&mut self.operation, &mut self.questionable, &mut self.power] {
+            register.preset();
+        }
     }
 
-    /// The status byte; `answering` tells whether an answer waits.
+    /// The status byte of `*STB?`, with MSS in bit 6; `answering` tells whether an answer waits.
     pub(crate) fn byte(&self, answering: bool) -> StatusByte {
+        let byte = self.bits(answering);
+        if self.enabled(byte).is_empty() { byte } else { byte.with(StatusByte::MASTER_SUMMARY) }
+    }
+
+    /// The status byte of a serial poll, with RQS in bit 6, which this takes away.
+    pub(crate) fn poll(&mut self, answering: bool) -> StatusByte {
+        self.look(answering);
+        let byte = self.bits(answering);
+        if self.service.poll() { byte.with(StatusByte::MASTER_SUMMARY) } else { byte }
+    }
+
+    /// Whether service is requested, without taking the request.
+    pub(crate) fn requests_service(&mut self, answering: bool) -> bool {
+        self.look(answering);
+        self.service.is_requested()
+    }
+
+    /// An answer was put in the output queue.
+    pub(crate) fn answered(&mut self) {
+        self.service.answered();
+    }
+
+    /// All bits but the sixth.
+    fn bits(&self, answering: bool) -> StatusByte {
         let flags = [
             (!self.errors.is_empty(), StatusByte::ERROR_QUEUE),
             (self.questionable.is_reported(), StatusByte::QUESTIONABLE),
@@ -120,42 +157,24 @@ impl Status {
             (self.event.bits() & self.event_enable != 0, StatusByte::EVENT_SUMMARY),
             (self.operation.is_reported(), StatusByte::OPERATION),
         ];
-        let byte = flags
-            .into_iter()
-            .filter(|(is_set, _)| *is_set)
-            .fold(StatusByte::NONE, |byte, (_, bit)| byte.with(bit));
-        let serviced = byte.bits() & self.service_enable & !StatusByte::MASTER_SUMMARY.bits() != 0;
-        if serviced { byte.with(StatusByte::MASTER_SUMMARY) } else { byte }
+        let set = flags.into_iter().filter(|(is_set, _)| *is_set);
+        set.fold(StatusByte::NONE, |byte, (_, bit)| byte.with(bit))
+    }
+
+    fn enabled(&self, byte: StatusByte) -> StatusByte {
+        byte.masked(StatusByte::from_bits(self.service_enable))
+    }
+
+    fn look(&mut self, answering: bool) {
+        self.service.see(self.enabled(self.bits(answering)));
+    }
+
+    /// Called wherever a reason may have come or gone, so that none is missed that goes before a poll.
+    pub(crate) fn look_for_reasons(&mut self) {
+        let reasons = self.enabled(self.bits(false));
+        self.service.see_beside_answers(reasons, self.service_enable);
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// SCPI-1999 volume 2, 21.8.1: on overflow the last entry is replaced by -350, the oldest stay.
-    #[test]
-    fn a_full_queue_says_so_in_its_last_place() {
-        let mut status = Status::at_power_on();
-        for _ in 0..20 {
-            status.push(InstrumentError::standard(ErrorCode::UNDEFINED_HEADER));
-        }
-        let codes: Vec<i16> = (0..17).map(|_| status.pop().code.number()).collect();
-        assert_eq!(codes[..15], [-113; 15]);
-        assert_eq!(codes[15..], [-350, 0]);
-    }
-
-    /// IEEE 488.2 clause 11: enabled events show in the status byte, which the service mask sums up.
-    #[test]
-    fn events_are_summed_up() {
-        let mut status = Status::at_power_on();
-        status.event_enable = StandardEvent::COMMAND_ERROR.bits();
-        status.service_enable = StatusByte::EVENT_SUMMARY.bits();
-        assert_eq!(status.byte(false).bits(), 0);
-        status.push(InstrumentError::standard(ErrorCode::SYNTAX_ERROR));
-        assert_eq!(status.byte(false).bits(), 4 + 32 + 64);
-        assert_eq!(status.byte(true).bits(), 4 + 16 + 32 + 64);
-        status.clear();
-        assert_eq!(status.byte(false).bits(), 0);
-    }
-}
+mod tests;

@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use spurline_clock::Moment;
-use spurline_scpi::Quantity;
+use spurline_scpi::{InstrumentError, Quantity, Questionable};
 use spurline_units::{Amperes, Volts};
 
-use super::call::{Bounds, Call, Outcome, Reply};
-use super::engine::Device;
+use super::call::{Bounds, Call, Outcome, Reply, Steps};
+use super::device::{Conditions, Device};
 use crate::bench::{Identity, SupplyTruth};
 use crate::world::World;
 
@@ -16,8 +16,19 @@ use crate::world::World;
 pub(crate) struct Supply {
     truth: SupplyTruth,
     world: Arc<World>,
+    settings: Settings,
+    /// Whether the current limit held when somebody looked last.
+    limiting: bool,
+}
+
+/// What can be set.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Settings {
     voltage: f64,
     limit: f64,
+    /// How far `UP` and `DOWN` go, in volts and amperes.
+    voltage_step: f64,
+    limit_step: f64,
     on: bool,
 }
 
@@ -25,39 +36,77 @@ pub(crate) struct Supply {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Command {
     Voltage,
+    VoltageStep,
     Current,
+    CurrentStep,
     Output,
+    Selected,
     MeasureVoltage,
     MeasureCurrent,
+    MeasurePower,
 }
 
-/// The current limit after a reset, in amperes.
-const LIMIT: f64 = 0.1;
+/// As after a reset: nothing at the output, and little current allowed.
+const RESET: Settings = Settings { voltage: 0.0, limit: 0.1, voltage_step: 0.1, limit_step: 0.1, on: false };
+/// The finest step, in volts or amperes.
+const FINEST: f64 = 0.001;
+/// There is one output.
+const OUTPUTS: Bounds = Bounds { low: 1.0, high: 1.0, default: 1.0 };
 
 impl Supply {
     pub(crate) fn new(truth: SupplyTruth, world: Arc<World>) -> Self {
-        Self { truth, world, voltage: 0.0, limit: LIMIT, on: false }
+        Self { truth, world, settings: RESET, limiting: false }
     }
 
     fn apply(&self, now: Moment) {
-        let voltage = if self.on { self.voltage } else { 0.0 };
-        self.world.set_supply(now, Volts::new(voltage), Amperes::new(self.limit));
+        let voltage = if self.settings.on { self.settings.voltage } else { 0.0 };
+        self.world.set_supply(now, Volts::new(voltage), Amperes::new(self.settings.limit));
+    }
+
+    /// The voltage at the output.
+    fn voltage(&self) -> f64 {
+        if self.settings.on { self.settings.voltage } else { 0.0 }
+    }
+
+    /// The current that the unit would draw.
+    fn wanted(&self, now: Moment) -> f64 {
+        if self.voltage() > 0.0 { self.world.draw(now).get() } else { 0.0 }
     }
 
     /// The current that flows.
     fn current(&self, now: Moment) -> f64 {
-        if self.on && self.voltage > 0.0 { self.world.draw(now).get().min(self.limit) } else { 0.0 }
+        self.wanted(now).min(self.settings.limit)
     }
 
+    /// Out of bounds it stays where it is: a voltage that nobody asked for could break what hangs on it.
     fn set(&mut self, call: &Call<'_>, command: Command) -> Outcome<Command> {
-        let volts = Bounds { low: 0.0, high: self.truth.highest_voltage.get(), default: 0.0 };
-        let amperes = Bounds { low: 0.0, high: self.truth.highest_current.get(), default: LIMIT };
+        let bounds = |high, default| Bounds { low: 0.0, high, default };
+        let volts = bounds(self.truth.highest_voltage.get(), RESET.voltage);
+        let amperes = bounds(self.truth.highest_current.get(), RESET.limit);
+        let stepping =
+            |of: Bounds| Bounds { low: FINEST, high: of.high.max(FINEST), default: RESET.voltage_step };
+        let (voltage, current) = (self.voltage(), self.current(call.now));
+        let s = &mut self.settings;
         match command {
-            Command::Voltage => call.numeric(Quantity::Voltage, volts, self.voltage, |v| self.voltage = v),
-            Command::Current => call.numeric(Quantity::Current, amperes, self.limit, |v| self.limit = v),
-            Command::Output => call.flag(self.on, |on| self.on = on),
-            Command::MeasureVoltage => call.ask(|| Ok(millis(if self.on { self.voltage } else { 0.0 }))),
-            Command::MeasureCurrent => call.ask(|| Ok(millis(self.current(call.now)))),
+            Command::Voltage => {
+                let steps = Steps::of(s.voltage, s.voltage_step);
+                call.strict_stepped(Quantity::Voltage, volts, s.voltage, steps, |v| s.voltage = v)
+            }
+            Command::VoltageStep => {
+                call.strict(Quantity::Voltage, stepping(volts), s.voltage_step, |v| s.voltage_step = v)
+            }
+            Command::Current => {
+                let steps = Steps::of(s.limit, s.limit_step);
+                call.strict_stepped(Quantity::Current, amperes, s.limit, steps, |v| s.limit = v)
+            }
+            Command::CurrentStep => {
+                call.strict(Quantity::Current, stepping(amperes), s.limit_step, |v| s.limit_step = v)
+            }
+            Command::Output => call.flag(s.on, |on| s.on = on),
+            Command::Selected => call.strict(Quantity::Plain, OUTPUTS, 1.0, |_| ()),
+            Command::MeasureVoltage => call.ask(|| Ok(millis(voltage))),
+            Command::MeasureCurrent => call.ask(|| Ok(millis(current))),
+            Command::MeasurePower => call.ask(|| Ok(millis(voltage * current))),
         }
     }
 }
@@ -69,14 +118,19 @@ fn millis(value: f64) -> Reply<Command> {
 
 impl Device for Supply {
     type Command = Command;
+    type Setup = Settings;
 
     fn headers() -> Vec<(&'static str, Command)> {
         vec![
-            ("[SOURce:]VOLTage[:LEVel][:IMMediate][:AMPLitude][?]", Command::Voltage),
-            ("[SOURce:]CURRent[:LEVel][:IMMediate][:AMPLitude][?]", Command::Current),
-            ("OUTPut[:STATe][?]", Command::Output),
+            ("[SOURce#:]VOLTage[:LEVel][:IMMediate][:AMPLitude][?]", Command::Voltage),
+            ("[SOURce#:]VOLTage[:LEVel][:IMMediate]:STEP[:INCRement][?]", Command::VoltageStep),
+            ("[SOURce#:]CURRent[:LEVel][:IMMediate][:AMPLitude][?]", Command::Current),
+            ("[SOURce#:]CURRent[:LEVel][:IMMediate]:STEP[:INCRement][?]", Command::CurrentStep),
+            ("OUTPut#[:STATe][?]", Command::Output),
+            ("INSTrument:NSELect[?]", Command::Selected),
             ("MEASure[:SCALar]:VOLTage[:DC]?", Command::MeasureVoltage),
             ("MEASure[:SCALar]:CURRent[:DC]?", Command::MeasureCurrent),
+            ("MEASure[:SCALar]:POWer[:DC]?", Command::MeasurePower),
         ]
     }
 
@@ -90,8 +144,27 @@ impl Device for Supply {
         outcome
     }
 
-    fn reset(&mut self, now: Moment) {
-        (self.voltage, self.limit, self.on) = (0.0, LIMIT, false);
+    fn settle(&mut self, now: Moment, _: &mut Vec<InstrumentError>) {
+        self.limiting = self.wanted(now) > self.settings.limit;
+    }
+
+    /// The voltage is not what was set while the current is limited.
+    fn conditions(&self) -> Conditions {
+        let questionable = if self.limiting { Questionable::VOLTAGE } else { Questionable::NONE };
+        Conditions { questionable, ..Conditions::default() }
+    }
+
+    fn setup(&self, _: Moment) -> Settings {
+        self.settings
+    }
+
+    /// The output goes off: nothing comes under voltage by the recall of a setting.
+    fn restore(&mut self, setup: &Settings, now: Moment) {
+        self.settings = Settings { on: false, ..*setup };
         self.apply(now);
+    }
+
+    fn reset(&mut self, now: Moment) {
+        self.restore(&RESET, now);
     }
 }

@@ -7,7 +7,7 @@ use spurline_scpi::{ErrorCode, Parameter, Quantity};
 use spurline_units::Hertz;
 
 use super::call::{Bounds, Call, Outcome, Reply};
-use super::engine::Device;
+use super::device::Device;
 use crate::bench::Identity;
 use crate::world::{Setting, World};
 
@@ -34,15 +34,11 @@ impl UnitControl {
         let range = self.world.unit().truth.range;
         let bounds = Bounds { low: range.low().get(), high: range.high().get(), default: range.low().get() };
         let current = self.world.setting(call.now).carrier.get();
-        let mut wanted = current;
-        let reply = call.numeric(Quantity::Frequency, bounds, current, |v| wanted = v)?;
-        if reply == Reply::Changed(ErrorCode::DATA_OUT_OF_RANGE) {
-            return Err(ErrorCode::DATA_OUT_OF_RANGE);
-        }
-        if wanted != current {
-            self.world.tune(call.now, Hertz::new(wanted));
-        }
-        Ok(reply)
+        call.strict(Quantity::Frequency, bounds, current, |wanted| {
+            if wanted != current {
+                self.world.tune(call.now, Hertz::new(wanted));
+            }
+        })
     }
 
     fn power(&self, call: &Call<'_>) -> Outcome<Command> {
@@ -67,6 +63,7 @@ impl UnitControl {
 
 impl Device for UnitControl {
     type Command = Command;
+    type Setup = Setting;
 
     fn headers() -> Vec<(&'static str, Command)> {
         vec![
@@ -86,9 +83,16 @@ impl Device for UnitControl {
         }
     }
 
+    fn setup(&self, now: Moment) -> Setting {
+        self.world.setting(now)
+    }
+
+    fn restore(&mut self, setting: &Setting, now: Moment) {
+        self.world.tune(now, setting.carrier);
+        self.world.choose_power(now, setting.power);
+    }
+
     fn reset(&mut self, now: Moment) {
-        let Setting { carrier, power } = self.world.unit().initial_setting();
-        self.world.tune(now, carrier);
-        self.world.choose_power(now, power);
+        self.restore(&self.world.unit().initial_setting(), now);
     }
 }

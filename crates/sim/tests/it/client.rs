@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use spurline_clock::{Clock, Pace, run};
 use spurline_document::{Document, Reader};
-use spurline_sim::{Role, Served, SimulatedBench, Wiring, serve};
-use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
+use spurline_sim::{Place, Role, Served, SimulatedBench, Wiring, serve};
+use tokio::io::{AsyncBufReadExt, AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, BufReader};
 use tokio::net::TcpStream;
 
 pub(crate) const BENCH: &str = include_str!("../bench.yaml");
@@ -31,9 +31,15 @@ pub(crate) struct Bench {
 
 /// Serves the bench of `text` in virtual time while `script` runs.
 pub(crate) fn on<T, F: Future<Output = T>>(text: &str, script: impl FnOnce(Bench) -> F) -> T {
+    at(text, &Place::any_socket(), script)
+}
+
+/// The same with every instrument at a place of the given kind.
+pub(crate) fn at<T, F: Future<Output = T>>(text: &str, place: &Place, script: impl FnOnce(Bench) -> F) -> T {
     let bench = read(text);
     run(Pace::Fast, |clock| async move {
-        let wiring = Wiring { key_channel: 3, listen: Role::ALL.map(|role| (role, None)).to_vec() };
+        let listen = Role::ALL.map(|role| (role, place.clone())).to_vec();
+        let wiring = Wiring { key_channel: 3, listen };
         let served = serve(&bench, &wiring, clock).await.unwrap();
         script(Bench { served, clock }).await
     })
@@ -41,14 +47,18 @@ pub(crate) fn on<T, F: Future<Output = T>>(text: &str, script: impl FnOnce(Bench
 }
 
 impl Bench {
+    pub(crate) fn place(&self, role: Role) -> &Place {
+        &self.served.places().iter().find(|(known, _)| *known == role).unwrap().1
+    }
+
     pub(crate) fn address(&self, role: Role) -> SocketAddr {
-        self.served.addresses().iter().find(|(known, _)| *known == role).unwrap().1
+        self.place(role).socket().unwrap()
     }
 
     pub(crate) async fn connect(&self, role: Role) -> Client {
         let stream = TcpStream::connect(self.address(role)).await.unwrap();
         stream.set_nodelay(true).unwrap();
-        Client { stream: BufReader::new(stream), clock: self.clock }
+        Client::over(stream, self.clock)
     }
 
     /// Tunes the unit, gives it power, and keys it.
@@ -66,11 +76,28 @@ impl Bench {
 
 /// A connection to one instrument.
 pub(crate) struct Client {
-    stream: BufReader<TcpStream>,
+    stream: BufReader<Box<dyn Stream>>,
     clock: Clock,
 }
 
+/// What became of a link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ending {
+    Open,
+    Closed,
+    Failed,
+}
+
+/// Whatever carries bytes both ways.
+pub(crate) trait Stream: AsyncRead + AsyncWrite + Unpin + Send {}
+
+impl<S: AsyncRead + AsyncWrite + Unpin + Send> Stream for S {}
+
 impl Client {
+    pub(crate) fn over(stream: impl Stream + 'static, clock: Clock) -> Self {
+        Self { stream: BufReader::new(Box::new(stream)), clock }
+    }
+
     pub(crate) async fn send(&mut self, message: &str) {
         self.stream.write_all(format!("{message}\n").as_bytes()).await.unwrap();
     }
@@ -80,6 +107,22 @@ impl Client {
         let mut line = String::new();
         let read = self.clock.within(span, self.stream.read_line(&mut line)).await;
         matches!(read, Ok(Ok(count)) if count > 0).then(|| line.trim_end().to_owned())
+    }
+
+    /// All bytes that come within `span`, and whether the link was closed or failed behind them.
+    pub(crate) async fn bytes_within(&mut self, span: Duration) -> (Vec<u8>, Ending) {
+        let mut bytes = Vec::new();
+        let read = self.clock.within(span, self.stream.read_to_end(&mut bytes)).await;
+        let ending = match read {
+            Err(_) => Ending::Open,
+            Ok(Ok(_)) => Ending::Closed,
+            Ok(Err(_)) => Ending::Failed,
+        };
+        (bytes, ending)
+    }
+
+    pub(crate) async fn send_bytes(&mut self, bytes: &[u8]) {
+        self.stream.write_all(bytes).await.unwrap();
     }
 
     #[track_caller]

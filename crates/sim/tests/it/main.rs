@@ -5,6 +5,9 @@
 mod calibration;
 mod client;
 mod faults;
+mod hislip;
 mod instruments;
 mod same_bytes;
+mod serial;
 mod time;
+mod vxi11;

@@ -2,6 +2,8 @@
 
 mod check;
 mod completions;
+mod discover;
+mod identify;
 mod limit;
 mod man;
 mod replay;
@@ -24,6 +26,8 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Limit(limit::Limit),
+    Identify(identify::Identify),
+    Discover(discover::Discover),
     Sim(sim::Sim),
     Runs(runs::Runs),
     Show(show::Show),
@@ -41,6 +45,8 @@ impl Command {
             Self::Run(command) => command.json,
             Self::Check(command) => command.json,
             Self::Limit(command) => command.json,
+            Self::Identify(command) => command.json,
+            Self::Discover(command) => command.json,
             Self::Sim(command) => command.json,
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
@@ -55,6 +61,8 @@ impl Command {
             Self::Run(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Limit(command) => command.execute(),
+            Self::Identify(command) => command.execute(),
+            Self::Discover(command) => command.execute(),
             Self::Sim(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),

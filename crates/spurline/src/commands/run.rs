@@ -12,6 +12,7 @@ use spurline_transport::Tap;
 
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
+use crate::hold::Held;
 use crate::library::Files;
 use crate::progress;
 use crate::talk::{self, Failure, print, say};
@@ -54,11 +55,16 @@ impl Run {
         let forecast = Forecast::of(&job)?;
         let bench = simulated::read(&job.bench)?;
         let folder = self.data.folder()?;
+        let held = match &bench {
+            // It lives in this process, on ports of its own.
+            Some(_) => Held::default(),
+            None => Held::take(job.bench.instruments.iter().map(|instrument| &instrument.address))?,
+        };
         let store = Store::open(&folder)?;
         let pace = bench.as_ref().map_or(Pace::Real, |bench| bench.pace());
         let ran = spurline_clock::run(pace, |clock| self.measure(&job, &forecast, bench, store, clock));
         let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;
-        drop(recorder);
+        drop((recorder, held));
         let ended = match outcome {
             Ok(ended) => ended,
             Err(failure) => {
@@ -104,9 +110,14 @@ impl Run {
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);
         let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let stop = told_to_stop();
+        let stopping = async {
+            stop.await;
+            say("stopping: key up first");
+        };
         let ended = {
             let mut out = Dispatcher::new(clock, &mut keeper, listener.as_mut());
-            measure(job, &setup, begun, clock, &mut out, stop()).await.map_err(Failure::Run)
+            measure(job, &setup, begun, clock, &mut out, stopping).await.map_err(Failure::Run)
         };
         if let Some(served) = served {
             served.stop().await;
@@ -181,12 +192,6 @@ fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::Trans
 fn salt() -> u16 {
     use std::hash::{BuildHasher, Hasher};
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
-}
-
-/// Ready when someone wants the program to stop; says that the key comes first.
-pub(super) async fn stop() {
-    told_to_stop().await;
-    say("stopping: key up first");
 }
 
 /// Ready when someone wants the program to stop; listened for from the call on.

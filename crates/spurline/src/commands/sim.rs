@@ -11,7 +11,7 @@ use crate::library::Files;
 use crate::simulated;
 use crate::talk::{Failure, print, print_json};
 
-/// Serve a simulated bench on the ports that its file names, until stopped
+/// Serve a simulated bench where its file says, over the links that it names, until stopped
 ///
 /// Prints one line per instrument, its name and where it answers, then `ready`.
 #[derive(Args, Debug)]
@@ -35,9 +35,10 @@ impl Sim {
         };
         // Other programs live in real time, whatever pace the file asks for.
         let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
+            let stop = super::run::told_to_stop();
             let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
             let addresses: Vec<(String, String)> = simulated::addresses(&bench, &served)
-                .map(|(role, at)| (role.to_string(), spurline_transport::Address::from(at).to_string()))
+                .map(|(role, at)| (role.to_string(), at.to_string()))
                 .collect();
             if self.json {
                 let instruments: Vec<_> =
@@ -49,7 +50,7 @@ impl Sim {
                 }
                 print(b"ready\n")?;
             }
-            super::run::stop().await;
+            stop.await;
             served.stop().await;
             Ok(Exit::Good)
         });

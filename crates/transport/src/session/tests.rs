@@ -4,9 +4,10 @@ use spurline_clock::{Pace, run};
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader, DuplexStream};
 
 use super::*;
-use crate::StreamLink;
+use crate::{Direction, StreamLink};
 
-const MANNERS: Manners = Manners { longest: 200, compound: true, answer_within: Duration::from_secs(2) };
+const MANNERS: Manners =
+    Manners { longest: 200, compound: true, power_on_bit: true, answer_within: Duration::from_secs(2) };
 
 /// What the played instrument does with one line: text to send, after a pause.
 type Reply = (u64, &'static [u8]);
@@ -46,13 +47,13 @@ fn message(text: &str) -> Message {
 fn answers_come_without_the_sentinel() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, tap) = session(clock, MANNERS);
-        let played = tokio::spawn(play(far, clock, vec![(10, b"1.0E3;#14abcd;0,\"No error\"\n")]));
+        let played = tokio::spawn(play(far, clock, vec![(10, b"1.0E3;#14abcd;0;0,\"No error\"\n")]));
         let units = session.ask(&message("BAND?;:TRAC? TRACE1"), Duration::ZERO).await.unwrap();
         assert_eq!(units.len(), 2);
         assert_eq!(units[0].number().unwrap().finite(), Some(1000.0));
         assert_eq!(session.round_trips(), 1);
         drop(session);
-        assert_eq!(played.await.unwrap(), ["BAND?;:TRAC? TRACE1;:SYST:ERR?"]);
+        assert_eq!(played.await.unwrap(), ["BAND?;:TRAC? TRACE1;*ESR?;:SYST:ERR?"]);
         let tapped = tap.take();
         assert_eq!(tapped.len(), 2);
         assert_eq!(tapped[1].direction, Direction::Received);
@@ -65,7 +66,7 @@ fn an_error_is_blamed_on_its_message_and_the_queue_is_emptied() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, _) = session(clock, MANNERS);
         let replies: Vec<Reply> = vec![
-            (1, b"-222,\"Data out of range\"\n"),
+            (1, b"0;-222,\"Data out of range\"\n"),
             (1, b"-113,\"Undefined header\"\n"),
             (1, b"0,\"No error\"\n"),
         ];
@@ -81,7 +82,7 @@ fn an_error_is_blamed_on_its_message_and_the_queue_is_emptied() {
 fn a_late_answer_is_never_taken_for_the_next_one() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, _) = session(clock, MANNERS);
-        let replies: Vec<Reply> = vec![(5_000, b"1;0,\"No error\"\n"), (1, b"2;0,\"No error\"\n")];
+        let replies: Vec<Reply> = vec![(5_000, b"1;0;0,\"No error\"\n"), (1, b"2;0;0,\"No error\"\n")];
         tokio::spawn(play(far, clock, replies));
         let late = session.ask(&message("A?"), Duration::ZERO).await;
         assert!(matches!(late, Err(SessionError::Silent { .. })), "{late:?}");
@@ -95,7 +96,7 @@ fn a_late_answer_is_never_taken_for_the_next_one() {
 fn a_missing_field_taints_the_link() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, _) = session(clock, MANNERS);
-        let replies: Vec<Reply> = vec![(1, b"1;0,\"No error\"\n"), (1, b"7;0,\"No error\"\n")];
+        let replies: Vec<Reply> = vec![(1, b"1;0;0,\"No error\"\n"), (1, b"7;0;0,\"No error\"\n")];
         let played = tokio::spawn(play(far, clock, replies));
         let short = session.ask(&message("A?;:B?"), Duration::ZERO).await;
         assert!(matches!(short, Err(SessionError::Answer { .. })), "{short:?}");
@@ -124,12 +125,88 @@ fn a_closed_link_says_so_and_stays_closed() {
 fn an_instrument_without_compound_messages_is_asked_one_by_one() {
     run(Pace::Fast, |clock| async move {
         let (mut session, far, _) = session(clock, Manners { compound: false, ..MANNERS });
+        let ok: Reply = (1, b"0\n");
         let none: Reply = (1, b"0,\"No error\"\n");
-        let played = tokio::spawn(play(far, clock, vec![none, (1, b"3\n"), none]));
+        let played = tokio::spawn(play(far, clock, vec![ok, none, (1, b"3\n"), ok, none]));
         let units = session.ask(&message("A 1;:B?"), Duration::ZERO).await.unwrap();
         assert_eq!(units[0].integer().unwrap(), 3);
         drop(session);
-        assert_eq!(played.await.unwrap(), ["A 1", "SYST:ERR?", "B?", "SYST:ERR?"]);
+        assert_eq!(played.await.unwrap(), ["A 1", "*ESR?", "SYST:ERR?", "B?", "*ESR?", "SYST:ERR?"]);
+    })
+    .unwrap();
+}
+
+#[test]
+fn an_instrument_that_was_switched_off_and_on_says_so_once() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        let replies: Vec<Reply> = vec![(1, b"5;128;0,\"No error\"\n"), (1, b"5;0;0,\"No error\"\n")];
+        tokio::spawn(play(far, clock, replies));
+        let first = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(first, Err(SessionError::PowerCycled { .. })), "{first:?}");
+        assert_eq!(session.ask(&message("A?"), Duration::ZERO).await.unwrap()[0].integer().unwrap(), 5);
+    })
+    .unwrap();
+}
+
+/// Asks `first`, which must fail, recovers, asks it again and gives back what the instrument was sent after the
+/// failure.
+async fn after_failure(clock: Clock, first: &str, replies: Vec<Reply>) -> (SessionError, Vec<String>) {
+    let (mut session, far, _) = session(clock, MANNERS);
+    let played = tokio::spawn(play(far, clock, replies));
+    let asked = message(first);
+    let failure = session.ask(&asked, Duration::ZERO).await.unwrap_err();
+    let lines = if let Err(error) = session.recover(&failure, &asked, Duration::ZERO).await {
+        return (error, Vec::new());
+    } else {
+        session.ask(&asked, Duration::ZERO).await.unwrap();
+        drop(session);
+        played.await.unwrap()
+    };
+    (failure, lines)
+}
+
+#[test]
+fn missing_fields_are_looked_for_unit_by_unit() {
+    run(Pace::Fast, |clock| async move {
+        let replies: Vec<Reply> = vec![
+            (1, b"1;0;0,\"No error\"\n"),
+            (1, b"0,\"No error\"\n"),
+            (1, b"1;0;0,\"No error\"\n"),
+            (1, b"2;0;0,\"No error\"\n"),
+        ];
+        let (failure, lines) = after_failure(clock, "A?;:B?", replies).await;
+        assert!(matches!(failure, SessionError::Answer { .. }), "{failure:?}");
+        assert_eq!(lines[lines.len() - 2..], ["A?;*ESR?;:SYST:ERR?", "B?;*ESR?;:SYST:ERR?"]);
+    })
+    .unwrap();
+}
+
+#[test]
+fn an_overrun_makes_messages_shorter() {
+    run(Pace::Fast, |clock| async move {
+        let long = "FREQ:CENT 1;:FREQ:SPAN 2;:BAND 3;:BAND:VID 4;:SWE:POIN 5;:SWE:TIME 6;:FREQ:CENT?";
+        let none: Reply = (1, b"0,\"No error\"\n");
+        let part: Reply = (1, b"0;0,\"No error\"\n");
+        let last: Reply = (1, b"1;0;0,\"No error\"\n");
+        let overrun: Reply = (1, b"7;0;-363,\"Input buffer overrun\"\n");
+        let replies = vec![overrun, none, none, part, part, part, last];
+        let (failure, lines) = after_failure(clock, long, replies).await;
+        assert!(matches!(failure, SessionError::Refused { .. }), "{failure:?}");
+        let parts: Vec<&String> = lines.iter().filter(|line| line.ends_with("*ESR?;:SYST:ERR?")).collect();
+        assert!(parts.len() > 2 && parts[1..].iter().all(|part| part.len() <= 44), "{parts:?}");
+    })
+    .unwrap();
+}
+
+/// IEEE 488.2 owes no answer to a question that is not known; only the error queue tells.
+#[test]
+fn a_question_that_is_not_known_is_told_by_the_error_queue() {
+    run(Pace::Fast, |clock| async move {
+        let replies: Vec<Reply> =
+            vec![(0, b""), (1, b"-113,\"Undefined header\"\n"), (1, b"0,\"No error\"\n")];
+        let (failure, _) = after_failure(clock, "A?", replies).await;
+        assert!(matches!(failure, SessionError::Refused { .. }), "{failure:?}");
     })
     .unwrap();
 }

@@ -3,6 +3,8 @@
 use spurline_scpi::ByteOrder;
 use spurline_units::{Hertz, Range, Seconds};
 
+use super::level_unit::LevelUnit;
+use super::transfer::Format;
 use crate::physics::detector::Detector;
 use crate::physics::filter::SweepRate;
 
@@ -16,19 +18,15 @@ const MIXER_AT_REFERENCE: f64 = -10.0;
 const SWEEP_FACTOR: f64 = 2.5;
 const SHORTEST_SWEEP: f64 = 1e-3;
 const SPAN_OVER_RBW: f64 = 100.0;
-
-/// How traces are sent.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Format {
-    Ascii,
-    Real,
-}
+/// Left to itself, the step of the centre frequency is one division of the display.
+const DIVISIONS: f64 = 10.0;
 
 /// All settings; what is `None` is coupled to others.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Settings {
+pub(crate) struct Settings {
     pub(super) centre: f64,
     pub(super) span: f64,
+    pub(super) manual_centre_step: Option<f64>,
     pub(super) manual_rbw: Option<f64>,
     pub(super) manual_vbw: Option<f64>,
     pub(super) points: u32,
@@ -38,7 +36,9 @@ pub(super) struct Settings {
     pub(super) manual_attenuation: Option<f64>,
     pub(super) preamplifier: bool,
     pub(super) reference: f64,
-    pub(super) continuous: bool,
+    /// Of the display, in decibels.
+    pub(super) per_division: f64,
+    pub(super) unit: LevelUnit,
     pub(super) format: Format,
     pub(super) order: ByteOrder,
     pub(super) aligns_itself: bool,
@@ -50,6 +50,7 @@ impl Settings {
         Self {
             centre: range.high().get() / 2.0,
             span: range.high().get(),
+            manual_centre_step: None,
             manual_rbw: None,
             manual_vbw: None,
             points: 1001,
@@ -59,8 +60,9 @@ impl Settings {
             manual_attenuation: None,
             preamplifier: false,
             reference: 0.0,
-            continuous: false,
-            format: Format::Ascii,
+            per_division: 10.0,
+            unit: LevelUnit::Dbm,
+            format: Format::Ascii(0),
             order: ByteOrder::Big,
             aligns_itself: true,
         }
@@ -73,6 +75,17 @@ impl Settings {
     pub(super) fn set_edges(&mut self, low: f64, high: f64) {
         self.centre = f64::midpoint(low, high);
         self.span = high - low;
+    }
+
+    /// Everything that the analyser can show.
+    pub(super) fn set_full_span(&mut self, range: Range<Hertz>) {
+        (self.centre, self.span) = (range.high().get() / 2.0, range.high().get());
+    }
+
+    /// How far `UP` and `DOWN` move the frequencies.
+    pub(super) fn centre_step(&self) -> f64 {
+        let of_span = if self.span > 0.0 { self.span } else { self.rbw() };
+        self.manual_centre_step.unwrap_or(of_span / DIVISIONS)
     }
 
     pub(super) fn rbw(&self) -> f64 {

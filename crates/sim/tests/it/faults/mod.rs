@@ -1,5 +1,10 @@
 //! Faults on the wire: a link that is cut, or falls silent, and may come back.
 
+mod answers;
+mod serial;
+mod states;
+mod work;
+
 use std::time::Duration;
 
 use spurline_sim::Role;

@@ -1,0 +1,103 @@
+//! Supplies, relays and units: nothing but the profile's own questions. Whatever could feed, switch or tune is left
+//! alone, because somebody's transmitter may hang on it.
+
+use std::time::Duration;
+
+use spurline_profile::{
+    RelayCommand, RelayProfile, Spelling, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile,
+};
+
+use super::attempt::{Trial, as_text, number};
+use super::finding::Verdict;
+use super::line::Lost;
+
+pub(super) async fn supply(trial: &mut Trial, profile: &SupplyProfile) -> Result<(), Lost> {
+    let spelling = |command| profile.commands.spelling(command);
+    for (key, command) in [
+        ("voltage", SupplyCommand::Voltage),
+        ("current", SupplyCommand::Current),
+        ("on", SupplyCommand::On),
+        ("off", SupplyCommand::Off),
+    ] {
+        trial.leave(key, spelling(command).plain(), "would feed, or stop feeding, what is connected");
+    }
+    numbers(trial, "measured", spelling(SupplyCommand::Measured), &["V", "A"]).await
+}
+
+/// The contact whose state is asked for: every card has it.
+const FIRST: u32 = 1;
+
+pub(super) async fn relay(trial: &mut Trial, profile: &RelayProfile) -> Result<(), Lost> {
+    let spelling = |command| profile.commands.spelling(command);
+    trial.leave("close", spelling(RelayCommand::Close).plain(), "would switch");
+    trial.leave("open", spelling(RelayCommand::Open).plain(), "would switch");
+    trial.leave("opens_after", spelling(RelayCommand::OpensAfter).plain(), "would change when contacts open");
+    let asked = spelling(RelayCommand::State).with(FIRST);
+    let outcome = trial.carry_out(&asked, Duration::ZERO).await?;
+    let verdict = match (outcome.verdict, outcome.units.as_slice()) {
+        (Verdict::Understood(_), [state]) => match state.boolean() {
+            Ok(closed) => {
+                let state = if closed { "closed" } else { "open" };
+                Verdict::Understood(Some(format!("contact {FIRST} is {state}")))
+            }
+            Err(_) => Verdict::Wrong(format!("expected `0` or `1`, found `{}`", as_text(state))),
+        },
+        (Verdict::Understood(_), units) => {
+            Verdict::Wrong(format!("expected one answer, found {}", units.len()))
+        }
+        (verdict, _) => verdict,
+    };
+    trial.keep("state", &asked, verdict);
+    Ok(())
+}
+
+pub(super) async fn unit(trial: &mut Trial, profile: &UnitProfile) -> Result<(), Lost> {
+    let spelling = |command| profile.commands.spelling(command);
+    trial.leave("frequency", spelling(UnitCommand::Frequency).plain(), "would tune the unit");
+    trial.leave("power", spelling(UnitCommand::Power).plain(), "would change the unit's power");
+    let asked = spelling(UnitCommand::ReadBack).plain();
+    let outcome = trial.carry_out(asked, Duration::ZERO).await?;
+    let verdict = match (outcome.verdict, outcome.units.as_slice()) {
+        (Verdict::Understood(_), [frequency, power]) => match number(frequency) {
+            Ok(frequency) => Verdict::Understood(Some(format!(
+                "tuned to {frequency} Hz, power setting `{}`",
+                as_text(power)
+            ))),
+            Err(why) => Verdict::Wrong(why),
+        },
+        (Verdict::Understood(_), units) => {
+            Verdict::Wrong(format!("expected frequency and power setting, found {} answers", units.len()))
+        }
+        (verdict, _) => verdict,
+    };
+    trial.keep("read_back", asked, verdict);
+    Ok(())
+}
+
+/// A question whose answers are as many numbers as there are units of measure.
+async fn numbers(
+    trial: &mut Trial,
+    key: &'static str,
+    spelling: &Spelling,
+    units: &[&str],
+) -> Result<(), Lost> {
+    let outcome = trial.carry_out(spelling.plain(), Duration::ZERO).await?;
+    let verdict = match outcome.verdict {
+        Verdict::Understood(_) if outcome.units.len() == units.len() => {
+            let found: Result<Vec<String>, String> = outcome
+                .units
+                .iter()
+                .zip(units)
+                .map(|(answer, unit)| number(answer).map(|number| format!("{number} {unit}")))
+                .collect();
+            found.map_or_else(Verdict::Wrong, |found| Verdict::Understood(Some(found.join(", "))))
+        }
+        Verdict::Understood(_) => {
+            let (expected, found) = (units.len(), outcome.units.len());
+            Verdict::Wrong(format!("expected {expected} answers, found {found}"))
+        }
+        other => other,
+    };
+    trial.keep(key, spelling.plain(), verdict);
+    Ok(())
+}

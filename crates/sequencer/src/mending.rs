@@ -1,0 +1,69 @@
+//! When a link fails on the way: key up first, then the links are made again and everything is set up anew, so that
+//! the scope can be measured from its beginning.
+
+use std::error::Error;
+
+use spurline_instrument::KeyError;
+use spurline_keyholder::LeaseError;
+use spurline_record::EventKind;
+
+use crate::fault::RunFault;
+use crate::scope::Measuring;
+
+/// How often a piece of work is begun again.
+pub(crate) const REPEATS: u32 = 3;
+
+/// Does a piece of work, and does it again from its beginning when a link failed on the way and could be mended.
+macro_rules! mended {
+    ($measuring:expr, $work:expr) => {{
+        let mut left = crate::mending::REPEATS;
+        loop {
+            match $work.await {
+                Err(fault) => $measuring.mend(fault.into(), &mut left).await?,
+                Ok(done) => break done,
+            }
+        }
+    }};
+}
+pub(crate) use mended;
+
+impl Measuring<'_, '_> {
+    /// Makes everything ready for another attempt at a piece of work after `fault`; what the failed one had come to is
+    /// forgotten.
+    ///
+    /// # Errors
+    ///
+    /// The fault, if no attempt is `left` or none would help; or why the bench could not be mended. What the failed
+    /// attempt had come to then stays.
+    pub(crate) async fn mend(&mut self, fault: RunFault, left: &mut u32) -> Result<(), RunFault> {
+        if *left == 0 || !self.may_pass(&fault) {
+            return Err(fault);
+        }
+        *left -= 1;
+        self.key_up().await?;
+        // Nothing is reset before the line itself has said that the key is up.
+        self.key.confirm_up().await?;
+        self.doing("make the links again")?;
+        self.tap.step("mend");
+        self.rack.mend(self.job.bench.reconnect_within.duration()).await?;
+        self.done.held.clear();
+        self.emit(EventKind::Note(format!("{}; done again from the beginning", words(&fault))))
+    }
+
+    fn may_pass(&self, fault: &RunFault) -> bool {
+        match fault {
+            RunFault::Instrument(fault)
+            | RunFault::Tuning { source: fault, .. }
+            | RunFault::Key(KeyError::Line(fault)) => fault.is_of_the_link(),
+            // Waiting for an instrument that had fallen silent used the lease up.
+            RunFault::Key(KeyError::Lease(LeaseError::NotDown)) => !self.rack.is_ready(),
+            _ => false,
+        }
+    }
+}
+
+/// What failed and why, on one line.
+fn words(fault: &RunFault) -> String {
+    let causes = std::iter::successors(fault.source(), |&cause| cause.source());
+    std::iter::once(fault.to_string()).chain(causes.map(ToString::to_string)).collect::<Vec<_>>().join(": ")
+}

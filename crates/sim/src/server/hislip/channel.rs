@@ -1,0 +1,118 @@
+//! One of the two connections of a session: whole messages in and out.
+
+use std::io;
+use std::time::Duration;
+
+use bytes::BytesMut;
+use spurline_clock::Clock;
+use spurline_wire::hislip::{DecodeError, Decoder, FatalKind, Message};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::TcpStream;
+use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
+use tokio::sync::Mutex;
+
+use super::MOST_PAYLOAD;
+
+/// How long, and for how many bytes, a client may go on after it was told that all is over.
+const FAREWELL: Duration = Duration::from_secs(1);
+const MOST_UNHEARD: usize = 1 << 20;
+
+/// A connection.
+#[derive(Debug)]
+pub(super) struct Channel {
+    pub(super) reader: Reader,
+    pub(super) writer: Writer,
+}
+
+/// Its incoming half.
+#[derive(Debug)]
+pub(super) struct Reader {
+    half: OwnedReadHalf,
+    buffer: BytesMut,
+    decoder: Decoder,
+}
+
+/// Its outgoing half; whoever sends has it to himself until the message is out.
+#[derive(Debug)]
+pub(super) struct Writer(Mutex<OwnedWriteHalf>);
+
+/// Why nothing more can be read.
+#[derive(Debug)]
+pub(super) enum ChannelError {
+    /// The connection failed.
+    Io,
+    /// What came is not a message.
+    Decode(DecodeError),
+}
+
+impl Channel {
+    pub(super) fn new(stream: TcpStream) -> Self {
+        let (read, write) = stream.into_split();
+        let reader = Reader { half: read, buffer: BytesMut::new(), decoder: Decoder::new(MOST_PAYLOAD) };
+        Self { reader, writer: Writer(Mutex::new(write)) }
+    }
+
+    /// Says why it is over, and ends the connection so that this is still heard.
+    pub(super) async fn fatal(mut self, kind: FatalKind, text: &str, clock: Clock) {
+        if self.writer.send(&Message::fatal(kind, text)).await.is_ok() {
+            self.end(clock).await;
+        }
+    }
+
+    /// Ends the connection. What the client is still sending is taken off its hands for a while: with something unread
+    /// the system would tear the connection down, and what was said last would be lost.
+    pub(super) async fn end(&mut self, clock: Clock) {
+        if self.writer.0.lock().await.shutdown().await.is_err() {
+            return;
+        }
+        let unheard = async {
+            let mut count = 0;
+            let mut space = [0; 4096];
+            while let Ok(read @ 1..) = self.reader.half.read(&mut space).await {
+                count += read;
+                if count > MOST_UNHEARD {
+                    return;
+                }
+            }
+        };
+        // Either way the connection is closed now.
+        clock.within(FAREWELL, unheard).await.ok();
+    }
+
+    /// Has the connection torn down when it is dropped.
+    pub(super) fn reset(&self) {
+        super::super::socket::reset(self.reader.half.as_ref());
+    }
+}
+
+impl Reader {
+    /// The next message, or `None` if the client has gone. Nothing is lost if this is dropped half way.
+    pub(super) async fn next(&mut self) -> Result<Option<Message>, ChannelError> {
+        loop {
+            if let Some(message) = self.decoder.decode(&mut self.buffer).map_err(ChannelError::Decode)? {
+                return Ok(Some(message));
+            }
+            if self.half.read_buf(&mut self.buffer).await.map_err(|_| ChannelError::Io)? == 0 {
+                return Ok(None);
+            }
+        }
+    }
+}
+
+impl Writer {
+    /// Sends a message whole. Only to be dropped half way together with the connection.
+    pub(super) async fn send(&self, message: &Message) -> io::Result<()> {
+        self.send_if(message, || true).await
+    }
+
+    /// The same if `wanted`, which is asked when nobody else is sending any more.
+    pub(super) async fn send_if(&self, message: &Message, wanted: impl Fn() -> bool) -> io::Result<()> {
+        let mut half = self.0.lock().await;
+        if !wanted() {
+            return Ok(());
+        }
+        let mut bytes = BytesMut::new();
+        message.encode(&mut bytes);
+        half.write_all(&bytes).await
+    }
+}

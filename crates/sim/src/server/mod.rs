@@ -1,0 +1,165 @@
+//! The bench on real links: one place an instrument, any number of connections.
+//!
+//! A [`Port`](port::Port) is one instrument as a link sees it: program messages in, [`Delivery`](delivery::Delivery)
+//! out. A link (`socket`, `hislip`, `vxi11`, `pty`) only knows how its kind carries them.
+
+mod delivery;
+mod exchange;
+mod faults;
+mod hislip;
+mod listener;
+mod locks;
+mod place;
+mod port;
+mod pty;
+mod seats;
+mod shared;
+mod socket;
+mod start;
+mod stream;
+mod vxi11;
+
+use std::io;
+use std::sync::Arc;
+
+use spurline_clock::Clock;
+use spurline_scpi::Limits;
+use thiserror::Error;
+use tokio::task::JoinHandle;
+
+use crate::bench::SimulatedBench;
+use crate::instruments::{Analyser, PowerMeter, Relay, Supply, UnitControl, Wired};
+use crate::observed::Observations;
+use crate::role::Role;
+use crate::world::World;
+pub use place::Place;
+use start::Start;
+
+/// What an instrument takes in one message before it complains of an overrun.
+const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
+
+/// What is wired to what, and where each instrument listens.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Wiring {
+    /// The relay's contact on the unit's key line.
+    pub key_channel: u32,
+    /// Instruments and where each can be reached.
+    pub listen: Vec<(Role, Place)>,
+}
+
+/// Why a bench cannot be served.
+#[derive(Debug, Error)]
+pub enum ServeError {
+    /// The place cannot be had.
+    #[error("the {role} cannot listen at {place}")]
+    Listen {
+        /// Whose.
+        role: Role,
+        /// Where.
+        place: Place,
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+    /// The file does not say what the instrument is.
+    #[error("the simulated bench has no {0}: its key is missing under `simulated`")]
+    Missing(Role),
+}
+
+impl ServeError {
+    /// What to do about it.
+    #[must_use]
+    pub const fn advice(&self) -> &'static str {
+        match self {
+            Self::Listen { place: Place::Serial { .. }, .. } => {
+                "does the folder exist, and is nothing of that name in it? remove what a bench has left behind"
+            }
+            Self::Listen { .. } => "is another program, or another simulated bench, on that port?",
+            Self::Missing(_) => "add its key under `simulated`, or take the instrument out of the bench",
+        }
+    }
+}
+
+/// A bench that is being served, until it is stopped or dropped.
+#[derive(Debug)]
+pub struct Served {
+    places: Vec<(Role, Place)>,
+    servers: Vec<JoinHandle<()>>,
+    world: Arc<World>,
+    clock: Clock,
+}
+
+impl Served {
+    /// Where each instrument answers: the places asked for, with the ports and paths that were really had.
+    #[must_use]
+    pub fn places(&self) -> &[(Role, Place)] {
+        &self.places
+    }
+
+    /// What really happened so far; for tests, never for a client.
+    #[must_use]
+    pub fn observed(&self) -> Observations {
+        self.world.observed(self.clock.now())
+    }
+
+    /// Closes every listener and connection.
+    pub async fn stop(mut self) {
+        for server in self.servers.drain(..) {
+            server.abort();
+            // Aborted is what it should be; a panic has been printed already.
+            drop(server.await);
+        }
+    }
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        self.servers.iter().for_each(JoinHandle::abort);
+    }
+}
+
+/// Serves a bench.
+///
+/// # Errors
+///
+/// [`ServeError`].
+pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Result<Served, ServeError> {
+    let world = Arc::new(World::new(bench, clock.now()));
+    let mut served = Served { places: Vec::new(), servers: Vec::new(), world: world.clone(), clock };
+    for (role, place) in &wiring.listen {
+        let role = *role;
+        let missing = || ServeError::Missing(role);
+        if !bench.has(role) {
+            return Err(missing());
+        }
+        let start = Start::at(bench, role, place, clock).await?;
+        served.places.push((role, start.place().clone()));
+        let (seed, world) = (bench.seed, world.clone());
+        let server = match role {
+            Role::Analyser => {
+                let truth = bench.analyser.clone().ok_or_else(missing)?;
+                start.serve(move || Analyser::new(&truth, seed, world.clone()))
+            }
+            Role::PowerMeter => {
+                let truth = bench.power_meter.clone().ok_or_else(missing)?;
+                start.serve(move || PowerMeter::new(&truth, seed, world.clone()))
+            }
+            Role::Supply => {
+                let truth = bench.supply.clone().ok_or_else(missing)?;
+                start.serve(move || Supply::new(truth.clone(), world.clone()))
+            }
+            Role::Relay => {
+                let (truth, wired) =
+                    (bench.relay.clone().ok_or_else(missing)?, Wired::Key(wiring.key_channel));
+                start.serve(move || Relay::new(truth.clone(), world.clone(), wired))
+            }
+            Role::Switch => {
+                let truth = bench.switch.clone().ok_or_else(missing)?;
+                start.serve(move || Relay::new(truth.clone(), world.clone(), Wired::Path))
+            }
+            Role::UnitControl => start.serve(move || UnitControl::new(world.clone())),
+        };
+        served.servers.push(server);
+    }
+    Ok(served)
+}

@@ -1,0 +1,149 @@
+//! One message and its answer.
+
+use std::time::Duration;
+
+use bytes::Bytes;
+use spurline_scpi::{InstrumentError, Message, ReadError, Response, StandardEvent, Unit};
+
+use super::{Session, SessionError, State};
+use crate::link::LinkError;
+use crate::tap::Direction;
+
+/// The error queue is read at most this often: an instrument that errs on the question itself never ends.
+const MOST_ERRORS: usize = 64;
+const POWER_ON: &str = "*ESR?";
+const ERRORS: &str = "SYST:ERR?";
+
+impl Session {
+    /// What is asked behind every message: whether the instrument was switched off and on, and what went wrong.
+    fn sentinel(&self) -> Result<Message, SessionError> {
+        let message = if self.manners.power_on_bit { Message::new().unit(POWER_ON)? } else { Message::new() };
+        Ok(message.unit(ERRORS)?)
+    }
+
+    /// The message as the instrument can take it: in parts, each behind its own question for errors.
+    pub(super) fn parts(&self, message: &Message) -> Vec<Message> {
+        // A unit is never cut, so that a limit of 0 bytes is one unit a message.
+        let longest = if self.manners.compound && self.singly == 0 { self.longest } else { 0 };
+        message.split(longest.saturating_sub(POWER_ON.len() + ERRORS.len() + 3))
+    }
+
+    /// One part and the state of the error queue behind it.
+    pub(super) async fn part(
+        &mut self,
+        part: Message,
+        work: Duration,
+        units: &mut Vec<Unit>,
+    ) -> Result<InstrumentError, SessionError> {
+        let sentinel = self.sentinel()?;
+        let mut answer = if self.manners.compound {
+            self.exchange(&part.then(&sentinel), work).await?.units
+        } else {
+            if part.queries() == 0 {
+                self.send(&part).await?;
+            } else {
+                units.append(&mut self.exchange(&part, work).await?.units);
+            }
+            let mut answers = Vec::new();
+            for question in sentinel.split(0) {
+                answers.append(&mut self.exchange(&question, work).await?.units);
+            }
+            answers
+        };
+        let entry = answer.pop().map_or(Err(missing()), |unit| unit.error_entry());
+        let entry = entry.map_err(|source| self.tainted(&sentinel, source))?;
+        if self.manners.power_on_bit {
+            let events = answer.pop().map_or(Err(missing()), |unit| unit.integer());
+            let events = events.map_err(|source| self.tainted(&sentinel, source))?;
+            if is_power_on(events) {
+                return Err(self.power_cycled());
+            }
+        }
+        units.append(&mut answer);
+        Ok(entry)
+    }
+
+    pub(super) async fn exchange(
+        &mut self,
+        message: &Message,
+        work: Duration,
+    ) -> Result<Response, SessionError> {
+        self.send(message).await?;
+        let queries = message.queries();
+        let bytes = self.receive(message, work + self.manners.answer_within).await?;
+        self.round_trips += 1;
+        let response = Response::parse(bytes).map_err(|error| self.broken(LinkError::Decode(error)))?;
+        let found = response.units.len();
+        if found != queries {
+            return Err(self.tainted(message, ReadError::Units { expected: queries, found }));
+        }
+        self.state = State::Ready;
+        Ok(response)
+    }
+
+    pub(super) async fn send(&mut self, message: &Message) -> Result<(), SessionError> {
+        let (clock, within) = (self.clock, self.manners.answer_within);
+        let bytes = Bytes::copy_from_slice(message.as_bytes());
+        self.tap.note(clock.timestamp(), &self.name, Direction::Sent, bytes);
+        self.state = State::Busy;
+        match clock.within(within, self.link()?.send(message.as_bytes())).await {
+            Ok(Ok(())) => Ok(()),
+            Ok(Err(error)) => Err(self.broken(error)),
+            Err(_) => Err(self.silent(&message.to_string(), within)),
+        }
+    }
+
+    /// Waits for one whole answer.
+    pub(super) async fn receive(
+        &mut self,
+        message: &Message,
+        within: Duration,
+    ) -> Result<Bytes, SessionError> {
+        let clock = self.clock;
+        let mut whole: Vec<u8> = Vec::new();
+        let arrived = clock.within(within, async {
+            let link = self.link.as_mut().ok_or(LinkError::Gone)?;
+            loop {
+                let received = link.receive().await?;
+                if received.end && whole.is_empty() {
+                    return Ok(received.bytes);
+                }
+                whole.extend_from_slice(&received.bytes);
+                if received.end {
+                    return Ok(Bytes::from(std::mem::take(&mut whole)));
+                }
+            }
+        });
+        match arrived.await {
+            Ok(Ok(bytes)) => {
+                self.tap.note(clock.timestamp(), &self.name, Direction::Received, bytes.clone());
+                Ok(bytes)
+            }
+            Ok(Err(error)) => Err(self.broken(error)),
+            Err(_) => Err(self.silent(&message.to_string(), within)),
+        }
+    }
+
+    /// Empties the error queue.
+    pub(super) async fn drain(&mut self, errors: &mut Vec<InstrumentError>) -> Result<(), SessionError> {
+        let question = Message::new().unit(ERRORS)?;
+        while errors.len() < MOST_ERRORS {
+            let answer = self.exchange(&question, Duration::ZERO).await?;
+            let entry = answer.units[0].error_entry().map_err(|source| self.tainted(&question, source))?;
+            if entry.is_no_error() {
+                break;
+            }
+            errors.push(entry);
+        }
+        Ok(())
+    }
+}
+
+const fn missing() -> ReadError {
+    ReadError::Units { expected: 1, found: 0 }
+}
+
+/// Whether the standard event register says that the instrument was switched on since it was last asked.
+pub(super) fn is_power_on(events: i64) -> bool {
+    events & i64::from(StandardEvent::POWER_ON.bits()) != 0
+}

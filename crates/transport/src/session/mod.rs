@@ -1,0 +1,250 @@
+//! The order of question and answer on one link.
+//!
+//! ```text
+//!   closed ──► connecting ──► probing ──► ready ◄──────── answer complete, as many fields as queries ──┐
+//!     ▲             │             │         │ ask                                                      │
+//!     │             └── nobody ◄──┘         └──► busy ─────────────────────────────────────────────────┤
+//!     │                  answers                  deadline passed, answer not readable, fields missing │
+//!     └───────── no token, or the link is gone ◄───────────────────────────── tainted ◄────────────────┘
+//!                                                 token came back: ready ◄───────┘
+//! ```
+//!
+//! A late answer on a raw socket would be taken for the answer to the next question. So a link that has missed
+//! one answer is tainted, and nothing is asked on it before a token that nobody else would answer has come back.
+//! A session never repeats a question by itself: only its caller knows whether that would key a transmitter.
+
+mod error;
+mod exchange;
+mod opening;
+mod step;
+
+use std::time::Duration;
+
+use spurline_clock::Clock;
+use spurline_scpi::{ErrorCode, Identity, InstrumentError, Message, ReadError, Unit};
+
+use crate::address::Address;
+use crate::link::{Link, LinkError};
+use crate::settings::LinkSettings;
+use crate::tap::Tap;
+
+pub use error::SessionError;
+pub use opening::Reopened;
+
+/// How an instrument wants to be spoken to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Manners {
+    /// The most bytes of one message.
+    pub longest: usize,
+    /// Whether several commands may share a message.
+    pub compound: bool,
+    /// Whether `*ESR?` tells that the instrument was switched off and on (IEEE 488.2 11.5.1, bit 7).
+    pub power_on_bit: bool,
+    /// How long an answer may take beyond the work that it waits for.
+    pub answer_within: Duration,
+}
+
+/// Where a session stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum State {
+    /// There is no link.
+    Closed,
+    /// A link is being made.
+    Connecting,
+    /// It is there; whether an instrument answers on it is being found out.
+    Probing,
+    /// The next answer belongs to the next question.
+    Ready,
+    /// An answer is waited for.
+    Busy,
+    /// An answer is missing, or one too many came.
+    Tainted,
+}
+
+/// A conversation with one instrument.
+#[derive(Debug)]
+pub struct Session {
+    name: String,
+    address: Address,
+    settings: LinkSettings,
+    link: Option<Box<dyn Link>>,
+    clock: Clock,
+    tap: Tap,
+    manners: Manners,
+    state: State,
+    identity: Option<Identity>,
+    token: u8,
+    /// The most bytes of one message, as the instrument has taught.
+    longest: usize,
+    /// For how many more questions every unit goes in a message of its own.
+    singly: u32,
+    round_trips: u64,
+}
+
+/// After fields were missing, so many questions are asked unit by unit, to find the one that is at fault.
+const SINGLY: u32 = 2;
+/// No instrument is known that takes less.
+const SHORTEST: usize = 40;
+
+impl Session {
+    /// A conversation over a link that exists, as one made in this process.
+    #[must_use]
+    pub fn over(
+        link: Box<dyn Link>,
+        name: &str,
+        address: Address,
+        manners: Manners,
+        clock: Clock,
+        tap: Tap,
+    ) -> Self {
+        let mut session = Self::closed(name, address, manners, clock, tap);
+        session.link = Some(link);
+        session.state = State::Ready;
+        session
+    }
+
+    fn closed(name: &str, address: Address, manners: Manners, clock: Clock, tap: Tap) -> Self {
+        Self {
+            name: name.to_owned(),
+            address,
+            settings: LinkSettings::default(),
+            link: None,
+            clock,
+            tap,
+            manners,
+            state: State::Closed,
+            identity: None,
+            token: step::first_token(),
+            longest: manners.longest,
+            singly: 0,
+            round_trips: 0,
+        }
+    }
+
+    /// Questions asked and answered so far.
+    #[must_use]
+    pub fn round_trips(&self) -> u64 {
+        self.round_trips
+    }
+
+    /// Where the session stands.
+    #[must_use]
+    pub fn state(&self) -> State {
+        self.state
+    }
+
+    /// Sends commands and queries, and waits for the answers: one unit per query.
+    ///
+    /// `work` is how long the instrument may be busy with what it was told, beside answering. The error queue and
+    /// the power-on bit are read in the same exchange, so that an error is blamed on the message that made it.
+    ///
+    /// # Errors
+    ///
+    /// [`SessionError`]; the link is brought back into step before anything else is asked on it.
+    pub async fn ask(&mut self, message: &Message, work: Duration) -> Result<Vec<Unit>, SessionError> {
+        self.back_in_step(work).await?;
+        let parts = self.parts(message);
+        self.singly = self.singly.saturating_sub(1);
+        let mut units = Vec::with_capacity(message.queries());
+        let mut errors = Vec::new();
+        for part in parts {
+            let entry = self.part(part, work, &mut units).await?;
+            if !entry.is_no_error() {
+                errors.push(entry);
+                self.drain(&mut errors).await?;
+            }
+        }
+        if errors.is_empty() { Ok(units) } else { Err(self.refused(message, errors)) }
+    }
+
+    /// Brings the link back into step after a question failed, and takes from the failure what it teaches: shorter
+    /// messages after an overrun, one unit at a time after missing fields. `asked` is what failed.
+    ///
+    /// # Errors
+    ///
+    /// [`SessionError`], if the link does not come back, or if the instrument did not answer because it does not
+    /// know the question.
+    pub async fn recover(
+        &mut self,
+        failure: &SessionError,
+        asked: &Message,
+        work: Duration,
+    ) -> Result<(), SessionError> {
+        match failure {
+            SessionError::Refused { errors, .. }
+                if errors.iter().any(|error| error.code == ErrorCode::INPUT_BUFFER_OVERRUN) =>
+            {
+                self.longest = (self.longest.min(asked.len()) / 2).max(SHORTEST);
+            }
+            SessionError::Refused { errors, .. }
+                if errors.iter().any(|error| error.code.is_query_error()) =>
+            {
+                self.state = State::Tainted;
+            }
+            SessionError::Answer { source: ReadError::Units { .. }, .. } => self.singly = SINGLY,
+            _ => {}
+        }
+        self.back_in_step(work).await?;
+        let mut errors = Vec::new();
+        self.drain(&mut errors).await?;
+        // IEEE 488.2 owes no answer to a question that is not known: the queue alone tells.
+        let unknown = errors.iter().any(|error| error.code == ErrorCode::UNDEFINED_HEADER);
+        if matches!(failure, SessionError::Silent { .. }) && unknown {
+            return Err(self.refused(asked, errors));
+        }
+        Ok(())
+    }
+
+    fn refused(&self, message: &Message, errors: Vec<InstrumentError>) -> SessionError {
+        SessionError::Refused { name: self.name.clone(), asked: message.to_string(), errors }
+    }
+
+    fn out_of_step(&mut self) -> SessionError {
+        self.close();
+        SessionError::OutOfStep { name: self.name.clone(), address: self.address.to_string() }
+    }
+
+    fn power_cycled(&self) -> SessionError {
+        SessionError::PowerCycled { name: self.name.clone(), address: self.address.to_string() }
+    }
+
+    fn tainted(&mut self, message: &Message, source: ReadError) -> SessionError {
+        self.state = State::Tainted;
+        SessionError::Answer { name: self.name.clone(), asked: message.to_string(), source }
+    }
+
+    fn silent(&mut self, asked: &str, within: Duration) -> SessionError {
+        self.state = State::Tainted;
+        SessionError::Silent {
+            name: self.name.clone(),
+            address: self.address.to_string(),
+            asked: asked.to_owned(),
+            seconds: within.as_secs_f64(),
+        }
+    }
+
+    fn broken(&mut self, source: LinkError) -> SessionError {
+        if matches!(source, LinkError::Decode(_)) {
+            self.state = State::Tainted;
+        } else {
+            self.close();
+        }
+        SessionError::Link { name: self.name.clone(), address: self.address.to_string(), source }
+    }
+
+    fn close(&mut self) {
+        self.link = None;
+        self.state = State::Closed;
+    }
+
+    /// The link, if there is one.
+    fn link(&mut self) -> Result<&mut Box<dyn Link>, SessionError> {
+        if self.link.is_none() {
+            return Err(self.out_of_step());
+        }
+        Ok(self.link.as_mut().expect("it was looked at just now"))
+    }
+}
+
+#[cfg(test)]
+mod tests;

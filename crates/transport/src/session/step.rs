@@ -1,0 +1,97 @@
+//! Back in step: the next answer belongs to the next question, or the link is closed.
+
+use std::hash::{BuildHasher, Hasher};
+use std::time::Duration;
+
+use spurline_scpi::{Message, Response};
+
+use super::{Session, SessionError, State};
+use crate::link::{Cleared, Framing, LinkError};
+
+/// How many stale answers are thrown away while a token is waited for.
+const MOST_STALE: usize = 16;
+/// The token queues behind whatever the instrument still owes, which took longer than it should already.
+const PATIENCE: u32 = 3;
+
+/// Where the tokens of a session begin: elsewhere than those of the program that used the link before.
+pub(super) fn first_token() -> u8 {
+    std::collections::hash_map::RandomState::new().build_hasher().finish() as u8
+}
+
+impl Session {
+    /// Makes sure that the next answer belongs to the next question.
+    pub(super) async fn back_in_step(&mut self, work: Duration) -> Result<(), SessionError> {
+        if self.state == State::Ready {
+            match self.link()?.unread().await {
+                Ok(0) => return Ok(()),
+                Ok(_) => self.state = State::Tainted,
+                Err(error) => return Err(self.broken(error)),
+            }
+        }
+        if self.state == State::Closed {
+            return Err(self.out_of_step());
+        }
+        self.clear_or_token(work).await?;
+        self.state = State::Ready;
+        Ok(())
+    }
+
+    /// Clears the instrument where the link can; elsewhere waits for a token to come back, twice.
+    pub(super) async fn clear_or_token(&mut self, work: Duration) -> Result<(), SessionError> {
+        let within = work + self.manners.answer_within * PATIENCE;
+        let clock = self.clock;
+        let link = self.link()?;
+        let framing = link.framing();
+        let cleared = match clock.within(within, link.clear()).await {
+            Ok(Ok(cleared)) => cleared,
+            Ok(Err(error)) => return Err(self.broken(error)),
+            Err(_) => return Err(self.out_of_step()),
+        };
+        if framing == Framing::Stream || cleared == Cleared::NotPossible {
+            self.token_comes_back(within).await?;
+            self.token_comes_back(self.manners.answer_within).await?;
+            self.send(&Message::new().unit("*ESE 0")?).await?;
+        }
+        Ok(())
+    }
+
+    /// Asks for a value that nobody else would answer, and throws away what comes before it.
+    async fn token_comes_back(&mut self, within: Duration) -> Result<(), SessionError> {
+        // From 1 to 250: a mask with nothing enabled is what an instrument may have by itself.
+        self.token = self.token % 250 + 1;
+        let token = self.token;
+        let tell = Message::new().unit(&format!("*ESE {token}"))?;
+        let ask = Message::new().unit("*ESE?")?;
+        let question = if self.manners.compound {
+            tell.then(&ask)
+        } else {
+            self.send(&tell).await?;
+            ask
+        };
+        self.send(&question).await?;
+        for _ in 0..MOST_STALE {
+            let bytes = match self.receive(&question, within).await {
+                Ok(bytes) => bytes,
+                Err(SessionError::Link { source: LinkError::Decode(_), .. }) => continue,
+                Err(error @ SessionError::Link { .. }) => return Err(error),
+                Err(_) => break,
+            };
+            if bytes == question.as_bytes() {
+                self.close();
+                return Err(SessionError::Echo {
+                    name: self.name.clone(),
+                    address: self.address.to_string(),
+                });
+            }
+            let answer = Response::parse(bytes).ok();
+            let value = answer.and_then(|answer| match answer.units.as_slice() {
+                [unit] => unit.integer().ok(),
+                _ => None,
+            });
+            if value == Some(i64::from(token)) {
+                return Ok(());
+            }
+        }
+        Err(self.out_of_step())
+    }
+}
