@@ -6,6 +6,7 @@ use clap::Args;
 use serde_json::json;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::Job;
+use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
 use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
@@ -69,7 +70,8 @@ impl Replay {
         }
         let texts = Recorded(&stored.header.texts);
         let name = |role| texts.name_of(role).unwrap_or_default();
-        let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
+        let mut job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
+        plain_dialect(&mut job);
         let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&stored, &job, scripts, clock));
         let replayed = replayed.map_err(Failure::Runtime)??;
         self.tell(&stored, replayed, &notes)
@@ -197,6 +199,17 @@ async fn repeat(
         // What failed is among the events, unless it failed before the first of them.
         Some(Err(fault)) if kept.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
         Some(_) | None => Ok(Replayed { events: kept.0, difference }),
+    }
+}
+
+/// The transcript holds messages, whatever marked their ends: recorded instruments mark them in the plain way.
+fn plain_dialect(job: &mut Job) {
+    for instrument in &mut job.bench.instruments {
+        let messages = &mut instrument.profile.messages;
+        messages.terminator = Terminator::Lf;
+        messages.answers_end = AnswersEnd::Terminator;
+        messages.echo = false;
+        messages.prompt.clear();
     }
 }
 
