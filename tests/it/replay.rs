@@ -137,8 +137,8 @@ fn last_keyed(workshop: &Workshop, of: impl Fn(&Value) -> bool) -> usize {
     entries[..keyed].iter().rposition(|entry| entry["direction"] == "from" && of(entry)).unwrap()
 }
 
-/// As a process leaves it that dies after its second key-down has begun: readings are kept at once, the transcript
-/// with each key up.
+/// As a process leaves it that dies in its second scope: readings are kept at once, the transcript with each key up
+/// and each scope.
 #[test]
 fn a_run_whose_process_died_is_replayed_as_far_as_its_transcript_goes() {
     let workshop = Workshop::new();
@@ -147,7 +147,7 @@ fn a_run_whose_process_died_is_replayed_as_far_as_its_transcript_goes() {
     let record = Connection::open(workshop.path("data/record.sqlite")).unwrap();
     record
         .execute_batch(
-            "DELETE FROM transcript_batch WHERE ordinal > 1;
+            "DELETE FROM transcript_batch WHERE ordinal > 3;
              DELETE FROM event WHERE kind = 'run-ended';
              UPDATE run SET state = 'running', ended = NULL, outcome = NULL",
         )
@@ -291,9 +291,8 @@ fn another_program_can_talk_to_the_recorded_instruments() {
     child.stderr.as_mut().unwrap().read_to_string(&mut talk).unwrap();
     let number = said.iter().filter(|entry| entry["direction"] == "to").count() + 1;
     let recorded = rest[0]["text"].as_str().unwrap();
-    let told = format!(
-        "message {number} to the analyser, in step `prepare`: recorded `{recorded}`, asked `*TST?`"
-    );
+    let told =
+        format!("message {number} to the analyser, in step `prepare`: recorded `{recorded}`, asked `*TST?`");
     assert!(talk.contains(&told), "{talk}");
 }
 

@@ -79,6 +79,12 @@ impl Cursor {
         (place < self.script.exchanges.len()).then(|| self.difference(place, None))
     }
 
+    /// Whether the link was lost for good: nothing was recorded behind its end.
+    pub(crate) fn is_over(&self) -> bool {
+        let last = self.script.exchanges.last().and_then(|last| last.replies.last());
+        self.next >= self.script.exchanges.len() && last.is_some_and(|last| last.sent == Sent::End)
+    }
+
     /// The next exchange of the script, or the one behind repeats, if the request is its.
     fn recorded(&self, asked: &[u8]) -> Option<usize> {
         let mut place = self.next;

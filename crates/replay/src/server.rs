@@ -83,7 +83,8 @@ pub async fn serve(scripts: Vec<Script>, clock: Clock) -> Result<Served, ReplayE
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.map_err(failed)?;
         served.addresses.push((name.clone(), listener.local_addr().map_err(failed)?));
         let cursor = Mutex::new(Cursor::new(Arc::new(script)));
-        let link = Arc::new(Link { cursor, clock, differs: differs.clone() });
+        let link =
+            Arc::new(Link { cursor, clock, differs: differs.clone(), over: watch::Sender::new(false) });
         served.links.push(link.clone());
         served.servers.push(tokio::spawn(accept(listener, link)));
     }
@@ -95,6 +96,8 @@ struct Link {
     cursor: Mutex<Cursor>,
     clock: Clock,
     differs: watch::Sender<Option<Difference>>,
+    /// Whether the link has been lost for good.
+    over: watch::Sender<bool>,
 }
 
 impl Link {
@@ -120,9 +123,17 @@ impl Link {
 /// The most connections that one link takes at a time.
 const MOST_CONNECTIONS: usize = 16;
 
+/// Takes connections until the link is lost for good: then nobody listens any more, and new ones are refused.
 async fn accept(listener: TcpListener, link: Arc<Link>) {
     let mut connections = JoinSet::new();
-    while let Ok((stream, _)) = listener.accept().await {
+    let mut over = link.over.subscribe();
+    loop {
+        let accepted = tokio::select! {
+            biased;
+            _ = over.wait_for(|over| *over) => return,
+            accepted = listener.accept() => accepted,
+        };
+        let Ok((stream, _)) = accepted else { return };
         while connections.try_join_next().is_some() {}
         if connections.len() < MOST_CONNECTIONS {
             let link = link.clone();
@@ -147,6 +158,7 @@ async fn converse(mut stream: TcpStream, link: &Link) -> io::Result<()> {
             Ok(Some(request)) => {
                 let Some(replies) = link.ask(&request) else { return Ok(()) };
                 if !answer(&mut stream, &replies, link.clock).await? {
+                    link.over.send_replace(link.cursor().is_over());
                     return Ok(());
                 }
             }

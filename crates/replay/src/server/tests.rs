@@ -80,6 +80,7 @@ fn a_lost_link_ends_and_a_new_one_goes_on() {
         entry("a", 20, Lost, b"the instrument closed the link"),
         entry("a", 30, To, b"*IDN?"),
         entry("a", 31, From, b"me"),
+        entry("a", 32, Lost, b"the instrument closed the link"),
     ];
     run(Pace::Fast, |clock| async move {
         let served = serve(scripts(recorded), clock).await.unwrap();
@@ -88,7 +89,10 @@ fn a_lost_link_ends_and_a_new_one_goes_on() {
         assert_eq!(first.read(9).await, b"#x1", "as it came, and the end");
         let mut second = Client::of(&served, "a").await;
         second.send(b"*IDN?\n").await;
-        assert_eq!(second.read(3).await, b"me\n");
+        assert_eq!(second.read(4).await, b"me\n", "the answer, and the end for good");
+        clock.sleep(Duration::from_millis(1)).await;
+        let (_, address) = served.addresses()[0];
+        assert!(TcpStream::connect(address).await.is_err(), "nobody listens any more");
     })
     .unwrap();
 }

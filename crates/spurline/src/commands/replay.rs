@@ -58,8 +58,7 @@ impl Replay {
         if scripts.is_empty() {
             return Err(Failure::Usage {
                 message: format!("run {run} has no transcript"),
-                advice: "a transcript is kept from the first key up on; `spurline runs` lists other runs"
-                    .to_owned(),
+                advice: "a run has one from its first scope on; `spurline runs` lists other runs".to_owned(),
             });
         }
         let stored = store.load(&run)?;
@@ -153,7 +152,7 @@ fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
     }
     match stored.state {
         RunState::Running => {
-            notes.push("the run has no end: its transcript goes to the last key up".to_owned())
+            notes.push("the run has no end: it is replayed as far as its transcript goes".to_owned())
         }
         RunState::Interrupted => notes.push("the run was stopped: it is replayed up to there".to_owned()),
         RunState::Finished | RunState::Failed => {}
