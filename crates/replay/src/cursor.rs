@@ -3,36 +3,71 @@
 //! A key is kept down by telling its relay so again and again; how often depends on how long other things take.
 //! So what was asked last may be asked once more and is answered as before, and repeats in the script may be left
 //! out. An instrument that takes one command a message is told in several: a command that asks nothing, then what
-//! asks whether it was done. Such a repeat is one only if the script itself shows it. Nothing else may differ.
+//! asks whether it was done. Such a repeat is one only if the script itself shows it. Tokens are another matter
+//! ([`Token`]). Nothing else may differ.
 
 use std::sync::Arc;
+use std::time::Duration;
+
+use bytes::Bytes;
 
 use crate::difference::Difference;
-use crate::script::{Exchange, Script};
+use crate::script::{Exchange, Reply, Script, Sent};
+use crate::token::{Token, Tokens};
 
-/// The most messages that one repeat takes: command, errors, state, errors.
-const LONGEST_REPEAT: usize = 4;
+/// The most messages that one repeat takes: command, power-on bit, errors, state, power-on bit, errors.
+const LONGEST_REPEAT: usize = 6;
 
 /// A script and how far it has been played.
 #[derive(Debug)]
 pub(crate) struct Cursor {
     script: Arc<Script>,
     next: usize,
+    tokens: Tokens,
 }
 
 impl Cursor {
     pub(crate) fn new(script: Arc<Script>) -> Self {
-        Self { script, next: 0 }
+        Self { script, next: 0, tokens: Tokens::default() }
     }
 
-    /// The place in the script of the exchange that a request plays.
-    pub(crate) fn ask(&mut self, asked: &[u8]) -> Result<usize, Difference> {
-        let place = self
-            .recorded(asked)
-            .or_else(|| self.once_more(asked))
-            .ok_or_else(|| self.difference(self.next, Some(asked)))?;
-        self.next = place + 1;
-        Ok(place)
+    /// What comes of a request.
+    pub(crate) fn ask(&mut self, asked: &[u8]) -> Result<Vec<Reply>, Difference> {
+        let place = self.recorded(asked).or_else(|| self.once_more(asked));
+        match (place, Token::of(asked)) {
+            (Some(place), token) => {
+                self.next = place + 1;
+                Ok(self.replies(place, token))
+            }
+            // The recorded link needed no token here, or another one than this.
+            (None, Some(token)) => Ok(self.own_reply(token)),
+            (None, None) => Err(self.difference(self.next, Some(asked))),
+        }
+    }
+
+    /// The replies of an exchange, with the present tokens in place of the recorded ones.
+    fn replies(&mut self, place: usize, token: Option<Token<'_>>) -> Vec<Reply> {
+        let exchange = &self.script.exchanges[place];
+        let mut replies = exchange.replies.clone();
+        let Some(token) = token else { return replies };
+        if let Some(told) = token.told {
+            self.tokens.tell(Token::of(&exchange.request).and_then(|recorded| recorded.told), told);
+        }
+        for reply in &mut replies {
+            if let Sent::Message(bytes) = &mut reply.sent {
+                *bytes = self.tokens.in_place_of(bytes);
+            }
+        }
+        replies
+    }
+
+    /// What any instrument does with a token.
+    fn own_reply(&mut self, token: Token<'_>) -> Vec<Reply> {
+        if let Some(told) = token.told {
+            self.tokens.tell(None, told);
+        }
+        let reply = |bytes: Bytes| Reply { after: Duration::ZERO, sent: Sent::Message(bytes) };
+        token.asks.then(|| reply(self.tokens.register())).into_iter().collect()
     }
 
     /// What was recorded and has not been asked, repeats aside.
@@ -44,11 +79,17 @@ impl Cursor {
         (place < self.script.exchanges.len()).then(|| self.difference(place, None))
     }
 
+    /// Whether the link was lost for good: nothing was recorded behind its end.
+    pub(crate) fn is_over(&self) -> bool {
+        let last = self.script.exchanges.last().and_then(|last| last.replies.last());
+        self.next >= self.script.exchanges.len() && last.is_some_and(|last| last.sent == Sent::End)
+    }
+
     /// The next exchange of the script, or the one behind repeats, if the request is its.
     fn recorded(&self, asked: &[u8]) -> Option<usize> {
         let mut place = self.next;
         loop {
-            if self.at(place)?.request == asked {
+            if alike(&self.at(place)?.request, asked) {
                 return Some(place);
             }
             place += self.repeat_at(place)?;
@@ -107,6 +148,12 @@ impl Cursor {
     }
 }
 
+/// Whether two requests are the same, or differ in a token only.
+fn alike(recorded: &[u8], asked: &[u8]) -> bool {
+    let tokens = || Token::of(recorded).zip(Token::of(asked));
+    recorded == asked || tokens().is_some_and(|(one, other)| one.is_like(&other))
+}
+
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -114,20 +161,29 @@ mod tests {
     use super::*;
 
     fn cursor(requests: &str) -> Cursor {
-        let exchange = |request: &str| Exchange {
+        // The answer is the place, so that it tells which exchange is played.
+        let exchange = |(place, request): (usize, &str)| Exchange {
             step: "line".into(),
             request: request.to_owned().into(),
-            replies: Vec::new(),
+            replies: vec![Reply {
+                after: Duration::ZERO,
+                sent: Sent::Message(format!("place {place}").into()),
+            }],
         };
-        let exchanges = requests.split(' ').filter(|r| !r.is_empty()).map(exchange).collect();
+        let exchanges = requests.split(' ').enumerate().map(exchange).collect();
         Cursor::new(Arc::new(Script { link: "relay".into(), exchanges }))
     }
 
     /// The places that are played, or the difference.
     fn play(recorded: &str, asked: &str) -> Result<Vec<usize>, Difference> {
         let mut cursor = cursor(recorded);
-        let places =
-            asked.split(' ').map(|request| cursor.ask(request.as_bytes())).collect::<Result<_, _>>()?;
+        let mut place = |request: &str| {
+            let replies = cursor.ask(request.as_bytes())?;
+            let Sent::Message(answer) = &replies[0].sent else { panic!("{replies:?}") };
+            let place = std::str::from_utf8(answer).unwrap().strip_prefix("place ").unwrap();
+            Ok(place.parse().unwrap())
+        };
+        let places = asked.split(' ').map(&mut place).collect::<Result<_, _>>()?;
         cursor.left().map_or(Ok(places), Err)
     }
 
@@ -165,6 +221,49 @@ mod tests {
         let once = format!("{down} {up}");
         assert!(play(&once, &format!("{down} {once}")).is_err(), "nothing shows that it is a repeat");
         assert!(play(&twice, &format!("{down} c {up}")).is_err(), "a part of a repeat");
+    }
+
+    fn answers(cursor: &mut Cursor, asked: &str) -> Vec<String> {
+        let text = |reply: &Reply| match &reply.sent {
+            Sent::Message(bytes) => String::from_utf8(bytes.to_vec()).unwrap(),
+            other => panic!("{other:?}"),
+        };
+        cursor.ask(asked.as_bytes()).unwrap().iter().map(text).collect()
+    }
+
+    /// The number of a token is another one each time, also that of an answer which comes late.
+    #[test]
+    fn a_token_is_answered_with_its_own_number() {
+        let exchange = |request: &'static str, answers: &[&'static str]| Exchange {
+            step: "line".into(),
+            request: request.into(),
+            replies: answers
+                .iter()
+                .map(|answer| Reply { after: Duration::ZERO, sent: Sent::Message((*answer).into()) })
+                .collect(),
+        };
+        let exchanges = vec![
+            exchange("*ESE 21;*ESE?", &[]),
+            exchange("*ESE 22;*ESE?", &["late", "21", "22"]),
+            exchange("*ESE 0", &[]),
+            exchange("X?", &["21"]),
+        ];
+        let mut cursor = Cursor::new(Arc::new(Script { link: "a".into(), exchanges }));
+        assert_eq!(answers(&mut cursor, "*ESE 101;*ESE?"), [""; 0]);
+        assert_eq!(answers(&mut cursor, "*ESE 102;*ESE?"), ["late", "101", "102"]);
+        assert_eq!(answers(&mut cursor, "*ESE 0"), [""; 0]);
+        assert_eq!(answers(&mut cursor, "X?"), ["21"], "only a token's answer is a token");
+        assert_eq!(cursor.left(), None);
+    }
+
+    #[test]
+    fn a_token_that_the_recorded_link_did_not_need_is_answered_as_by_any_instrument() {
+        let mut cursor = cursor("a");
+        assert_eq!(answers(&mut cursor, "*ESE 7;*ESE?"), ["7"]);
+        assert_eq!(answers(&mut cursor, "*ESE 0"), [""; 0]);
+        assert_eq!(answers(&mut cursor, "*ESE?"), ["0"]);
+        assert_eq!(answers(&mut cursor, "a"), ["place 0"]);
+        assert_eq!(cursor.left(), None);
     }
 
     proptest! {

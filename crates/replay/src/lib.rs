@@ -12,6 +12,7 @@ mod difference;
 mod script;
 mod server;
 mod shown;
+mod token;
 
 pub use compare::{Differing, Ending, readings};
 pub use difference::{Difference, ReplayError};

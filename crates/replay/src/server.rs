@@ -14,7 +14,7 @@ use tokio::task::{JoinHandle, JoinSet};
 
 use crate::cursor::Cursor;
 use crate::difference::{Difference, ReplayError};
-use crate::script::{Exchange, Script, Sent};
+use crate::script::{Reply, Script, Sent};
 
 /// Recorded instruments that are being served, until they are stopped or dropped.
 #[derive(Debug)]
@@ -82,9 +82,9 @@ pub async fn serve(scripts: Vec<Script>, clock: Clock) -> Result<Served, ReplayE
         let failed = |source| ReplayError::Listen { link: name.clone(), source };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.map_err(failed)?;
         served.addresses.push((name.clone(), listener.local_addr().map_err(failed)?));
-        let script = Arc::new(script);
-        let cursor = Mutex::new(Cursor::new(script.clone()));
-        let link = Arc::new(Link { script, cursor, clock, differs: differs.clone() });
+        let cursor = Mutex::new(Cursor::new(Arc::new(script)));
+        let link =
+            Arc::new(Link { cursor, clock, differs: differs.clone(), over: watch::Sender::new(false) });
         served.links.push(link.clone());
         served.servers.push(tokio::spawn(accept(listener, link)));
     }
@@ -93,10 +93,11 @@ pub async fn serve(scripts: Vec<Script>, clock: Clock) -> Result<Served, ReplayE
 
 #[derive(Debug)]
 struct Link {
-    script: Arc<Script>,
     cursor: Mutex<Cursor>,
     clock: Clock,
     differs: watch::Sender<Option<Difference>>,
+    /// Whether the link has been lost for good.
+    over: watch::Sender<bool>,
 }
 
 impl Link {
@@ -104,29 +105,35 @@ impl Link {
         self.cursor.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The exchange that a request plays; a request that is not the recorded one is told, the first of all links.
-    fn ask(&self, asked: &[u8]) -> Option<&Exchange> {
-        let place = self.cursor().ask(asked);
-        match place {
-            Ok(place) => self.script.exchanges.get(place),
-            Err(difference) => {
+    /// What comes of a request; one that is not the recorded one is told, the first of all links.
+    fn ask(&self, asked: &[u8]) -> Option<Vec<Reply>> {
+        let replies = self.cursor().ask(asked);
+        replies
+            .map_err(|difference| {
                 self.differs.send_if_modified(|found| {
                     let first = found.is_none();
                     found.get_or_insert(difference);
                     first
-                });
-                None
-            }
-        }
+                })
+            })
+            .ok()
     }
 }
 
 /// The most connections that one link takes at a time.
 const MOST_CONNECTIONS: usize = 16;
 
+/// Takes connections until the link is lost for good: then nobody listens any more, and new ones are refused.
 async fn accept(listener: TcpListener, link: Arc<Link>) {
     let mut connections = JoinSet::new();
-    while let Ok((stream, _)) = listener.accept().await {
+    let mut over = link.over.subscribe();
+    loop {
+        let accepted = tokio::select! {
+            biased;
+            _ = over.wait_for(|over| *over) => return,
+            accepted = listener.accept() => accepted,
+        };
+        let Ok((stream, _)) = accepted else { return };
         while connections.try_join_next().is_some() {}
         if connections.len() < MOST_CONNECTIONS {
             let link = link.clone();
@@ -149,8 +156,9 @@ async fn converse(mut stream: TcpStream, link: &Link) -> io::Result<()> {
     loop {
         match decoder.decode(&mut buffer) {
             Ok(Some(request)) => {
-                let Some(exchange) = link.ask(&request) else { return Ok(()) };
-                if !answer(&mut stream, exchange, link.clock).await? {
+                let Some(replies) = link.ask(&request) else { return Ok(()) };
+                if !answer(&mut stream, &replies, link.clock).await? {
+                    link.over.send_replace(link.cursor().is_over());
                     return Ok(());
                 }
             }
@@ -169,9 +177,9 @@ async fn converse(mut stream: TcpStream, link: &Link) -> io::Result<()> {
 }
 
 /// Does what the instrument did, when it did it; false if the link ended with it.
-async fn answer(stream: &mut TcpStream, exchange: &Exchange, clock: Clock) -> io::Result<bool> {
+async fn answer(stream: &mut TcpStream, replies: &[Reply], clock: Clock) -> io::Result<bool> {
     let asked = clock.now();
-    for reply in &exchange.replies {
+    for reply in replies {
         clock.sleep_until(asked.after(reply.after)).await;
         match &reply.sent {
             Sent::Message(bytes) => {

@@ -80,6 +80,7 @@ fn a_lost_link_ends_and_a_new_one_goes_on() {
         entry("a", 20, Lost, b"the instrument closed the link"),
         entry("a", 30, To, b"*IDN?"),
         entry("a", 31, From, b"me"),
+        entry("a", 32, Lost, b"the instrument closed the link"),
     ];
     run(Pace::Fast, |clock| async move {
         let served = serve(scripts(recorded), clock).await.unwrap();
@@ -88,20 +89,18 @@ fn a_lost_link_ends_and_a_new_one_goes_on() {
         assert_eq!(first.read(9).await, b"#x1", "as it came, and the end");
         let mut second = Client::of(&served, "a").await;
         second.send(b"*IDN?\n").await;
-        assert_eq!(second.read(3).await, b"me\n");
+        assert_eq!(second.read(4).await, b"me\n", "the answer, and the end for good");
+        clock.sleep(Duration::from_millis(1)).await;
+        let (_, address) = served.addresses()[0];
+        assert!(TcpStream::connect(address).await.is_err(), "nobody listens any more");
     })
     .unwrap();
 }
 
 #[test]
 fn silence_is_kept_and_a_difference_is_told_once_and_ends_the_connection() {
-    use Direction::{From, To};
-    let recorded = vec![
-        entry("a", 0, To, b"X?"),
-        entry("a", 0, To, b"*ESE 6;*ESE?"),
-        entry("a", 0, From, b"6"),
-        entry("b", 0, To, b"Z"),
-    ];
+    use Direction::To;
+    let recorded = vec![entry("a", 0, To, b"X?"), entry("a", 0, To, b"FREQ 6"), entry("b", 0, To, b"Z")];
     run(Pace::Fast, |clock| async move {
         let served = serve(scripts(recorded), clock).await.unwrap();
         let mut client = Client::of(&served, "a").await;
@@ -109,13 +108,10 @@ fn silence_is_kept_and_a_difference_is_told_once_and_ends_the_connection() {
         assert!(clock.within(Duration::from_secs(3600), client.read(1)).await.is_err(), "silent");
         let left = served.left().unwrap();
         assert_eq!((left.number, left.asked), (2, None));
-        client.send(b"*ESE 7;*ESE?\n").await;
+        client.send(b"FREQ 7\n").await;
         assert_eq!(client.read(1).await, b"", "the connection ends");
         let told = served.difference().await;
-        assert_eq!(
-            told.to_string(),
-            "message 2 to the a, in step `line`: recorded `*ESE 6;*ESE?`, asked `*ESE 7;*ESE?`"
-        );
+        assert_eq!(told.to_string(), "message 2 to the a, in step `line`: recorded `FREQ 6`, asked `FREQ 7`");
         let mut other = Client::of(&served, "b").await;
         other.send(b"W\n").await;
         assert_eq!(other.read(1).await, b"");

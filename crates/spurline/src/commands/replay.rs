@@ -6,6 +6,7 @@ use clap::Args;
 use serde_json::json;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::Job;
+use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
 use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
@@ -57,8 +58,7 @@ impl Replay {
         if scripts.is_empty() {
             return Err(Failure::Usage {
                 message: format!("run {run} has no transcript"),
-                advice: "a transcript is kept from the first key up on; `spurline runs` lists other runs"
-                    .to_owned(),
+                advice: "a run has one from its first scope on; `spurline runs` lists other runs".to_owned(),
             });
         }
         let stored = store.load(&run)?;
@@ -69,7 +69,8 @@ impl Replay {
         }
         let texts = Recorded(&stored.header.texts);
         let name = |role| texts.name_of(role).unwrap_or_default();
-        let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
+        let mut job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
+        plain_dialect(&mut job);
         let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&stored, &job, scripts, clock));
         let replayed = replayed.map_err(Failure::Runtime)??;
         self.tell(&stored, replayed, &notes)
@@ -78,9 +79,16 @@ impl Replay {
     /// Says what came out, beside what was recorded.
     fn tell(&self, stored: &StoredRun, replayed: Replayed, notes: &[String]) -> Result<Exit, Failure> {
         let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
-        let mut differing = spurline_replay::readings(&stored.readings, &readings);
-        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered.
+        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered; the
+        // transcript of one whose process died ends before its readings do.
         let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
+        let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
+        let compared = match stored.state {
+            RunState::Running if ran_out => stored.readings.len().min(readings.len()),
+            _ => stored.readings.len(),
+        };
+        let found = if stopped { compared.min(readings.len()) } else { readings.len() };
+        let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
         if !(stopped && differing.is_empty()) {
             if let Some(difference) = replayed.difference {
                 return Err(ReplayError::Differs(difference).into());
@@ -88,9 +96,9 @@ impl Replay {
             differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
         }
         if self.json {
-            print_json(&as_json(stored, &differing, notes))?;
+            print_json(&as_json(stored, compared, &differing, notes))?;
         } else {
-            print_text(&as_text(stored, &differing))?;
+            print_text(&as_text(stored, compared, &differing))?;
         }
         Ok(if differing.is_empty() { Exit::Good } else { Exit::Exceeds })
     }
@@ -144,7 +152,7 @@ fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
     }
     match stored.state {
         RunState::Running => {
-            notes.push("the run has no end: its transcript goes to the last key up".to_owned())
+            notes.push("the run has no end: it is replayed as far as its transcript goes".to_owned())
         }
         RunState::Interrupted => notes.push("the run was stopped: it is replayed up to there".to_owned()),
         RunState::Finished | RunState::Failed => {}
@@ -193,6 +201,17 @@ async fn repeat(
     }
 }
 
+/// The transcript holds messages, whatever marked their ends: recorded instruments mark them in the plain way.
+fn plain_dialect(job: &mut Job) {
+    for instrument in &mut job.bench.instruments {
+        let messages = &mut instrument.profile.messages;
+        messages.terminator = Terminator::Lf;
+        messages.answers_end = AnswersEnd::Terminator;
+        messages.echo = false;
+        messages.prompt.clear();
+    }
+}
+
 /// Where the recorded instruments answer, by the part that each plays.
 fn addresses(job: &Job, served: &Served) -> Result<BTreeMap<Role, Address>, Failure> {
     let roles = job.bench.instruments.iter().map(|instrument| instrument.role);
@@ -232,8 +251,9 @@ impl spurline_sequencer::Listener for Silent {
     fn hear(&mut self, _event: &Event) {}
 }
 
-fn as_text(stored: &StoredRun, differing: &[Differing]) -> String {
-    let count = counted(stored.readings.len(), "reading");
+fn as_text(stored: &StoredRun, compared: usize, differing: &[Differing]) -> String {
+    let all = counted(stored.readings.len(), "reading");
+    let count = if compared == stored.readings.len() { all } else { format!("{compared} of {all}") };
     let mut text = format!("replayed run {}: {count}, ", stored.header.id);
     if differing.is_empty() {
         text.push_str("all the same\n");
@@ -251,7 +271,12 @@ fn as_text(stored: &StoredRun, differing: &[Differing]) -> String {
     text
 }
 
-fn as_json(stored: &StoredRun, differing: &[Differing], notes: &[String]) -> serde_json::Value {
+fn as_json(
+    stored: &StoredRun,
+    compared: usize,
+    differing: &[Differing],
+    notes: &[String],
+) -> serde_json::Value {
     let differences: Vec<_> = differing
         .iter()
         .map(|Differing { reading, field, recorded, replayed }| {
@@ -261,6 +286,7 @@ fn as_json(stored: &StoredRun, differing: &[Differing], notes: &[String]) -> ser
     json!({
         "run": stored.header.id,
         "readings": stored.readings.len(),
+        "compared": compared,
         "same": differing.is_empty(),
         "differences": differences,
         "notes": notes,

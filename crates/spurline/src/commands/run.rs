@@ -164,7 +164,9 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
         // The transcript is kept with what is kept anyway: no commit of its own while the key is down.
         if matches!(
             event.kind,
-            spurline_record::EventKind::KeyUp { .. } | spurline_record::EventKind::RunEnded { .. }
+            spurline_record::EventKind::ScopeStarted { .. }
+                | spurline_record::EventKind::KeyUp { .. }
+                | spurline_record::EventKind::RunEnded { .. }
         ) {
             let entries: Vec<_> = self.tap.take().into_iter().map(transcript_entry).collect();
             self.recorder.transcript(&entries)?;
