@@ -118,8 +118,13 @@ fn a_run_that_failed_fails_again_as_it_did() {
 fn a_run_in_real_time_is_replayed_and_one_that_was_stopped_up_to_there() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
     let _serving = Serving::start(&workshop, "");
-    let called = workshop.call(&["run", "plan.yaml"]);
-    assert_eq!(called.exit, 1, "{called:?}");
+    // A machine that is busy with other things may let a beat lapse, which no replay can repeat.
+    let undisturbed = (0..5).any(|_| {
+        let called = workshop.call(&["run", "plan.yaml"]);
+        assert_eq!(called.exit, 1, "{called:?}");
+        !called.talk.contains("done again from the beginning")
+    });
+    assert!(undisturbed, "the key lapses on a machine that is this busy");
     replays(&workshop, &["10 readings, all the same"]);
     let (mut child, _talk) = running_keyed(&workshop);
     signal("-INT", &child);

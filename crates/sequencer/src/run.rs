@@ -11,9 +11,7 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Job, SupplySetting};
-use spurline_record::{
-    EventKind, Fault, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState,
-};
+use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
@@ -144,8 +142,10 @@ pub async fn measure(
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     // A key that is not surely up is what a person must hear of first, and what the record says first.
+    // A key that does not come up breaks the work off, and is still not up when the bench is left: one fault.
+    let work = worked.as_ref().err().filter(|fault| key.is_ok() || !matches!(fault, RunFault::Key(_)));
     let faults: Vec<&RunFault> =
-        [key.as_ref().err(), worked.as_ref().err(), supply.as_ref().err()].into_iter().flatten().collect();
+        [key.as_ref().err(), work, supply.as_ref().err()].into_iter().flatten().collect();
     let state = match (faults.as_slice(), &worked) {
         ([], Ok(state)) => *state,
         ([_, ..], _) | ([], Err(_)) => RunState::Failed,
@@ -156,10 +156,7 @@ pub async fn measure(
     }
     // What the last scope had come to when it was broken off.
     ends.extend(readings.into_iter().map(|reading| EventKind::ReadingFinished(Box::new(reading))));
-    let mut failed: Vec<Fault> = faults.iter().map(|fault| fault.to_record()).collect();
-    // A key that does not come up breaks the work off, and is still not up when the bench is left.
-    failed.dedup();
-    ends.extend(failed.into_iter().map(EventKind::Failed));
+    ends.extend(faults.iter().map(|fault| EventKind::Failed(fault.to_record())));
     ends.push(EventKind::RunEnded { state, outcome });
     // A record that failed already takes nothing more; that it fails now must not hide what failed before.
     let recordable = !matches!(worked, Err(RunFault::Record(_)));

@@ -165,11 +165,6 @@ impl From<io::Error> for LinkError {
 }
 
 impl LinkError {
-    /// Whether one exchange went wrong on a link that is still there.
-    pub(crate) fn is_in_the_exchange(&self) -> bool {
-        matches!(self, Self::Decode(_) | Self::Interrupted | Self::NoEcho { .. } | Self::TooLong { .. })
-    }
-
     /// Whether somebody was there who would not, or could not, speak: as when its only connection is taken.
     pub(crate) fn is_of_somebody_busy(&self) -> bool {
         match self {

@@ -16,6 +16,8 @@ keyed for the first time. `other-serial` is given a link that is cut for a secon
 - `right`: every reading, as if nothing had been.
 - `right, again`: every reading, after a link was made again and the readings were taken once more.
 - `told`: an error, or a reading that is `invalid`, says what is wrong; what was finished before is kept.
+- `alarm`: nobody can confirm any more that the key is up, because the link to the relay is gone for good: the error says
+  to switch the supply off by hand. The simulated relay opens by itself.
 
 ";
 

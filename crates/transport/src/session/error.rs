@@ -125,7 +125,7 @@ impl SessionError {
     pub fn is_in_the_exchange(&self) -> bool {
         match self {
             Self::Silent { .. } | Self::Answer { .. } => true,
-            Self::Link { source, .. } => source.is_in_the_exchange(),
+            Self::Link { source, .. } => source.is_passing(),
             // A character that was lost on the way looks like a command that nobody knows.
             Self::Refused { errors, .. } => {
                 unknown(errors)

@@ -248,7 +248,7 @@ impl Session {
     }
 
     fn broken(&mut self, source: LinkError) -> SessionError {
-        if source.is_in_the_exchange() {
+        if source.is_passing() {
             self.state = State::Tainted;
         } else {
             self.close();

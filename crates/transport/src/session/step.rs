@@ -72,7 +72,7 @@ impl Session {
         for _ in 0..MOST_STALE {
             let bytes = match self.receive(&question, within).await {
                 Ok(bytes) => bytes,
-                Err(SessionError::Link { source, .. }) if source.is_in_the_exchange() => continue,
+                Err(SessionError::Link { source, .. }) if source.is_passing() => continue,
                 Err(error @ SessionError::Link { .. }) => return Err(error),
                 Err(_) => break,
             };
