@@ -110,6 +110,8 @@ impl Ending {
                 _ => {}
             }
         }
+        // A failure that is told twice for two reasons is one: the reasons are not compared.
+        ending.faults.dedup();
         ending
     }
 
