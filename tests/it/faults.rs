@@ -11,15 +11,24 @@ mod page;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use crate::bench::{PARTS, Workshop, plan, simulated};
-use cases::{CASES, Case, LINKS, OTHERS, Place};
+use crate::bench::{PARTS, Workshop, plan, root, simulated};
+use cases::{CASES, Case, DIALECTS, LINKS, OTHERS, Place};
 use outcome::{Ended, Readings};
 
 /// A run on a bench whose instruments answer over some kind of link, with a fault or without.
 fn run(link: Place, fault: &str) -> (Ended, Readings) {
+    run_as(link, fault, ("", ""))
+}
+
+/// The same with another line in the analyser's profile.
+fn run_as(link: Place, fault: &str, (usual, own): (&str, &str)) -> (Ended, Readings) {
     let faults = if fault.is_empty() { String::new() } else { format!("  faults: [ {fault} ]\n") };
-    let bench = [link.instruments(), PARTS.to_owned(), simulated(2, &faults)].concat();
+    let instruments = link.instruments().replace("profile: analyser-generic", "profile: own.yaml");
+    let bench = [instruments, PARTS.to_owned(), simulated(2, &faults)].concat();
     let workshop = Workshop::with(&plan("146 MHz", 3), &bench);
+    let profile = std::fs::read_to_string(root().join("config/profiles/analyser-generic.yaml")).unwrap();
+    assert!(profile.contains(usual), "`{usual}` is in the profile");
+    workshop.write("own.yaml", &profile.replacen(usual, own, 1));
     outcome::of(&workshop.call(&["run", "plan.yaml", "--json"]))
 }
 
@@ -61,4 +70,20 @@ fn no_fault_makes_a_wrong_number() {
     let outcomes = outcomes(&cases);
     let (analyser, others) = outcomes.split_at(CASES.len() * LINKS.len());
     page::must_be(analyser, others);
+}
+
+/// What is the way of an instrument, and no fault, is said in its profile: then nothing is to be got over.
+#[test]
+fn a_profile_that_says_so_makes_it_right() {
+    for link in [Place::Socket, Place::Serial] {
+        let right = run(link, "").1;
+        for (does, usual, own) in DIALECTS {
+            let of = format!("analyser {does} with `{own}` over {link:?}");
+            let (ended, readings) =
+                run_as(link, &format!("{{ instrument: analyser, does: {does} }}"), (usual, own));
+            assert_eq!(ended, Ended::Unnoticed, "{of}");
+            assert_eq!(readings.count(), right.count(), "{of}");
+            readings.must_be_those_of(&right, &of);
+        }
+    }
 }

@@ -139,10 +139,15 @@ impl InstrumentFault {
                 }
                 SessionError::Busy { .. } => Some(
                     "does another program, or another computer, hold its only connection? Close it there, or switch \
-                     the instrument off and on",
+                     the instrument off and on. One that never answered before may want another `terminator` or a \
+                     `pause`: see `messages` in the profile",
                 ),
                 SessionError::Echo { .. } => Some(
                     "say `echo: true` under `messages` in the profile, or use the port that does not talk to people",
+                ),
+                SessionError::Garbled { .. } => Some(
+                    "does the profile fit? Under `messages` it can say `prompt`, `terminator` and how `answers_end`; \
+                     answers must be bare, without units and headers",
                 ),
                 SessionError::PowerCycled { .. } => {
                     Some("does its supply or its cable have a loose contact?")
@@ -150,7 +155,9 @@ impl InstrumentFault {
                 SessionError::Another { .. } => {
                     Some("has its address been given to another instrument? Fixed addresses save from that")
                 }
-                SessionError::Silent { .. } => Some("is it busy, or spoken to in another dialect?"),
+                SessionError::Silent { .. } => {
+                    Some("is it busy, slower than it says, or spoken to in another dialect?")
+                }
                 SessionError::Refused { .. } | SessionError::Answer { .. } => Some(
                     "does the profile fit this instrument, and does no other program drive it meanwhile? \
                          Compare the profile's `commands` with the manual",

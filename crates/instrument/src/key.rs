@@ -51,6 +51,10 @@ impl KeyError {
             Self::Lease(LeaseError::TooLong { .. }) => {
                 Some("raise `key: longest` in the plan if the unit can bear it")
             }
+            Self::Lease(LeaseError::NotDown) => Some(
+                "the key came up by itself: the relay, or this machine, was too slow to say in time that it is still \
+                 wanted",
+            ),
             Self::Lease(_) | Self::NoHolder => None,
         }
     }

@@ -59,10 +59,11 @@ impl PowerMeter {
         let settings = [
             commands.spelling(MeterCommand::UnitDbm).plain().to_owned(),
             commands.spelling(MeterCommand::Averages).with(AVERAGES),
+            commands.spelling(MeterCommand::ReadBack).plain().to_owned(),
         ];
         self.opened.plain(&reset, RESET_WITHIN).await?;
-        self.opened.ask(&settings, Duration::ZERO).await?;
-        Ok(())
+        let units = self.opened.ask(&settings, Duration::ZERO).await?;
+        self.opened.taken(&units, 1, "the number of averaged readings", f64::from(AVERAGES))
     }
 
     /// Zeroes the meter. The caller has made sure that the key is up: a zero taken with power is a wrong one.

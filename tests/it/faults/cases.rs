@@ -98,6 +98,18 @@ const fn keyed(does: &'static str, keys: &'static str) -> Case {
     Case { does, keys, when: When::Keyed }
 }
 
+/// What is no fault but the way of an instrument, with the line of its profile that says so.
+pub(super) const DIALECTS: &[(&str, &str, &str)] = &[
+    ("wants-cr-lf", "terminator: LF ", "terminator: CR LF "),
+    ("ends-in-silence", "answers_end: terminator ", "answers_end: 50 ms "),
+    ("echo", "echo: false ", "echo: true "),
+    ("prompt", "echo: false ", "prompt: \"> \" "),
+    ("deaf-when-rushed", "pause: 0 s ", "pause: 30 ms "),
+    ("answers-apart", "compound: true ", "compound: false "),
+    ("block-unterminated", "compound: true ", "compound: false "),
+    ("short-input", "longest: 900 ", "longest: 150 "),
+];
+
 /// In the order of the table of faults.
 pub(super) const CASES: &[Case] = &[
     keyed("late-answer", ", by: 5 s"),

@@ -1,6 +1,6 @@
 //! The page of the book that tells what each fault comes to.
 
-use super::cases::{CASES, LINKS, OTHERS};
+use super::cases::{CASES, DIALECTS, LINKS, OTHERS};
 use super::outcome::Ended;
 
 const HEAD: &str = "\
@@ -27,6 +27,13 @@ pub(super) fn must_be(analyser: &[Ended], others: &[Ended]) {
     table(&mut page, &LINKS.map(|link| link.name()), analyser);
     page.push_str("\n## The other instruments, over sockets\n\n");
     table(&mut page, &OTHERS, others);
+    page.push_str(
+        "\n## With a profile that says so\n\nWhat is the way of an instrument is said in its profile; then the run is \
+         `right` over a socket and over a serial line:\n\n| fault | under `messages` |\n|---|---|\n",
+    );
+    for (does, _, own) in DIALECTS {
+        page.push_str(&format!("| `{does}` | `{}` |\n", own.trim()));
+    }
     let path = crate::bench::root().join("docs/src/recovery.md");
     if std::env::var_os("SPURLINE_WRITE_DOCS").is_some() {
         std::fs::write(&path, &page).unwrap();

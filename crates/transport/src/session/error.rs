@@ -1,6 +1,6 @@
 //! Why a question was not answered.
 
-use spurline_scpi::{ErrorClass, ErrorCode, Identity, InstrumentError, MessageError, ReadError};
+use spurline_scpi::{ErrorClass, ErrorCode, Identity, InstrumentError, Message, MessageError, ReadError};
 use thiserror::Error;
 
 use crate::link::LinkError;
@@ -29,6 +29,18 @@ pub enum SessionError {
         name: String,
         /// Where.
         address: String,
+    },
+    /// Something else comes back than what every instrument must answer.
+    #[error("expected `{expected}` from the {name} at {address}, found `{found}`")]
+    Garbled {
+        /// Who.
+        name: String,
+        /// Where.
+        address: String,
+        /// What every instrument must answer.
+        expected: String,
+        /// What came last.
+        found: String,
     },
     /// What is sent comes back.
     #[error("the {name} at {address} sends back what it is sent")]
@@ -114,6 +126,25 @@ pub enum SessionError {
     },
 }
 
+/// A message as an error tells it: long ones by their beginning.
+pub(super) fn told(message: &Message) -> String {
+    shortened(&message.to_string())
+}
+
+/// What came, in one short line.
+pub(super) fn shown(bytes: &[u8]) -> String {
+    shortened(&bytes.escape_ascii().to_string())
+}
+
+const LONGEST_TOLD: usize = 60;
+
+fn shortened(text: &str) -> String {
+    match text.char_indices().nth(LONGEST_TOLD) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
 fn join(errors: &[InstrumentError]) -> String {
     errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
@@ -148,7 +179,11 @@ impl SessionError {
             Self::Refused { errors, .. } => {
                 unknown(errors) || errors.iter().all(|error| tells_of_the_link(error.code))
             }
-            Self::Message(_) | Self::Echo { .. } | Self::Another { .. } | Self::GivenUp { .. } => false,
+            Self::Message(_)
+            | Self::Garbled { .. }
+            | Self::Echo { .. }
+            | Self::Another { .. }
+            | Self::GivenUp { .. } => false,
         }
     }
 }

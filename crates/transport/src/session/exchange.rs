@@ -90,7 +90,7 @@ impl Session {
         match clock.within(within, self.link()?.send(message.as_bytes())).await {
             Ok(Ok(())) => Ok(()),
             Ok(Err(error)) => Err(self.broken(error)),
-            Err(_) => Err(self.silent(&message.to_string(), within)),
+            Err(_) => Err(self.silent(message, within)),
         }
     }
 
@@ -121,7 +121,7 @@ impl Session {
                 Ok(bytes)
             }
             Ok(Err(error)) => Err(self.broken(error)),
-            Err(_) => Err(self.silent(&message.to_string(), within)),
+            Err(_) => Err(self.silent(message, within)),
         }
     }
 

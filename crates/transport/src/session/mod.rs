@@ -29,6 +29,7 @@ use crate::settings::LinkSettings;
 use crate::tap::Tap;
 
 pub use error::SessionError;
+use error::told;
 pub use opening::Reopened;
 
 /// How an instrument wants to be spoken to.
@@ -220,7 +221,7 @@ impl Session {
     }
 
     fn refused(&self, message: &Message, errors: Vec<InstrumentError>) -> SessionError {
-        SessionError::Refused { name: self.name.clone(), asked: message.to_string(), errors }
+        SessionError::Refused { name: self.name.clone(), asked: told(message), errors }
     }
 
     fn out_of_step(&mut self) -> SessionError {
@@ -234,15 +235,15 @@ impl Session {
 
     fn tainted(&mut self, message: &Message, source: ReadError) -> SessionError {
         self.state = State::Tainted;
-        SessionError::Answer { name: self.name.clone(), asked: message.to_string(), source }
+        SessionError::Answer { name: self.name.clone(), asked: told(message), source }
     }
 
-    fn silent(&mut self, asked: &str, within: Duration) -> SessionError {
+    fn silent(&mut self, asked: &Message, within: Duration) -> SessionError {
         self.state = State::Tainted;
         SessionError::Silent {
             name: self.name.clone(),
             address: self.address.to_string(),
-            asked: asked.to_owned(),
+            asked: told(asked),
             seconds: within.as_secs_f64(),
         }
     }

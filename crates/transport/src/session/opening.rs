@@ -80,7 +80,13 @@ impl Session {
                     self.is_the_same(found)?;
                     return Ok(Reopened { power_cycled, tries });
                 }
-                Err(error @ (SessionError::Echo { .. } | SessionError::Message(_))) => return Err(error),
+                Err(
+                    error @ (SessionError::Echo { .. }
+                    | SessionError::Garbled { .. }
+                    | SessionError::Message(_)),
+                ) => {
+                    return Err(error);
+                }
                 Err(last) => {
                     let waited = self.clock.now().since(began);
                     pause = (pause * 2).min(LONGEST_PAUSE);

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use spurline_scpi::{Message, Response};
 
+use super::error::shown;
 use super::{Session, SessionError, State};
 use crate::link::{Cleared, Framing};
 
@@ -60,6 +61,7 @@ impl Session {
         // From 1 to 250: a mask with nothing enabled is what an instrument may have by itself.
         self.token = self.token % 250 + 1;
         let token = self.token;
+        let is_new = self.identity.is_none();
         let tell = Message::new().unit(&format!("*ESE {token}"))?;
         let ask = Message::new().unit("*ESE?")?;
         let question = if self.manners.compound && self.singly == 0 {
@@ -69,6 +71,7 @@ impl Session {
             ask
         };
         self.send(&question).await?;
+        let mut heard = None;
         for _ in 0..MOST_STALE {
             let bytes = match self.receive(&question, within).await {
                 Ok(bytes) => bytes,
@@ -83,6 +86,7 @@ impl Session {
                     address: self.address.to_string(),
                 });
             }
+            heard = Some(shown(&bytes));
             let answer = Response::parse(bytes).ok();
             let value = answer.and_then(|answer| match answer.units.as_slice() {
                 [unit] => unit.integer().ok(),
@@ -92,6 +96,14 @@ impl Session {
                 return Ok(());
             }
         }
-        Err(self.out_of_step())
+        let failure = self.out_of_step();
+        match heard {
+            // Nobody has been understood on this link yet: it is not the order that is wrong.
+            Some(found) if is_new => {
+                let (name, address) = (self.name.clone(), self.address.to_string());
+                Err(SessionError::Garbled { name, address, expected: token.to_string(), found })
+            }
+            _ => Err(failure),
+        }
     }
 }
