@@ -113,6 +113,20 @@ fn a_run_that_failed_fails_again_as_it_did() {
     }
 }
 
+#[test]
+fn a_run_that_recovered_recovers_again() {
+    for fault in [
+        "instrument: analyser, does: mute-link, after_messages: 20, lasts: 3 s",
+        "instrument: analyser, does: late-answer, after_messages: 20",
+        "instrument: power-meter, does: mute-link, after_messages: 12, lasts: 3 s",
+    ] {
+        let undisturbed = transcript(&recorded("", 1)).len();
+        let workshop = recorded(&format!("  faults: [ {{ {fault} }} ]\n"), 1);
+        assert!(transcript(&workshop).len() > undisturbed, "{fault}: something was asked again");
+        replays(&workshop, &["3 readings, all the same"]);
+    }
+}
+
 /// In real time the beats that keep the key down fall otherwise than on the fast clock.
 #[test]
 fn a_run_in_real_time_is_replayed_and_one_that_was_stopped_up_to_there() {
