@@ -8,7 +8,7 @@ use cargo_metadata::{DependencyKind, MetadataCommand, Package};
 
 const FLOORS: [(u8, &[&str]); 6] = [
     (1, &["units", "clock", "document"]),
-    (2, &["limits", "judge", "scpi", "path"]),
+    (2, &["limits", "judge", "scpi", "path", "wire"]),
     (3, &["record", "transport", "keyholder", "profile"]),
     (4, &["instrument", "plan", "store", "report"]),
     (5, &["sequencer", "sim"]),
