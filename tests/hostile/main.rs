@@ -3,3 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test may fail")]
 
 mod corpus;
+mod files;
+#[cfg(target_os = "linux")]
+mod memory;
+mod streams;

@@ -127,29 +127,30 @@ const POWERS: [f64; 23] = [
 /// `None`: another way must be taken, which may find that it is no number.
 fn plain(text: &[u8]) -> Option<f64> {
     let (negative, unsigned) = signed(text);
-    let (whole, rest) = digits(unsigned, 0)?;
-    let whole_digits = unsigned.len() - rest.len();
-    let (mantissa, rest, places) = match rest.split_first() {
-        Some((b'.', fraction)) => {
-            let (mantissa, rest) = digits(fraction, whole)?;
+    let (whole, rest) = digits(unsigned, 0);
+    let mut count = unsigned.len() - rest.len();
+    let (mantissa, rest, places) = match rest {
+        [b'.', fraction @ ..] => {
+            let (mantissa, rest) = digits(fraction, whole);
             (mantissa, rest, fraction.len() - rest.len())
         }
         _ => (whole, rest, 0),
     };
-    if whole_digits + places == 0 || mantissa > EXACT {
+    count += places;
+    if count == 0 || count > LONGEST || mantissa > EXACT {
         return None;
     }
-    let exponent = match rest.split_first() {
-        None => 0,
-        Some((b'e' | b'E', rest)) => {
+    let exponent = match rest {
+        [] => 0,
+        [b'e' | b'E', rest @ ..] => {
             let (down, unsigned) = signed(rest);
-            let (exponent, rest) = digits(unsigned, 0).filter(|_| (1..4).contains(&unsigned.len()))?;
-            if !rest.is_empty() {
+            let (exponent, rest) = digits(unsigned, 0);
+            if !rest.is_empty() || !(1..4).contains(&unsigned.len()) {
                 return None;
             }
             if down { -(exponent as isize) } else { exponent as isize }
         }
-        Some(_) => return None,
+        _ => return None,
     };
     let shift = exponent - places as isize;
     let power = *POWERS.get(shift.unsigned_abs())?;
@@ -158,27 +159,29 @@ fn plain(text: &[u8]) -> Option<f64> {
 }
 
 fn signed(text: &[u8]) -> (bool, &[u8]) {
-    match text.split_first() {
-        Some((b'-', rest)) => (true, rest),
-        Some((b'+', rest)) => (false, rest),
+    match text {
+        [b'-', rest @ ..] => (true, rest),
+        [b'+', rest @ ..] => (false, rest),
         _ => (false, text),
     }
 }
 
-/// The number that the leading digits continue, and what follows them; `None` beyond any float that is exact.
-fn digits(text: &[u8], before: u64) -> Option<(u64, &[u8])> {
-    let mut value = before;
-    for (at, byte) in text.iter().enumerate() {
+/// More digits than these do not fit a `u64`.
+const LONGEST: usize = 19;
+
+/// The number that the leading digits continue, and what follows them. It wraps beyond [`LONGEST`] digits: who asks
+/// counts them.
+fn digits(text: &[u8], mut value: u64) -> (u64, &[u8]) {
+    let mut rest = text;
+    while let [byte, after @ ..] = rest {
         let digit = byte.wrapping_sub(b'0');
         if digit > 9 {
-            return Some((value, &text[at..]));
+            break;
         }
-        if value > EXACT {
-            return None;
-        }
-        value = value * 10 + u64::from(digit);
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        rest = after;
     }
-    Some((value, &[]))
+    (value, rest)
 }
 
 #[cfg(test)]

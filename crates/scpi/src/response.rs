@@ -44,16 +44,16 @@ impl Response {
     /// million elements.
     pub fn parse(message: Bytes) -> Result<Self, DecodeError> {
         let mut parser = Parser { message, at: 0 };
-        let mut units = vec![Unit::default()];
+        let (mut units, mut unit) = (Vec::new(), Unit::default());
         for _ in 0..MOST_ELEMENTS {
-            let element = parser.element()?;
-            if let Some(unit) = units.last_mut() {
-                unit.elements.push(element);
-            }
+            unit.elements.push(parser.element()?);
             match parser.separator()? {
-                None => return Ok(Self { units }),
                 Some(Separator::Element) => {}
-                Some(Separator::Unit) => units.push(Unit::default()),
+                Some(Separator::Unit) => units.push(std::mem::take(&mut unit)),
+                None => {
+                    units.push(unit);
+                    return Ok(Self { units });
+                }
             }
         }
         Err(DecodeError::TooManyElements { limit: MOST_ELEMENTS })
