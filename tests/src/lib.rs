@@ -1,1 +1,3 @@
-//! End-to-end and conformance tests; this library part is empty.
+//! End-to-end and conformance tests. This library part holds what the tests and the fuzz targets share.
+
+pub mod hostile;

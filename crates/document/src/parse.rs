@@ -19,6 +19,9 @@ impl Document {
     ///
     /// The first syntax error, with its place.
     pub fn parse(name: &str, text: &str) -> Result<Self, Mistakes> {
+        if text.len() > LARGEST {
+            return Err(too_large(name, text));
+        }
         let source = Source::new(name, text);
         match serde_yaml::from_str_with_options::<Spanned<Content>>(text, options()) {
             Ok(root) => {
@@ -31,15 +34,26 @@ impl Document {
     }
 }
 
+/// Bytes of the largest text that is read: a thousand times what a person writes.
+const LARGEST: usize = 1 << 20;
+
+/// Shown without the text, of which a message would keep a copy.
+fn too_large(name: &str, text: &str) -> Mistakes {
+    let message = format!("expected a text of at most {LARGEST} bytes, found {} bytes", text.len());
+    let mut mistakes = Mistakes::default();
+    mistakes
+        .push(Mistake::new(Source::new(name, ""), Span { start: 0, end: 0 }, message))
+        .hint("is this the right file?");
+    mistakes
+}
+
 fn options() -> Options {
-    const LARGEST: usize = 1 << 20;
     serde_yaml::options! {
         strict_booleans: true,
         with_snippet: false,
         // Doubled keys are told by the tree below, in words that help.
         duplicate_keys: DuplicateKeyPolicy::PassThrough,
         budget: serde_yaml::budget! {
-            max_reader_input_bytes: Some(LARGEST),
             max_total_scalar_bytes: LARGEST,
             max_depth: 16,
             max_nodes: 20_000,

@@ -12,12 +12,12 @@ use crate::scan::{Scanner, Side};
 pub struct Limits {
     /// Bytes of one message outside blocks.
     pub text: usize,
-    /// Bytes of one block.
+    /// Bytes of all blocks of one message together.
     pub block: usize,
 }
 
 impl Default for Limits {
-    /// 16 MiB of text, 64 MiB in a block.
+    /// 16 MiB of text, 64 MiB in blocks.
     fn default() -> Self {
         Self { text: 16 << 20, block: 64 << 20 }
     }
@@ -35,10 +35,10 @@ pub enum DecodeError {
         /// The byte in its place.
         found: u8,
     },
-    /// A block longer than allowed.
-    #[error("expected a block of at most {limit} bytes, found one of {announced} bytes")]
+    /// More in blocks than allowed.
+    #[error("expected blocks of at most {limit} bytes in a message, found {announced} bytes announced")]
     BlockTooLong {
-        /// What the header says.
+        /// What the headers say so far, all together.
         announced: u64,
         /// What is allowed.
         limit: usize,
@@ -46,6 +46,12 @@ pub enum DecodeError {
     /// More text than allowed without an end of message.
     #[error("expected the end of the message within {limit} bytes of text")]
     TextTooLong {
+        /// What is allowed.
+        limit: usize,
+    },
+    /// More data elements in a message than allowed.
+    #[error("expected at most {limit} data elements in a message, found more")]
+    TooManyElements {
         /// What is allowed.
         limit: usize,
     },
@@ -73,7 +79,9 @@ impl DecodeError {
     #[must_use]
     pub fn code(self) -> ErrorCode {
         match self {
-            Self::TextTooLong { .. } | Self::BlockTooLong { .. } => ErrorCode::INPUT_BUFFER_OVERRUN,
+            Self::TextTooLong { .. } | Self::BlockTooLong { .. } | Self::TooManyElements { .. } => {
+                ErrorCode::INPUT_BUFFER_OVERRUN
+            }
             Self::IndefiniteBlock | Self::BlockHeader { .. } | Self::BlockCutShort { .. } => {
                 ErrorCode::INVALID_BLOCK_DATA
             }
@@ -82,6 +90,9 @@ impl DecodeError {
         }
     }
 }
+
+/// Room for what mostly follows a block: a few short answers and the end of the message.
+const BEHIND_BLOCK: usize = 256;
 
 /// How far an answer has come, to say so when it stops coming.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,14 +122,20 @@ impl ResponseDecoder {
     /// The next whole answer without its terminator, or `None` until more bytes have come.
     ///
     /// Newlines, carriage returns, NULs and blanks before the answer are dropped: they are what the previous
-    /// answer's end may have left behind.
+    /// answer's end may have left behind. When a block announces more than has come, and no more than is allowed, the
+    /// buffer is made large enough for the rest, so that it is read in few pieces and not moved again.
     ///
     /// # Errors
     /// When the end of the answer can no longer be found with certainty.
     pub fn decode(&mut self, buffer: &mut BytesMut) -> Result<Option<Bytes>, DecodeError> {
         skip_leading(&self.scanner, buffer);
-        let end = self.scanner.scan(buffer)?;
-        Ok(end.map(|end| take(&mut self.scanner, buffer, end, 1)))
+        if let Some(end) = self.scanner.scan(buffer)? {
+            return Ok(Some(take(&mut self.scanner, buffer, end, 1)));
+        }
+        if let Some((_, end)) = self.scanner.last_block().filter(|(_, end)| *end > buffer.len()) {
+            buffer.reserve(end - buffer.len() + BEHIND_BLOCK);
+        }
+        Ok(None)
     }
 
     /// The answer as it stands, for a peer that marked its end by other means or by falling silent.

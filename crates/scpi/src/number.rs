@@ -18,12 +18,16 @@ const INFINITY: f64 = 9.9e37;
 const NOT_A_NUMBER: f64 = 9.91e37;
 /// Wider than the rounding of a 32-bit float, narrower than the distance between the two marks.
 const MARK_TOLERANCE: f64 = 1e-6;
+/// Below this, either side of zero, nothing is a mark.
+const ORDINARY: f64 = 9.8e37;
 
 impl Number {
     /// Sorts a float that came off the wire: the SCPI marks, and IEEE 754 infinities and NaN from binary blocks.
     #[must_use]
     pub fn from_wire(value: f64) -> Self {
-        if value.is_nan() || (value / NOT_A_NUMBER - 1.0).abs() < MARK_TOLERANCE {
+        if value.abs() < ORDINARY {
+            Self::Finite(value)
+        } else if value.is_nan() || (value / NOT_A_NUMBER - 1.0).abs() < MARK_TOLERANCE {
             Self::NotANumber
         } else if value >= INFINITY * (1.0 - MARK_TOLERANCE) {
             Self::Overflow
@@ -38,6 +42,9 @@ impl Number {
     #[must_use]
     pub fn parse(text: &[u8]) -> Option<Self> {
         let text = text.trim_ascii();
+        if let Some(value) = plain(text) {
+            return Some(Self::from_wire(value));
+        }
         let only = |byte: u8| text.iter().all(|&b| b == byte);
         if only(b'*') || only(b'-') {
             return Some(Self::NotANumber);
@@ -118,6 +125,76 @@ fn spelled(text: &str) -> String {
         None => ('+', exponent),
     };
     format!("{mantissa}{point}E{sign}{digits:0>2}")
+}
+
+/// Up to here every integer is its own float, and so is every power of ten up to the last of the table: one
+/// multiplication or division of the two is rounded once and gives the nearest float (W. D. Clinger, How to read
+/// floating point numbers accurately, 1990).
+const EXACT: u64 = 1 << 53;
+const POWERS: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
+    1e19, 1e20, 1e21, 1e22,
+];
+
+/// Numbers as instruments mostly write them, with few digits and a small exponent, of which a trace has very many.
+/// `None`: another way must be taken, which may find that it is no number.
+fn plain(text: &[u8]) -> Option<f64> {
+    let (negative, unsigned) = signed(text);
+    let (whole, rest) = digits(unsigned, 0);
+    let mut count = unsigned.len() - rest.len();
+    let (mantissa, rest, places) = match rest {
+        [b'.', fraction @ ..] => {
+            let (mantissa, rest) = digits(fraction, whole);
+            (mantissa, rest, fraction.len() - rest.len())
+        }
+        _ => (whole, rest, 0),
+    };
+    count += places;
+    if count == 0 || count > LONGEST || mantissa > EXACT {
+        return None;
+    }
+    let exponent = match rest {
+        [] => 0,
+        [b'e' | b'E', rest @ ..] => {
+            let (down, unsigned) = signed(rest);
+            let (exponent, rest) = digits(unsigned, 0);
+            if !rest.is_empty() || !(1..4).contains(&unsigned.len()) {
+                return None;
+            }
+            if down { -(exponent as isize) } else { exponent as isize }
+        }
+        _ => return None,
+    };
+    let shift = exponent - places as isize;
+    let power = *POWERS.get(shift.unsigned_abs())?;
+    let value = if shift < 0 { mantissa as f64 / power } else { mantissa as f64 * power };
+    Some(if negative { -value } else { value })
+}
+
+fn signed(text: &[u8]) -> (bool, &[u8]) {
+    match text {
+        [b'-', rest @ ..] => (true, rest),
+        [b'+', rest @ ..] => (false, rest),
+        _ => (false, text),
+    }
+}
+
+/// More digits than these do not fit a `u64`.
+const LONGEST: usize = 19;
+
+/// The number that the leading digits continue, and what follows them. It wraps beyond [`LONGEST`] digits: who asks
+/// counts them.
+fn digits(text: &[u8], mut value: u64) -> (u64, &[u8]) {
+    let mut rest = text;
+    while let [byte, after @ ..] = rest {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            break;
+        }
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        rest = after;
+    }
+    (value, rest)
 }
 
 #[cfg(test)]
@@ -206,6 +283,22 @@ mod tests {
         fn nr3_reads_back(value in -9.8e37..9.8e37) {
             let number = Number::Finite(value);
             prop_assert_eq!(Number::parse(number.nr3().as_bytes()), Some(number));
+        }
+
+        /// The float parser of the standard library rounds correctly; the two must not differ in a bit.
+        #[test]
+        fn numbers_are_those_of_the_standard_library(
+            text in "[-+]?[0-9]{0,12}(\\.[0-9]{0,12})?([eE][-+]?[0-9]{0,4})?", value in any::<f64>()
+        ) {
+            for text in [text, format!("{value:E}"), value.to_string(), format!("{value:.6E}")] {
+                let standard = text.parse::<f64>().ok().filter(|_| text.contains(|c: char| c.is_ascii_digit()));
+                if let Some(found) = plain(text.as_bytes()) {
+                    prop_assert_eq!(Some(found.to_bits()), standard.map(f64::to_bits), "{}", text);
+                }
+                let mark = text.is_empty() || text == "-";
+                let read = Number::parse(text.as_bytes());
+                prop_assert!(mark || read == standard.map(Number::from_wire) || value.is_nan(), "{}: {:?}", text, read);
+            }
         }
 
         #[test]

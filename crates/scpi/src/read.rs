@@ -161,7 +161,11 @@ impl Unit {
             [list @ .., Element::Text(last)] if last.is_empty() && !list.is_empty() => list,
             elements => elements,
         };
-        elements.iter().map(|element| element.number().map(Number::to_f32)).collect()
+        let mut list = Vec::with_capacity(elements.len());
+        for element in elements {
+            list.push(element.number()?.to_f32());
+        }
+        Ok(list)
     }
 
     /// 32-bit floats from one block (`FORMat REAL,32`). What is no value becomes an infinity or NaN.
@@ -259,11 +263,17 @@ impl Element {
         if !rest.is_empty() {
             return Err(ReadError::BlockLength { found: data.len() });
         }
-        let float = |bytes: &[u8; 4]| match order {
-            ByteOrder::Big => f32::from_be_bytes(*bytes),
-            ByteOrder::Little => f32::from_le_bytes(*bytes),
+        let mut list: Vec<f32> = match order {
+            ByteOrder::Big => floats.iter().map(|bytes| f32::from_be_bytes(*bytes)).collect(),
+            ByteOrder::Little => floats.iter().map(|bytes| f32::from_le_bytes(*bytes)).collect(),
         };
-        Ok(floats.iter().map(|bytes| Number::from_wire(f64::from(float(bytes))).to_f32()).collect())
+        // Marks are rare: that there is none is found out for all at once.
+        if !list.iter().fold(true, |all, float| all & (float.abs() < ORDINARY)) {
+            for float in &mut list {
+                *float = Number::from_wire(f64::from(*float)).to_f32();
+            }
+        }
+        Ok(list)
     }
 
     fn refused(&self, expected: Expected) -> ReadError {
@@ -272,6 +282,9 @@ impl Element {
         ReadError::Kind { expected, found: shown(&wire) }
     }
 }
+
+/// Below this, either side of zero, no float is a mark of SCPI.
+const ORDINARY: f32 = 9.8e37;
 
 /// Up to here every integer is its own float.
 const EXACT: f64 = 9_007_199_254_740_992.0;

@@ -25,6 +25,9 @@ impl From<Element> for Unit {
     }
 }
 
+/// The largest trace that is known has a fifth of it. An element costs more memory than the comma that makes one.
+const MOST_ELEMENTS: usize = 1 << 20;
+
 /// A response message: one unit for each query of the program message.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Response {
@@ -38,21 +41,23 @@ impl Response {
     /// `#0` is accepted as the last element, since here the end of the message is known.
     ///
     /// # Errors
-    /// When a block or a string is cut short, or something other than a separator follows one.
+    /// When a block or a string is cut short, something other than a separator follows one, or there are more than a
+    /// million elements.
     pub fn parse(message: Bytes) -> Result<Self, DecodeError> {
         let mut parser = Parser { message, at: 0 };
-        let mut units = vec![Unit::default()];
-        loop {
-            let element = parser.element()?;
-            if let Some(unit) = units.last_mut() {
-                unit.elements.push(element);
-            }
+        let (mut units, mut unit) = (Vec::new(), Unit::default());
+        for _ in 0..MOST_ELEMENTS {
+            unit.elements.push(parser.element()?);
             match parser.separator()? {
-                None => return Ok(Self { units }),
                 Some(Separator::Element) => {}
-                Some(Separator::Unit) => units.push(Unit::default()),
+                Some(Separator::Unit) => units.push(std::mem::take(&mut unit)),
+                None => {
+                    units.push(unit);
+                    return Ok(Self { units });
+                }
             }
         }
+        Err(DecodeError::TooManyElements { limit: MOST_ELEMENTS })
     }
 
     /// The message as it goes over the wire, without terminator.
@@ -132,8 +137,9 @@ impl Parser {
     }
 
     fn text(&mut self) -> Element {
-        let length = self.rest().iter().take_while(|&&b| !matches!(b, b',' | b';')).count();
-        let padding = self.rest()[..length].iter().rev().take_while(|&&b| b <= b' ').count();
+        let rest = self.rest();
+        let length = rest.iter().position(|&b| matches!(b, b',' | b';')).unwrap_or(rest.len());
+        let padding = rest[..length].iter().rev().take_while(|&&b| b <= b' ').count();
         let text = self.message.slice(self.at..self.at + length - padding);
         self.at += length;
         Element::Text(text)

@@ -75,13 +75,15 @@ pub(crate) struct Scanner {
     limits: Limits,
     state: State,
     at: usize,
+    /// Bytes outside blocks so far, and announced within blocks.
     text: usize,
+    data: usize,
     block: Option<(usize, usize)>,
 }
 
 impl Scanner {
     pub(crate) fn new(side: Side, limits: Limits) -> Self {
-        Self { side, limits, state: State::Open, at: 0, text: 0, block: None }
+        Self { side, limits, state: State::Open, at: 0, text: 0, data: 0, block: None }
     }
 
     pub(crate) fn reset(&mut self) {
@@ -114,6 +116,10 @@ impl Scanner {
                     }
                     continue;
                 }
+                State::Open | State::Inside if !is_marked(byte) => {
+                    self.pass(plain_stretch(&bytes[self.at..]))?;
+                    continue;
+                }
                 State::Open if byte == b'#' => match block_head(&bytes[self.at..])? {
                     BlockHead::Partial => return Ok(None),
                     BlockHead::Indefinite => return Err(DecodeError::IndefiniteBlock),
@@ -135,6 +141,19 @@ impl Scanner {
         Ok(None)
     }
 
+    /// Moves over bytes of which none is [marked](is_marked).
+    fn pass(&mut self, stretch: &[u8]) -> Result<(), DecodeError> {
+        let room = self.limits.text.saturating_sub(self.text);
+        let stretch = &stretch[..stretch.len().min(room.saturating_add(1))];
+        // Only what stands last tells where the walk is; a blank does not close an element of an answer.
+        let tells = |byte: &&u8| self.side == Side::Program || **byte > b' ';
+        if let Some(&last) = stretch.iter().rev().find(tells) {
+            self.state = self.plain(last);
+        }
+        self.at += stretch.len();
+        self.count(stretch.len())
+    }
+
     fn plain(&self, byte: u8) -> State {
         match byte {
             b',' | b';' => State::Open,
@@ -147,10 +166,13 @@ impl Scanner {
 
     fn open_block(&mut self, head: usize, length: u64) -> Result<(), DecodeError> {
         let limit = self.limits.block;
-        let length = usize::try_from(length)
+        let announced = length.saturating_add(self.data as u64);
+        self.data = usize::try_from(announced)
             .ok()
-            .filter(|&length| length <= limit)
-            .ok_or(DecodeError::BlockTooLong { announced: length, limit })?;
+            .filter(|&all| all <= limit)
+            .ok_or(DecodeError::BlockTooLong { announced, limit })?;
+        // Not more than all blocks together, which fit.
+        let length = length as usize;
         self.count(head)?;
         self.at += head;
         self.block = Some((self.at, self.at + length));
@@ -163,6 +185,22 @@ impl Scanner {
         let limit = self.limits.text;
         if self.text > limit { Err(DecodeError::TextTooLong { limit }) } else { Ok(()) }
     }
+}
+
+/// Bytes that may end the message, open a string or open a block.
+fn is_marked(byte: u8) -> bool {
+    matches!(byte, b'\n' | b'"' | b'\'' | b'#')
+}
+
+/// The start of `bytes` up to the first that is marked. A trace as text is a hundred thousand numbers without one, so
+/// they are looked at a chunk at a time.
+fn plain_stretch(bytes: &[u8]) -> &[u8] {
+    let (chunks, _) = bytes.as_chunks::<64>();
+    let marked = |chunk: &[u8; 64]| chunk.iter().fold(false, |any, &byte| any | is_marked(byte));
+    let whole = 64 * chunks.iter().take_while(|chunk| !marked(chunk)).count();
+    let rest = &bytes[whole..];
+    let length = whole + rest.iter().position(|&byte| is_marked(byte)).unwrap_or(rest.len());
+    &bytes[..length]
 }
 
 #[cfg(test)]

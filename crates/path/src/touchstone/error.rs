@@ -146,3 +146,14 @@ pub enum TouchstoneError {
         found: f64,
     },
 }
+
+/// The longest word that is shown whole.
+const LONGEST: usize = 60;
+
+/// A word for a message: its start, if it is no word but a whole line or file.
+pub(super) fn shown(word: &str) -> String {
+    match word.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}…", &word[..end]),
+        None => word.to_owned(),
+    }
+}

@@ -2,7 +2,7 @@
 
 use num_complex::Complex64;
 
-use super::error::TouchstoneError;
+use super::error::{TouchstoneError, shown};
 
 /// What the option line says.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,7 +48,7 @@ impl Options {
                         Some(found @ ('Y' | 'Z' | 'G' | 'H')) if upper.len() == 1 => {
                             TouchstoneError::NotScattering { line, found }
                         }
-                        _ => TouchstoneError::UnknownOption { line, found: word.to_owned() },
+                        _ => TouchstoneError::UnknownOption { line, found: shown(word) },
                     });
                 }
             }
@@ -60,7 +60,7 @@ impl Options {
 fn fifty_ohm(text: &str, line: usize) -> Result<(), TouchstoneError> {
     match text.parse::<f64>() {
         Ok(50.0) => Ok(()),
-        Ok(_) | Err(_) => Err(TouchstoneError::Reference { line, found: text.to_owned() }),
+        Ok(_) | Err(_) => Err(TouchstoneError::Reference { line, found: shown(text) }),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use spurline_units::{Db, Hertz};
 
-use super::error::TouchstoneError;
+use super::error::{TouchstoneError, shown};
 use super::options::{DEFAULT, Options};
 use crate::table::LARGEST_GAIN_DB;
 use crate::two_port::TwoPort;
@@ -42,18 +42,30 @@ impl Parser {
         if let Some(options) = content.strip_prefix('#') {
             return self.option_line(options, line);
         }
-        let values =
-            content.split_whitespace().map(|word| number(word, line)).collect::<Result<Vec<_>, _>>()?;
-        // A frequency and pairs make an odd count, pairs alone an even one: the format lets a point run on.
-        if values.len() % 2 == 1 {
-            self.close()?;
-            self.open = Some((line, values));
-        } else {
-            match &mut self.open {
-                Some((_, open)) if open.len() < VALUES => open.extend(values),
-                Some(_) | None => return Err(TouchstoneError::Count { line, found: values.len() }),
+        let (mut values, mut found) = (Vec::new(), 0);
+        for word in content.split_whitespace() {
+            let value = number(word, line)?;
+            found += 1;
+            // A point has no more of them, while a line may go on without end.
+            if found <= VALUES {
+                values.push(value);
             }
         }
+        // A frequency and pairs make an odd count, pairs alone an even one: the format lets a point run on.
+        let (start, before) = if found % 2 == 1 {
+            self.close()?;
+            (line, Vec::new())
+        } else {
+            self.open
+                .take()
+                .filter(|(_, open)| open.len() < VALUES)
+                .ok_or(TouchstoneError::Count { line, found })?
+        };
+        let found = before.len() + found;
+        if found > VALUES {
+            return Err(TouchstoneError::Count { line: start, found });
+        }
+        self.open = Some((start, [before, values].concat()));
         Ok(())
     }
 
@@ -92,7 +104,7 @@ impl Parser {
 
 fn number(word: &str, line: usize) -> Result<f64, TouchstoneError> {
     let value = word.parse::<f64>().ok().filter(|value| value.is_finite());
-    value.ok_or_else(|| TouchstoneError::NotANumber { line, found: word.to_owned() })
+    value.ok_or_else(|| TouchstoneError::NotANumber { line, found: shown(word) })
 }
 
 fn hertz(value: f64, factor: f64, line: usize) -> Result<Hertz, TouchstoneError> {

@@ -1,0 +1,102 @@
+//! The files that people write: plans, benches, profiles and rules.
+
+use spurline_document::{Document, Mistakes, Style};
+use spurline_limits::{Facts, Question, Rule};
+use spurline_plan::{Forecast, Job, LoadError};
+use spurline_profile::{Kind, Profile};
+use spurline_units::{Hertz, Watts};
+
+use super::shelf::{Folder, Shelf};
+
+/// A plan is read with the shipped files around it; one that is good is looked ahead.
+pub fn plan(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let shelf = Shelf { folder: Folder::Plans, name: "fuzzed.yaml", text };
+    looked_ahead(Job::load("plans/fuzzed.yaml", None, &shelf));
+}
+
+/// A bench is read, alone and for each shipped plan.
+pub fn bench(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let shelf = Shelf { folder: Folder::Benches, name: "fuzzed.yaml", text };
+    match Job::load_bench("benches/fuzzed.yaml", &shelf) {
+        Ok(bench) => {
+            assert!(!bench.ways.is_empty());
+            for plan in ["plans/demo.yaml", "plans/notched.yaml"] {
+                looked_ahead(Job::load(plan, Some("benches/fuzzed.yaml"), &shelf));
+            }
+        }
+        Err(error) => told(&error),
+    }
+}
+
+/// A profile is read; one that is good takes the place of the shipped one of its kind.
+pub fn profile(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let read = Document::parse("fuzzed.yaml", text).and_then(|document| Profile::read(&document));
+    let profile = match read {
+        Ok(profile) => profile,
+        Err(mistakes) => return shown(&mistakes),
+    };
+    let name = match profile.kind {
+        Kind::Analyser(_) => "analyser-generic.yaml",
+        Kind::PowerMeter(_) => "power-meter-generic.yaml",
+        Kind::Supply(_) => "supply-generic.yaml",
+        Kind::Relay(_) => "relay-generic.yaml",
+        Kind::Unit(_) => "unit-generic.yaml",
+    };
+    looked_ahead(Job::load("plans/demo.yaml", None, &Shelf { folder: Folder::Profiles, name, text }));
+}
+
+/// A rule is read and asked; then it takes the place of a shipped one.
+pub fn rule(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let rule = match Document::parse("us-part-97.yaml", text).and_then(|document| Rule::read(&document)) {
+        Ok(rule) => rule,
+        Err(mistakes) => return shown(&mistakes),
+    };
+    for (carrier, power) in [(137_500.0, 1.0), (7.1e6, 100.0), (146e6, 5.0), (440e6, 0.02), (10e9, 1e-6)] {
+        let question = Question::new(Hertz::new(carrier), Watts::new(power)).expect("both are above zero");
+        for order in 1..4 {
+            let finding = rule.limit(&question.at(Hertz::new(carrier) * f64::from(order)), &Facts::default());
+            assert!(format!("{finding:?}").len() < 1 << 20);
+        }
+    }
+    let shelf = Shelf { folder: Folder::Rules, name: "us-part-97.yaml", text };
+    looked_ahead(Job::load("plans/demo.yaml", None, &shelf));
+}
+
+fn looked_ahead(job: Result<Job, LoadError>) {
+    let job = match job {
+        Ok(job) => job,
+        Err(error) => return told(&error),
+    };
+    match Forecast::of(&job) {
+        Ok(forecast) => {
+            assert!(forecast.keyed().get().is_finite() && forecast.keyed().get() >= 0.0);
+            assert!(forecast.bench_time.get() >= forecast.keyed().get());
+            assert!(forecast.readings() >= forecast.scopes.len());
+        }
+        Err(mistakes) => shown(&mistakes),
+    }
+}
+
+fn told(error: &LoadError) {
+    match error {
+        LoadError::Mistakes(mistakes) => shown(mistakes),
+        LoadError::NoPlan(_) | LoadError::NoBench => {
+            assert!(!error.to_string().is_empty());
+        }
+    }
+}
+
+/// Mistakes are told with their place, in plain text and in colours.
+fn shown(mistakes: &Mistakes) {
+    assert!(!mistakes.is_empty(), "a file is refused for a reason");
+    for mistake in mistakes.all() {
+        assert!(!mistake.message().is_empty() && !mistake.file().is_empty());
+        assert!(mistake.line_and_column() >= (1, 1));
+    }
+    assert!(mistakes.render(Style::Plain).contains(mistakes.in_order()[0].file()));
+    assert!(!mistakes.render(Style::Coloured).is_empty());
+}
