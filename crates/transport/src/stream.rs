@@ -39,6 +39,8 @@ pub struct StreamLink<S> {
     decoder: ResponseDecoder,
     /// How many queries the last message had.
     queries: usize,
+    /// What could not be read, until somebody asks for it.
+    unreadable: BytesMut,
 }
 
 impl<S> StreamLink<S> {
@@ -65,6 +67,7 @@ impl<S> StreamLink<S> {
             received: BytesMut::with_capacity(ROOM),
             decoder: ResponseDecoder::new(Limits::default()),
             queries: 1,
+            unreadable: BytesMut::new(),
         }
     }
 
@@ -222,6 +225,7 @@ where
         match self.whole_answer().await {
             Ok(bytes) => Ok(Received { bytes, end: true }),
             Err(error) => {
+                self.unreadable = self.received.split();
                 self.start_afresh();
                 Err(error)
             }
@@ -237,6 +241,10 @@ where
         self.head.pass(&mut self.received)?;
         let begun = self.head.is_passed();
         Ok(if begun { self.received.len() } else { 0 })
+    }
+
+    fn unreadable(&mut self) -> Bytes {
+        self.unreadable.split().freeze()
     }
 
     async fn clear(&mut self) -> Result<Cleared, LinkError> {
