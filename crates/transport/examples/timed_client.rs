@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use spurline_clock::{Clock, Pace, run};
 use spurline_scpi::{ByteOrder, Message, Unit};
-use spurline_transport::{Address, Manners, Session, Tap, connect};
+use spurline_transport::{Address, LinkSettings, Manners, Session, Tap, connect};
 
 type Fallible<T> = Result<T, Box<dyn Error>>;
 
@@ -65,7 +65,7 @@ async fn ours(port: u16, clock: Clock) -> Fallible<(Session, Tap)> {
     let manners =
         Manners { longest: 900, compound: true, power_on_bit: true, answer_within: Duration::from_secs(5) };
     let tap = Tap::default();
-    let link = connect(&address, clock).await?;
+    let link = connect(&address, &LinkSettings::default(), clock).await?;
     Ok((Session::over(link, "analyser", address, manners, clock, tap.clone()), tap))
 }
 
