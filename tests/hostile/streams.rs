@@ -46,12 +46,13 @@ fn many_blocks_are_not_more_than_one() {
     assert_eq!(found, Err(DecodeError::BlockTooLong { announced: 1200, limit: 1000 }));
 }
 
-/// The largest block that is allowed: memory for it is set aside once, and no more.
+/// The largest block that is allowed: the decoder takes memory for what came, not for what is announced.
 #[test]
-fn what_is_announced_and_allowed_is_set_aside_once() {
-    let (found, capacity) = answer(format!("#8{BLOCKS}").as_bytes());
+fn what_is_announced_is_not_yet_held() {
+    let header = format!("#8{BLOCKS}");
+    let (found, capacity) = answer(header.as_bytes());
     assert_eq!(found, Ok(None));
-    assert!((BLOCKS..BLOCKS + PIECE).contains(&capacity), "{capacity} bytes set aside");
+    assert!(capacity <= header.len(), "{capacity} bytes set aside");
 }
 
 /// Feeds `piece` until the decoder gives up; gives back the error, and the most bytes that were held and set aside.

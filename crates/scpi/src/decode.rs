@@ -91,9 +91,6 @@ impl DecodeError {
     }
 }
 
-/// Room for what mostly follows a block: a few short answers and the end of the message.
-const BEHIND_BLOCK: usize = 256;
-
 /// How far an answer has come, to say so when it stops coming.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Progress {
@@ -122,20 +119,14 @@ impl ResponseDecoder {
     /// The next whole answer without its terminator, or `None` until more bytes have come.
     ///
     /// Newlines, carriage returns, NULs and blanks before the answer are dropped: they are what the previous
-    /// answer's end may have left behind. When a block announces more than has come, and no more than is allowed, the
-    /// buffer is made large enough for the rest, so that it is read in few pieces and not moved again.
+    /// answer's end may have left behind.
     ///
     /// # Errors
     /// When the end of the answer can no longer be found with certainty.
     pub fn decode(&mut self, buffer: &mut BytesMut) -> Result<Option<Bytes>, DecodeError> {
         skip_leading(&self.scanner, buffer);
-        if let Some(end) = self.scanner.scan(buffer)? {
-            return Ok(Some(take(&mut self.scanner, buffer, end, 1)));
-        }
-        if let Some((_, end)) = self.scanner.last_block().filter(|(_, end)| *end > buffer.len()) {
-            buffer.reserve(end - buffer.len() + BEHIND_BLOCK);
-        }
-        Ok(None)
+        let end = self.scanner.scan(buffer)?;
+        Ok(end.map(|end| take(&mut self.scanner, buffer, end, 1)))
     }
 
     /// The answer as it stands, for a peer that marked its end by other means or by falling silent.

@@ -1,6 +1,7 @@
 //! The near end of `scripts/bench links`: does what it is told on standard input, and prints how long that took.
 //!
-//! `timed_client DIRECT SLOW`, then one job a line: `roundtrips ours 1000`, `roundtrips bare 1000`, `trace ours ASCI1001 20`,
+//! `timed_client DIRECT SLOW`, then one job a line: `roundtrips ours 1000`, `roundtrips bare 1000`, `roundtrips runtime 1000`
+//! (a bare socket of the asynchronous runtime that our session runs on), `trace ours ASCI1001 20`,
 //! `trace bare REAL1001 20`, `reading ours 10`, `slow bare 10`. The answer is the time in seconds, and for traces the sum of
 //! the last one, so that the script can see that everybody has read the same numbers.
 
@@ -14,6 +15,7 @@ use std::time::Duration;
 use spurline_clock::{Clock, Pace, run};
 use spurline_scpi::{ByteOrder, Message, Unit};
 use spurline_transport::{Address, LinkSettings, Manners, Session, Tap, connect};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
 type Fallible<T> = Result<T, Box<dyn Error>>;
 
@@ -32,8 +34,8 @@ fn main() -> Fallible<()> {
     let ports = std::env::args().skip(1).map(|port| port.parse()).collect::<Result<Vec<u16>, _>>()?;
     let [direct, slow] = ports[..] else { return Err("expected two ports".into()) };
     run(Pace::Real, |clock| async move {
-        let mut near = Near { ours: ours(direct, clock).await?, bare: bare(direct)?, clock };
-        let mut far = Near { ours: ours(slow, clock).await?, bare: bare(slow)?, clock };
+        let mut near = Near::new(direct, clock).await?;
+        let mut far = Near::new(slow, clock).await?;
         for line in std::io::stdin().lock().lines() {
             let line = line?;
             let words: Vec<&str> = line.split_whitespace().collect();
@@ -57,6 +59,7 @@ fn sum(levels: &[f32]) -> f64 {
 struct Near {
     ours: (Session, Tap),
     bare: TcpStream,
+    runtime: tokio::net::TcpStream,
     clock: Clock,
 }
 
@@ -76,12 +79,25 @@ fn bare(port: u16) -> Fallible<TcpStream> {
 }
 
 impl Near {
+    async fn new(port: u16, clock: Clock) -> Fallible<Self> {
+        let runtime = tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, port)).await?;
+        runtime.set_nodelay(true)?;
+        Ok(Self { ours: ours(port, clock).await?, bare: bare(port)?, runtime, clock })
+    }
+
     async fn round_trips(&mut self, arm: &str, times: u32) -> Fallible<()> {
         let began = self.clock.now();
         if arm == "ours" {
             let question = Message::new().unit("*OPC?")?;
             for _ in 0..times {
                 self.ask(&question).await?[0].integer()?;
+            }
+        } else if arm == "runtime" {
+            let question = format!("*OPC?{BEHIND}");
+            let mut answer = vec![0; 1 + ANSWERED_BEHIND.len()];
+            for _ in 0..times {
+                self.runtime.write_all(question.as_bytes()).await?;
+                self.runtime.read_exact(&mut answer).await?;
             }
         } else {
             let question = format!("*OPC?{BEHIND}");

@@ -37,8 +37,8 @@ pub struct StreamLink<S> {
     waiting: BytesMut,
     received: BytesMut,
     decoder: ResponseDecoder,
-    /// How many queries the last message had.
-    queries: usize,
+    /// The last message, to be counted for its queries where that matters.
+    asked: Vec<u8>,
     /// What could not be read, until somebody asks for it.
     unreadable: BytesMut,
 }
@@ -66,7 +66,7 @@ impl<S> StreamLink<S> {
             waiting: BytesMut::new(),
             received: BytesMut::with_capacity(ROOM),
             decoder: ResponseDecoder::new(Limits::default()),
-            queries: 1,
+            asked: Vec::new(),
             unreadable: BytesMut::new(),
         }
     }
@@ -129,7 +129,7 @@ impl<S> StreamLink<S> {
             AnswersEnd::Silence(quiet) => Some(quiet),
             // With more queries than one, something is bound to follow the block, whenever it is ready.
             AnswersEnd::Terminator => {
-                (self.queries <= 1 && self.decoder.ends_with_block()).then_some(BEHIND_BLOCK)
+                (self.decoder.ends_with_block() && queries(&self.asked) <= 1).then_some(BEHIND_BLOCK)
             }
         }
     }
@@ -215,7 +215,8 @@ where
         out.put_slice(message);
         out.put_slice(self.terminator.bytes());
         self.head.sent(message);
-        self.queries = queries(message);
+        self.asked.clear();
+        self.asked.extend_from_slice(message);
         self.outgoing.write(&mut self.stream).await?;
         self.rest.begins(self.clock);
         Ok(())

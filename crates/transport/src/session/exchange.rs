@@ -5,7 +5,7 @@ use std::time::Duration;
 use bytes::Bytes;
 use spurline_scpi::{InstrumentError, Message, ReadError, Response, StandardEvent, Unit};
 
-use super::{Session, SessionError, State};
+use super::{Manners, Session, SessionError, State};
 use crate::link::LinkError;
 use crate::tap::Direction;
 
@@ -14,18 +14,23 @@ const MOST_ERRORS: usize = 64;
 const POWER_ON: &str = "*ESR?";
 const ERRORS: &str = "SYST:ERR?";
 
-impl Session {
-    /// What is asked behind every message: whether the instrument was switched off and on, and what went wrong.
-    fn sentinel(&self) -> Result<Message, SessionError> {
-        let message = if self.manners.power_on_bit { Message::new().unit(POWER_ON)? } else { Message::new() };
-        Ok(message.unit(ERRORS)?)
-    }
+/// What is asked behind every message: whether the instrument was switched off and on, and what went wrong.
+pub(super) fn sentinel(manners: Manners) -> Message {
+    let asked = if manners.power_on_bit { format!("{POWER_ON};:{ERRORS}") } else { ERRORS.to_owned() };
+    Message::new().compound(&asked).expect("both questions are well formed")
+}
 
+impl Session {
     /// The message as the instrument can take it: in parts, each behind its own question for errors.
     pub(super) fn parts(&self, message: &Message, compound: bool) -> Vec<Message> {
         // A unit is never cut, so that a limit of 0 bytes is one unit a message.
         let longest = if compound { self.longest } else { 0 };
-        message.split(longest.saturating_sub(POWER_ON.len() + ERRORS.len() + 3))
+        let longest = longest.saturating_sub(POWER_ON.len() + ERRORS.len() + 3);
+        if !message.is_empty() && message.len() <= longest {
+            vec![message.clone()]
+        } else {
+            message.split(longest)
+        }
     }
 
     /// One part and the state of the error queue behind it.
@@ -36,9 +41,8 @@ impl Session {
         work: Duration,
         units: &mut Vec<Unit>,
     ) -> Result<InstrumentError, SessionError> {
-        let sentinel = self.sentinel()?;
         let mut answer = if compound {
-            self.exchange(&part.then(&sentinel), work).await?.units
+            self.exchange(&part.then(&self.sentinel), work).await?.units
         } else {
             if part.queries() == 0 {
                 self.send(&part).await?;
@@ -46,16 +50,16 @@ impl Session {
                 units.append(&mut self.exchange(&part, work).await?.units);
             }
             let mut answers = Vec::new();
-            for question in sentinel.split(0) {
+            for question in self.sentinel.split(0) {
                 answers.append(&mut self.exchange(&question, work).await?.units);
             }
             answers
         };
         let entry = answer.pop().map_or(Err(missing()), |unit| unit.error_entry());
-        let entry = entry.map_err(|source| self.tainted(&sentinel, source))?;
+        let entry = entry.map_err(|source| self.tainted(&self.sentinel.clone(), source))?;
         if self.manners.power_on_bit {
             let events = answer.pop().map_or(Err(missing()), |unit| unit.integer());
-            let events = events.map_err(|source| self.tainted(&sentinel, source))?;
+            let events = events.map_err(|source| self.tainted(&self.sentinel.clone(), source))?;
             if is_power_on(events) {
                 return Err(self.power_cycled());
             }

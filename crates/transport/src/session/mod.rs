@@ -73,6 +73,8 @@ pub struct Session {
     clock: Clock,
     tap: Tap,
     manners: Manners,
+    /// What is asked behind every message.
+    sentinel: Message,
     state: State,
     identity: Option<Identity>,
     token: u8,
@@ -120,6 +122,7 @@ impl Session {
             clock,
             tap,
             manners,
+            sentinel: exchange::sentinel(manners),
             state: State::Closed,
             identity: None,
             token: step::first_token(),
