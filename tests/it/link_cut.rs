@@ -61,7 +61,7 @@ fn a_link_that_comes_back_costs_nothing_but_time() {
 /// The relay's own link is cut while it is closed: nobody can confirm key up, and that is what a person hears of, once.
 #[test]
 fn a_key_that_does_not_confirm_is_told_before_everything_else() {
-    let cut = "  faults: [ { instrument: relay, does: cut-link, after_messages: 8 } ]\n";
+    let cut = "  faults: [ { instrument: relay, does: cut-link, after_messages: 10 } ]\n";
     let workshop = Workshop::with(&plan("146 MHz", 10), &simulated_bench(2, cut));
     let called = workshop.call(&["run", "plan.yaml"]);
     assert_eq!(called.exit, 4, "{called:?}");

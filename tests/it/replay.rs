@@ -102,8 +102,8 @@ fn a_run_that_failed_fails_again_as_it_did() {
     for (fault, says) in [
         ("instrument: analyser, does: cut-link, after_messages: 18", "the analyser failed"),
         ("instrument: analyser, does: mute-link, after_messages: 18", "the analyser failed"),
-        ("instrument: relay, does: cut-link, after_messages: 8", "the key failed"),
-        ("instrument: relay, does: mute-link, after_messages: 8", "the key failed"),
+        ("instrument: relay, does: cut-link, after_messages: 10", "the key failed"),
+        ("instrument: relay, does: mute-link, after_messages: 10", "the key failed"),
     ] {
         let faults = format!("  faults: [ {{ {fault} }} ]\n");
         let workshop = Workshop::with(&plan("146 MHz", 10), &simulated_bench(2, &faults));
@@ -221,7 +221,8 @@ fn a_changed_request_is_told_with_both_sides_and_its_place() {
     let workshop = recorded("", 1);
     let entries = transcript(&workshop);
     let sent = |entry: &Value| entry["link"] == "analyser" && entry["direction"] == "to";
-    let changed = entries.iter().position(|entry| sent(entry) && entry["step"] == "one high").unwrap();
+    let step = "one high: look while the unit is not keyed";
+    let changed = entries.iter().position(|entry| sent(entry) && entry["step"] == step).unwrap();
     let number = entries[..=changed].iter().filter(|entry| sent(entry)).count();
     let asked = entries[changed]["text"].as_str().unwrap();
     rewrite(&workshop, |place, _, content| {
@@ -232,7 +233,7 @@ fn a_changed_request_is_told_with_both_sides_and_its_place() {
     let called = workshop.call(&["replay", "last", "--json"]);
     assert_eq!(called.exit, 4, "{called:?}");
     let expected =
-        format!("message {number} to the analyser, in step `one high`: recorded `{asked}0`, asked `{asked}`");
+        format!("message {number} to the analyser, in step `{step}`: recorded `{asked}0`, asked `{asked}`");
     assert!(called.talk.contains(&format!("because: {expected}")), "{called:?}");
     let causes = called.json()["error"]["causes"].as_array().unwrap().clone();
     assert_eq!(causes.last().unwrap(), expected.as_str());

@@ -97,6 +97,15 @@ impl Analyser {
         self.opened.is_ready()
     }
 
+    /// Makes sure that the instrument still answers and has its settings.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if it does not.
+    pub async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.opened.check().await
+    }
+
     /// Makes the link again if it was lost, and puts the analyser into its known state again if that may be gone.
     ///
     /// The caller has made sure that the key is up.

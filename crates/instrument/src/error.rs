@@ -62,6 +62,15 @@ pub enum InstrumentFault {
         /// Whether it should be closed.
         closed: bool,
     },
+    /// There is more than the instrument can measure.
+    #[error("the {role} says that it is over its range")]
+    OverRange {
+        /// Which.
+        role: Role,
+    },
+    /// The relay of the key did not confirm in time.
+    #[error("the relay did not confirm in time")]
+    Unconfirmed,
     /// A trace has another number of points than was asked for.
     #[error("expected a trace of {asked} points, found {found}")]
     Points {
@@ -107,8 +116,10 @@ impl InstrumentFault {
             | Self::WrongProfile { role, .. }
             | Self::NotTaken { role, .. }
             | Self::Contact { role, .. }
+            | Self::OverRange { role }
             | Self::NotANumber { role, .. } => *role,
             Self::Points { .. } | Self::Level { .. } => Role::Analyser,
+            Self::Unconfirmed => Role::Relay,
         }
     }
 
@@ -116,10 +127,15 @@ impl InstrumentFault {
     pub(crate) fn is_in_the_exchange(&self) -> bool {
         match self {
             Self::Session { source, .. } => source.is_in_the_exchange(),
-            Self::NotTaken { .. } | Self::Points { .. } | Self::Level { .. } | Self::NotANumber { .. } => {
-                true
-            }
-            Self::Contact { .. } | Self::WrongInstrument { .. } | Self::WrongProfile { .. } => false,
+            Self::NotTaken { .. }
+            | Self::Points { .. }
+            | Self::Level { .. }
+            | Self::OverRange { .. }
+            | Self::NotANumber { .. } => true,
+            Self::Contact { .. }
+            | Self::Unconfirmed
+            | Self::WrongInstrument { .. }
+            | Self::WrongProfile { .. } => false,
         }
     }
 
@@ -170,10 +186,13 @@ impl InstrumentFault {
             }
             Self::WrongProfile { .. } => Some("name a profile of the right kind in the bench file"),
             Self::NotTaken { .. } => Some("does the profile's range fit this instrument?"),
-            Self::Contact { .. } => Some("is the card wired and powered, and does another program use it?"),
+            Self::Contact { .. } | Self::Unconfirmed => {
+                Some("is the card wired and powered, and does another program use it?")
+            }
             Self::Level { .. } => Some(
                 "does `trace_format` in the profile say both format and byte order? Let `identify` find out",
             ),
+            Self::OverRange { .. } => Some("is there more power than planned, or a pad too few before it?"),
             Self::Points { .. } | Self::NotANumber { .. } => Some("read the transcript of this run"),
         }
     }

@@ -5,7 +5,7 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, MeterCommand, MeterProfile};
 use spurline_record::{InstrumentUsed, MeterReading, Role};
-use spurline_scpi::Unit;
+use spurline_scpi::{Number, Unit};
 use spurline_transport::Tap;
 use spurline_units::{Dbm, Hertz};
 
@@ -83,6 +83,15 @@ impl PowerMeter {
         self.opened.is_ready()
     }
 
+    /// Makes sure that the instrument still answers and has its settings.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if it does not.
+    pub async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.opened.check().await
+    }
+
     /// Makes the link again if it was lost, and sets the meter up and zeroes it again if that may be gone.
     ///
     /// The caller has made sure that the key is up.
@@ -120,14 +129,20 @@ impl PowerMeter {
             commands.spelling(MeterCommand::Read).plain().to_owned(),
         ];
         let units = repeated!(self.opened, self.try_read(&spelled, frequency))?;
-        match self.opened.number(&units, 2, "the power") {
-            // Some meters say "no power" with a level that no sensor can have.
-            Ok(level) if level.abs() > SENSIBLE_DBM => Ok(None),
-            Ok(level) => {
+        let unit =
+            units.get(2).ok_or(InstrumentFault::NotANumber { role: Role::PowerMeter, what: "the power" })?;
+        match unit.number().map_err(InstrumentFault::answer(Role::PowerMeter, "power"))? {
+            // No power at all is minus infinity in dBm; some meters say so with a level that no sensor can have, some
+            // that there is no number.
+            Number::NegativeOverflow | Number::NotANumber => Ok(None),
+            Number::Finite(level) if level < -SENSIBLE_DBM => Ok(None),
+            Number::Finite(level) if level <= SENSIBLE_DBM => {
                 Ok(Some(MeterReading { at: self.clock.timestamp(), frequency, level: Dbm::new(level) }))
             }
-            Err(InstrumentFault::NotANumber { .. }) => Ok(None),
-            Err(fault) => Err(fault),
+            // Over range is power, and more than can be told.
+            Number::Finite(_) | Number::Overflow => {
+                Err(InstrumentFault::OverRange { role: Role::PowerMeter })
+            }
         }
     }
 }

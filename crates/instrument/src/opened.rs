@@ -150,15 +150,29 @@ impl Opened {
         spelled: &[String],
         work: Duration,
     ) -> Result<Vec<Unit>, InstrumentFault> {
-        let mut message = Message::new();
-        for text in spelled {
-            message =
-                message.compound(text).map_err(|error| InstrumentFault::session(self.role)(error.into()))?;
-        }
-        self.last = (message, work);
+        self.last = (self.message(spelled)?, work);
         let answered = self.session.ask(&self.last.0, work).await;
         self.unset |= matches!(answered, Err(SessionError::PowerCycled { .. }));
         answered.map_err(InstrumentFault::session(self.role))
+    }
+
+    /// The same, at once or not at all.
+    pub(crate) async fn ask_now(&mut self, spelled: &[String]) -> Result<Vec<Unit>, InstrumentFault> {
+        let message = self.message(spelled)?;
+        let answered = self.session.ask_now(&message, Duration::ZERO).await;
+        self.unset |= matches!(answered, Err(SessionError::PowerCycled { .. }));
+        answered.map_err(InstrumentFault::session(self.role))
+    }
+
+    /// Sends commands over whatever link there is, and waits for nothing.
+    pub(crate) async fn tell_anyway(&mut self, spelled: &[String]) -> Result<(), InstrumentFault> {
+        let message = self.message(spelled)?;
+        self.session.tell_anyway(&message).await.map_err(InstrumentFault::session(self.role))
+    }
+
+    fn message(&self, spelled: &[String]) -> Result<Message, InstrumentFault> {
+        let message = spelled.iter().try_fold(Message::new(), |message, text| message.compound(text));
+        message.map_err(|error| InstrumentFault::session(self.role)(error.into()))
     }
 
     /// Makes ready for another attempt at a group after `fault`.
@@ -177,7 +191,11 @@ impl Opened {
         *left -= 1;
         if let InstrumentFault::Session { source, .. } = &fault {
             let (asked, work) = &self.last;
-            self.session.recover(source, asked, *work).await.map_err(InstrumentFault::session(self.role))
+            match self.session.recover(source, asked, *work).await {
+                // What made the link fall out of step says more than that it did not come back.
+                Err(SessionError::OutOfStep { .. }) => Err(fault),
+                recovered => recovered.map_err(InstrumentFault::session(self.role)),
+            }
         } else {
             self.clock.sleep(LEFT_ALONE).await;
             Ok(())
@@ -189,13 +207,36 @@ impl Opened {
         self.session.state() == State::Ready
     }
 
+    /// Whether the next answer would belong to the next question, looked at closely.
+    pub(crate) async fn is_in_step(&mut self) -> bool {
+        self.session.is_in_step().await
+    }
+
+    /// Asks something that every instrument answers: whether the link is alive, and the instrument the one that was
+    /// set up.
+    pub(crate) async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.ask(&["*OPC?".to_owned()], Duration::ZERO).await.map(drop)
+    }
+
     /// Makes the link again if it is not in order. Says whether everything must be set up anew.
     pub(crate) async fn mend(&mut self, patience: Duration) -> Result<bool, InstrumentFault> {
-        if !self.is_ready() {
-            self.session.reopen(patience).await.map_err(InstrumentFault::session(self.role))?;
-            self.unset = true;
+        // One that looks well may have died, or been switched off and on, while nobody asked it anything.
+        let checked = if self.is_ready() { self.check().await } else { Ok(()) };
+        let power_cycled = matches!(
+            &checked,
+            Err(InstrumentFault::Session { source: SessionError::PowerCycled { .. }, .. })
+        );
+        if !self.is_ready() || (checked.is_err() && !power_cycled) {
+            self.reopen(patience).await?;
         }
         Ok(self.unset)
+    }
+
+    /// Makes the link again.
+    pub(crate) async fn reopen(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
+        self.session.reopen(patience).await.map_err(InstrumentFault::session(self.role))?;
+        self.unset = true;
+        Ok(())
     }
 
     /// Everything has been set up anew.

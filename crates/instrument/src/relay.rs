@@ -6,7 +6,7 @@ use async_trait::async_trait;
 use spurline_clock::Clock;
 use spurline_profile::{Kind, RelayCommand, RelayProfile};
 use spurline_record::{InstrumentUsed, Role};
-use spurline_scpi::ReadError;
+use spurline_scpi::{ReadError, Unit};
 use spurline_transport::Tap;
 use spurline_units::Seconds;
 
@@ -61,27 +61,51 @@ impl Relay {
 
     /// Brings contacts into their states and makes sure of it.
     pub(crate) async fn set(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
-        let told = contacts.iter().map(|(contact, closed)| {
-            let command = if *closed { RelayCommand::Close } else { RelayCommand::Open };
-            self.profile.commands.spelling(command).with(contact)
-        });
-        let spelled: Vec<String> = told.chain(self.states(contacts)).collect();
-        self.compare(&spelled, contacts).await
+        let spelled: Vec<String> = self.told(contacts).chain(self.states(contacts)).collect();
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        self.compare(&units, contacts)
+    }
+
+    /// The same, at once or not at all.
+    pub(crate) async fn set_now(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let spelled: Vec<String> = self.told(contacts).chain(self.states(contacts)).collect();
+        let units = self.opened.ask_now(&spelled).await?;
+        self.compare(&units, contacts)
+    }
+
+    /// Tells contacts their states, whether anybody answers or not.
+    pub(crate) async fn tell_anyway(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let spelled: Vec<String> = self.told(contacts).collect();
+        self.opened.tell_anyway(&spelled).await
     }
 
     /// Makes sure that contacts are in their states.
     pub(crate) async fn confirm(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
         let spelled: Vec<String> = self.states(contacts).collect();
-        self.compare(&spelled, contacts).await
+        let units = self.opened.ask(&spelled, Duration::ZERO).await?;
+        self.compare(&units, contacts)
+    }
+
+    /// The same, at once or not at all.
+    pub(crate) async fn confirm_now(&mut self, contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
+        let spelled: Vec<String> = self.states(contacts).collect();
+        let units = self.opened.ask_now(&spelled).await?;
+        self.compare(&units, contacts)
+    }
+
+    fn told(&self, contacts: &[(u32, bool)]) -> impl Iterator<Item = String> {
+        contacts.iter().map(|(contact, closed)| {
+            let command = if *closed { RelayCommand::Close } else { RelayCommand::Open };
+            self.profile.commands.spelling(command).with(contact)
+        })
     }
 
     fn states(&self, contacts: &[(u32, bool)]) -> impl Iterator<Item = String> {
         contacts.iter().map(|(contact, _)| self.profile.commands.spelling(RelayCommand::State).with(contact))
     }
 
-    /// Sends what is spelled, which ends with a question for the state of each contact, and compares the answers.
-    async fn compare(&mut self, spelled: &[String], contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
-        let units = self.opened.ask(spelled, Duration::ZERO).await?;
+    /// Compares the answers to the questions for contacts with where they must be.
+    fn compare(&self, units: &[Unit], contacts: &[(u32, bool)]) -> Result<(), InstrumentFault> {
         let role = self.opened.role();
         for (index, (contact, closed)) in contacts.iter().enumerate() {
             let none = ReadError::Units { expected: contacts.len(), found: units.len() };
@@ -125,26 +149,40 @@ impl KeyLine for RelayKey {
         Ok(())
     }
 
-    /// Told once: a command that keys is never repeated because its answer did not come.
-    async fn down(&mut self) -> Result<(), InstrumentFault> {
-        if !self.armed {
-            self.arm().await?;
+    async fn ready(&mut self) -> Result<(), InstrumentFault> {
+        if self.armed && self.relay.confirm(&[(self.contact, false)]).await.is_ok() {
+            return Ok(());
         }
-        self.relay.set(&[(self.contact, true)]).await.inspect_err(|_| self.armed = false)
+        self.arm().await
     }
 
-    /// Over a link that was lost it is tried anew each time: nothing matters more.
+    /// A command that keys is never repeated because its answer did not come, and never sent behind something else
+    /// that takes time.
+    async fn down(&mut self) -> Result<(), InstrumentFault> {
+        self.relay.set_now(&[(self.contact, true)]).await.inspect_err(|_| self.armed = false)
+    }
+
+    async fn hold(&mut self) -> Result<(), InstrumentFault> {
+        // Asked first: one that has opened by itself must not be closed again.
+        self.relay.confirm_now(&[(self.contact, true)]).await.inspect_err(|_| self.armed = false)?;
+        self.down().await
+    }
+
     async fn up(&mut self) -> Result<(), InstrumentFault> {
-        if !self.relay.opened.is_ready() {
+        let open = [(self.contact, false)];
+        if !self.relay.opened.is_in_step().await {
             self.armed = false;
-            self.relay.opened.mend(Duration::ZERO).await?;
-            self.relay.opened.is_set_up();
+            // It may hear what it cannot answer any more. What this comes to shows in what follows.
+            drop(self.relay.tell_anyway(&open).await);
+            self.relay.opened.reopen(Duration::ZERO).await?;
         }
-        let up = self.relay.set(&[(self.contact, false)]).await;
-        up.inspect_err(|_| self.armed = false)
+        self.relay.set_now(&open).await.inspect_err(|_| self.armed = false)
     }
 
     fn refresh_every(&self) -> Option<Duration> {
         self.opens_by_itself.map(|span| span.duration() / 3)
     }
 }
+
+#[cfg(test)]
+mod tests;

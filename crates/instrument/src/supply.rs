@@ -3,13 +3,16 @@
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_profile::{Kind, SupplyCommand, SupplyProfile};
+use spurline_profile::{Kind, Spelling, SupplyCommand, SupplyProfile};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::Tap;
 use spurline_units::{Amperes, Volts};
 
 use crate::error::InstrumentFault;
 use crate::opened::{Opened, Whereabouts, repeated};
+
+/// For how long the link is made again to switch the output off.
+const OFF_TRIED_FOR: Duration = Duration::from_secs(15);
 
 /// A supply that answers.
 #[derive(Debug)]
@@ -76,6 +79,15 @@ impl Supply {
         self.opened.is_ready()
     }
 
+    /// Makes sure that the instrument still answers and has its settings.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if it does not.
+    pub async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.opened.check().await
+    }
+
     /// Makes the link again if it was lost, and feeds the unit again as it was last told to. Nothing is reset.
     ///
     /// # Errors
@@ -99,7 +111,18 @@ impl Supply {
     pub async fn off(&mut self) -> Result<(), InstrumentFault> {
         let off = self.profile.commands.spelling(SupplyCommand::Off).clone();
         self.feeding = None;
-        repeated!(self.opened, self.opened.plain(&off, Duration::ZERO)).map(drop)
+        match self.try_off(&off).await {
+            // Between feeding and this nobody speaks to the supply: a link that has died meanwhile shows only now.
+            Err(fault) if fault.is_of_the_link() => {
+                self.opened.reopen(OFF_TRIED_FOR).await?;
+                self.try_off(&off).await
+            }
+            other => other,
+        }
+    }
+
+    async fn try_off(&mut self, off: &Spelling) -> Result<(), InstrumentFault> {
+        repeated!(self.opened, self.opened.plain(off, Duration::ZERO)).map(drop)
     }
 
     /// Voltage and current as the supply measures them.

@@ -47,6 +47,15 @@ impl SwitchCard {
         self.relay.opened.is_ready()
     }
 
+    /// Makes sure that the instrument still answers and has its settings.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if it does not.
+    pub async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.relay.opened.check().await
+    }
+
     /// Makes the link again if it was lost. The path is set before every key-down anyway.
     ///
     /// # Errors

@@ -52,6 +52,15 @@ impl UnitControl {
         self.opened.is_ready()
     }
 
+    /// Makes sure that the instrument still answers and has its settings.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`], if it does not.
+    pub async fn check(&mut self) -> Result<(), InstrumentFault> {
+        self.opened.check().await
+    }
+
     /// Makes the link again if it was lost. The unit is tuned before every key-down anyway.
     ///
     /// # Errors

@@ -137,6 +137,23 @@ impl Lease {
         }
     }
 
+    /// When the lease ends whatever is done; `None` while the key is up.
+    #[must_use]
+    pub fn until(&self) -> Option<Duration> {
+        match self.state {
+            State::Up { .. } => None,
+            State::Down { until, .. } => Some(until),
+        }
+    }
+
+    /// Counts the client as alive now: what kept its heartbeat waiting was the holder itself. It does not make the
+    /// lease longer.
+    pub fn excuse(&mut self, now: Duration) {
+        if let State::Down { beat, .. } = &mut self.state {
+            *beat = now;
+        }
+    }
+
     /// Notes that the line is up, and says how long it was down.
     pub fn release(&mut self, now: Duration) -> Duration {
         match self.state {

@@ -2,9 +2,9 @@
 //!
 //! A key is kept down by telling its relay so again and again; how often depends on how long other things take.
 //! So what was asked last may be asked once more and is answered as before, and repeats in the script may be left
-//! out. An instrument that takes one command a message is told in several: a command that asks nothing, then what
-//! asks whether it was done. Such a repeat is one only if the script itself shows it. Tokens are another matter
-//! ([`Token`]). Nothing else may differ.
+//! out. A repeat may be several messages, as when the contact is asked for before it is told again, or when an
+//! instrument takes one command a message. Such a repeat is one only if the script itself shows it, and if one message
+//! alone in it tells anything. Tokens are another matter ([`Token`]). Nothing else may differ.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -15,8 +15,8 @@ use crate::difference::Difference;
 use crate::script::{Exchange, Reply, Script, Sent};
 use crate::token::{Token, Tokens};
 
-/// The most messages that one repeat takes: command, power-on bit, errors, state, power-on bit, errors.
-const LONGEST_REPEAT: usize = 6;
+/// The most messages that one repeat takes: state, power-on bit, errors, then command, state, and both again for each.
+const LONGEST_REPEAT: usize = 9;
 
 /// A script and how far it has been played.
 #[derive(Debug)]
@@ -102,6 +102,7 @@ impl Cursor {
             let place = self.next.checked_sub(*length)?;
             let shown = *length == 1
                 || self.same(place, self.next, *length)
+                || self.continues(place, *length)
                 || place.checked_sub(*length).is_some_and(|before| self.same(before, place, *length));
             (self.at(place)?.request == asked && shown && self.may_repeat(place, *length)).then_some(place)
         };
@@ -112,14 +113,28 @@ impl Cursor {
     fn repeat_at(&self, place: usize) -> Option<usize> {
         (1..=LONGEST_REPEAT).find(|length| {
             let before = place.checked_sub(*length);
-            before.is_some_and(|before| self.same(before, place, *length)) && self.may_repeat(place, *length)
+            let same = before.is_some_and(|before| self.same(before, place, *length));
+            (same || self.continues(place, *length)) && self.may_repeat(place, *length)
         })
     }
 
-    /// Whether so many messages from a place on can be one repeat: one message, or several of which the first asks
-    /// nothing. A key that goes down and up again is none.
+    /// Whether so many messages from a place on can be one repeat: one message, or several of which one alone tells
+    /// anything, however often. A key that goes down and up again is none.
     fn may_repeat(&self, place: usize, length: usize) -> bool {
-        length == 1 || self.at(place).is_some_and(|first| !first.request.contains(&b'?'))
+        let Some(exchanges) = self.script.exchanges.get(place..place + length) else { return false };
+        let mut telling = exchanges.iter().map(|exchange| &exchange.request).filter(|request| tells(request));
+        let first = telling.next();
+        length == 1 || (first.is_some() && telling.all(|request| Some(request) == first))
+    }
+
+    /// Whether so many messages end with the one that they follow: asked for between, it is told again.
+    fn continues(&self, place: usize, length: usize) -> bool {
+        let before = place.checked_sub(1).and_then(|before| self.at(before));
+        let last = self.at(place + length - 1);
+        length > 1
+            && before
+                .zip(last)
+                .is_some_and(|(before, last)| before.request == last.request && tells(&before.request))
     }
 
     /// Whether the requests from two places on are the same.
@@ -146,6 +161,13 @@ impl Cursor {
             asked: asked.map(<[u8]>::to_vec),
         }
     }
+}
+
+/// Whether a request does anything but ask.
+fn tells(request: &[u8]) -> bool {
+    let header = |unit: &[u8]| unit.split(|byte| byte.is_ascii_whitespace()).next().map(<[u8]>::to_vec);
+    let units = request.split(|byte| *byte == b';').map(<[u8]>::trim_ascii).filter_map(header);
+    units.into_iter().any(|header| !header.ends_with(b"?"))
 }
 
 /// Whether two requests are the same, or differ in a token only.
@@ -204,9 +226,20 @@ mod tests {
         assert_eq!(play("down down down up", "down up"), Ok(vec![0, 3]));
         assert_eq!(play("down down down", "down"), Ok(vec![0]));
         assert!(play("down up", "down up down").is_err(), "only what was said last");
-        for key in ["down? up?", "c e? q? e? o e? q? e?"] {
+        for key in ["down;s? up;s?", "c e? q? e? o e? q? e?"] {
             assert!(play(&format!("{key} {key}"), key).is_err(), "down and up is no repeat: {key}");
         }
+    }
+
+    /// The contact is asked for before it is told again.
+    #[test]
+    fn what_is_asked_before_it_is_told_again_repeats_with_it() {
+        let (once, twice, thrice) = ("d;s? up", "d;s? s? d;s? up", "d;s? s? d;s? s? d;s? up");
+        assert_eq!(play(thrice, twice), Ok(vec![0, 1, 2, 5]));
+        assert_eq!(play(twice, thrice), Ok(vec![0, 1, 2, 1, 2, 3]));
+        assert_eq!(play(twice, once), Ok(vec![0, 3]));
+        assert!(play(once, twice).is_err(), "nothing shows that it may be asked");
+        assert!(play("d;s? s? up", "d;s? s? d;s? up").is_err(), "what was told once is not told again");
     }
 
     #[test]

@@ -118,6 +118,10 @@ impl Measuring<'_, '_> {
         planned: Vec<Planned>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let keyed = self.keyed(case, way, carrier, planned).await;
+        if matches!(keyed, Err(RunFault::Key(KeyError::StillDown(_)))) {
+            // It was tried for long enough: now the supply is the way off.
+            return keyed;
+        }
         // Whatever came of it, nothing needs the carrier any more.
         let up = self.key_up().await;
         // That the key is not surely up matters more than what went wrong before; that it could not be written down
@@ -197,10 +201,19 @@ impl Measuring<'_, '_> {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)))?;
                     self.clock.sleep(span).await;
+                    // Links die while nothing passes on them, and that must not be found out with the key down.
+                    self.rack.check().await?;
                 }
+                // Refused before the line was told anything.
+                Err(
+                    refused @ (KeyError::NotReady(_)
+                    | KeyError::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown)),
+                ) => return Err(refused.into()),
                 down => {
-                    down?;
-                    return self.emit(EventKind::KeyDown { lease: longest });
+                    // Told to go down it may have done so, whatever it answered: that is recorded in any case.
+                    self.done.key_is_down = true;
+                    self.emit(EventKind::KeyDown { lease: longest })?;
+                    return down.map_err(RunFault::from);
                 }
             }
         }
@@ -260,7 +273,7 @@ impl Measuring<'_, '_> {
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
         let held = self.key.up().await?;
-        if !held.is_zero() {
+        if std::mem::take(&mut self.done.key_is_down) || !held.is_zero() {
             self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;
         }
         Ok(())
@@ -290,7 +303,11 @@ impl Measuring<'_, '_> {
         let most = (case.power.window.low().dbm() - Db::new(ABSENT_DB) - loss).max(profile.level.low());
         let mut seen = None;
         for _ in 0..METER_TRIES {
-            let shown = meter.read(carrier).await?;
+            let mut shown = meter.read(carrier).await?;
+            if shown.is_none() {
+                // No number may be no power, or a bad answer: only twice in a row is it believed.
+                shown = meter.read(carrier).await?;
+            }
             seen = shown.map(|shown| shown.level).filter(|level| *level > most).map(|level| level + loss);
             if seen.is_none() {
                 break;

@@ -44,7 +44,12 @@ impl Measuring<'_, '_> {
         // Nothing is reset before the line itself has said that the key is up.
         self.key.confirm_up().await?;
         self.doing("make the links again")?;
-        self.rack.mend(self.job.bench.reconnect_within.duration()).await?;
+        while let Err(again) = self.rack.mend(self.job.bench.reconnect_within.duration()).await {
+            if *left == 0 || !self.may_pass(&again) {
+                return Err(again);
+            }
+            *left -= 1;
+        }
         self.done.held.clear();
         self.emit(EventKind::Note(format!("{}; done again from the beginning", words(&fault))))
     }
@@ -53,7 +58,7 @@ impl Measuring<'_, '_> {
         match fault {
             RunFault::Instrument(fault)
             | RunFault::Tuning { source: fault, .. }
-            | RunFault::Key(KeyError::Line(fault)) => fault.is_of_the_link(),
+            | RunFault::Key(KeyError::Line(fault) | KeyError::NotReady(fault)) => fault.is_of_the_link(),
             // Waiting for an instrument that had fallen silent used the lease up.
             RunFault::Key(KeyError::Lease(LeaseError::NotDown)) => !self.rack.is_ready(),
             _ => false,

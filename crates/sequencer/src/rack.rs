@@ -108,6 +108,22 @@ impl Rack {
             && self.switches.iter().all(SwitchCard::is_ready)
     }
 
+    /// Makes sure that every instrument still answers and has its settings.
+    pub(crate) async fn check(&mut self) -> Result<(), RunFault> {
+        self.analyser.check().await?;
+        self.unit.check().await?;
+        if let Some(meter) = &mut self.meter {
+            meter.check().await?;
+        }
+        if let Some(supply) = &mut self.supply {
+            supply.check().await?;
+        }
+        for card in &mut self.switches {
+            card.check().await?;
+        }
+        Ok(())
+    }
+
     /// Feeds the unit, where the bench has a supply for it.
     pub(crate) async fn feed(&mut self, setting: &SupplySetting) -> Result<(), RunFault> {
         if let Some(supply) = &mut self.supply {

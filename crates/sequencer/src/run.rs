@@ -9,7 +9,7 @@ use std::task::Poll;
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_instrument::KeyHandle;
+use spurline_instrument::{KeyError, KeyHandle};
 use spurline_plan::{Job, SupplySetting};
 use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
 use spurline_transport::{Address, Tap};
@@ -137,8 +137,16 @@ pub async fn measure(
             worked = guarded(work(&mut measuring, header, used)) => worked.map(|()| RunState::Finished),
         }
     };
-    let Released { held, key, supply } = release(key, &mut rack, job).await;
-    let Done { mut outcomes, held: readings } = done;
+    let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
+    let Released { held, key, supply } = release(key, &mut rack, job, still_down).await;
+    // What was told of the key while it was down is not the last word, if the line has confirmed since.
+    let worked = match worked {
+        Err(RunFault::Key(KeyError::StillDown(fault))) if key.is_ok() => {
+            Err(RunFault::Key(KeyError::ConfirmedLate(fault)))
+        }
+        worked => worked,
+    };
+    let Done { mut outcomes, held: readings, key_is_down } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
@@ -152,7 +160,7 @@ pub async fn measure(
         ([_, ..], _) | ([], Err(_)) => RunState::Failed,
     };
     let mut ends: Vec<EventKind> = Vec::new();
-    if !held.is_zero() {
+    if !held.is_zero() || (key_is_down && key.is_ok()) {
         ends.push(EventKind::KeyUp { held: Seconds::from(held) });
     }
     // What the last scope had come to when it was broken off.
@@ -247,16 +255,27 @@ struct Released {
     supply: Result<(), RunFault>,
 }
 
-/// Key up, confirmed, then the supply off: the second way off, wanted all the more if the first has failed.
-async fn release(key: KeyHandle, rack: &mut Rack, job: &Job) -> Released {
+/// Key up, confirmed, then the supply off: the second way off. It comes first if the first has failed already.
+async fn release(key: KeyHandle, rack: &mut Rack, job: &Job, still_down: bool) -> Released {
+    let mut supply = Ok(());
+    let mut held = Duration::ZERO;
+    let up = if still_down { Err(()) } else { key.up().await.map(|span| held = span).map_err(drop) };
+    if up.is_err() {
+        supply = supply_off(rack, job).await;
+    }
     // A line that does not confirm is asked again by closing, which has the last word.
-    let held = key.up().await.unwrap_or_default();
-    let key = key.close().await.map_err(RunFault::from);
-    let supply = match rack.supply.as_mut().filter(|_| !job.plan.supplies.is_empty()) {
+    let key = key.close().await.map(|span| held += span).map_err(RunFault::from);
+    if up.is_ok() {
+        supply = supply_off(rack, job).await;
+    }
+    Released { held, key, supply }
+}
+
+async fn supply_off(rack: &mut Rack, job: &Job) -> Result<(), RunFault> {
+    match rack.supply.as_mut().filter(|_| !job.plan.supplies.is_empty()) {
         Some(supply) => supply.off().await.map_err(RunFault::from),
         None => Ok(()),
-    };
-    Released { held, key, supply }
+    }
 }
 
 #[cfg(test)]

@@ -37,6 +37,8 @@ pub(crate) struct Done {
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
+    /// Whether the record says that the key is down.
+    pub(crate) key_is_down: bool,
 }
 
 /// One channel and power setting.

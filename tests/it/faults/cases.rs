@@ -60,7 +60,7 @@ impl Case {
         let (early, keyed) = match instrument {
             "analyser" => (9, 17),
             "power-meter" => (7, 10),
-            "relay" => (8, 9),
+            "relay" => (8, 10),
             _ => (7, 8),
         };
         let after = match self.when {

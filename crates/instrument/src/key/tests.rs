@@ -30,6 +30,14 @@ impl KeyLine for RecordingLine {
         Ok(())
     }
 
+    async fn ready(&mut self) -> Result<(), InstrumentFault> {
+        Ok(())
+    }
+
+    async fn hold(&mut self) -> Result<(), InstrumentFault> {
+        self.down().await
+    }
+
     async fn down(&mut self) -> Result<(), InstrumentFault> {
         self.log.lock().unwrap().push((true, self.clock.elapsed()));
         Ok(())

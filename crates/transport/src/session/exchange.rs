@@ -59,13 +59,19 @@ impl Session {
         let entry = entry.map_err(|source| self.tainted(&self.sentinel.clone(), source))?;
         if self.manners.power_on_bit {
             let events = answer.pop().map_or(Err(missing()), |unit| unit.integer());
-            let events = events.map_err(|source| self.tainted(&self.sentinel.clone(), source))?;
-            if is_power_on(events) {
-                return Err(self.power_cycled());
-            }
+            events.map_err(|source| self.tainted(&self.sentinel.clone(), source))?;
         }
         units.append(&mut answer);
         Ok(entry)
+    }
+
+    /// Whether an answer says that the instrument was switched off and on, as far as it can be read: the bit is told
+    /// once, also in an answer that is good for nothing else.
+    fn tells_of_power_on(&self, asked: &Message, units: &[Unit]) -> bool {
+        let asks = self.manners.power_on_bit && asked.units().any(|unit| unit == POWER_ON);
+        let place = if asked.units().last() == Some(POWER_ON) { 1 } else { 2 };
+        let told = units.len().checked_sub(place).and_then(|at| units.get(at));
+        asks && told.and_then(|unit| unit.integer().ok()).is_some_and(is_power_on)
     }
 
     pub(super) async fn exchange(
@@ -79,6 +85,10 @@ impl Session {
         self.round_trips += 1;
         let response = Response::parse(bytes).map_err(|error| self.broken(LinkError::Decode(error)))?;
         let found = response.units.len();
+        if self.tells_of_power_on(message, &response.units) {
+            self.state = if found == queries { State::Ready } else { State::Tainted };
+            return Err(self.power_cycled());
+        }
         if found != queries {
             return Err(self.tainted(message, ReadError::Units { expected: queries, found }));
         }
@@ -88,6 +98,7 @@ impl Session {
 
     pub(super) async fn send(&mut self, message: &Message) -> Result<(), SessionError> {
         let (clock, within) = (self.clock, self.manners.answer_within);
+        self.link()?;
         let bytes = Bytes::copy_from_slice(message.as_bytes());
         self.tap.note(clock.timestamp(), &self.name, Direction::Sent, bytes);
         self.state = State::Busy;
@@ -149,6 +160,6 @@ const fn missing() -> ReadError {
 }
 
 /// Whether the standard event register says that the instrument was switched on since it was last asked.
-pub(super) fn is_power_on(events: i64) -> bool {
+fn is_power_on(events: i64) -> bool {
     events & i64::from(StandardEvent::POWER_ON.bits()) != 0
 }

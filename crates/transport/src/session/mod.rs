@@ -22,7 +22,7 @@ use std::time::Duration;
 
 use bytes::Bytes;
 use spurline_clock::Clock;
-use spurline_scpi::{ErrorCode, Identity, InstrumentError, Message, ReadError, Unit};
+use spurline_scpi::{ErrorClass, ErrorCode, Identity, InstrumentError, Message, ReadError, Unit};
 
 use crate::address::Address;
 use crate::link::{Link, LinkError};
@@ -169,7 +169,48 @@ impl Session {
                 self.drain(&mut errors).await?;
             }
         }
+        if errors.iter().any(|error| error.code.class() == ErrorClass::PowerOn) {
+            return Err(self.power_cycled());
+        }
         if errors.is_empty() { Ok(units) } else { Err(self.refused(message, errors)) }
+    }
+
+    /// The same, but only if the next answer surely belongs to the next question: nothing is brought back into step
+    /// first, so that what is sent is sent now or not at all.
+    ///
+    /// # Errors
+    ///
+    /// [`SessionError`]; [`SessionError::OutOfStep`] if nothing was sent.
+    pub async fn ask_now(&mut self, message: &Message, work: Duration) -> Result<Vec<Unit>, SessionError> {
+        if !self.is_in_step().await {
+            return Err(self.not_in_step());
+        }
+        self.ask(message, work).await
+    }
+
+    /// Whether the next answer surely belongs to the next question.
+    pub async fn is_in_step(&mut self) -> bool {
+        if self.state != State::Ready {
+            return false;
+        }
+        match &mut self.link {
+            Some(link) => matches!(link.unread().await, Ok(0)),
+            None => false,
+        }
+    }
+
+    /// Sends commands over whatever link there is, in step or not, and waits for nothing: for what must reach the
+    /// instrument if anything does. The link is then out of step.
+    ///
+    /// # Errors
+    ///
+    /// [`SessionError`], if there is no link or it does not take them.
+    pub async fn tell_anyway(&mut self, message: &Message) -> Result<(), SessionError> {
+        let sent = self.send(message).await;
+        if self.state != State::Closed {
+            self.state = State::Tainted;
+        }
+        sent
     }
 
     /// Brings the link back into step after a question failed, and takes from the failure what it teaches: shorter
@@ -230,6 +271,10 @@ impl Session {
 
     fn out_of_step(&mut self) -> SessionError {
         self.close("out of step");
+        self.not_in_step()
+    }
+
+    fn not_in_step(&self) -> SessionError {
         SessionError::OutOfStep { name: self.name.clone(), address: self.address.to_string() }
     }
 

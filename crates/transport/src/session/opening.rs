@@ -5,7 +5,6 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_scpi::{Identity, Message};
 
-use super::exchange::is_power_on;
 use super::{Manners, Session, SessionError, State};
 use crate::address::Address;
 use crate::connect;
@@ -87,6 +86,8 @@ impl Session {
                 ) => {
                     return Err(error);
                 }
+                // One attempt was wanted, and this is what came of it.
+                Err(last) if patience.is_zero() => return Err(last),
                 Err(last) => {
                     let waited = self.clock.now().since(began);
                     pause = (pause * 2).min(LONGEST_PAUSE);
@@ -138,9 +139,11 @@ impl Session {
         if self.manners.power_on_bit {
             // Before `*CLS`, which would take the bit away.
             let question = Message::new().unit("*ESR?")?;
-            let answer = self.exchange(&question, Duration::ZERO).await?;
-            let events = answer.units[0].integer().map_err(|source| self.tainted(&question, source))?;
-            power_on = is_power_on(events);
+            power_on = match self.exchange(&question, Duration::ZERO).await {
+                Ok(_) => false,
+                Err(SessionError::PowerCycled { .. }) => true,
+                Err(error) => return Err(error),
+            };
         }
         self.send(&Message::new().unit("*CLS")?).await?;
         let question = Message::new().unit("*IDN?")?;

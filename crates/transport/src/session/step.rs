@@ -50,10 +50,11 @@ impl Session {
         };
         if framing == Framing::Stream || cleared == Cleared::NotPossible {
             self.token_comes_back(within).await?;
-            self.token_comes_back(self.manners.answer_within).await?;
-            self.send(&Message::new().unit("*ESE 0")?).await?;
         }
-        Ok(())
+        // Once more on a stream, where the first may have been an answer of old; once behind a clear, since there is
+        // firmware that answers what it was still working on all the same.
+        self.token_comes_back(self.manners.answer_within).await?;
+        self.send(&Message::new().unit("*ESE 0")?).await
     }
 
     /// Asks for a value that nobody else would answer, and throws away what comes before it.
@@ -72,8 +73,10 @@ impl Session {
         };
         self.send(&question).await?;
         let mut heard = None;
+        let until = self.clock.now().after(within);
         for _ in 0..MOST_STALE {
-            let bytes = match self.receive(&question, within).await {
+            let left = until.since(self.clock.now());
+            let bytes = match self.receive(&question, left).await {
                 Ok(bytes) => bytes,
                 Err(SessionError::Link { source, .. }) if source.is_passing() => continue,
                 Err(error @ SessionError::Link { .. }) => return Err(error),

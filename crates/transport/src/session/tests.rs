@@ -226,3 +226,28 @@ fn a_question_that_is_not_known_is_told_by_the_error_queue() {
     })
     .unwrap();
 }
+
+#[test]
+fn an_entry_of_the_queue_tells_of_a_power_cycle_as_well() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, Manners { power_on_bit: false, ..MANNERS });
+        let replies: Vec<Reply> = vec![(1, b"5;-500,\"Power on\"\n"), (1, b"0,\"No error\"\n")];
+        tokio::spawn(play(far, clock, replies));
+        let first = session.ask(&message("A?"), Duration::ZERO).await.unwrap_err();
+        assert!(matches!(first, SessionError::PowerCycled { .. }));
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_power_cycle_is_told_by_an_answer_that_lacks_a_field() {
+    run(Pace::Fast, |clock| async move {
+        let (mut session, far, _) = session(clock, MANNERS);
+        // The instrument was switched off and on; a field of its first answer is lost (or garbled) on the way.
+        let replies: Vec<Reply> = vec![(1, b"128;0,\"No error\"\n")];
+        tokio::spawn(play(far, clock, replies));
+        let first = session.ask(&message("A?"), Duration::ZERO).await;
+        assert!(matches!(first, Err(SessionError::PowerCycled { .. })), "{first:?}");
+    })
+    .unwrap();
+}

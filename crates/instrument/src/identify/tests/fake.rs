@@ -210,6 +210,9 @@ impl Playing {
             "READ?" => return text("-31.25"),
             "MEAS:VOLT?" => return text("13.8"),
             "MEAS:CURR?" => return text("1.25"),
+            "VOLT?" => return text("13.8"),
+            "CURR?" => return text("3"),
+            "ROUT:CLOS:TIM?" => return text("1"),
             "ROUT:CLOS? (@1)" => return text("0"),
             other => return self.setting(other),
         }
