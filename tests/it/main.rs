@@ -19,6 +19,7 @@ mod pencil;
 mod processes;
 mod reach;
 mod replay;
+mod round_trips;
 mod schemas;
 mod seeds;
 mod shells;

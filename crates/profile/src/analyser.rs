@@ -34,7 +34,7 @@ command_set! {
         /// Preamplifier out of circuit.
         PreamplifierOff => "preamplifier_off",
         /// The settings as they are: centre, span, RBW, VBW, points, sweep time, attenuation, reference level.
-        ReadBack => "read_back",
+        ReadBack => "read_back" answers 8,
         /// Starts one sweep.
         Sweep => "sweep",
         /// Holds what follows until the sweep is done.
@@ -42,13 +42,13 @@ command_set! {
         /// The trace as 32-bit floats in a block, most significant byte first.
         TraceFormat => "trace_format",
         /// The trace.
-        Trace => "trace",
+        Trace => "trace" answers 1,
         /// The marker to the highest point.
         MarkerToPeak => "marker_to_peak",
         /// Frequency and level of the marker.
-        Marker => "marker",
+        Marker => "marker" answers 2,
         /// The condition bits behind `overload_bits` and `uncalibrated_bits`.
-        Condition => "condition",
+        Condition => "condition" answers 1,
         /// No self-alignment of its own accord.
         AlignmentOff => "alignment_off",
         /// Self-alignment now.

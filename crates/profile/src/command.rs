@@ -1,6 +1,7 @@
 //! Spellings: the text that makes an instrument do one thing.
 
 use spurline_document::{Fields, Node, Reader};
+use spurline_scpi::Message;
 
 /// The spelling of one command; `{}` stands for its value in base units.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -19,26 +20,66 @@ impl Spelling {
         self.0.replacen("{}", &value.to_string(), 1)
     }
 
-    fn read(reader: &mut Reader, node: &Node, takes_value: bool) -> Option<Self> {
+    fn read(reader: &mut Reader, node: &Node, shape: Shape) -> Option<Self> {
         let text = reader.text(node, "a command as the instrument understands it")?;
         let places = text.matches("{}").count();
         if !text.is_ascii() || text.contains(['\n', '\r']) {
             reader.mistake(node.span, format!("expected plain ASCII text on one line, found `{text}`"));
             return None;
         }
-        if places != usize::from(takes_value) {
-            let wanted = if takes_value { "one `{}` for its value" } else { "no `{}`" };
+        if places != usize::from(shape.takes_value) {
+            let wanted = if shape.takes_value { "one `{}` for its value" } else { "no `{}`" };
             reader.mistake(node.span, format!("expected a command with {wanted}, found `{text}`"));
             return None;
         }
-        Some(Self(text.to_owned()))
+        let spelling = Self(text.to_owned());
+        match shape.fits(&spelling.with(1)) {
+            Ok(()) => Some(spelling),
+            Err(what) => {
+                reader
+                    .mistake(node.span, what)
+                    .hint("the header of a question ends with `?`; parts are joined by `;:`");
+                None
+            }
+        }
+    }
+}
+
+/// What a spelling must be made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shape {
+    /// Whether a value stands in it.
+    pub takes_value: bool,
+    /// How many answers it brings.
+    pub answers: usize,
+    /// Whether it asks and does nothing else: such a spelling may be tried on what could feed, switch or key.
+    pub only_asks: bool,
+}
+
+impl Shape {
+    fn fits(self, spelled: &str) -> Result<(), String> {
+        let message = Message::new().compound(spelled).map_err(|error| error.to_string())?;
+        let (queries, units) = (message.queries(), message.units().count());
+        let answers = |count: usize| match count {
+            0 => "no question".to_owned(),
+            1 => "one question".to_owned(),
+            several => format!("{several} questions"),
+        };
+        if queries != self.answers {
+            let (wanted, found) = (answers(self.answers), answers(queries));
+            return Err(format!("expected {wanted} in it, found {found}: `{spelled}`"));
+        }
+        if self.only_asks && units != queries {
+            return Err(format!("expected nothing but questions, found `{spelled}`"));
+        }
+        Ok(())
     }
 }
 
 /// A closed set of commands that one kind of instrument is asked for.
 pub trait CommandSet: Copy + PartialEq + 'static {
-    /// All of them, with their key in a profile and whether they take a value.
-    const ALL: &'static [(Self, &'static str, bool)];
+    /// All of them, with their key in a profile and what each must be made of.
+    const ALL: &'static [(Self, &'static str, Shape)];
 }
 
 /// The spelling of every command of a set.
@@ -56,9 +97,8 @@ impl<C: CommandSet> Commands<C> {
     pub(crate) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields: Fields<'_> = reader.fields(node, "the commands")?;
         let mut spellings = Vec::new();
-        for (command, key, takes_value) in C::ALL {
-            let spelling =
-                fields.required(reader, key).and_then(|node| Spelling::read(reader, node, *takes_value));
+        for (command, key, shape) in C::ALL {
+            let spelling = fields.required(reader, key).and_then(|node| Spelling::read(reader, node, *shape));
             spellings.extend(spelling.map(|spelling| (*command, spelling)));
         }
         fields.close(reader);
@@ -66,9 +106,10 @@ impl<C: CommandSet> Commands<C> {
     }
 }
 
-/// Declares a closed set of commands with their keys.
+/// Declares a closed set of commands with their keys: behind a key `(value)` if a value stands in it, then `answers 1`
+/// if it brings so many answers, or `asks 1` if it does nothing else.
 macro_rules! command_set {
-    ($(#[$doc:meta])* $set:ident { $($(#[$each:meta])* $name:ident => $key:literal $(($value:ident))?,)+ }) => {
+    ($(#[$doc:meta])* $set:ident { $($(#[$each:meta])* $name:ident => $key:literal $(($value:ident))? $($does:ident $count:literal)?,)+ }) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq)]
         pub enum $set {
@@ -76,11 +117,22 @@ macro_rules! command_set {
         }
 
         impl crate::command::CommandSet for $set {
-            const ALL: &'static [(Self, &'static str, bool)] =
-                &[$((Self::$name, $key, command_set!(@takes $($value)?)),)+];
+            const ALL: &'static [(Self, &'static str, crate::command::Shape)] = &[$((
+                Self::$name,
+                $key,
+                crate::command::Shape {
+                    takes_value: command_set!(@takes $($value)?),
+                    answers: command_set!(@answers $($count)?),
+                    only_asks: command_set!(@only $($does)?),
+                },
+            ),)+];
         }
     };
     (@takes value) => { true };
     (@takes) => { false };
+    (@answers $count:literal) => { $count };
+    (@answers) => { 0 };
+    (@only asks) => { true };
+    (@only $($answers:ident)?) => { false };
 }
 pub(crate) use command_set;

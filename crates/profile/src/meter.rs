@@ -18,11 +18,11 @@ command_set! {
         /// Readings that are averaged into one.
         Averages => "averages" (value),
         /// Frequency and number of averaged readings as they are.
-        ReadBack => "read_back",
+        ReadBack => "read_back" answers 2,
         /// Zero, with no power at the sensor.
         Zero => "zero",
         /// One reading.
-        Read => "read",
+        Read => "read" answers 1,
     }
 }
 

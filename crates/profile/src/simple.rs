@@ -16,9 +16,9 @@ command_set! {
         /// Output off.
         Off => "off",
         /// Measured voltage and current.
-        Measured => "measured",
+        Measured => "measured" asks 2,
         /// Voltage and current limit as they are set.
-        ReadBack => "read_back",
+        ReadBack => "read_back" asks 2,
     }
 }
 
@@ -30,11 +30,11 @@ command_set! {
         /// Contact open.
         Open => "open" (value),
         /// 1 if the contact is closed, 0 if it is open.
-        State => "state" (value),
+        State => "state" (value) asks 1,
         /// A closed contact opens by itself after this many seconds without a new `close`; 0 for never.
         OpensAfter => "opens_after" (value),
         /// That time as it is.
-        ReadBack => "read_back",
+        ReadBack => "read_back" asks 1,
     }
 }
 
@@ -46,7 +46,7 @@ command_set! {
         /// Power setting, by its name.
         Power => "power" (value),
         /// Frequency and power setting as they are.
-        ReadBack => "read_back",
+        ReadBack => "read_back" asks 2,
     }
 }
 

@@ -44,7 +44,6 @@ impl Measuring<'_, '_> {
         // Nothing is reset before the line itself has said that the key is up.
         self.key.confirm_up().await?;
         self.doing("make the links again")?;
-        self.tap.step("mend");
         self.rack.mend(self.job.bench.reconnect_within.duration()).await?;
         self.done.held.clear();
         self.emit(EventKind::Note(format!("{}; done again from the beginning", words(&fault))))

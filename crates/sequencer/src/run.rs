@@ -128,8 +128,9 @@ pub async fn measure(
     let Begun { mut rack, key, used, tap } = begun;
     let mut done = Done::default();
     let worked = {
+        let place = String::new();
         let mut measuring =
-            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done };
+            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done, place };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),

@@ -25,6 +25,8 @@ pub(crate) struct Measuring<'a, 'd> {
     pub(crate) tap: &'a Tap,
     pub(crate) out: &'a mut Dispatcher<'d>,
     pub(crate) done: &'a mut Done,
+    /// Channel and power setting that are being measured, for the transcript.
+    pub(crate) place: String,
 }
 
 /// What has come of a run so far.
@@ -73,7 +75,8 @@ impl Measuring<'_, '_> {
     async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
         let one = self.job.one_key_down();
-        self.tap.step(&format!("{} {}", case.channel.name, case.power.name));
+        self.place = format!("{} {}", case.channel.name, case.power.name);
+        self.tap.step(&self.place);
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
         self.switch(case, first).await?;
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
@@ -229,6 +232,9 @@ impl Measuring<'_, '_> {
     }
 
     pub(crate) fn doing(&mut self, what: &str) -> Result<(), RunFault> {
+        if !self.place.is_empty() {
+            self.tap.step(&format!("{}: {what}", self.place));
+        }
         self.emit(EventKind::Doing(what.to_owned()))
     }
 

@@ -193,6 +193,11 @@ pub trait Link: Send + std::fmt::Debug {
     /// Bytes that have arrived and that nobody asked for.
     async fn unread(&mut self) -> Result<usize, LinkError>;
 
+    /// What could not be read as a message, since the last call, as it came.
+    fn unreadable(&mut self) -> Bytes {
+        Bytes::new()
+    }
+
     /// Makes the instrument drop what it has not yet answered, where the link can do that.
     async fn clear(&mut self) -> Result<Cleared, LinkError>;
 

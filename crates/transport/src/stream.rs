@@ -39,6 +39,8 @@ pub struct StreamLink<S> {
     decoder: ResponseDecoder,
     /// The last message, to be counted for its queries where that matters.
     asked: Vec<u8>,
+    /// What could not be read, until somebody asks for it.
+    unreadable: BytesMut,
 }
 
 impl<S> StreamLink<S> {
@@ -65,6 +67,7 @@ impl<S> StreamLink<S> {
             received: BytesMut::with_capacity(ROOM),
             decoder: ResponseDecoder::new(Limits::default()),
             asked: Vec::new(),
+            unreadable: BytesMut::new(),
         }
     }
 
@@ -223,6 +226,7 @@ where
         match self.whole_answer().await {
             Ok(bytes) => Ok(Received { bytes, end: true }),
             Err(error) => {
+                self.unreadable = self.received.split();
                 self.start_afresh();
                 Err(error)
             }
@@ -238,6 +242,10 @@ where
         self.head.pass(&mut self.received)?;
         let begun = self.head.is_passed();
         Ok(if begun { self.received.len() } else { 0 })
+    }
+
+    fn unreadable(&mut self) -> Bytes {
+        self.unreadable.split().freeze()
     }
 
     async fn clear(&mut self) -> Result<Cleared, LinkError> {

@@ -32,6 +32,8 @@ pub(super) async fn try_all(trial: &mut Trial, profile: &MeterProfile) -> Result
     for (key, spelled) in &settings {
         trial.set(key, spelled).await?;
     }
+    super::questions::numbers(trial, "read_back", spelling(MeterCommand::ReadBack), &["Hz", "readings"])
+        .await?;
     read(trial, spelling(MeterCommand::Read).plain()).await?;
     for refused in trial.give_back(&had).await? {
         trial.note(format!("could not be given back what it had: `{refused}` was refused"));

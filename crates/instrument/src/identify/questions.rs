@@ -21,7 +21,8 @@ pub(super) async fn supply(trial: &mut Trial, profile: &SupplyProfile) -> Result
     ] {
         trial.leave(key, spelling(command).plain(), "would feed, or stop feeding, what is connected");
     }
-    numbers(trial, "measured", spelling(SupplyCommand::Measured), &["V", "A"]).await
+    numbers(trial, "measured", spelling(SupplyCommand::Measured), &["V", "A"]).await?;
+    numbers(trial, "read_back", spelling(SupplyCommand::ReadBack), &["V", "A"]).await
 }
 
 /// The contact whose state is asked for: every card has it.
@@ -48,7 +49,7 @@ pub(super) async fn relay(trial: &mut Trial, profile: &RelayProfile) -> Result<(
         (verdict, _) => verdict,
     };
     trial.keep("state", &asked, verdict);
-    Ok(())
+    numbers(trial, "read_back", spelling(RelayCommand::ReadBack), &["s"]).await
 }
 
 pub(super) async fn unit(trial: &mut Trial, profile: &UnitProfile) -> Result<(), Lost> {
@@ -75,7 +76,7 @@ pub(super) async fn unit(trial: &mut Trial, profile: &UnitProfile) -> Result<(),
 }
 
 /// A question whose answers are as many numbers as there are units of measure.
-async fn numbers(
+pub(super) async fn numbers(
     trial: &mut Trial,
     key: &'static str,
     spelling: &Spelling,

@@ -20,13 +20,14 @@ mod step;
 
 use std::time::Duration;
 
+use bytes::Bytes;
 use spurline_clock::Clock;
 use spurline_scpi::{ErrorCode, Identity, InstrumentError, Message, ReadError, Unit};
 
 use crate::address::Address;
 use crate::link::{Link, LinkError};
 use crate::settings::LinkSettings;
-use crate::tap::Tap;
+use crate::tap::{Direction, Tap};
 
 pub use error::SessionError;
 use error::told;
@@ -228,7 +229,7 @@ impl Session {
     }
 
     fn out_of_step(&mut self) -> SessionError {
-        self.close();
+        self.close("out of step");
         SessionError::OutOfStep { name: self.name.clone(), address: self.address.to_string() }
     }
 
@@ -252,16 +253,23 @@ impl Session {
     }
 
     fn broken(&mut self, source: LinkError) -> SessionError {
+        let unreadable = self.link.as_mut().map(|link| link.unreadable()).unwrap_or_default();
+        if !unreadable.is_empty() {
+            self.tap.note(self.clock.timestamp(), &self.name, Direction::Unreadable, unreadable);
+        }
         if source.is_passing() {
             self.state = State::Tainted;
         } else {
-            self.close();
+            self.close(&source.to_string());
         }
         SessionError::Link { name: self.name.clone(), address: self.address.to_string(), source }
     }
 
-    fn close(&mut self) {
-        self.link = None;
+    fn close(&mut self, why: &str) {
+        if self.link.take().is_some() {
+            let words = Bytes::copy_from_slice(why.as_bytes());
+            self.tap.note(self.clock.timestamp(), &self.name, Direction::Lost, words);
+        }
         self.state = State::Closed;
     }
 

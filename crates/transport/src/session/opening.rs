@@ -69,7 +69,7 @@ impl Session {
     ///
     /// [`SessionError::GivenUp`], or [`SessionError::Another`] if somebody else answers.
     pub async fn reopen(&mut self, patience: Duration) -> Result<Reopened, SessionError> {
-        self.close();
+        self.close("to be made again");
         let began = self.clock.now();
         let (mut tries, mut pause) = (0, PAUSE);
         loop {
@@ -107,7 +107,7 @@ impl Session {
             return Ok(());
         }
         let before = Box::new(before.clone());
-        self.close();
+        self.close("another instrument answers");
         let (name, address) = (self.name.clone(), self.address.to_string());
         Err(SessionError::Another { name, address, before, found: Box::new(found) })
     }
@@ -121,8 +121,8 @@ impl Session {
         }
         self.state = State::Probing;
         let probed = self.probe().await;
-        if probed.is_err() {
-            self.close();
+        if let Err(error) = &probed {
+            self.close(&error.to_string());
         }
         match probed {
             // That the connection was made proves nothing: a full instrument's system takes it all the same.

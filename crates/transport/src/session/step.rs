@@ -80,7 +80,7 @@ impl Session {
                 Err(_) => break,
             };
             if bytes == question.as_bytes() {
-                self.close();
+                self.close("it echoes");
                 return Err(SessionError::Echo {
                     name: self.name.clone(),
                     address: self.address.to_string(),
