@@ -53,6 +53,18 @@ fn a_text_of_more_than_a_mebibyte_is_refused() {
     }
 }
 
+/// A file of another kind altogether: what is wrong is told in as many words as a person reads.
+#[test]
+fn thousands_of_mistakes_are_not_all_shown() {
+    let text = "profile: x\n".to_owned() + &(0..9_000).map(|key| format!("k{key}: 1\n")).collect::<String>();
+    let document = Document::parse("hostile.yaml", &text).unwrap();
+    let mistakes = spurline_limits::Rule::read(&document).unwrap_err();
+    assert!(mistakes.all().len() > 9_000);
+    let told = mistakes.to_string();
+    let more = format!("and {} more", mistakes.all().len() - 100);
+    assert!(told.ends_with(&more) && told.len() < 1 << 17, "{} bytes of message", told.len());
+}
+
 #[test]
 fn ten_million_numbers_on_a_line_are_no_point() {
     let text = "# MHz S DB R 50\n1".to_owned() + &" 1".repeat(10_000_000);

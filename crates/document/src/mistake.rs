@@ -76,6 +76,10 @@ impl Mistake {
     }
 }
 
+/// Nobody reads more at once, and to show each takes a look at the whole text: a file of another kind would be told of
+/// for minutes.
+const MOST_SHOWN: usize = 100;
+
 /// All mistakes of one or more texts; never empty when it is an error.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Mistakes(Vec<Mistake>);
@@ -127,10 +131,16 @@ impl Mistakes {
         ordered
     }
 
-    /// All mistakes, in the order of the text, each with its line and advice.
+    /// The first hundred mistakes in the order of the text, each with its line and advice, and how many more there are.
     #[must_use]
     pub fn render(&self, style: Style) -> String {
-        self.in_order().iter().map(|mistake| mistake.render(style)).collect::<Vec<_>>().join("\n\n")
+        let ordered = self.in_order();
+        let (shown, more) = ordered.split_at(ordered.len().min(MOST_SHOWN));
+        let mut told: Vec<String> = shown.iter().map(|mistake| mistake.render(style)).collect();
+        if !more.is_empty() {
+            told.push(format!("and {} more", more.len()));
+        }
+        told.join("\n\n")
     }
 }
 
