@@ -14,6 +14,7 @@ mod identify;
 mod limits;
 mod link_cut;
 mod links;
+mod long_silence;
 mod mistakes;
 mod pencil;
 mod processes;

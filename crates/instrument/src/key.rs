@@ -254,8 +254,9 @@ impl Holder {
                 Ok(held + std::mem::take(&mut self.untold))
             }
             Request::Confirm => {
-                self.unconfirmed = true;
-                self.bring_up_unasked().await.map(|()| Duration::ZERO)
+                let held = self.tell_up().await?;
+                self.untold += held;
+                Ok(Duration::ZERO)
             }
         }
     }
@@ -287,6 +288,11 @@ impl Holder {
         if !self.lease.is_down() && !self.unconfirmed {
             return Ok(Duration::ZERO);
         }
+        self.tell_up().await
+    }
+
+    /// Tells the line that the key is up until it confirms.
+    async fn tell_up(&mut self) -> Answer {
         let began = self.clock.now();
         let mut pause = UP_AGAIN_AFTER;
         loop {
