@@ -22,7 +22,8 @@ pub struct PowerMeter {
 
 const RESET_WITHIN: Duration = Duration::from_secs(60);
 const ZERO_WITHIN: Duration = Duration::from_secs(60);
-const READ_WITHIN: Duration = Duration::from_secs(10);
+/// Readings are taken with the key down, so that a meter that has died must not be waited for long.
+const READ_WITHIN: Duration = Duration::from_secs(3);
 const AVERAGES: u32 = 4;
 const SENSIBLE_DBM: f64 = 300.0;
 

@@ -40,6 +40,8 @@ impl Measuring<'_, '_> {
             return Err(fault);
         }
         *left -= 1;
+        let waiting =
+            self.rack.awaited().map_or_else(String::new, |role| format!(", waiting for the {role}"));
         self.key_up().await?;
         // Nothing is reset before the line itself has said that the key is up.
         self.key.confirm_up().await?;
@@ -51,7 +53,7 @@ impl Measuring<'_, '_> {
             *left -= 1;
         }
         self.done.held.clear();
-        self.emit(EventKind::Note(format!("{}; done again from the beginning", words(&fault))))
+        self.emit(EventKind::Note(format!("{}{waiting}; done again from the beginning", words(&fault))))
     }
 
     fn may_pass(&self, fault: &RunFault) -> bool {
@@ -60,7 +62,7 @@ impl Measuring<'_, '_> {
             | RunFault::Tuning { source: fault, .. }
             | RunFault::Key(KeyError::Line(fault) | KeyError::NotReady(fault)) => fault.is_of_the_link(),
             // Waiting for an instrument that had fallen silent used the lease up.
-            RunFault::Key(KeyError::Lease(LeaseError::NotDown)) => !self.rack.is_ready(),
+            RunFault::Key(KeyError::Lease(LeaseError::NotDown)) => self.rack.awaited().is_some(),
             _ => false,
         }
     }

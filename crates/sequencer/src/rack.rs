@@ -99,13 +99,16 @@ pub(crate) async fn connect(
 }
 
 impl Rack {
-    /// Whether every link is in order.
-    pub(crate) fn is_ready(&self) -> bool {
-        self.analyser.is_ready()
-            && self.unit.is_ready()
-            && self.meter.as_ref().is_none_or(PowerMeter::is_ready)
-            && self.supply.as_ref().is_none_or(Supply::is_ready)
-            && self.switches.iter().all(SwitchCard::is_ready)
+    /// The instrument whose link is not in order, if there is one.
+    pub(crate) fn awaited(&self) -> Option<Role> {
+        let links = [
+            (Role::Analyser, self.analyser.is_ready()),
+            (Role::UnitControl, self.unit.is_ready()),
+            (Role::PowerMeter, self.meter.as_ref().is_none_or(PowerMeter::is_ready)),
+            (Role::Supply, self.supply.as_ref().is_none_or(Supply::is_ready)),
+            (Role::Switch, self.switches.iter().all(SwitchCard::is_ready)),
+        ];
+        links.into_iter().find(|(_, is_ready)| !is_ready).map(|(role, _)| role)
     }
 
     /// Makes sure that every instrument still answers and has its settings.

@@ -79,6 +79,8 @@ impl Measuring<'_, '_> {
         let one = self.job.one_key_down();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
+        // What has died or lost its settings since it was last spoken to is found out before the unit is.
+        self.rack.check().await?;
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
         self.switch(case, first).await?;
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {

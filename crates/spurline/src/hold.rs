@@ -3,13 +3,16 @@
 //! A lock file an address, held by the system for as long as the process lives, however it ends. It keeps programs of
 //! this kind and this user apart; an instrument's own lock, where there is one, is not to be relied on.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::collections::BTreeMap;
+use std::fs::{File, OpenOptions, Permissions, TryLockError};
 use std::io::{Read, Seek, Write};
+use std::net::ToSocketAddrs;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::PathBuf;
 
 use spurline_transport::Address;
 
-use crate::data::{environment_folder, make_folder};
+use crate::data::make_folder;
 use crate::talk::Failure;
 
 /// Addresses that are held until this is dropped.
@@ -21,13 +24,11 @@ pub(crate) struct Held {
 impl Held {
     /// Holds every address, or none.
     pub(crate) fn take<'a>(addresses: impl IntoIterator<Item = &'a Address>) -> Result<Self, Failure> {
-        let folder = folder();
-        make_folder(&folder)?;
-        let mut names: Vec<String> = addresses.into_iter().map(ToString::to_string).collect();
+        let folder = folder()?;
+        let named = |address: &'a Address| names(address).into_iter().map(move |name| (name, address));
         // Two instruments of a bench may share an address, as several relays of one card do.
-        names.sort();
-        names.dedup();
-        let files = names.into_iter().map(|name| hold(&folder.join(file_name(&name)), &name));
+        let names: BTreeMap<String, &Address> = addresses.into_iter().flat_map(named).collect();
+        let files = names.iter().map(|(name, address)| hold(&folder.join(file_name(name)), address));
         Ok(Self { files: files.collect::<Result<_, _>>()? })
     }
 }
@@ -41,7 +42,7 @@ impl Drop for Held {
     }
 }
 
-fn hold(path: &PathBuf, address: &str) -> Result<File, Failure> {
+fn hold(path: &PathBuf, address: &Address) -> Result<File, Failure> {
     let failure = |source| Failure::File { action: "write", path: path.display().to_string(), source };
     let mut file =
         OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path).map_err(failure)?;
@@ -55,17 +56,52 @@ fn hold(path: &PathBuf, address: &str) -> Result<File, Failure> {
             let mut holder = String::new();
             let read = file.rewind().and_then(|()| file.read_to_string(&mut holder));
             let process = read.ok().and_then(|_| holder.trim().parse::<u32>().ok());
-            Err(Failure::InUse { address: address.to_owned(), process })
+            Err(Failure::InUse { address: address.to_string(), process })
         }
         Err(TryLockError::Error(error)) => Err(failure(error)),
     }
 }
 
-fn folder() -> PathBuf {
-    let runtime = environment_folder("XDG_RUNTIME_DIR").or_else(|| environment_folder("TMPDIR"));
-    let user = environment_folder("USER").unwrap_or_else(|| PathBuf::from("user"));
-    let plain = user.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    runtime.unwrap_or_else(|| PathBuf::from("/tmp")).join(format!("spurline-{plain}")).join("in-use")
+/// Where the port of VXI-11 is asked for, if the address has none (RFC 1833).
+const PORT_MAPPER: u16 = 111;
+
+/// The names that an address is held by: those of the hosts that its name stands for, so that another spelling of the
+/// same place is the same.
+fn names(address: &Address) -> Vec<String> {
+    let places = |host: &str, port: u16| {
+        let found = (host, port).to_socket_addrs().map(Iterator::collect::<Vec<_>>);
+        found.unwrap_or_default().into_iter().map(|place| place.to_string()).collect::<Vec<_>>()
+    };
+    let mut names = match address {
+        Address::Socket { host, port } => places(host, *port),
+        Address::Hislip { host, port, .. } => places(host, *port),
+        Address::Vxi11 { host, port, device } => {
+            let places = places(host, port.unwrap_or(PORT_MAPPER));
+            places.into_iter().map(|place| format!("{place} {device}")).collect()
+        }
+        Address::Serial { device } => {
+            std::fs::canonicalize(device).map(|path| vec![path.display().to_string()]).unwrap_or_default()
+        }
+    };
+    if names.is_empty() {
+        names.push(address.to_string());
+    }
+    names
+}
+
+/// One folder a user, wherever the program is started from.
+fn folder() -> Result<PathBuf, Failure> {
+    let user = std::fs::metadata("/proc/self").map_or(0, |process| process.uid());
+    let folder = PathBuf::from(format!("/tmp/spurline-{user}"));
+    make_folder(&folder)?;
+    let path = folder.display().to_string();
+    let failure = |source| Failure::File { action: "use the folder", path: path.clone(), source };
+    let owner = std::fs::symlink_metadata(&folder).map_err(failure)?;
+    if owner.uid() != user || !owner.is_dir() {
+        return Err(failure(std::io::Error::from(std::io::ErrorKind::PermissionDenied)));
+    }
+    std::fs::set_permissions(&folder, Permissions::from_mode(0o700)).map_err(failure)?;
+    Ok(folder)
 }
 
 /// An address in letters that every file system takes, and still another for another address.
@@ -87,6 +123,14 @@ mod tests {
         let names = ["TCPIP::a::1::SOCKET", "TCPIP::a:::1::SOCKET", "TCPIP::a_3a::1::SOCKET"].map(file_name);
         assert!(names[0] != names[1] && names[0] != names[2] && names[1] != names[2], "{names:?}");
         assert_eq!(file_name("TCPIP::B-1::5025::SOCKET"), "tcpip_3a_3ab-1_3a_3a5025_3a_3asocket");
+    }
+
+    #[test]
+    fn another_spelling_of_a_place_is_the_same() {
+        let of = |text: &str| names(&text.parse().unwrap());
+        assert_eq!(of("TCPIP::127.0.0.1::5025::SOCKET"), ["127.0.0.1:5025"]);
+        assert!(of("tcpip0::localhost::5025::socket").contains(&"127.0.0.1:5025".to_owned()));
+        assert_ne!(of("TCPIP::127.0.0.1::inst0::INSTR"), of("TCPIP::127.0.0.1::inst1::INSTR"));
     }
 
     #[test]

@@ -35,7 +35,7 @@ pub(crate) struct Identify {
     #[arg(long)]
     profile: Option<String>,
     /// Speed of a serial port, in bits per second
-    #[arg(long, value_name = "NUMBER", default_value_t = 9600)]
+    #[arg(long, value_name = "NUMBER", default_value_t = 9600, value_parser = clap::value_parser!(u32).range(50..=4_000_000))]
     baud: u32,
     /// Framing of a serial port: data bits, parity, stop bits
     #[arg(long, value_name = "FRAMING", default_value = "8N1")]

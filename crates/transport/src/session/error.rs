@@ -112,7 +112,7 @@ pub enum SessionError {
         found: Box<Identity>,
     },
     /// The link could not be made again in time.
-    #[error("the link to the {name} did not come back: {tries} attempts in {seconds} s")]
+    #[error("the link to the {name} did not come back: {tries} attempt(s) in {seconds} s")]
     GivenUp {
         /// Who.
         name: String,

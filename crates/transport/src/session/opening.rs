@@ -72,7 +72,8 @@ impl Session {
         let began = self.clock.now();
         let (mut tries, mut pause) = (0, PAUSE);
         loop {
-            self.clock.sleep(pause.min(patience)).await;
+            let waited = self.clock.now().since(began);
+            self.clock.sleep(pause.min(patience.saturating_sub(waited))).await;
             tries += 1;
             match self.connect_and_probe().await {
                 Ok((found, power_cycled)) => {
@@ -91,7 +92,7 @@ impl Session {
                 Err(last) => {
                     let waited = self.clock.now().since(began);
                     pause = (pause * 2).min(LONGEST_PAUSE);
-                    if waited + pause > patience {
+                    if waited >= patience {
                         let (name, seconds) = (self.name.clone(), waited.as_secs_f64().round());
                         return Err(SessionError::GivenUp { name, tries, seconds, last: Box::new(last) });
                     }
