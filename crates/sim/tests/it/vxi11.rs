@@ -268,6 +268,8 @@ fn locks_shut_others_out() {
         assert_eq!(one.lock(0).await, Code::NONE);
         assert_eq!(other.lock(0).await, Code::LOCKED);
         assert_eq!(other.write("*IDN?", flag::END).await, Code::LOCKED);
+        let polled = StatusDone::decode(other.generic(procedure::DEVICE_READSTB).await).unwrap();
+        assert_eq!(polled.error, Code::LOCKED);
         let before = bench.clock.elapsed();
         assert_eq!(other.write("*IDN?", flag::END | flag::WAIT_LOCK).await, Code::LOCKED);
         assert_eq!(other.lock(flag::WAIT_LOCK).await, Code::LOCKED);
