@@ -378,6 +378,19 @@ fn one_link_at_a_time_refuses_waits_or_closes() {
         second.send(CORE, VERSION, procedure::CREATE_LINK, wanted.encode()).await;
         assert!(second.reply().await.is_none());
     });
+    // One who goes is noticed behind more than is taken off its hands while a call is carried out.
+    on(&bench_of("wait"), |bench| async move {
+        let mut first = Client::open(&bench, Role::Supply).await;
+        let read = first.read_call(1, 3_600_000, 0);
+        first.channel.send(CORE, VERSION, procedure::DEVICE_READ, read).await;
+        let ahead = vec![0x80; 100 << 10];
+        first.channel.stream.write_all(&ahead).await.unwrap();
+        bench.clock.sleep(Duration::from_secs(1)).await;
+        drop(first);
+        let mut second = Channel::core(&bench, Role::Supply).await;
+        assert_eq!(second.create("inst0", false).await.error, Code::NONE);
+        assert!(bench.clock.elapsed() < Duration::from_secs(60));
+    });
     on(&bench_of("wait"), |bench| async move {
         let mut first = Client::open(&bench, Role::Supply).await;
         let mut second = Channel::core(&bench, Role::Supply).await;

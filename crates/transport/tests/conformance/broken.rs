@@ -36,6 +36,12 @@ async fn for_ever() {
     std::future::pending().await
 }
 
+/// Whether the refusal is laid to another program that has the instrument.
+fn is_of_another_program(link: Result<Box<dyn Link>, LinkError>) -> bool {
+    let LinkError::Refused { busy, fatal: true, .. } = link.unwrap_err() else { panic!("refused for good") };
+    busy
+}
+
 /// Each step of a handshake has 4 s.
 async fn is_mute(link: Result<Box<dyn Link>, LinkError>, clock: Clock) {
     let error = link.unwrap_err();
@@ -123,6 +129,35 @@ fn a_refusal_has_the_servers_words() {
     });
 }
 
+/// Fatal errors 3 and 4 of IVI-6.1, and errors 3, 9 and 11 of VXI-11 (table B.2), from memory: only a server that is full, or
+/// locked, is waited for; one that does not know the device is not.
+#[test]
+fn only_what_another_program_holds_is_waited_for() {
+    for (kind, busy) in [(FatalKind::Clients, true), (FatalKind::Initialization, false)] {
+        let refuse = move |listener: TcpListener| async move {
+            let mut main = hislip::Side::accept(&listener, usize::MAX).await;
+            main.expect(Kind::Initialize).await;
+            main.send(Message::fatal(kind, "no")).await;
+            for_ever().await;
+        };
+        against(hislip_at, refuse, |link, _| async move {
+            assert_eq!(is_of_another_program(link), busy, "{kind:?}");
+        });
+    }
+    for (error, busy) in [(Code::NOT_ACCESSIBLE, false), (Code::RESOURCES, true), (Code::LOCKED, true)] {
+        let refuse = move |listener: TcpListener| async move {
+            let mut side = vxi11::Side::accept(&listener, usize::MAX).await;
+            let call = side.next().await.unwrap();
+            let created = Created { error, link: 0, abort_port: 0, most_receive: 0 };
+            side.reply(call.xid, Outcome::Done(created.encode())).await;
+            for_ever().await;
+        };
+        against(vxi11_at, refuse, |link, _| async move {
+            assert_eq!(is_of_another_program(link), busy, "{error}");
+        });
+    }
+}
+
 #[test]
 fn what_is_no_such_server_is_told() {
     against(hislip_at, hislip::garbage, |link, _| async move {
@@ -175,7 +210,7 @@ fn answers_that_nobody_fetches_are_not_piled_up() {
         let id = main.expect(Kind::DataEnd).await.parameter;
         main.bare(Kind::Interrupted, 0, id).await;
         let big = Bytes::from(vec![b'1'; PIECE]);
-        for _ in 0..100 {
+        for _ in 0..40 {
             main.send(Message::new(Kind::DataEnd, 0, id, big.clone())).await;
         }
         for_ever().await;
