@@ -1,7 +1,11 @@
 //! `discover` and instruments that are announced on the loopback interface; nothing of it goes out to the network.
 
+use std::net::IpAddr;
+
 use mdns_sd::{IfKind, IfPredicate, ServiceDaemon, ServiceInfo};
 use serde_json::Value;
+use spurline_discovery::{Host, Records, Service as Kind};
+use spurline_transport::Address;
 
 use crate::bench::Workshop;
 
@@ -70,6 +74,42 @@ fn announced_instruments_are_found_with_addresses_for_a_bench_file() {
         assert_eq!(service["firmware"], "2.1");
     }
     drop(daemon.shutdown());
+}
+
+/// Whatever is found can be copied into a bench file, an address of IPv6 that holds on one link only included. Numbers:
+/// RFC 5737, RFC 3849 and RFC 4291.
+#[test]
+fn every_address_that_is_found_can_be_connected_to() {
+    let link_local = |interface: &str| Host {
+        address: "fe80::20".parse::<IpAddr>().unwrap(),
+        interface: Some(interface.to_owned()),
+    };
+    let hosts = [
+        IpAddr::from([192, 0, 2, 20]).into(),
+        "2001:db8::20".parse::<IpAddr>().unwrap().into(),
+        link_local("eth0"),
+        link_local("enp3s0.12"),
+    ];
+    // A link that no address can name is left out.
+    let unfit = [link_local(""), link_local("a name"), link_local("a]b")];
+    for service in [Kind::Socket, Kind::Hislip, Kind::Vxi11] {
+        for port in [111, 4880, 5025] {
+            let records = Records {
+                service,
+                name: format!("Analyser.{}", service.dns_type()),
+                host: "analyser.local.".to_owned(),
+                port,
+                addresses: hosts.iter().chain(&unfit).cloned().collect(),
+                texts: Vec::new(),
+            };
+            let found = records.read().unwrap();
+            assert_eq!(found.others.len() + 1, hosts.len());
+            for address in found.others.iter().chain([&found.address]) {
+                let read: Address = address.parse().unwrap();
+                assert_eq!(read.to_string(), *address);
+            }
+        }
+    }
 }
 
 #[test]

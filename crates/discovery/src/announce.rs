@@ -2,10 +2,10 @@
 
 use std::net::IpAddr;
 
-use mdns_sd::{ServiceDaemon, ServiceInfo};
+use mdns_sd::ServiceInfo;
 
 use crate::error::DiscoveryError;
-use crate::interfaces::daemon_on;
+use crate::interfaces::{Daemon, daemon_on};
 use crate::service::Service;
 
 /// What is announced of one instrument.
@@ -32,9 +32,8 @@ pub struct Announcement<'a> {
 }
 
 /// Announcements that are kept up; taken back when dropped.
-#[derive(Clone)]
 pub struct Announcing {
-    daemon: ServiceDaemon,
+    daemon: Daemon,
 }
 
 impl std::fmt::Debug for Announcing {
@@ -50,7 +49,7 @@ impl std::fmt::Debug for Announcing {
 /// [`DiscoveryError`].
 pub fn announce(instruments: &[Announcement<'_>]) -> Result<Announcing, DiscoveryError> {
     let on: Vec<IpAddr> = instruments.iter().map(|instrument| instrument.address).collect();
-    let daemon = daemon_on(&on)?;
+    let announcing = Announcing { daemon: daemon_on(&on)? };
     for instrument in instruments {
         let texts = [
             ("txtvers", "1"),
@@ -59,7 +58,7 @@ pub fn announce(instruments: &[Announcement<'_>]) -> Result<Announcing, Discover
             ("SerialNumber", instrument.serial),
             ("FirmwareVersion", instrument.firmware),
         ];
-        daemon.register(ServiceInfo::new(
+        announcing.daemon.0.register(ServiceInfo::new(
             instrument.service.dns_type(),
             instrument.name,
             &format!("{}.local.", instrument.host),
@@ -68,14 +67,7 @@ pub fn announce(instruments: &[Announcement<'_>]) -> Result<Announcing, Discover
             &texts[..],
         )?)?;
     }
-    Ok(Announcing { daemon })
-}
-
-impl Drop for Announcing {
-    fn drop(&mut self) {
-        // Ending says good-bye for every service; that it cannot be said any more changes nothing.
-        drop(self.daemon.shutdown());
-    }
+    Ok(announcing)
 }
 
 #[cfg(test)]

@@ -69,7 +69,8 @@ impl Records {
     /// What of it can be used and shown; `None` without an address or a port.
     #[must_use]
     pub fn read(&self) -> Option<Announced> {
-        let mut hosts: Vec<&Host> = self.addresses.iter().collect::<BTreeSet<_>>().into_iter().collect();
+        let usable = self.addresses.iter().filter(|host| host.can_be_written());
+        let mut hosts: Vec<&Host> = usable.collect::<BTreeSet<_>>().into_iter().collect();
         hosts.sort_by_key(|host| host.rank());
         let mut addresses =
             hosts.into_iter().take(MOST_ADDRESSES).map(|host| self.service.address(host, self.port));

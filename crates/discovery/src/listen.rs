@@ -36,7 +36,7 @@ pub async fn listen(span: Duration, on: &[IpAddr], clock: Clock) -> Result<Heard
     let daemon = daemon_on(on)?;
     let mut events = Vec::new();
     for service in Service::ALL {
-        events.push((service, daemon.browse(service.dns_type())?));
+        events.push((service, daemon.0.browse(service.dns_type())?));
     }
     let mut collected = Collected::default();
     let end = clock.now().after(span);
@@ -48,8 +48,6 @@ pub async fn listen(span: Duration, on: &[IpAddr], clock: Clock) -> Result<Heard
             }
         }
     }
-    // Its thread ends by itself when nobody holds it any more; that it says so is of no interest.
-    drop(daemon.shutdown());
     Ok(collected.heard())
 }
 

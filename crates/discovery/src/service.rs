@@ -3,6 +3,8 @@
 use std::fmt;
 use std::net::IpAddr;
 
+use spurline_wire::{hislip, portmap};
+
 /// What an instrument offers at a port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Service {
@@ -16,10 +18,6 @@ pub enum Service {
     Web,
 }
 
-/// The port of HiSLIP unless something else is said (IVI-6.1).
-const HISLIP_PORT: u16 = 4880;
-/// The port mapper of ONC RPC (RFC 1833): it knows where the core channel of VXI-11 is.
-const PORT_MAPPER: u16 = 111;
 const WEB_PORT: u16 = 80;
 
 impl Service {
@@ -42,9 +40,9 @@ impl Service {
     pub fn address(self, host: &Host, port: u16) -> String {
         match (self, port) {
             (Self::Socket, port) => format!("TCPIP::{host}::{port}::SOCKET"),
-            (Self::Hislip, HISLIP_PORT) => format!("TCPIP::{host}::hislip0::INSTR"),
+            (Self::Hislip, hislip::PORT) => format!("TCPIP::{host}::hislip0::INSTR"),
             (Self::Hislip, port) => format!("TCPIP::{host}::hislip0,{port}::INSTR"),
-            (Self::Vxi11, PORT_MAPPER) => format!("TCPIP::{host}::inst0::INSTR"),
+            (Self::Vxi11, portmap::PORT) => format!("TCPIP::{host}::inst0::INSTR"),
             // Clients write a core channel that no port mapper knows behind the host.
             (Self::Vxi11, port) => format!("TCPIP::{host},{port}::inst0::INSTR"),
             (Self::Web, WEB_PORT) => format!("http://{host}/"),
@@ -74,6 +72,12 @@ pub struct Host {
 }
 
 impl Host {
+    /// Whether an address can hold it: not every name of an interface can stand between brackets.
+    pub(crate) fn can_be_written(&self) -> bool {
+        let unfit = |c: char| c.is_whitespace() || c.is_control() || "%[]/".contains(c);
+        self.interface.as_ref().is_none_or(|name| !name.is_empty() && !name.contains(unfit))
+    }
+
     /// How good it is as an address to be written into a file: the lowest is the best.
     pub(crate) fn rank(&self) -> u8 {
         match self.address {

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::element::text_from;
-use crate::{ByteOrder, Element, ErrorCode, InstrumentError, Number, Response, Unit};
+use crate::{ByteOrder, Element, ErrorCode, InstrumentError, Number, Response, Unit, harmless};
 
 /// What a reader looked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -305,7 +305,8 @@ fn joined(elements: &[Element]) -> Result<String, ReadError> {
 }
 
 fn shown(wire: &[u8]) -> String {
-    text_from(&wire[..wire.len().min(60)])
+    // It is told in errors, and may come from anything that answers.
+    harmless(&text_from(&wire[..wire.len().min(60)]), 60)
 }
 
 #[cfg(test)]

@@ -16,6 +16,12 @@
 //! not read them, so that the client would need a second lexer that may disagree with the first. Status registers would
 //! be ours in either case. What it offers beyond that, lists of numbers and modules, no instrument here has.
 //! Its table of header paths is an outside check of ours, in `spurline-scpi`.
+//!
+//! # Where the status registers differ from SCPI-1999
+//!
+//! Bit 3 of `STATus:QUEStionable:CONDition?` sums up the *condition* of `STATus:QUEStionable:POWer` under its enable
+//! mask. SCPI-1999 has the *event* register there, which stays set until it is read: `STATus:QUEStionable:CONDition?`
+//! would go on to tell of an overload that has gone, and a client that polls it alone would never see the end.
 
 mod bench;
 mod calibrate;

@@ -1,7 +1,7 @@
 //! Where an instrument answers, in the resource syntax of VPP-4.3.
 
 use std::fmt;
-use std::net::SocketAddr;
+use std::net::{Ipv6Addr, SocketAddr};
 use std::str::FromStr;
 
 use spurline_wire::hislip;
@@ -12,7 +12,8 @@ use thiserror::Error;
 pub enum Address {
     /// `TCPIP::host::port::SOCKET`: a raw TCP connection.
     Socket {
-        /// Name or number of the host; a number of IPv6 without brackets.
+        /// Name or number of the host; a number of IPv6 without brackets, one of a single link with the name of that
+        /// link behind `%`.
         host: String,
         /// TCP port.
         port: u16,
@@ -94,8 +95,7 @@ fn host(text: &str) -> Option<((&str, Option<&str>), &str)> {
     let (host, rest) = match text.strip_prefix('[') {
         Some(inner) => {
             let (number, rest) = inner.split_once(']')?;
-            number.parse::<std::net::Ipv6Addr>().ok()?;
-            (number, rest)
+            is_ipv6(number).then_some((number, rest))?
         }
         None => {
             let end = text.find("::").unwrap_or(text.len());
@@ -115,6 +115,20 @@ fn host(text: &str) -> Option<((&str, Option<&str>), &str)> {
     let numbered = text.starts_with('[');
     let whole = !host.is_empty() && (numbered || !host.contains([':', ' ', '/', '[', ']']));
     whole.then_some(((host, port), rest))
+}
+
+/// A number of IPv6; behind `%` one of a single link may have that link's name, an interface of this machine
+/// (RFC 4007 clause 11).
+fn is_ipv6(text: &str) -> bool {
+    let (number, zone) = match text.split_once('%') {
+        Some((number, zone)) => (number, Some(zone)),
+        None => (text, None),
+    };
+    let named =
+        |zone: &str| !zone.is_empty() && !zone.contains(|c: char| c.is_whitespace() || "%[/".contains(c));
+    number
+        .parse::<Ipv6Addr>()
+        .is_ok_and(|number| zone.is_none_or(|zone| number.is_unicast_link_local() && named(zone)))
 }
 
 fn on_network((host, core): (&str, Option<&str>), rest: &str) -> Result<Option<Address>, AddressError> {

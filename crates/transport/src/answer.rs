@@ -1,7 +1,10 @@
-//! The end of an answer that a link of messages delivers whole.
+//! An answer that a link of messages delivers whole: how long it may be, and where it ends.
 
 use bytes::Bytes;
 use spurline_scpi::{Element, Response};
+
+/// The most bytes of an answer: those of a block and of the text around it, as on a stream.
+pub(crate) const MOST: usize = 80 << 20;
 
 /// The answer without a terminator: what stands at its end and is not data of a block is dropped. Nothing is copied.
 pub(crate) fn without_terminator(mut answer: Bytes) -> Bytes {

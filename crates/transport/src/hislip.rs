@@ -11,7 +11,7 @@ use spurline_wire::hislip::{
     ANY_MESSAGE, DELIVERED, FIRST_MESSAGE, FatalKind, HEADER, Kind, Message, OVERLAPPED, next_message,
 };
 
-use crate::answer::without_terminator;
+use crate::answer::{MOST, without_terminator};
 use crate::link::{Cleared, Framing, Link, LinkError, Received};
 use crate::outgoing::Rest;
 use crate::settings::Terminator;
@@ -20,8 +20,8 @@ use channel::Channel;
 
 pub(crate) use open::open;
 
-/// The most bytes of an answer: those of a block and of the text around it, as on a stream.
-pub(crate) const MOST: usize = 80 << 20;
+/// Answers that wait to be handed out; a server sends one for each message that asks.
+const MOST_WAITING: usize = 256;
 const PROTOCOL: &str = "HiSLIP";
 /// Stands for the last message while none has been sent.
 const BEFORE_FIRST: u32 = FIRST_MESSAGE - 2;
@@ -73,8 +73,12 @@ impl HislipLink {
                     self.parts.clear();
                     return Ok(());
                 }
-                if self.parts.len() + message.payload.len() > MOST {
+                if self.held() + message.payload.len() > MOST {
                     return Err(LinkError::TooLong { limit: MOST });
+                }
+                if self.whole.len() >= MOST_WAITING {
+                    let flood = format!("expected one answer to a message, found more than {MOST_WAITING}");
+                    return Err(self.steps.protocol(PROTOCOL, flood));
                 }
                 if message.kind == Kind::DataEnd {
                     let whole = if self.parts.is_empty() {
@@ -112,8 +116,19 @@ impl HislipLink {
                 self.statuses -= 1;
                 Ok((self.statuses == 0).then_some(message.control))
             }
-            _ => self.complaint(message).map(|()| None),
+            kind => {
+                // A query that is refused gets no other answer.
+                if kind == Kind::Error {
+                    self.statuses = self.statuses.saturating_sub(1);
+                }
+                self.complaint(message).map(|()| None)
+            }
         }
+    }
+
+    /// The bytes that have come and that nobody has fetched.
+    fn held(&self) -> usize {
+        self.parts.len() + self.whole.iter().map(Bytes::len).sum::<usize>()
     }
 
     /// What the server says that went wrong. A request for service and messages that nobody waits for are no complaint.
@@ -138,6 +153,9 @@ impl HislipLink {
                 Ok(_) | Err(LinkError::Interrupted) => {}
                 Err(error) => return Err(error),
             }
+            // Nobody fetches an answer of before the interruption, however much comes.
+            self.parts.clear();
+            self.whole.clear();
         }
         Ok(())
     }
@@ -149,8 +167,13 @@ impl HislipLink {
             steps
                 .wait("an acknowledgement of a device clear", async {
                     self.beside.write().await?;
-                    while self.beside.next().await?.kind != Kind::AsyncDeviceClearAcknowledge {}
-                    Ok(())
+                    loop {
+                        let message = self.beside.next().await?;
+                        if message.kind == Kind::AsyncDeviceClearAcknowledge {
+                            return Ok(());
+                        }
+                        ended(&steps, &message)?;
+                    }
                 })
                 .await?;
             // Synchronised, whatever the server would prefer.
@@ -166,6 +189,7 @@ impl HislipLink {
                         if message.kind == Kind::DeviceClearAcknowledge {
                             return Ok(message.control);
                         }
+                        ended(&steps, &message)?;
                     }
                 })
                 .await?;
@@ -188,21 +212,28 @@ impl HislipLink {
     }
 }
 
+/// What ends the session while a device clear is under way. Any other complaint is about what is being cleared.
+fn ended(steps: &Steps, message: &Message) -> Result<(), LinkError> {
+    if message.kind == Kind::FatalError { complaint(steps, "a device clear", message) } else { Ok(()) }
+}
+
 fn complaint(steps: &Steps, asked: &'static str, message: &Message) -> Result<(), LinkError> {
     let code = message.control;
     let said = words(&message.payload);
     let said = if said.is_empty() { "it gave no reason".to_owned() } else { said };
     match message.kind {
         Kind::FatalError => {
-            let advice = match FatalKind::from(code) {
-                FatalKind::Clients => "\nend another program that is connected to it",
+            let why = format!("{said} (fatal error {code})");
+            Err(match FatalKind::from(code) {
+                FatalKind::Clients => {
+                    steps.busy(asked, format!("{why}\nend another program that is connected to it"))
+                }
                 FatalKind::Unidentified
                 | FatalKind::Header
                 | FatalKind::Channels
                 | FatalKind::Initialization
-                | FatalKind::Other(_) => "",
-            };
-            Err(steps.refused(asked, format!("{said} (fatal error {code}){advice}"), true))
+                | FatalKind::Other(_) => steps.refused(asked, why, true),
+            })
         }
         Kind::Error => Err(steps.refused(asked, format!("{said} (error {code})"), false)),
         _ => Ok(()),
@@ -260,7 +291,7 @@ impl Link for HislipLink {
                 Err(error) => return Err(error),
             }
         }
-        Ok(self.parts.len() + self.whole.iter().map(Bytes::len).sum::<usize>())
+        Ok(self.held())
     }
 
     async fn clear(&mut self) -> Result<Cleared, LinkError> {

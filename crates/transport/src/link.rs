@@ -82,6 +82,8 @@ pub enum LinkError {
         why: String,
         /// Whether nothing more can be said on this link.
         fatal: bool,
+        /// Whether it is because another program has it.
+        busy: bool,
     },
     /// What came is not of the link's protocol.
     #[error("what came from {address} is not {protocol}")]
@@ -168,7 +170,7 @@ impl LinkError {
     /// Whether somebody was there who would not, or could not, speak: as when its only connection is taken.
     pub(crate) fn is_of_somebody_busy(&self) -> bool {
         match self {
-            Self::Mute { .. } | Self::Refused { .. } | Self::Gone => true,
+            Self::Mute { .. } | Self::Refused { busy: true, .. } | Self::Gone => true,
             Self::Io(error) => error.kind() == io::ErrorKind::ConnectionReset,
             _ => false,
         }

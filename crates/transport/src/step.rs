@@ -6,6 +6,7 @@ use std::task::Poll;
 use std::time::Duration;
 
 use spurline_clock::Clock;
+use spurline_scpi::harmless;
 
 use crate::link::LinkError;
 
@@ -43,7 +44,18 @@ impl Steps {
     }
 
     pub(crate) fn refused(&self, asked: &'static str, why: impl ToString, fatal: bool) -> LinkError {
-        LinkError::Refused { address: self.address.clone(), asked, why: why.to_string(), fatal }
+        LinkError::Refused { address: self.address.clone(), asked, why: why.to_string(), fatal, busy: false }
+    }
+
+    /// Refused because of another program, for good.
+    pub(crate) fn busy(&self, asked: &'static str, why: impl ToString) -> LinkError {
+        LinkError::Refused {
+            address: self.address.clone(),
+            asked,
+            why: why.to_string(),
+            fatal: true,
+            busy: true,
+        }
     }
 }
 
@@ -57,10 +69,8 @@ pub(crate) async fn at_once<T>(work: impl Future<Output = T>) -> Option<T> {
     .await
 }
 
-/// Words of an instrument, fit to be shown: one line without control characters, and not too long.
+/// Words of an instrument, fit to be shown, and not too long.
 pub(crate) fn words(bytes: &[u8]) -> String {
     const MOST: usize = 200;
-    let text = String::from_utf8_lossy(&bytes[..bytes.len().min(MOST)]);
-    let words: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    words.trim().to_owned()
+    harmless(&String::from_utf8_lossy(&bytes[..bytes.len().min(4 * MOST)]), MOST)
 }

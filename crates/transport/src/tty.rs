@@ -4,8 +4,11 @@
 //! exclusive mode would outlive a program that was killed, as long as anybody else holds the line open.
 
 use std::io;
+use std::pin::Pin;
+use std::task::{Context, Poll};
 
 use spurline_clock::Clock;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio_serial::{
     ClearBuffer, DataBits, ErrorKind, FlowControl, Parity, SerialPort, SerialPortBuilderExt, SerialStream,
     StopBits,
@@ -15,11 +18,51 @@ use crate::link::LinkError;
 use crate::settings::{LinkSettings, SerialFlow, SerialLine, SerialParity};
 use crate::stream::StreamLink;
 
+/// A serial port that is closed at once: the system would wait for what it has not sent yet, for as long as half a
+/// minute if the other end holds it up.
+#[derive(Debug)]
+pub(crate) struct Line(SerialStream);
+
+impl Drop for Line {
+    fn drop(&mut self) {
+        // A port that is gone has nothing to send either.
+        drop(self.0.clear(ClearBuffer::Output));
+    }
+}
+
+impl AsyncRead for Line {
+    fn poll_read(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        into: &mut ReadBuf<'_>,
+    ) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.0).poll_read(context, into)
+    }
+}
+
+impl AsyncWrite for Line {
+    fn poll_write(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        bytes: &[u8],
+    ) -> Poll<io::Result<usize>> {
+        Pin::new(&mut self.0).poll_write(context, bytes)
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.0).poll_flush(context)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.0).poll_shutdown(context)
+    }
+}
+
 pub(crate) fn open(
     device: &str,
     settings: &LinkSettings,
     clock: Clock,
-) -> Result<StreamLink<SerialStream>, LinkError> {
+) -> Result<StreamLink<Line>, LinkError> {
     let line = settings.line;
     let builder = tokio_serial::new(device, line.baud)
         .data_bits(data_bits(line))
@@ -48,7 +91,7 @@ pub(crate) fn open(
     // What an earlier program left unread would be taken for the first answer.
     port.clear(ClearBuffer::Input)
         .map_err(|error| LinkError::Connect { address: device.to_owned(), source: error.into() })?;
-    Ok(StreamLink::with(port, settings, clock))
+    Ok(StreamLink::with(Line(port), settings, clock))
 }
 
 fn data_bits(line: SerialLine) -> DataBits {

@@ -6,13 +6,13 @@ mod open;
 use std::collections::VecDeque;
 
 use async_trait::async_trait;
-use bytes::{Bytes, BytesMut};
+use bytes::{Buf, Bytes, BytesMut};
 use spurline_wire::vxi11::{
     Code, Generic, LinkId, Read, ReadDone, StatusDone, Write, WriteDone, decode_error, flag, procedure,
     reason,
 };
 
-use crate::answer::without_terminator;
+use crate::answer::{MOST, without_terminator};
 use crate::link::{Cleared, Framing, Link, LinkError, Received};
 use crate::outgoing::Rest;
 use crate::settings::Terminator;
@@ -21,8 +21,6 @@ use calls::{Calls, Replied};
 
 pub(crate) use open::{Device, open};
 
-/// The most bytes of an answer: those of a block and of the text around it, as on a stream.
-const MOST: usize = 80 << 20;
 /// What is asked for in one read.
 const REQUEST: u32 = 1 << 20;
 /// How long the device may hold a call, in milliseconds. The caller's deadline is its own affair: a call that comes
@@ -45,6 +43,8 @@ pub(crate) struct Vxi11Link {
     reading: Option<u32>,
     parts: BytesMut,
     whole: VecDeque<Bytes>,
+    /// How a read or a write ended whose reply came while something else was waited for.
+    late: Option<LinkError>,
 }
 
 impl Vxi11Link {
@@ -108,7 +108,8 @@ impl Vxi11Link {
             self.unsent.clear();
             return Err(self.calls.steps().refused("a message", "it took none of its bytes", false));
         }
-        self.unsent = self.unsent.slice(taken..);
+        // Nothing is unsent any more if it was given up meanwhile.
+        self.unsent.advance(taken.min(self.unsent.len()));
         Ok(())
     }
 
@@ -133,7 +134,8 @@ impl Vxi11Link {
         Ok(())
     }
 
-    /// Makes a call that takes little time, and waits for its results.
+    /// Makes a call that takes little time, and waits for its results. What an earlier read or write comes to is no
+    /// affair of this call: it is kept for whoever reads or writes next.
     async fn ask(
         &mut self,
         asked: &'static str,
@@ -144,13 +146,20 @@ impl Vxi11Link {
         let steps = self.calls.steps().clone();
         let results = steps.wait(asked, async {
             loop {
-                let reply = self.next().await?;
-                if reply.xid == xid {
-                    return Ok(reply.results);
+                match self.next().await {
+                    Ok(reply) if reply.xid == xid => return Ok(reply.results),
+                    Ok(_) => {}
+                    Err(error) if error.is_passing() => self.late = Some(error),
+                    Err(error) => return Err(error),
                 }
             }
         });
         results.await
+    }
+
+    /// What was kept of an earlier read or write.
+    fn tell_late(&mut self) -> Result<(), LinkError> {
+        self.late.take().map_or(Ok(()), Err)
     }
 
     fn generic(&self) -> Bytes {
@@ -165,6 +174,7 @@ impl Link for Vxi11Link {
     }
 
     async fn send(&mut self, message: &[u8]) -> Result<(), LinkError> {
+        self.tell_late()?;
         self.write_out().await?;
         self.rest.over(Some(self.calls.steps().clock)).await;
         self.unsent = Bytes::from([message, self.terminator.bytes()].concat());
@@ -174,6 +184,7 @@ impl Link for Vxi11Link {
     }
 
     async fn receive(&mut self) -> Result<Received, LinkError> {
+        self.tell_late()?;
         self.write_out().await?;
         loop {
             if let Some(bytes) = self.whole.pop_front() {
@@ -203,8 +214,10 @@ impl Link for Vxi11Link {
     }
 
     async fn clear(&mut self) -> Result<Cleared, LinkError> {
-        // The rest of a message would be taken for the beginning of one; a piece on its way is cleared with the rest.
+        // The rest of a message would be taken for the beginning of one. A call that is under way is cleared with the
+        // rest: however it ends, its reply is nobody's.
         self.unsent.clear();
+        (self.reading, self.writing, self.late) = (None, None, None);
         let results = self.ask("a device clear", procedure::DEVICE_CLEAR, self.generic()).await?;
         let error = decode_error(results).map_err(|error| self.calls.protocol(error))?;
         if error == Code::NOT_SUPPORTED {
@@ -213,9 +226,6 @@ impl Link for Vxi11Link {
         if !error.is_none() {
             return Err(self.refused("a device clear", error));
         }
-        self.reading = None;
-        self.writing = None;
-        self.unsent.clear();
         self.parts.clear();
         self.whole.clear();
         Ok(Cleared::Device)
@@ -239,3 +249,6 @@ impl Drop for Vxi11Link {
         self.calls.send_if_possible(procedure::DESTROY_LINK, link);
     }
 }
+
+#[cfg(test)]
+mod tests;

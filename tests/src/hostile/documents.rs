@@ -95,8 +95,23 @@ fn shown(mistakes: &Mistakes) {
     assert!(!mistakes.is_empty(), "a file is refused for a reason");
     for mistake in mistakes.all() {
         assert!(!mistake.message().is_empty() && !mistake.file().is_empty());
-        assert!(mistake.line_and_column() >= (1, 1));
+        let (line, column) = mistake.line_and_column();
+        assert!(line >= 1 && column >= 1);
     }
-    assert!(mistakes.render(Style::Plain).contains(mistakes.in_order()[0].file()));
-    assert!(!mistakes.render(Style::Coloured).is_empty());
+    let (plain, coloured) = (mistakes.render(Style::Plain), mistakes.render(Style::Coloured));
+    let told = mistakes.all().iter().filter(|mistake| plain.contains(mistake.file())).count();
+    assert_eq!(told, mistakes.all().len(), "each file with a mistake is named");
+    assert!(!plain.contains('\u{1b}'), "nothing of the file reaches a terminal alive");
+    assert_eq!(without_colours(&coloured), plain, "colours change no word");
+}
+
+/// The text without sequences that set colours: ESC, `[`, digits and semicolons, `m` (ECMA-48 clause 8.3.117).
+fn without_colours(text: &str) -> String {
+    let mut pieces = text.split("\u{1b}[");
+    let mut kept = pieces.next().unwrap_or_default().to_owned();
+    for piece in pieces {
+        let end = piece.find(|c: char| !c.is_ascii_digit() && c != ';').unwrap_or(piece.len());
+        kept.push_str(piece[end..].strip_prefix('m').unwrap_or(piece));
+    }
+    kept
 }

@@ -21,13 +21,11 @@ pub(crate) struct Instrument<D: Device> {
     tree: Tree<Meaning<D::Command>>,
     memory: Memory<D::Setup>,
     /// `DISPlay:ENABle`: nothing is seen of it, but it is answered.
-    display: bool,
+    pub(super) display: bool,
     /// Whether `*OPC` waits to set its bit.
     pub(super) completing: bool,
     /// How many times it was cleared: messages that began before are given up.
     pub(super) cleared: u64,
-    /// Whether a block at the end of an answer is sent without length.
-    pub(super) indefinite: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,7 +62,6 @@ impl<D: Device> Instrument<D> {
             display: true,
             completing: false,
             cleared: 0,
-            indefinite: false,
         }
     }
 
@@ -122,7 +119,7 @@ impl<D: Device> Instrument<D> {
             return Step::Done(None);
         }
         self.status.answered();
-        Step::Done(Some(if self.indefinite { response.encode_indefinite() } else { response.encode() }))
+        Step::Done(Some(response.encode()))
     }
 
     fn unit(
@@ -142,10 +139,6 @@ impl<D: Device> Instrument<D> {
                 *found.entry
             }
         };
-        // Nothing can follow an answer that only the end of the message closes (IEEE 488.2 clause 6.5.7.5).
-        if unit.query && self.indefinite && execution.response.ends_with_block() {
-            return Err(ErrorCode::QUERY_UNTERMINATED_AFTER_INDEFINITE);
-        }
         let waits = match meaning {
             Meaning::Common(Common::Complete) => unit.query,
             Meaning::Common(Common::Wait) => true,

@@ -9,7 +9,6 @@ use spurline_scpi::{ErrorCode, InstrumentError, StatusByte};
 use super::device::Device;
 use super::engine::Instrument;
 
-#[allow(dead_code, reason = "not every link has each of these")]
 impl<D: Device> Instrument<D> {
     /// INTERRUPTED: a new message came before the answer was read. The link has dropped the answer.
     pub(crate) fn interrupted(&mut self) {
@@ -19,11 +18,6 @@ impl<D: Device> Instrument<D> {
     /// UNTERMINATED: the client wants to read although nothing was asked, or before its message had ended.
     pub(crate) fn unterminated(&mut self) {
         self.note(ErrorCode::QUERY_UNTERMINATED);
-    }
-
-    /// DEADLOCKED: input and output buffers are both full. The link has dropped the answer.
-    pub(crate) fn deadlocked(&mut self) {
-        self.note(ErrorCode::QUERY_DEADLOCKED);
     }
 
     /// Device clear (IEEE 488.2 clause 5.8): messages under way are given up without answer, and with them every wait
@@ -56,15 +50,13 @@ impl<D: Device> Instrument<D> {
         self.settle(now);
     }
 
-    /// Whether a block at the end of an answer is sent without length from now on, which only a link with END can
-    /// carry. A query behind such a block is refused with -440.
-    pub(crate) fn send_indefinite_blocks(&mut self, on: bool) {
-        self.indefinite = on;
-    }
-
-    /// Switched off and on again: settings are those of `*RST`, messages under way are lost, what `*SAV` kept stays.
-    pub(crate) fn power_cycle(&mut self, now: Moment) {
+    /// Switched off and on again: messages under way are lost, what `*SAV` and `*PSC` keep stays. `device` is as it is
+    /// when it has just been switched on.
+    pub(crate) fn power_cycle(&mut self, device: D, now: Moment) {
         self.device_clear();
+        self.device = device;
+        self.display = true;
+        // What the device holds in the world, such as a closed contact, goes with its power.
         self.device.preset(now);
         self.status.power_on();
         self.settle(now);

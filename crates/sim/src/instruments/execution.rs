@@ -19,8 +19,6 @@ pub(crate) struct Execution<C> {
     pub(super) response: Response,
     /// How many times the instrument had been cleared when this began.
     pub(super) began: Option<u64>,
-    /// Whether answers to earlier messages wait in the output queue.
-    behind: bool,
     size: usize,
 }
 
@@ -45,21 +43,13 @@ impl<C> Execution<C> {
             later: None,
             response: Response::default(),
             began: None,
-            behind: false,
             size: 0,
         }
     }
 
-    /// The same for a link that queues: `waits` tells whether it still has answers that nobody has read.
-    #[allow(dead_code, reason = "for links that queue answers")]
-    pub(crate) fn behind(mut self, waits: bool) -> Self {
-        self.behind = waits;
-        self
-    }
-
     /// MAV: whether an answer waits while a unit of this message is carried out.
     pub(super) fn answering(&self) -> bool {
-        self.behind || !self.response.units.is_empty()
+        !self.response.units.is_empty()
     }
 
     /// Puts the answer to one query in the queue.

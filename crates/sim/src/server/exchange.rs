@@ -130,6 +130,11 @@ impl<P: Port> Exchange<P> {
         self.state().epoch == epoch
     }
 
+    /// How often the exchange was cleared.
+    pub(super) fn clears(&self) -> u64 {
+        self.state().clears
+    }
+
     /// At most `limit` bytes of the answer, up to the character `end_at` if it comes first.
     pub(super) async fn fetch(&self, limit: usize, end_at: Option<u8>) -> Fetched {
         self.until(|state| state.fetch(limit, end_at)).await

@@ -36,7 +36,7 @@ pub(super) async fn serve<P: Port>(
 ) {
     let hub = Arc::new(Hub::new(port.clone(), seats, device, clock));
     // A client has two connections, so that it is counted by its session and not here.
-    listener::accept(listener, port, None, |stream, _| welcome(stream, hub.clone())).await;
+    listener::accept(listener, port, None, clock, |stream, _| welcome(stream, hub.clone())).await;
 }
 
 /// A new connection: its first message tells which of the two it is.
@@ -52,6 +52,9 @@ async fn welcome<P: Port>(stream: TcpStream, hub: Arc<Hub<P>>) {
             _ => channel.fatal(FatalKind::Initialization, "expected `Initialize` first", hub.clock()).await,
         },
         Ok(None) | Err(ChannelError::Io) => {}
+        Err(ChannelError::TooLarge(text)) => {
+            channel.fatal(FatalKind::Initialization, &text, hub.clock()).await;
+        }
         Err(ChannelError::Decode(error)) => {
             channel.fatal(FatalKind::Header, &error.to_string(), hub.clock()).await;
         }

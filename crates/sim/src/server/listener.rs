@@ -3,7 +3,9 @@
 use std::future::{Future, pending};
 use std::net::SocketAddr;
 use std::sync::Arc;
+use std::time::Duration;
 
+use spurline_clock::Clock;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinSet;
 
@@ -11,12 +13,18 @@ use super::port::{Cut, Port};
 use super::seats::{Seat, Seats};
 use crate::bench::Busy;
 
+/// How long it waits before something is tried again that the system refused.
+const TRY_AGAIN: Duration = Duration::from_millis(100);
+/// Connections of one listener at a time, those included that never say a word; one more is closed at once.
+const MOST_CONNECTIONS: usize = 256;
+
 /// Takes connections until it is dropped, and has each served. While the link is cut nobody listens, so that new ones
 /// are refused. `seats` are those of the connections; a link that counts its clients otherwise has none here.
 pub(super) async fn accept<P, F>(
     listener: TcpListener,
     port: Arc<P>,
     seats: Option<Arc<Seats>>,
+    clock: Clock,
     serve: impl Fn(TcpStream, Option<Seat>) -> F,
 ) where
     P: Port,
@@ -26,12 +34,23 @@ pub(super) async fn accept<P, F>(
     let mut listener = Some(listener);
     let mut connections = JoinSet::new();
     while let Some(open) = listener.take() {
-        let cut = listen_until_cut(open, address, &*port, seats.as_ref(), &mut connections, &serve).await;
+        let cut =
+            listen_until_cut(open, address, &*port, seats.as_ref(), clock, &mut connections, &serve).await;
         if cut == Cut::All {
             connections.shutdown().await;
         }
         port.mended().await;
-        listener = TcpListener::bind(address).await.ok();
+        listener = Some(bind(address, clock).await);
+    }
+}
+
+/// Listens again where it was listened before, however often that must be tried.
+async fn bind(address: SocketAddr, clock: Clock) -> TcpListener {
+    loop {
+        match TcpListener::bind(address).await {
+            Ok(listener) => return listener,
+            Err(_) => clock.sleep(TRY_AGAIN).await,
+        }
     }
 }
 
@@ -41,6 +60,7 @@ async fn listen_until_cut<P, F>(
     address: SocketAddr,
     port: &P,
     seats: Option<&Arc<Seats>>,
+    clock: Clock,
     connections: &mut JoinSet<()>,
     serve: &impl Fn(TcpStream, Option<Seat>) -> F,
 ) -> Cut
@@ -54,7 +74,7 @@ where
         match full.map(|seats| seats.busy()) {
             // Nobody listens: the system refuses.
             Some(Busy::Refuse) => listener = None,
-            _ if listener.is_none() => listener = TcpListener::bind(address).await.ok(),
+            _ if listener.is_none() => listener = Some(bind(address, clock).await),
             _ => {}
         }
         let waits = full.is_some_and(|seats| seats.busy() == Busy::Wait);
@@ -75,8 +95,15 @@ where
             cut = port.cut() => return cut,
             () = freed => {}
             accepted = accepted => {
-                let Ok((stream, _)) = accepted else { return Cut::All };
                 while connections.try_join_next().is_some() {}
+                let Ok((stream, _)) = accepted else {
+                    // As when the process has no handle left: those who are connected go on, and others may come later.
+                    clock.sleep(TRY_AGAIN).await;
+                    continue;
+                };
+                if connections.len() >= MOST_CONNECTIONS {
+                    continue;
+                }
                 match seats.map(Seats::take) {
                     None => drop(connections.spawn(serve(stream, None))),
                     Some(Some(seat)) => drop(connections.spawn(serve(stream, Some(seat)))),

@@ -100,7 +100,7 @@ async fn plugged_in<P: Port>(pair: Arc<Pair>, port: &Arc<P>, output: Output, clo
     let talk = async {
         // A line cannot be closed by one side: only a reset, or a failure, unplugs it.
         while let Ok(Then::Stay | Then::Close) =
-            stream::talk(&mut line, &**port, connection, output, clock).await
+            stream::talk(&mut line, &**port, connection, output, clock, None).await
         {}
     };
     tokio::select! {

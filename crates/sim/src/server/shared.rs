@@ -9,6 +9,7 @@ use bytes::Bytes;
 use spurline_clock::{Clock, Moment};
 use spurline_scpi::{DecodeError, Element, ErrorCode, Response, StatusByte, Unit};
 use tokio::sync::{Notify, watch};
+use tokio::task::JoinSet;
 
 use super::delivery::Delivery;
 use super::faults::{Faults, Layout, Outage, Power, Taken, is_no_error};
@@ -30,6 +31,8 @@ pub(crate) struct Shared<D: Device> {
     outage: watch::Sender<Option<Outage>>,
     /// A message was carried out: what another connection waits for may have changed.
     changed: Notify,
+    /// Work that nobody waits for. It ends with the instrument.
+    late: Mutex<JoinSet<()>>,
 }
 
 /// The instrument since it was last switched on.
@@ -116,6 +119,7 @@ impl<D: Device> Shared<D> {
             faults: Mutex::new(faults),
             clock,
             changed: Notify::new(),
+            late: Mutex::default(),
         })
     }
 
@@ -144,13 +148,12 @@ impl<D: Device> Shared<D> {
         });
     }
 
-    /// Everything is lost that is not in the instrument's hardware.
+    /// Everything is lost but what an instrument keeps without power.
     fn switch_off_and_on(&self, now: Moment) {
         let mut running = self.running();
-        let starts = running.starts + 1;
-        *running = Running { starts, ..Running::new((self.make)()) };
-        // What the instrument holds in the world, such as a closed contact, goes with its power.
-        running.probe(b"SYST:PRES", now);
+        running.starts += 1;
+        (running.busy_until, running.slow) = (None, None);
+        running.instrument.power_cycle((self.make)(), now);
         drop(running);
         self.changed.notify_waiters();
     }
@@ -216,10 +219,13 @@ impl<D: Device> Shared<D> {
 
     /// Carries out a part of a message when nobody waits for it any more.
     fn carry_out_later(&self, span: Duration, part: Vec<u8>) {
-        let (Some(me), clock) = (self.me.upgrade(), self.clock) else { return };
+        let (me, clock) = (self.me.clone(), self.clock);
         let starts = self.running().starts;
-        tokio::spawn(async move {
+        let mut late = self.late.lock().unwrap_or_else(PoisonError::into_inner);
+        while late.try_join_next().is_some() {}
+        late.spawn(async move {
             clock.sleep(span).await;
+            let Some(me) = me.upgrade() else { return };
             let mut running = me.running();
             if running.starts == starts {
                 running.step(&mut Execution::new(&part), clock.now());

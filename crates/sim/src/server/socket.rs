@@ -21,7 +21,7 @@ pub(super) async fn serve<P: Port>(
     clock: Clock,
 ) {
     let served = port.clone();
-    listener::accept(listener, port, Some(seats), |stream, seat| {
+    listener::accept(listener, port, Some(seats), clock, |stream, seat| {
         converse(stream, served.clone(), output, clock, seat)
     })
     .await;
@@ -33,7 +33,7 @@ async fn converse<P: Port>(
     port: Arc<P>,
     output: Output,
     clock: Clock,
-    _seat: Option<Seat>,
+    seat: Option<Seat>,
 ) {
     let connection = match port.admit() {
         Admission::Serve(connection) => connection,
@@ -42,7 +42,7 @@ async fn converse<P: Port>(
     };
     let guest = Guest::of(&port, connection);
     let talked = match stream.set_nodelay(true) {
-        Ok(()) => stream::talk(&mut stream, &*port, connection, output, clock).await,
+        Ok(()) => stream::talk(&mut stream, &*port, connection, output, clock, Some(seat)).await,
         Err(error) => Err(error),
     };
     drop(guest);

@@ -2,7 +2,7 @@
 
 use std::future::poll_fn;
 use std::io;
-use std::pin::Pin;
+use std::pin::{Pin, pin};
 use std::task::Poll;
 
 use bytes::BytesMut;
@@ -13,15 +13,23 @@ use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, ReadBuf};
 use super::INPUT_BUFFER;
 use super::delivery::{Delivery, Then};
 use super::port::{Connection, Port};
+use super::seats::Seat;
 use crate::bench::Output;
 
+/// The most bytes that are taken off a client's hands while a message is carried out. Who sends more has not gone.
+const AHEAD: usize = 64 << 10;
+
 /// A conversation on a stream of bytes: messages in, answers out, in order. Says how it ended.
+///
+/// With `seat` given, the client may go at any time: its seat is free then, while what it has sent is still carried
+/// out and answered, for it may have closed its own direction only.
 pub(super) async fn talk<S, P>(
     stream: &mut S,
     port: &P,
     connection: Connection,
     output: Output,
     clock: Clock,
+    mut seat: Option<Option<Seat>>,
 ) -> io::Result<Then>
 where
     S: AsyncRead + AsyncWrite + Unpin + Send,
@@ -32,9 +40,15 @@ where
     loop {
         match decoder.decode(&mut buffer) {
             Ok(Some(message)) => {
-                let deliveries = port.take(connection, &message).await;
-                let answers = !deliveries.is_empty();
                 let known = buffer.len();
+                let deliveries = match &mut seat {
+                    Some(seat) => {
+                        let taken = port.take(connection, &message);
+                        while_there(stream, &mut buffer, taken, seat).await
+                    }
+                    None => port.take(connection, &message).await,
+                };
+                let answers = !deliveries.is_empty();
                 if answers && output == Output::Interrupt && more_has_come(stream, &mut buffer).await? {
                     port.hear(connection, &mut buffer[known..]);
                     port.interrupted();
@@ -56,6 +70,30 @@ where
                 port.hear(connection, &mut buffer[known..]);
             }
             Err(error) => port.unreadable(error),
+        }
+    }
+}
+
+/// Waits for `work`, and gives the seat back if the client goes meanwhile.
+async fn while_there<S: AsyncRead + Unpin, T>(
+    stream: &mut S,
+    buffer: &mut BytesMut,
+    work: impl Future<Output = T>,
+    seat: &mut Option<Seat>,
+) -> T {
+    let mut work = pin!(work);
+    let mut there = true;
+    loop {
+        let listens = there && buffer.len() < AHEAD;
+        tokio::select! {
+            biased;
+            done = &mut work => return done,
+            read = stream.read_buf(buffer), if listens => {
+                there = matches!(read, Ok(1..));
+                if !there {
+                    drop(seat.take());
+                }
+            }
         }
     }
 }

@@ -41,7 +41,8 @@ pub(super) async fn serve<P: Port>(
     let Ok(abort_at) = abort.local_addr() else { return };
     let hub = Arc::new(Hub::new(port.clone(), seats, device, abort_at.port(), clock));
     // A client may have several links on a connection, so that it is counted by its links and not here.
-    let cores = listener::accept(core, port.clone(), None, |stream, _| core::converse(stream, hub.clone()));
-    let aborts = listener::accept(abort, port, None, |stream, _| abort::converse(stream, hub.clone()));
+    let cores =
+        listener::accept(core, port.clone(), None, clock, |stream, _| core::converse(stream, hub.clone()));
+    let aborts = listener::accept(abort, port, None, clock, |stream, _| abort::converse(stream, hub.clone()));
     tokio::join!(cores, aborts);
 }

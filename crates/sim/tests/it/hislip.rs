@@ -362,6 +362,18 @@ fn unknown_messages_are_complained_of() {
     });
 }
 
+/// Clause 6.3, from memory: a payload that is too large is complained of, and what follows it is carried out.
+#[test]
+fn a_payload_that_is_too_large_is_passed_over() {
+    on(BENCH, |bench| async move {
+        let mut relay = Client::open(&bench, Role::Relay).await;
+        relay.sync.send(Message::new(Kind::DataEnd, 0, relay.id, vec![b'x'; 2 << 20])).await;
+        let answer = relay.sync.next().await;
+        assert_eq!((answer.kind, answer.control), (Kind::Error, ErrorKind::TooLarge.into()));
+        assert_eq!(relay.ask("*OPC?").await, "1");
+    });
+}
+
 async fn fatal(channel: &mut Channel) -> u8 {
     let message = channel.next().await;
     assert_eq!(message.kind, Kind::FatalError, "{message:?}");

@@ -268,6 +268,8 @@ fn locks_shut_others_out() {
         assert_eq!(one.lock(0).await, Code::NONE);
         assert_eq!(other.lock(0).await, Code::LOCKED);
         assert_eq!(other.write("*IDN?", flag::END).await, Code::LOCKED);
+        let polled = StatusDone::decode(other.generic(procedure::DEVICE_READSTB).await).unwrap();
+        assert_eq!(polled.error, Code::LOCKED);
         let before = bench.clock.elapsed();
         assert_eq!(other.write("*IDN?", flag::END | flag::WAIT_LOCK).await, Code::LOCKED);
         assert_eq!(other.lock(flag::WAIT_LOCK).await, Code::LOCKED);
@@ -375,6 +377,19 @@ fn one_link_at_a_time_refuses_waits_or_closes() {
             CreateLink { client: 1, lock: false, lock_timeout: 0, device: Bytes::from_static(b"inst0") };
         second.send(CORE, VERSION, procedure::CREATE_LINK, wanted.encode()).await;
         assert!(second.reply().await.is_none());
+    });
+    // One who goes is noticed behind more than is taken off its hands while a call is carried out.
+    on(&bench_of("wait"), |bench| async move {
+        let mut first = Client::open(&bench, Role::Supply).await;
+        let read = first.read_call(1, 3_600_000, 0);
+        first.channel.send(CORE, VERSION, procedure::DEVICE_READ, read).await;
+        let ahead = vec![0x80; 100 << 10];
+        first.channel.stream.write_all(&ahead).await.unwrap();
+        bench.clock.sleep(Duration::from_secs(1)).await;
+        drop(first);
+        let mut second = Channel::core(&bench, Role::Supply).await;
+        assert_eq!(second.create("inst0", false).await.error, Code::NONE);
+        assert!(bench.clock.elapsed() < Duration::from_secs(60));
     });
     on(&bench_of("wait"), |bench| async move {
         let mut first = Client::open(&bench, Role::Supply).await;

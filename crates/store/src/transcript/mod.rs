@@ -81,6 +81,7 @@ impl Store {
         let read = || {
             let snapshot =
                 rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            within_reason(&snapshot, run, MOST_BYTES)?;
             let mut entries = rows(&snapshot, run)?;
             let older = !entries.is_empty();
             batches(&snapshot, run, &mut entries)?;
@@ -108,12 +109,9 @@ fn rows(from: &Connection, run: &RunId) -> rusqlite::Result<Vec<TranscriptEntry>
 }
 
 fn batches(from: &Connection, run: &RunId, into: &mut Vec<TranscriptEntry>) -> rusqlite::Result<()> {
-    // A record of schema 1 that was opened for reading only has no such table.
-    let there = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'transcript_batch'";
-    if from.query_row(there, [], |_| Ok(())).optional()?.is_none() {
+    if !has_batches(from)? {
         return Ok(());
     }
-    within_reason(from, run)?;
     let mut statement = from.prepare_cached(
         "SELECT entries, size, codec, data FROM transcript_batch WHERE run = ?1 ORDER BY ordinal",
     )?;
@@ -130,17 +128,65 @@ fn batches(from: &Connection, run: &RunId, into: &mut Vec<TranscriptEntry>) -> r
     Ok(())
 }
 
-/// Adds up what the batches claim before the first of them is unpacked.
-fn within_reason(from: &Connection, run: &RunId) -> rusqlite::Result<()> {
-    let mut statement =
-        from.prepare_cached("SELECT entries, size, length(data) FROM transcript_batch WHERE run = ?1")?;
-    let mut rows = statement.query([run.as_str()])?;
+/// A record of schema 1 that was opened for reading only has no table of batches.
+fn has_batches(from: &Connection) -> rusqlite::Result<bool> {
+    let there = "SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'transcript_batch'";
+    Ok(from.query_row(there, [], |_| Ok(())).optional()?.is_some())
+}
+
+/// Adds up what the rows of schema 1 hold and what the batches claim, before the first of them is read.
+fn within_reason(from: &Connection, run: &RunId, most: u64) -> rusqlite::Result<()> {
     let mut claimed = 0u64;
+    let mut add = |more: u64| {
+        claimed = claimed.saturating_add(more);
+        if claimed > most { Err(broken(1, Type::Integer, Damage::TooMuch { most })) } else { Ok(()) }
+    };
+    // Lengths in bytes: those of a text are counted in characters otherwise.
+    let mut statement = from.prepare_cached(
+        "SELECT length(CAST(link AS BLOB)) + length(CAST(step AS BLOB)) + length(CAST(bytes AS BLOB))
+         FROM transcript WHERE run = ?1",
+    )?;
+    let mut rows = statement.query([run.as_str()])?;
     while let Some(row) = rows.next()? {
-        claimed = claimed.saturating_add(batch::claimed(row.get(0)?, row.get(1)?, row.get(2)?));
+        add(batch::claimed(1, 0, row.get(0)?))?;
     }
-    if claimed > MOST_BYTES {
-        return Err(broken(1, Type::Integer, Damage::TooMuch { most: MOST_BYTES }));
+    if has_batches(from)? {
+        let mut statement =
+            from.prepare_cached("SELECT entries, size, length(data) FROM transcript_batch WHERE run = ?1")?;
+        let mut rows = statement.query([run.as_str()])?;
+        while let Some(row) = rows.next()? {
+            add(batch::claimed(row.get(0)?, row.get(1)?, row.get(2)?))?;
+        }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A row of schema 1 and a batch count alike; neither is read before it is known what they come to.
+    #[test]
+    fn old_rows_and_batches_are_bounded_together() {
+        let connection = Connection::open_in_memory().unwrap();
+        connection
+            .execute_batch(
+                "CREATE TABLE transcript (run, at, link, direction, step, bytes);
+                 INSERT INTO transcript VALUES ('r', '', 'relay', 'to', 'connect', zeroblob(100000));",
+            )
+            .unwrap();
+        let run = RunId::from_record("r".to_owned());
+        let around = size_of::<TranscriptEntry>() as u64;
+        let row = 100_012 + around;
+        assert!(within_reason(&connection, &run, row).is_ok());
+        assert!(within_reason(&connection, &run, row - 1).is_err());
+        connection
+            .execute_batch(
+                "CREATE TABLE transcript_batch (run, entries, size, codec, data);
+                 INSERT INTO transcript_batch VALUES ('r', 1, 500, 0, zeroblob(500));",
+            )
+            .unwrap();
+        assert!(within_reason(&connection, &run, row + 500 + around).is_ok());
+        assert!(within_reason(&connection, &run, row + 499 + around).is_err());
+    }
 }

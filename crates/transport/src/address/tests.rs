@@ -11,6 +11,8 @@ fn addresses_read_and_print() {
         ("TCPIP::192.0.2.20::5025::SOCKET", "TCPIP::192.0.2.20::5025::SOCKET"),
         ("tcpip0::bench-3::5025::socket", "TCPIP::bench-3::5025::SOCKET"),
         ("TCPIP::[2001:db8::7]::5025::SOCKET", "TCPIP::[2001:db8::7]::5025::SOCKET"),
+        ("TCPIP::[fe80::7%eth0.2]::5025::SOCKET", "TCPIP::[fe80::7%eth0.2]::5025::SOCKET"),
+        ("TCPIP::[fe80::7%en1],7011::INSTR", "TCPIP::[fe80::7%en1],7011::inst0::INSTR"),
         ("ASRL/dev/serial/by-id/usb-1::INSTR", "ASRL/dev/serial/by-id/usb-1::INSTR"),
         ("asrl/dev/ttyUSB0::instr", "ASRL/dev/ttyUSB0::INSTR"),
         ("TCPIP0::192.0.2.20::hislip0::INSTR", "TCPIP::192.0.2.20::hislip0::INSTR"),

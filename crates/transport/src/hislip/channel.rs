@@ -5,7 +5,8 @@ use spurline_wire::hislip::{Decoder, Message};
 use tokio::io::AsyncReadExt;
 use tokio::net::TcpStream;
 
-use super::{MOST, PROTOCOL};
+use super::PROTOCOL;
+use crate::answer::MOST;
 use crate::link::LinkError;
 use crate::outgoing::Outgoing;
 use crate::step::Steps;

@@ -7,16 +7,17 @@ use spurline_clock::Clock;
 use spurline_wire::hislip::{FIRST_MESSAGE, Greeting, Kind, Message, Version, Welcome, read_size, size};
 
 use super::channel::Channel;
-use super::{BEFORE_FIRST, Clearing, HislipLink, MOST, PROTOCOL, complaint, most_payload};
+use super::{BEFORE_FIRST, Clearing, HislipLink, PROTOCOL, complaint, most_payload};
 use crate::address::Address;
+use crate::answer::MOST;
 use crate::link::{Link, LinkError};
 use crate::outgoing::Rest;
 use crate::settings::LinkSettings;
 use crate::step::Steps;
 use crate::tcp;
 
-/// Two characters that nobody has registered.
-const VENDOR: [u8; 2] = *b"SL";
+/// It stands for no vendor: this client has registered none.
+const VENDOR: [u8; 2] = *b"XX";
 
 pub(crate) async fn open(
     address: &Address,

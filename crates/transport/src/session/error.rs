@@ -1,6 +1,8 @@
 //! Why a question was not answered.
 
-use spurline_scpi::{ErrorClass, ErrorCode, Identity, InstrumentError, Message, MessageError, ReadError};
+use spurline_scpi::{
+    ErrorClass, ErrorCode, Identity, InstrumentError, Message, MessageError, ReadError, harmless,
+};
 use thiserror::Error;
 
 use crate::link::LinkError;
@@ -100,7 +102,7 @@ pub enum SessionError {
         address: String,
     },
     /// Another instrument answers than before.
-    #[error("expected the {name} with serial number `{}` at {address} again, found {} {} with serial number `{}`", .before.serial, .found.maker, .found.model, .found.serial)]
+    #[error("expected the {name} with serial number `{}` at {address} again, found {} {} with serial number `{}`", fit(&.before.serial), fit(&.found.maker), fit(&.found.model), fit(&.found.serial))]
     Another {
         /// Whose place it has taken.
         name: String,
@@ -124,6 +126,11 @@ pub enum SessionError {
         #[source]
         last: Box<SessionError>,
     },
+}
+
+/// A field of an identity as an error tells it.
+fn fit(field: &str) -> String {
+    harmless(field, LONGEST_TOLD)
 }
 
 /// A message as an error tells it: long ones by their beginning.
@@ -209,4 +216,28 @@ fn tells_of_the_link(code: ErrorCode) -> bool {
             | ErrorCode::FRAMING_ERROR
             | ErrorCode::INPUT_BUFFER_OVERRUN
     ) || matches!(code.class(), ErrorClass::Query | ErrorClass::PowerOn)
+}
+
+#[cfg(test)]
+mod tests {
+    use bytes::Bytes;
+    use spurline_scpi::Response;
+
+    use super::*;
+
+    /// ESC and RIGHT-TO-LEFT OVERRIDE in an entry of the error queue and in an identity.
+    #[test]
+    fn what_an_instrument_says_does_nothing_to_a_terminal() {
+        let read =
+            |answer: &'static [u8]| Response::parse(Bytes::from_static(answer)).unwrap().units.remove(0);
+        let entry = read(b"-113,\"\x1b]0;owned\x07 \xe2\x80\xaex\"").error_entry().unwrap();
+        let refused =
+            SessionError::Refused { name: "analyser".into(), asked: "X".into(), errors: vec![entry] };
+        let identity = Box::new(read(b"A\x1b[2J,\xe2\x80\xaex,1,2").identity().unwrap());
+        let (name, address) = ("analyser".to_owned(), "a".to_owned());
+        let another = SessionError::Another { name, address, before: identity.clone(), found: identity };
+        for told in [refused.to_string(), another.to_string()] {
+            assert!(!told.contains(['\u{1b}', '\u{7}', '\u{202e}']), "{told:?}");
+        }
+    }
 }

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use bytes::{Bytes, BytesMut};
 use spurline_clock::Clock;
-use spurline_wire::vxi11::{CORE, CreateLink, Created, LEAST_RECEIVE, VERSION, procedure};
+use spurline_wire::vxi11::{CORE, Code, CreateLink, Created, LEAST_RECEIVE, VERSION, procedure};
 use spurline_wire::{portmap, rpc};
 
 use super::calls::{Calls, Program};
@@ -56,7 +56,10 @@ pub(crate) async fn open(
     let results = calls.ask(asked, procedure::CREATE_LINK, wanted.encode()).await?;
     let created = Created::decode(results).map_err(|error| calls.protocol(error))?;
     if !created.error.is_none() {
-        return Err(steps.refused(asked, created.error, true));
+        return Err(match created.error {
+            Code::RESOURCES | Code::LOCKED => steps.busy(asked, created.error),
+            error => steps.refused(asked, error, true),
+        });
     }
     let most = if created.most_receive == 0 { LEAST_RECEIVE } else { created.most_receive };
     Ok(Vxi11Link {
@@ -70,6 +73,7 @@ pub(crate) async fn open(
         reading: None,
         parts: BytesMut::new(),
         whole: VecDeque::new(),
+        late: None,
     })
 }
 

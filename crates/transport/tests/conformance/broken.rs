@@ -6,7 +6,7 @@ use std::time::Duration;
 use bytes::Bytes;
 use spurline_clock::{Clock, Pace, run};
 use spurline_transport::{Address, Link, LinkError, LinkSettings, connect};
-use spurline_wire::hislip::{FatalKind, Kind, Message, OVERLAPPED, Version, Welcome};
+use spurline_wire::hislip::{ErrorKind, FatalKind, Kind, Message, OVERLAPPED, Version, Welcome};
 use spurline_wire::rpc::Outcome;
 use spurline_wire::vxi11::{Code, Created, ReadDone, WriteDone};
 use tokio::net::TcpListener;
@@ -34,6 +34,12 @@ fn against<S, C>(
 
 async fn for_ever() {
     std::future::pending().await
+}
+
+/// Whether the refusal is laid to another program that has the instrument.
+fn is_of_another_program(link: Result<Box<dyn Link>, LinkError>) -> bool {
+    let LinkError::Refused { busy, fatal: true, .. } = link.unwrap_err() else { panic!("refused for good") };
+    busy
 }
 
 /// Each step of a handshake has 4 s.
@@ -95,7 +101,10 @@ fn a_refusal_has_the_servers_words() {
     };
     against(hislip_at, full, |link, _| async move {
         let told = link.unwrap_err().to_string();
-        assert!(told.contains("refused a session: all 4 seats taken (fatal error 4)\nend another"), "{told}");
+        assert!(
+            told.contains("refused a session: all\\u{a}4 seats taken (fatal error 4)\nend another"),
+            "{told}"
+        );
     });
     let locked = |listener: TcpListener| async move {
         let mut side = vxi11::Side::accept(&listener, usize::MAX).await;
@@ -120,6 +129,35 @@ fn a_refusal_has_the_servers_words() {
     });
 }
 
+/// Fatal errors 3 and 4 of IVI-6.1, and errors 3, 9 and 11 of VXI-11 (table B.2), from memory: only a server that is full, or
+/// locked, is waited for; one that does not know the device is not.
+#[test]
+fn only_what_another_program_holds_is_waited_for() {
+    for (kind, busy) in [(FatalKind::Clients, true), (FatalKind::Initialization, false)] {
+        let refuse = move |listener: TcpListener| async move {
+            let mut main = hislip::Side::accept(&listener, usize::MAX).await;
+            main.expect(Kind::Initialize).await;
+            main.send(Message::fatal(kind, "no")).await;
+            for_ever().await;
+        };
+        against(hislip_at, refuse, |link, _| async move {
+            assert_eq!(is_of_another_program(link), busy, "{kind:?}");
+        });
+    }
+    for (error, busy) in [(Code::NOT_ACCESSIBLE, false), (Code::RESOURCES, true), (Code::LOCKED, true)] {
+        let refuse = move |listener: TcpListener| async move {
+            let mut side = vxi11::Side::accept(&listener, usize::MAX).await;
+            let call = side.next().await.unwrap();
+            let created = Created { error, link: 0, abort_port: 0, most_receive: 0 };
+            side.reply(call.xid, Outcome::Done(created.encode())).await;
+            for_ever().await;
+        };
+        against(vxi11_at, refuse, |link, _| async move {
+            assert_eq!(is_of_another_program(link), busy, "{error}");
+        });
+    }
+}
+
 #[test]
 fn what_is_no_such_server_is_told() {
     against(hislip_at, hislip::garbage, |link, _| async move {
@@ -129,6 +167,75 @@ fn what_is_no_such_server_is_told() {
     against(vxi11_at, hislip::greeting_only, |link, _| async move {
         let error = link.unwrap_err();
         assert!(matches!(error, LinkError::Protocol { protocol: "VXI-11", .. }), "{error:?}");
+    });
+}
+
+#[test]
+fn a_server_that_ends_the_session_in_a_clear_is_heard() {
+    let serve = |listener: TcpListener| async move {
+        let (_main, mut beside) = hislip::greet(&listener, Script::PLAIN, false).await;
+        beside.expect(Kind::AsyncDeviceClear).await;
+        beside.send(Message::fatal(FatalKind::Header, "lost step")).await;
+        for_ever().await;
+    };
+    against(hislip_at, serve, |link, _| async move {
+        let told = link.unwrap().clear().await.unwrap_err().to_string();
+        assert!(told.ends_with("refused a device clear: lost step (fatal error 1)"), "{told}");
+    });
+}
+
+#[test]
+fn a_status_query_that_is_refused_does_not_silence_the_next_one() {
+    let serve = |listener: TcpListener| async move {
+        let (_main, mut beside) = hislip::greet(&listener, Script::PLAIN, false).await;
+        beside.expect(Kind::AsyncStatusQuery).await;
+        beside.send(Message::error(ErrorKind::Unidentified, "not now")).await;
+        beside.expect(Kind::AsyncStatusQuery).await;
+        beside.bare(Kind::AsyncStatusResponse, 0x50, 0).await;
+        for_ever().await;
+    };
+    against(hislip_at, serve, |link, _| async move {
+        let mut link = link.unwrap();
+        assert!(matches!(link.status().await, Err(LinkError::Refused { fatal: false, .. })));
+        assert_eq!(link.status().await.unwrap(), Some(0x50));
+    });
+}
+
+/// While one sign of an interruption is missing, and from a server that answers what was not asked.
+#[test]
+fn answers_that_nobody_fetches_are_not_piled_up() {
+    const PIECE: usize = 1 << 20;
+    let flood = |listener: TcpListener| async move {
+        let (mut main, _beside) = hislip::greet(&listener, Script::PLAIN, false).await;
+        let id = main.expect(Kind::DataEnd).await.parameter;
+        main.bare(Kind::Interrupted, 0, id).await;
+        let big = Bytes::from(vec![b'1'; PIECE]);
+        for _ in 0..40 {
+            main.send(Message::new(Kind::DataEnd, 0, id, big.clone())).await;
+        }
+        for_ever().await;
+    };
+    against(hislip_at, flood, |link, _| async move {
+        let mut link = link.unwrap();
+        link.send(b"A?").await.unwrap();
+        link.receive().await.unwrap();
+        assert!(matches!(link.send(b"B?").await, Err(LinkError::Mute { .. })));
+        assert!(link.unread().await.unwrap() <= PIECE);
+    });
+    let many = |listener: TcpListener| async move {
+        let (mut main, _beside) = hislip::greet(&listener, Script::PLAIN, false).await;
+        let id = main.expect(Kind::DataEnd).await.parameter;
+        for _ in 0..1000 {
+            main.send(Message::new(Kind::DataEnd, 0, id, &b"1"[..])).await;
+        }
+        for_ever().await;
+    };
+    against(hislip_at, many, |link, clock| async move {
+        let mut link = link.unwrap();
+        link.send(b"A?").await.unwrap();
+        clock.sleep(Duration::from_secs(1)).await;
+        let error = link.unread().await.unwrap_err();
+        assert!(matches!(error, LinkError::Protocol { .. }), "{error:?}");
     });
 }
 

@@ -78,6 +78,15 @@ impl<D: Device> Talk<D> {
     }
 }
 
+impl Talk<Analyser> {
+    /// Switches it off and on.
+    pub(crate) fn power_cycle(&mut self) {
+        let bench = read(WHOLE).unwrap();
+        let device = Analyser::new(bench.analyser.as_ref().unwrap(), bench.seed, self.world.clone());
+        self.instrument.power_cycle(device, self.now);
+    }
+}
+
 pub(crate) fn analyser() -> Talk<Analyser> {
     Talk::with(|bench, world| Analyser::new(bench.analyser.as_ref().unwrap(), bench.seed, world))
 }

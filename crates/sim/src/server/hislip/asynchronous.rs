@@ -46,6 +46,7 @@ pub(super) async fn hear<P: Port>(session: &Session<'_, P>, reader: &mut Reader)
                 Ok(Some(Message { kind: Kind::FatalError, .. }) | None) | Err(ChannelError::Io) => {
                     return Then::Close;
                 }
+                Err(ChannelError::TooLarge(text)) => Message::error(ErrorKind::TooLarge, &text),
                 Err(ChannelError::Decode(error)) => {
                     // It is over whether this is still heard or not.
                     drop(session.asynchronous.send(&Message::fatal(FatalKind::Header, &error.to_string())).await);

@@ -3,9 +3,9 @@
 use std::io;
 use std::time::Duration;
 
-use bytes::BytesMut;
+use bytes::{Buf, BytesMut};
 use spurline_clock::Clock;
-use spurline_wire::hislip::{DecodeError, Decoder, FatalKind, Message};
+use spurline_wire::hislip::{DecodeError, Decoder, FatalKind, HEADER, Message};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
@@ -16,6 +16,8 @@ use super::MOST_PAYLOAD;
 /// How long, and for how many bytes, a client may go on after it was told that all is over.
 const FAREWELL: Duration = Duration::from_secs(1);
 const MOST_UNHEARD: usize = 1 << 20;
+/// The longest payload that is passed over. One of more has no end that is worth waiting for.
+const MOST_PASSED_OVER: u64 = 80 << 20;
 
 /// A connection.
 #[derive(Debug)]
@@ -30,6 +32,8 @@ pub(super) struct Reader {
     half: OwnedReadHalf,
     buffer: BytesMut,
     decoder: Decoder,
+    /// Bytes of a payload that is too large, which are passed over as they come.
+    unwanted: u64,
 }
 
 /// Its outgoing half; whoever sends has it to himself until the message is out.
@@ -41,6 +45,8 @@ pub(super) struct Writer(Mutex<OwnedWriteHalf>);
 pub(super) enum ChannelError {
     /// The connection failed.
     Io,
+    /// A payload is larger than is taken. It is passed over, and what follows can be read.
+    TooLarge(String),
     /// What came is not a message.
     Decode(DecodeError),
 }
@@ -48,7 +54,8 @@ pub(super) enum ChannelError {
 impl Channel {
     pub(super) fn new(stream: TcpStream) -> Self {
         let (read, write) = stream.into_split();
-        let reader = Reader { half: read, buffer: BytesMut::new(), decoder: Decoder::new(MOST_PAYLOAD) };
+        let reader =
+            Reader { half: read, buffer: BytesMut::new(), decoder: Decoder::new(MOST_PAYLOAD), unwanted: 0 };
         Self { reader, writer: Writer(Mutex::new(write)) }
     }
 
@@ -89,8 +96,21 @@ impl Reader {
     /// The next message, or `None` if the client has gone. Nothing is lost if this is dropped half way.
     pub(super) async fn next(&mut self) -> Result<Option<Message>, ChannelError> {
         loop {
-            if let Some(message) = self.decoder.decode(&mut self.buffer).map_err(ChannelError::Decode)? {
-                return Ok(Some(message));
+            let skipped = self.buffer.len().min(usize::try_from(self.unwanted).unwrap_or(usize::MAX));
+            self.buffer.advance(skipped);
+            self.unwanted -= skipped as u64;
+            if self.unwanted == 0 {
+                match self.decoder.decode(&mut self.buffer) {
+                    Ok(Some(message)) => return Ok(Some(message)),
+                    Ok(None) => {}
+                    Err(error @ DecodeError::TooLong { announced, .. }) if announced <= MOST_PASSED_OVER => {
+                        // The header is still there.
+                        self.buffer.advance(HEADER);
+                        self.unwanted = announced;
+                        return Err(ChannelError::TooLarge(error.to_string()));
+                    }
+                    Err(error) => return Err(ChannelError::Decode(error)),
+                }
             }
             if self.half.read_buf(&mut self.buffer).await.map_err(|_| ChannelError::Io)? == 0 {
                 return Ok(None);

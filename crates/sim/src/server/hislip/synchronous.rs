@@ -19,6 +19,12 @@ pub(super) async fn hear<P: Port>(session: &Session<'_, P>, reader: &mut Reader)
         let message = match reader.next().await {
             Ok(Some(message)) => message,
             Ok(None) | Err(ChannelError::Io) => return Then::Close,
+            Err(ChannelError::TooLarge(text)) => {
+                if session.synchronous.send(&Message::error(ErrorKind::TooLarge, &text)).await.is_err() {
+                    return Then::Close;
+                }
+                continue;
+            }
             Err(ChannelError::Decode(error)) => {
                 return fatal(session, FatalKind::Header, &error.to_string()).await;
             }
@@ -44,6 +50,10 @@ pub(super) async fn hear<P: Port>(session: &Session<'_, P>, reader: &mut Reader)
 
 async fn take<P: Port>(session: &Session<'_, P>, message: &Message) {
     session.exchange.room().await;
+    // What was sent before a device clear and waited for room until now is dropped with the rest (clause 6.12).
+    if session.clearing.load(Ordering::SeqCst) {
+        return;
+    }
     if message.control & DELIVERED != 0 {
         session.exchange.delivered();
     }
@@ -138,9 +148,11 @@ async fn request_service<P: Port>(session: &Session<'_, P>) -> io::Result<Then> 
     Ok(Then::Stay)
 }
 
-/// Both connections tell the client (clause 3.1.2).
+/// Both connections tell the client (clause 3.1.2), unless a device clear has made the two signs pointless.
 async fn interrupted<P: Port>(session: &Session<'_, P>, by: u32) -> io::Result<Then> {
-    session.synchronous.send(&Message::bare(Kind::Interrupted, 0, by)).await?;
-    session.asynchronous.send(&Message::bare(Kind::AsyncInterrupted, 0, by)).await?;
+    let clears = session.exchange.clears();
+    let wanted = || session.exchange.clears() == clears;
+    session.synchronous.send_if(&Message::bare(Kind::Interrupted, 0, by), wanted).await?;
+    session.asynchronous.send_if(&Message::bare(Kind::AsyncInterrupted, 0, by), wanted).await?;
     Ok(Then::Stay)
 }

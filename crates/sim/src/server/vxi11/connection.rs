@@ -3,16 +3,20 @@
 use std::future::Future;
 use std::io;
 use std::pin::pin;
+use std::time::Duration;
 
 use bytes::BytesMut;
+use spurline_clock::Clock;
 use spurline_wire::rpc::{Call, Outcome, RecordDecoder, Reply};
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::io::{AsyncReadExt, AsyncWriteExt, Interest};
 use tokio::net::TcpStream;
 use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
 
 use super::MOST_RECEIVE;
 use crate::server::socket::reset;
 
+/// How often it is looked whether a client has gone that is not listened to.
+const LOOK_AGAIN: Duration = Duration::from_millis(100);
 /// The longest record: a full write and what stands around its data.
 const LONGEST: usize = MOST_RECEIVE as usize + 1024;
 
@@ -44,15 +48,15 @@ impl Connection {
     }
 
     /// Waits for `work`; `None` if the client goes before it is done. What else it sends meanwhile is kept for later.
-    pub(super) async fn during<T>(&mut self, work: impl Future<Output = T>) -> Option<T> {
+    pub(super) async fn during<T>(&mut self, work: impl Future<Output = T>, clock: Clock) -> Option<T> {
         let mut work = pin!(work);
         loop {
             let room = self.buffer.len() < LONGEST;
             tokio::select! {
                 biased;
                 done = &mut work => return Some(done),
-                read = self.reader.read_buf(&mut self.buffer), if room => {
-                    if read.ok()? == 0 {
+                there = listen(&mut self.reader, &mut self.buffer, room, clock) => {
+                    if !there {
                         return None;
                     }
                 }
@@ -70,4 +74,14 @@ impl Connection {
     pub(super) fn reset(&self) {
         reset(self.reader.as_ref());
     }
+}
+
+/// Waits for more from the client, and takes it if there is `room`; whether the client is still there.
+async fn listen(reader: &mut OwnedReadHalf, into: &mut BytesMut, room: bool, clock: Clock) -> bool {
+    if room {
+        return matches!(reader.read_buf(into).await, Ok(1..));
+    }
+    // What is unread hides the end of the stream from whoever does not read on; the system knows of it.
+    clock.sleep(LOOK_AGAIN).await;
+    reader.ready(Interest::READABLE).await.is_ok_and(|ready| !ready.is_read_closed())
 }

@@ -22,7 +22,7 @@ use super::output;
 use crate::bench::Busy;
 use crate::server::delivery::Then;
 use crate::server::locks::Granted;
-use crate::server::port::{Admission, Port, free_of_others};
+use crate::server::port::{Admission, Guest, Port, free_of_others};
 
 /// What a call comes to.
 pub(super) struct Answered {
@@ -68,7 +68,7 @@ pub(super) async fn converse<P: Port>(stream: TcpStream, hub: Arc<Hub<P>>) {
     let mut client = Client { hub, links: BTreeMap::new() };
     while let Some(call) = connection.call().await {
         let xid = call.xid;
-        let Some(answered) = connection.during(client.answer(call)).await else { return };
+        let Some(answered) = connection.during(client.answer(call), clock).await else { return };
         if let Some(stale) = answered.stale
             && connection.reply(xid.wrapping_sub(1), stale).await.is_err()
         {
@@ -79,7 +79,7 @@ pub(super) async fn converse<P: Port>(stream: TcpStream, hub: Arc<Hub<P>>) {
         {
             return;
         }
-        if !answered.gap.is_zero() && connection.during(clock.sleep(answered.gap)).await.is_none() {
+        if !answered.gap.is_zero() && connection.during(clock.sleep(answered.gap), clock).await.is_none() {
             return;
         }
         match answered.then {
@@ -119,7 +119,7 @@ impl<P: Port> Client<P> {
             procedure::CREATE_LINK => self.create_link(CreateLink::decode(arguments)?).await,
             procedure::DEVICE_WRITE => self.write(Write::decode(arguments)?).await.encode().into(),
             procedure::DEVICE_READ => self.read(Read::decode(arguments)?).await,
-            procedure::DEVICE_READSTB => self.status(Generic::decode(arguments)?).encode().into(),
+            procedure::DEVICE_READSTB => self.status(Generic::decode(arguments)?).await.encode().into(),
             procedure::DEVICE_TRIGGER => {
                 let generic = Generic::decode(arguments)?;
                 self.act(generic, |link| link.exchange.trigger(0)).await.into()
@@ -160,6 +160,8 @@ impl<P: Port> Client<P> {
             Admission::Close => return HANG_UP,
             Admission::Ignore => std::future::pending().await,
         };
+        // From here on, so that the port is told that the client has gone even if it gets no link.
+        let guest = Guest::of(&self.hub.port, connection);
         let failed = |error| Created { error, link: 0, abort_port: 0, most_receive: 0 }.encode().into();
         if !wanted.device.eq_ignore_ascii_case(self.hub.device.as_bytes()) {
             return failed(Code::NOT_ACCESSIBLE);
@@ -171,7 +173,7 @@ impl<P: Port> Client<P> {
             (None, Busy::Refuse) => return failed(Code::RESOURCES),
             (None, Busy::Close) => return HANG_UP,
         };
-        let Some(link) = self.hub.open(connection, seat) else { return failed(Code::RESOURCES) };
+        let Some(link) = self.hub.open(connection, guest, seat) else { return failed(Code::RESOURCES) };
         if wanted.lock {
             let granted = async {
                 free_of_others(&*self.hub.port, self.hub.clock).await;
@@ -268,8 +270,8 @@ impl<P: Port> Client<P> {
         }
     }
 
-    fn status(&self, generic: Generic) -> StatusDone {
-        match self.link(generic.link) {
+    async fn status(&self, generic: Generic) -> StatusDone {
+        match self.unlocked(generic.link, generic.flags, generic.lock_timeout).await {
             Ok(link) => {
                 let status = self.hub.port.status(link.exchange.is_answering()).bits();
                 StatusDone { error: Code::NONE, status }

@@ -7,7 +7,7 @@ use spurline_clock::Clock;
 
 use super::link::Link;
 use crate::server::locks::Locks;
-use crate::server::port::{Connection, Port};
+use crate::server::port::{Connection, Guest, Port};
 use crate::server::seats::{Seat, Seats};
 
 /// Links at a time, whatever the bench file allows.
@@ -47,7 +47,7 @@ impl<P: Port> Hub<P> {
     }
 
     /// A new link, if there may be one more.
-    pub(super) fn open(&self, connection: Connection, seat: Seat) -> Option<Arc<Link<P>>> {
+    pub(super) fn open(&self, connection: Connection, guest: Guest<P>, seat: Seat) -> Option<Arc<Link<P>>> {
         let mut links = self.links();
         links.all.retain(|_, link| link.strong_count() > 0);
         if links.all.len() >= MOST_LINKS {
@@ -58,7 +58,7 @@ impl<P: Port> Hub<P> {
             id = id.checked_add(1).unwrap_or(1);
         }
         links.last = id;
-        let link = Arc::new(Link::new(id, &self.port, connection, &self.locks, seat, self.clock));
+        let link = Arc::new(Link::new(id, &self.port, (connection, guest), &self.locks, seat, self.clock));
         links.all.insert(id, Arc::downgrade(&link));
         Some(link)
     }

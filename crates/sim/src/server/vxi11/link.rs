@@ -29,7 +29,7 @@ impl<P: Port> Link<P> {
     pub(super) fn new(
         id: i32,
         port: &Arc<P>,
-        connection: Connection,
+        (connection, guest): (Connection, Guest<P>),
         locks: &Arc<Locks>,
         seat: Seat,
         clock: Clock,
@@ -46,7 +46,7 @@ impl<P: Port> Link<P> {
             locks: locks.clone(),
             aborted: Notify::new(),
             works,
-            _guest: Guest::of(port, connection),
+            _guest: guest,
             _seat: seat,
         }
     }

@@ -117,3 +117,33 @@ fn bytes_trickle() {
         assert_eq!(bench.clock.elapsed().as_millis(), 500);
     });
 }
+
+#[test]
+fn a_message_that_waited_for_room_is_dropped_by_a_clear() {
+    on(BENCH, |bench| async move {
+        let mut client = Client::open(&bench, Role::Analyser).await;
+        client.tell("*RST;:INIT:CONT OFF;:FREQ:CENT 144.2E6;SPAN 1MHZ;:BAND 10 KHZ;:SWE:TIME 20").await;
+        let before = client.ask("FREQ:CENT?").await;
+        client.tell("INIT;*WAI").await;
+        for _ in 0..16 {
+            client.tell("*WAI").await;
+        }
+        client.tell("FREQ:CENT 150E6").await;
+        assert_eq!(client.sync.next_within(SECOND).await, None);
+        client.clear().await;
+        assert_eq!(client.ask("FREQ:CENT?").await, before, "cleared before it was begun");
+    });
+}
+
+#[test]
+fn what_is_kept_without_power_is_kept() {
+    on(&with_fault("{ instrument: analyser, does: power-dip, on: \"*OPC?\" }"), |bench| async move {
+        let mut client = Client::open(&bench, Role::Analyser).await;
+        client.tell("*PSC 0").await;
+        client.tell("*ESE 32").await;
+        client.tell("*SAV 1").await;
+        client.ask("*OPC?").await;
+        assert_eq!(client.ask("*ESR?").await, "128");
+        assert_eq!(client.ask("*PSC?;*ESE?;*RCL 1;:SYST:ERR:CODE?").await, "0;32;0");
+    });
+}
