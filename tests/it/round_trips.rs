@@ -7,8 +7,11 @@ use crate::bench::{Workshop, plan, root, simulated_bench};
 fn to_the_analyser(workshop: &Workshop) -> Vec<Value> {
     let shown = workshop.call(&["show", "last", "--transcript", "--link", "analyser", "--json"]);
     let connecting = ["connect", "prepare"];
-    let entries = shown.json()["entries"].as_array().unwrap().clone();
-    entries.into_iter().filter(|entry| !connecting.contains(&entry["step"].as_str().unwrap())).collect()
+    let mut entries = shown.json()["entries"].as_array().unwrap().clone();
+    entries.retain(|entry| !connecting.contains(&entry["step"].as_str().unwrap()));
+    // Whether the link is alive is asked once a channel, before anything is acquired.
+    let check = |exchange: &[Value]| exchange[0]["text"].as_str().unwrap().starts_with("*OPC?");
+    entries.chunks(2).filter(|exchange| !check(exchange)).flatten().cloned().collect()
 }
 
 /// Every exchange with the analyser, once it is prepared, is the first or the second of an acquisition, in turn.
