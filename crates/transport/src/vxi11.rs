@@ -50,8 +50,9 @@ pub(crate) struct Vxi11Link {
 impl Vxi11Link {
     fn refused(&self, asked: &'static str, error: Code) -> LinkError {
         let advice = if error == Code::LOCKED { "\nunlock it in the program that locked it" } else { "" };
-        let fatal = error == Code::INVALID_LINK;
-        self.calls.steps().refused(asked, format!("{error}{advice}"), fatal)
+        let why = format!("{error}{advice}");
+        let address = self.calls.steps().address.clone();
+        LinkError::Refused { address, asked, why, fatal: error == Code::INVALID_LINK, busy: is_busy(error) }
     }
 
     /// Takes the next reply, whichever call it is for. A call that was given up has left nothing behind to take it.
@@ -165,6 +166,11 @@ impl Vxi11Link {
     fn generic(&self) -> Bytes {
         Generic { link: self.link, flags: 0, lock_timeout: 0, io_timeout: IO_TIMEOUT }.encode()
     }
+}
+
+/// Whether another program is the reason: it has the last link, or the lock.
+fn is_busy(error: Code) -> bool {
+    matches!(error, Code::RESOURCES | Code::LOCKED)
 }
 
 #[async_trait]

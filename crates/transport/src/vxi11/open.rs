@@ -4,11 +4,11 @@ use std::collections::VecDeque;
 
 use bytes::{Bytes, BytesMut};
 use spurline_clock::Clock;
-use spurline_wire::vxi11::{CORE, Code, CreateLink, Created, LEAST_RECEIVE, VERSION, procedure};
+use spurline_wire::vxi11::{CORE, CreateLink, Created, LEAST_RECEIVE, VERSION, procedure};
 use spurline_wire::{portmap, rpc};
 
 use super::calls::{Calls, Program};
-use super::{REQUEST, Vxi11Link};
+use super::{REQUEST, Vxi11Link, is_busy};
 use crate::address::Address;
 use crate::link::LinkError;
 use crate::outgoing::Rest;
@@ -56,9 +56,11 @@ pub(crate) async fn open(
     let results = calls.ask(asked, procedure::CREATE_LINK, wanted.encode()).await?;
     let created = Created::decode(results).map_err(|error| calls.protocol(error))?;
     if !created.error.is_none() {
-        return Err(match created.error {
-            Code::RESOURCES | Code::LOCKED => steps.busy(asked, created.error),
-            error => steps.refused(asked, error, true),
+        let error = created.error;
+        return Err(if is_busy(error) {
+            steps.busy(asked, error)
+        } else {
+            steps.refused(asked, error, true)
         });
     }
     let most = if created.most_receive == 0 { LEAST_RECEIVE } else { created.most_receive };
