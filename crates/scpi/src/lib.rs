@@ -9,6 +9,7 @@
 mod argument;
 mod decode;
 mod element;
+mod elements;
 mod error;
 mod lex;
 mod message;
@@ -26,6 +27,7 @@ mod tree;
 pub use argument::Argument;
 pub use decode::{DecodeError, Limits, ProgramDecoder, Progress, ResponseDecoder};
 pub use element::{ByteOrder, Element};
+pub use elements::Elements;
 pub use error::{ErrorClass, ErrorCode, InstrumentError};
 pub use message::{Message, MessageError};
 pub use number::Number;
