@@ -9,6 +9,7 @@
 mod argument;
 mod decode;
 mod element;
+mod elements;
 mod error;
 mod harmless;
 mod lex;
@@ -27,6 +28,7 @@ mod tree;
 pub use argument::Argument;
 pub use decode::{DecodeError, Limits, ProgramDecoder, Progress, ResponseDecoder};
 pub use element::{ByteOrder, Element};
+pub use elements::Elements;
 pub use error::{ErrorClass, ErrorCode, InstrumentError};
 pub use harmless::harmless;
 pub use message::{Message, MessageError};

@@ -139,6 +139,11 @@ const POWERS: [f64; 23] = [
 /// Numbers as instruments mostly write them, with few digits and a small exponent, of which a trace has very many.
 /// `None`: another way must be taken, which may find that it is no number.
 fn plain(text: &[u8]) -> Option<f64> {
+    leading(text).filter(|(_, rest)| rest.is_empty()).map(|(value, _)| value)
+}
+
+/// The same where more may follow: the number as far as it goes, and the rest.
+pub(crate) fn leading(text: &[u8]) -> Option<(f64, &[u8])> {
     let (negative, unsigned) = signed(text);
     let (whole, rest) = digits(unsigned, 0);
     let mut count = unsigned.len() - rest.len();
@@ -153,22 +158,21 @@ fn plain(text: &[u8]) -> Option<f64> {
     if count == 0 || count > LONGEST || mantissa > EXACT {
         return None;
     }
-    let exponent = match rest {
-        [] => 0,
+    let (exponent, rest) = match rest {
         [b'e' | b'E', rest @ ..] => {
             let (down, unsigned) = signed(rest);
             let (exponent, rest) = digits(unsigned, 0);
-            if !rest.is_empty() || !(1..4).contains(&unsigned.len()) {
+            if !(1..4).contains(&(unsigned.len() - rest.len())) {
                 return None;
             }
-            if down { -(exponent as isize) } else { exponent as isize }
+            (if down { -(exponent as isize) } else { exponent as isize }, rest)
         }
-        _ => return None,
+        _ => (0, rest),
     };
     let shift = exponent - places as isize;
     let power = *POWERS.get(shift.unsigned_abs())?;
     let value = if shift < 0 { mantissa as f64 / power } else { mantissa as f64 * power };
-    Some(if negative { -value } else { value })
+    Some((if negative { -value } else { value }, rest))
 }
 
 fn signed(text: &[u8]) -> (bool, &[u8]) {

@@ -3,6 +3,8 @@
 use std::fmt;
 
 use crate::element::text_from;
+use crate::elements::bare;
+use crate::number::leading;
 use crate::{ByteOrder, Element, ErrorCode, InstrumentError, Number, Response, Unit, harmless};
 
 /// What a reader looked for.
@@ -157,6 +159,9 @@ impl Unit {
     /// # Errors
     /// When a field is not a number.
     pub fn f32_list(&self) -> Result<Vec<f32>, ReadError> {
+        if let Some(text) = self.elements.run() {
+            return listed(text);
+        }
         let elements = match &self.elements[..] {
             [list @ .., Element::Text(last)] if last.is_empty() && !list.is_empty() => list,
             elements => elements,
@@ -297,6 +302,32 @@ pub(crate) fn radix(base: u8) -> Option<u32> {
         b'B' => Some(2),
         _ => None,
     }
+}
+
+/// The numbers of a text between commas, which is never split into elements.
+fn listed(text: &[u8]) -> Result<Vec<f32>, ReadError> {
+    // A number of a trace and its comma seldom take fewer bytes.
+    let mut list = Vec::with_capacity(text.len() / 8);
+    let mut rest = Some(text);
+    while let Some(mut text) = rest {
+        while let [..=b' ', after @ ..] = text {
+            text = after;
+        }
+        if let Some((value, [b',', after @ ..])) = leading(text) {
+            list.push(Number::from_wire(value).to_f32());
+            rest = Some(after);
+            continue;
+        }
+        let comma = text.iter().position(|&byte| byte == b',');
+        let field = bare(&text[..comma.unwrap_or(text.len())]);
+        rest = comma.map(|at| &text[at + 1..]);
+        if rest.is_none() && field.is_empty() && !list.is_empty() {
+            break;
+        }
+        let refused = || ReadError::Kind { expected: Expected::Number, found: shown(field) };
+        list.push(Number::parse(field).ok_or_else(refused)?.to_f32());
+    }
+    Ok(list)
 }
 
 /// Text that contained bare commas, together again.

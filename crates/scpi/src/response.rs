@@ -3,25 +3,25 @@
 use bytes::Bytes;
 
 use crate::element::{text_from, write_indefinite};
-use crate::scan::{BlockHead, block_head};
-use crate::{DecodeError, Element};
+use crate::scan::{BlockHead, bare_run, block_head};
+use crate::{DecodeError, Element, Elements};
 
 /// What one query of a message was answered with.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Unit {
     /// The data elements, in order; an empty field is an empty [`Element::Text`].
-    pub elements: Vec<Element>,
+    pub elements: Elements,
 }
 
 impl From<Vec<Element>> for Unit {
     fn from(elements: Vec<Element>) -> Self {
-        Self { elements }
+        Self { elements: elements.into() }
     }
 }
 
 impl From<Element> for Unit {
     fn from(element: Element) -> Self {
-        Self { elements: vec![element] }
+        Self { elements: vec![element].into() }
     }
 }
 
@@ -44,20 +44,14 @@ impl Response {
     /// When a block or a string is cut short, something other than a separator follows one, or there are more than a
     /// million elements.
     pub fn parse(message: Bytes) -> Result<Self, DecodeError> {
-        let mut parser = Parser { message, at: 0 };
-        let (mut units, mut unit) = (Vec::new(), Unit::default());
-        for _ in 0..MOST_ELEMENTS {
-            unit.elements.push(parser.element()?);
-            match parser.separator()? {
-                Some(Separator::Element) => {}
-                Some(Separator::Unit) => units.push(std::mem::take(&mut unit)),
-                None => {
-                    units.push(unit);
-                    return Ok(Self { units });
-                }
-            }
+        let mut parser = Parser { message, at: 0, left: MOST_ELEMENTS };
+        let (mut units, mut more) = (Vec::new(), true);
+        while more {
+            let (elements, another) = parser.unit()?;
+            units.push(Unit { elements });
+            more = another;
         }
-        Err(DecodeError::TooManyElements { limit: MOST_ELEMENTS })
+        Ok(Self { units })
     }
 
     /// The message as it goes over the wire, without terminator.
@@ -111,9 +105,37 @@ enum Separator {
 struct Parser {
     message: Bytes,
     at: usize,
+    /// How many more elements are taken.
+    left: usize,
 }
 
 impl Parser {
+    /// The elements of a unit, and whether another one follows.
+    fn unit(&mut self) -> Result<(Elements, bool), DecodeError> {
+        if let Some((length, commas)) = bare_run(self.rest()) {
+            self.count(commas + 1)?;
+            let text = self.message.slice(self.at..self.at + length);
+            self.at += length;
+            return Ok((Elements::from_run(text), self.separator()?.is_some()));
+        }
+        let mut list = Vec::new();
+        loop {
+            self.count(1)?;
+            list.push(self.element()?);
+            match self.separator()? {
+                Some(Separator::Element) => {}
+                Some(Separator::Unit) => return Ok((list.into(), true)),
+                None => return Ok((list.into(), false)),
+            }
+        }
+    }
+
+    fn count(&mut self, elements: usize) -> Result<(), DecodeError> {
+        let left = self.left.checked_sub(elements);
+        self.left = left.ok_or(DecodeError::TooManyElements { limit: MOST_ELEMENTS })?;
+        Ok(())
+    }
+
     fn rest(&self) -> &[u8] {
         &self.message[self.at..]
     }
@@ -244,6 +266,42 @@ mod tests {
         assert!(!text_last.ends_with_block());
     }
 
+    /// A long run is kept in one piece; taken apart and read, it is what its fields are one by one.
+    fn same_in_one_piece(fields: &[String], behind: &str) {
+        let text = fields.join(",") + behind;
+        let unit = &Response::parse(Bytes::from(text.clone())).unwrap().units[0];
+        let apart: Vec<Element> =
+            fields.iter().map(|field| Element::from_word(field.trim_matches(|c| c <= ' '))).collect();
+        assert_eq!(unit.elements.run().is_some(), text.len() - behind.len() >= crate::scan::LONG, "{text:?}");
+        let bits =
+            |unit: &Unit| unit.f32_list().map(|list| list.into_iter().map(f32::to_bits).collect::<Vec<_>>());
+        assert_eq!(bits(unit), bits(&Unit::from(apart.clone())), "{text:?}");
+        assert_eq!(unit.elements[..], apart[..], "{text:?}");
+        let mut changed = unit.clone();
+        changed.elements.push(self::text("9"));
+        assert_eq!((changed.elements.len(), changed.elements.run()), (apart.len() + 1, None));
+        assert_eq!(changed.elements.into_vec()[..apart.len()], apart[..]);
+    }
+
+    /// What stands behind a run must neither be lost nor be taken for a part of it.
+    #[test]
+    fn a_run_ends_where_its_unit_does() {
+        let numbers = vec!["-1.25E+01"; 200].join(",");
+        let tail = |behind: &str| Response::parse(Bytes::from(format!("{numbers}{behind}")));
+        assert_eq!(
+            tail(";2;\"a\"\n").unwrap().units[1..],
+            [text("2").into(), Element::from_string("a").into()]
+        );
+        assert_eq!(tail(",\"a;\"").unwrap().units[0].elements[200], Element::from_string("a;"));
+        assert_eq!(tail(",#13a;b;1").unwrap().units[0].elements[200], block(b"a;b"));
+        assert_eq!(tail(",#15a"), Err(DecodeError::BlockCutShort { expected: 5, found: 1 }));
+        assert_eq!(tail(",,\n").unwrap().units[0].f32_list().map(|list| list.len()), Ok(201));
+        assert_eq!(tail(" \r\n").unwrap().units[0].elements[199], text("-1.25E+01"));
+        let refused = tail(", 1 2 ,3").unwrap().units[0].f32_list().unwrap_err();
+        assert_eq!(refused.to_string(), "expected a number, found \"1 2\"");
+        assert_eq!(tail(";1").unwrap().encode(), format!("{numbers};1"));
+    }
+
     #[test]
     fn broken_forms() {
         check(b"#15abcd", Err(DecodeError::BlockCutShort { expected: 5, found: 4 }));
@@ -270,6 +328,26 @@ mod tests {
         #[test]
         fn encoded_reads_back(response in any_response()) {
             prop_assert_eq!(Response::parse(response.encode()), Ok(response));
+        }
+
+        #[test]
+        fn a_long_run_reads_as_its_fields(
+            fields in prop::collection::vec(prop_oneof![
+                8 => "[-+]?[0-9]{1,12}(\\.[0-9]{0,9})?([eE][-+]?[0-9]{1,3})?",
+                1 => "[ \t]{0,2}[-+]?[0-9]{1,3}[ \t\r]{0,2}",
+                1 => prop::sample::select(&["", "NAN", "-INF", "9.91E37", "9.9E37", "***", " ", "+", "1E", "x"][..])
+                    .prop_map(str::to_owned),
+            ], 1..80),
+            behind in prop::sample::select(&["", "\n", "\r\n", ";1", ";\"a,b\"", ";#13a,b"][..]),
+        ) {
+            // A terminator belongs to the last field, a unit behind it does not.
+            if behind.starts_with(';') || behind.is_empty() {
+                same_in_one_piece(&fields, behind);
+            } else {
+                let mut fields = fields;
+                fields.last_mut().unwrap().push_str(behind);
+                same_in_one_piece(&fields, "");
+            }
         }
 
         #[test]

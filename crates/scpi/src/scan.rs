@@ -203,6 +203,33 @@ fn plain_stretch(bytes: &[u8]) -> &[u8] {
     &bytes[..length]
 }
 
+/// What is shorter is taken apart at once, which costs next to nothing.
+pub(crate) const LONG: usize = 256;
+
+/// The length of a unit at the start of `bytes` and the commas in it, if it is long and nothing but bare texts: neither
+/// a string nor a block can be in it.
+pub(crate) fn bare_run(bytes: &[u8]) -> Option<(usize, usize)> {
+    if bytes.len() < LONG {
+        return None;
+    }
+    let ends = |byte: u8| matches!(byte, b';' | b'"' | b'#');
+    let (mut length, mut commas) = (0, 0);
+    for chunk in bytes.as_chunks::<64>().0 {
+        if chunk.iter().fold(false, |any, &byte| any | ends(byte)) {
+            break;
+        }
+        // Counted in a byte, which holds the 64 that there can be, so that it is done for all of the chunk at once.
+        let count = chunk.iter().fold(0_u8, |count, &byte| count.wrapping_add(u8::from(byte == b',')));
+        commas += usize::from(count);
+        length += chunk.len();
+    }
+    let rest = &bytes[length..];
+    let last = rest.iter().position(|&byte| ends(byte)).unwrap_or(rest.len());
+    commas += rest[..last].iter().filter(|&&byte| byte == b',').count();
+    length += last;
+    (length >= LONG && matches!(bytes.get(length), None | Some(b';'))).then_some((length, commas))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -24,11 +24,11 @@ pub struct Tapped {
     /// When.
     pub at: Timestamp,
     /// On which link.
-    pub link: String,
+    pub link: Arc<str>,
     /// Which way.
     pub direction: Direction,
     /// In which step of the run.
-    pub step: String,
+    pub step: Arc<str>,
     /// The bytes, without terminator.
     pub bytes: Bytes,
 }
@@ -39,14 +39,14 @@ pub struct Tap(Arc<Mutex<Collected>>);
 
 #[derive(Debug, Default)]
 struct Collected {
-    step: String,
+    step: Arc<str>,
     entries: Vec<Tapped>,
 }
 
 impl Tap {
     /// Names the step that what follows belongs to.
     pub fn step(&self, name: &str) {
-        name.clone_into(&mut self.collected().step);
+        self.collected().step = name.into();
     }
 
     /// Takes out what was collected so far.
@@ -55,10 +55,10 @@ impl Tap {
         std::mem::take(&mut self.collected().entries)
     }
 
-    pub(crate) fn note(&self, at: Timestamp, link: &str, direction: Direction, bytes: Bytes) {
+    pub(crate) fn note(&self, at: Timestamp, link: &Arc<str>, direction: Direction, bytes: Bytes) {
         let mut collected = self.collected();
-        let step = collected.step.clone();
-        collected.entries.push(Tapped { at, link: link.to_owned(), direction, step, bytes });
+        let step = Arc::clone(&collected.step);
+        collected.entries.push(Tapped { at, link: Arc::clone(link), direction, step, bytes });
     }
 
     fn collected(&self) -> std::sync::MutexGuard<'_, Collected> {

@@ -178,14 +178,14 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
 fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::TranscriptEntry {
     spurline_store::TranscriptEntry {
         at: tapped.at,
-        link: tapped.link.into(),
+        link: tapped.link,
         direction: match tapped.direction {
             spurline_transport::Direction::Sent => spurline_store::Direction::To,
             spurline_transport::Direction::Received => spurline_store::Direction::From,
             spurline_transport::Direction::Unreadable => spurline_store::Direction::Unreadable,
             spurline_transport::Direction::Lost => spurline_store::Direction::Lost,
         },
-        step: tapped.step.into(),
+        step: tapped.step,
         bytes: tapped.bytes.to_vec(),
     }
 }

@@ -18,6 +18,7 @@ mod exchange;
 mod opening;
 mod step;
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use bytes::Bytes;
@@ -66,7 +67,7 @@ pub enum State {
 /// A conversation with one instrument.
 #[derive(Debug)]
 pub struct Session {
-    name: String,
+    name: Arc<str>,
     address: Address,
     settings: LinkSettings,
     link: Option<Box<dyn Link>>,
@@ -115,7 +116,7 @@ impl Session {
 
     fn closed(name: &str, address: Address, manners: Manners, clock: Clock, tap: Tap) -> Self {
         Self {
-            name: name.to_owned(),
+            name: name.into(),
             address,
             settings: LinkSettings::default(),
             link: None,
@@ -266,7 +267,7 @@ impl Session {
     }
 
     fn refused(&self, message: &Message, errors: Vec<InstrumentError>) -> SessionError {
-        SessionError::Refused { name: self.name.clone(), asked: told(message), errors }
+        SessionError::Refused { name: self.name.to_string(), asked: told(message), errors }
     }
 
     fn out_of_step(&mut self) -> SessionError {
@@ -275,22 +276,22 @@ impl Session {
     }
 
     fn not_in_step(&self) -> SessionError {
-        SessionError::OutOfStep { name: self.name.clone(), address: self.address.to_string() }
+        SessionError::OutOfStep { name: self.name.to_string(), address: self.address.to_string() }
     }
 
     fn power_cycled(&self) -> SessionError {
-        SessionError::PowerCycled { name: self.name.clone(), address: self.address.to_string() }
+        SessionError::PowerCycled { name: self.name.to_string(), address: self.address.to_string() }
     }
 
     fn tainted(&mut self, message: &Message, source: ReadError) -> SessionError {
         self.state = State::Tainted;
-        SessionError::Answer { name: self.name.clone(), asked: told(message), source }
+        SessionError::Answer { name: self.name.to_string(), asked: told(message), source }
     }
 
     fn silent(&mut self, asked: &Message, within: Duration) -> SessionError {
         self.state = State::Tainted;
         SessionError::Silent {
-            name: self.name.clone(),
+            name: self.name.to_string(),
             address: self.address.to_string(),
             asked: told(asked),
             seconds: within.as_secs_f64(),
@@ -307,7 +308,7 @@ impl Session {
         } else {
             self.close(&source.to_string());
         }
-        SessionError::Link { name: self.name.clone(), address: self.address.to_string(), source }
+        SessionError::Link { name: self.name.to_string(), address: self.address.to_string(), source }
     }
 
     fn close(&mut self, why: &str) {

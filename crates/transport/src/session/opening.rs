@@ -93,7 +93,7 @@ impl Session {
                     let waited = self.clock.now().since(began);
                     pause = (pause * 2).min(LONGEST_PAUSE);
                     if waited >= patience {
-                        let (name, seconds) = (self.name.clone(), waited.as_secs_f64().round());
+                        let (name, seconds) = (self.name.to_string(), waited.as_secs_f64().round());
                         return Err(SessionError::GivenUp { name, tries, seconds, last: Box::new(last) });
                     }
                 }
@@ -110,7 +110,7 @@ impl Session {
         }
         let before = Box::new(before.clone());
         self.close("another instrument answers");
-        let (name, address) = (self.name.clone(), self.address.to_string());
+        let (name, address) = (self.name.to_string(), self.address.to_string());
         Err(SessionError::Another { name, address, before, found: Box::new(found) })
     }
 
@@ -154,7 +154,7 @@ impl Session {
     }
 
     fn busy(&self) -> SessionError {
-        SessionError::Busy { name: self.name.clone(), address: self.address.to_string() }
+        SessionError::Busy { name: self.name.to_string(), address: self.address.to_string() }
     }
 }
 

@@ -85,7 +85,7 @@ impl Session {
             if bytes == question.as_bytes() {
                 self.close("it echoes");
                 return Err(SessionError::Echo {
-                    name: self.name.clone(),
+                    name: self.name.to_string(),
                     address: self.address.to_string(),
                 });
             }
@@ -103,7 +103,7 @@ impl Session {
         match heard {
             // Nobody has been understood on this link yet: it is not the order that is wrong.
             Some(found) if is_new => {
-                let (name, address) = (self.name.clone(), self.address.to_string());
+                let (name, address) = (self.name.to_string(), self.address.to_string());
                 Err(SessionError::Garbled { name, address, expected: token.to_string(), found })
             }
             _ => Err(failure),

@@ -1,6 +1,6 @@
 //! How a trace goes over the wire: `FORMat` and `TRACe`.
 
-use spurline_scpi::{ByteOrder, Element, ErrorCode, Number, Numeric, Parameter, Quantity, Unit};
+use spurline_scpi::{ByteOrder, Element, ErrorCode, Number, Numeric, Parameter, Quantity};
 
 use super::commands::Command;
 use super::level_unit::LevelUnit;
@@ -67,7 +67,7 @@ impl Format {
             Self::Real64 => ("REAL", 64),
             Self::Integer32 => ("INT", 32),
         };
-        Reply::Answer(Unit { elements: vec![Element::from_word(name), Element::from_integer(length)] })
+        Reply::Answer(vec![Element::from_word(name), Element::from_integer(length)].into())
     }
 }
 
@@ -131,7 +131,7 @@ mod tests {
         let transfer = Transfer { format, order: ByteOrder::Big, unit };
         let Reply::Answer(unit) = transfer.trace(&[-30.0, 0.125]) else { panic!("an answer") };
         let mut response = Response { units: vec![unit] };
-        response.units.remove(0).elements.remove(0)
+        response.units.remove(0).elements[0].clone()
     }
 
     #[test]

@@ -25,7 +25,7 @@ pub(super) fn keep_apart(waiting: &mut VecDeque<Unit>, response: Option<&mut Res
 
 /// Whether an answer is an entry of the error queue.
 fn is_entry(unit: &Unit) -> bool {
-    matches!(unit.elements.as_slice(), [Element::Text(_), Element::String(_)])
+    matches!(unit.elements[..], [Element::Text(_), Element::String(_)])
 }
 
 /// Whether an entry says that there is none.
@@ -35,5 +35,5 @@ pub(crate) fn is_no_error(unit: &Unit) -> bool {
 
 fn entry(code: ErrorCode) -> Unit {
     let error = InstrumentError::standard(code);
-    Unit { elements: vec![Element::from_integer(code.number().into()), Element::from_string(&error.text)] }
+    vec![Element::from_integer(code.number().into()), Element::from_string(&error.text)].into()
 }

@@ -23,7 +23,7 @@ pub(super) fn numbers(response: &mut Response) -> impl Iterator<Item = &mut Elem
 
 /// A field as it stands on the wire.
 pub(super) fn written(element: &Element) -> Bytes {
-    Response { units: vec![Unit { elements: vec![element.clone()] }] }.encode()
+    Response { units: vec![Unit::from(element.clone())] }.encode()
 }
 
 /// Replaces a field by what is made of it as it stands on the wire; from then on it is bare bytes.
