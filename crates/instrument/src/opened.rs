@@ -152,14 +152,18 @@ impl Opened {
     ) -> Result<Vec<Unit>, InstrumentFault> {
         self.last = (self.message(spelled)?, work);
         let answered = self.session.ask(&self.last.0, work).await;
-        self.unset |= matches!(answered, Err(SessionError::PowerCycled { .. }));
-        answered.map_err(InstrumentFault::session(self.role))
+        self.answered(answered)
     }
 
     /// The same, at once or not at all.
     pub(crate) async fn ask_now(&mut self, spelled: &[String]) -> Result<Vec<Unit>, InstrumentFault> {
         let message = self.message(spelled)?;
         let answered = self.session.ask_now(&message, Duration::ZERO).await;
+        self.answered(answered)
+    }
+
+    /// Notes what an answer tells beside its content.
+    fn answered(&mut self, answered: Result<Vec<Unit>, SessionError>) -> Result<Vec<Unit>, InstrumentFault> {
         self.unset |= matches!(answered, Err(SessionError::PowerCycled { .. }));
         answered.map_err(InstrumentFault::session(self.role))
     }

@@ -96,11 +96,15 @@ impl RunFault {
         }
     }
 
+    /// Why, from the outermost cause to the innermost.
+    pub(crate) fn causes(&self) -> Vec<String> {
+        let causes = std::iter::successors(self.source(), |&cause| cause.source());
+        causes.map(ToString::to_string).collect()
+    }
+
     /// The same for the record.
     #[must_use]
     pub fn to_record(&self) -> Fault {
-        let causes = std::iter::successors(self.source(), |&cause| cause.source());
-        let causes = causes.map(ToString::to_string).collect();
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
             Self::Key(_) => Some(Role::Relay),
@@ -112,6 +116,11 @@ impl RunFault {
             | Self::Record(_)
             | Self::Panic(_) => None,
         };
-        Fault { instrument, message: self.to_string(), causes, advice: self.advice().map(str::to_owned) }
+        Fault {
+            instrument,
+            message: self.to_string(),
+            causes: self.causes(),
+            advice: self.advice().map(str::to_owned),
+        }
     }
 }

@@ -1,8 +1,6 @@
 //! When a link fails on the way: key up first, then the links are made again and everything is set up anew, so that
 //! the scope can be measured from its beginning.
 
-use std::error::Error;
-
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
 use spurline_record::EventKind;
@@ -70,6 +68,5 @@ impl Measuring<'_, '_> {
 
 /// What failed and why, on one line.
 fn words(fault: &RunFault) -> String {
-    let causes = std::iter::successors(fault.source(), |&cause| cause.source());
-    std::iter::once(fault.to_string()).chain(causes.map(ToString::to_string)).collect::<Vec<_>>().join(": ")
+    std::iter::once(fault.to_string()).chain(fault.causes()).collect::<Vec<_>>().join(": ")
 }

@@ -21,7 +21,7 @@ mod tty;
 mod vxi11;
 
 pub use address::{Address, AddressError};
-pub use link::{Cleared, Framing, Link, LinkError, Received};
+pub use link::{Cleared, Framing, Link, LinkError, Received, receive_whole};
 pub use session::{Manners, Reopened, Session, SessionError, State};
 pub use settings::{
     AnswersEnd, FramingError, LinkSettings, SerialFlow, SerialFraming, SerialLine, SerialParity, Terminator,

@@ -177,6 +177,25 @@ impl LinkError {
     }
 }
 
+/// Waits for the whole of one message, in however many parts the link gives it.
+///
+/// # Errors
+///
+/// [`LinkError`], as [`Link::receive`].
+pub async fn receive_whole(link: &mut dyn Link) -> Result<Bytes, LinkError> {
+    let mut whole: Vec<u8> = Vec::new();
+    loop {
+        let received = link.receive().await?;
+        if received.end && whole.is_empty() {
+            return Ok(received.bytes);
+        }
+        whole.extend_from_slice(&received.bytes);
+        if received.end {
+            return Ok(whole.into());
+        }
+    }
+}
+
 /// A link to one instrument.
 ///
 /// All methods may be dropped half way: what was received stays in the link, and what was begun to be sent is

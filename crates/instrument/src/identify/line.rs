@@ -2,10 +2,9 @@
 
 use std::time::Duration;
 
-use bytes::Bytes;
 use spurline_clock::Clock;
 use spurline_scpi::{InstrumentError, Response};
-use spurline_transport::{Address, Link, LinkError, LinkSettings, connect};
+use spurline_transport::{Address, Link, LinkError, LinkSettings, connect, receive_whole};
 use thiserror::Error;
 
 use super::shown::shown;
@@ -122,19 +121,7 @@ impl Line {
 
     async fn receive(&mut self, span: Duration) -> Result<Heard, Lost> {
         let link = &mut self.link;
-        let arrived = self.clock.within(span, async {
-            let mut whole: Vec<u8> = Vec::new();
-            loop {
-                let received = link.receive().await?;
-                if received.end && whole.is_empty() {
-                    return Ok(received.bytes);
-                }
-                whole.extend_from_slice(&received.bytes);
-                if received.end {
-                    return Ok(Bytes::from(whole));
-                }
-            }
-        });
+        let arrived = self.clock.within(span, receive_whole(link.as_mut()));
         let unreadable = match arrived.await {
             Err(_) => return Ok(Heard::Silence(span)),
             Ok(Ok(bytes)) => match Response::parse(bytes) {

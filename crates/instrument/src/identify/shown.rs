@@ -1,23 +1,13 @@
 //! What an instrument said, made fit for a terminal.
 
+use spurline_scpi::harmless;
+
 /// The most characters that are shown of one answer.
 const LONGEST: usize = 100;
 
 /// The text on one line, with everything escaped that would act on a terminal, and of bounded length.
 pub(super) fn shown(text: &str) -> String {
-    let mut kept = String::new();
-    for (at, c) in text.trim().chars().enumerate() {
-        if at == LONGEST {
-            kept.push('…');
-            break;
-        }
-        match c {
-            // Quotes are escaped for Rust's sake, not for the terminal's.
-            '"' | '\'' | '\\' => kept.push(c),
-            other => kept.extend(other.escape_debug()),
-        }
-    }
-    kept
+    harmless(text, LONGEST)
 }
 
 /// The same for bytes as they came.

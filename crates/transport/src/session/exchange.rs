@@ -6,7 +6,7 @@ use bytes::Bytes;
 use spurline_scpi::{InstrumentError, Message, ReadError, Response, StandardEvent, Unit};
 
 use super::{Manners, Session, SessionError, State};
-use crate::link::LinkError;
+use crate::link::{LinkError, receive_whole};
 use crate::tap::Direction;
 
 /// The error queue is read at most this often: an instrument that errs on the question itself never ends.
@@ -116,19 +116,8 @@ impl Session {
         within: Duration,
     ) -> Result<Bytes, SessionError> {
         let clock = self.clock;
-        let mut whole: Vec<u8> = Vec::new();
         let arrived = clock.within(within, async {
-            let link = self.link.as_mut().ok_or(LinkError::Gone)?;
-            loop {
-                let received = link.receive().await?;
-                if received.end && whole.is_empty() {
-                    return Ok(received.bytes);
-                }
-                whole.extend_from_slice(&received.bytes);
-                if received.end {
-                    return Ok(Bytes::from(std::mem::take(&mut whole)));
-                }
-            }
+            receive_whole(self.link.as_mut().ok_or(LinkError::Gone)?.as_mut()).await
         });
         match arrived.await {
             Ok(Ok(bytes)) => {
