@@ -14,9 +14,14 @@ const MOST_STALE: usize = 16;
 /// The token queues behind whatever the instrument still owes, which took longer than it should already.
 const PATIENCE: u32 = 3;
 
+/// Tokens have three digits: what is answered to other questions is often a single one, such as 0 and 1.
+const LOWEST: u8 = 100;
+const TOKENS: u8 = 150;
+
 /// Where the tokens of a session begin: elsewhere than those of the program that used the link before.
 pub(super) fn first_token() -> u8 {
-    std::collections::hash_map::RandomState::new().build_hasher().finish() as u8
+    LOWEST
+        + (std::collections::hash_map::RandomState::new().build_hasher().finish() % u64::from(TOKENS)) as u8
 }
 
 impl Session {
@@ -59,8 +64,7 @@ impl Session {
 
     /// Asks for a value that nobody else would answer, and throws away what comes before it.
     async fn token_comes_back(&mut self, within: Duration) -> Result<(), SessionError> {
-        // From 1 to 250: a mask with nothing enabled is what an instrument may have by itself.
-        self.token = self.token % 250 + 1;
+        self.token = LOWEST + (self.token - LOWEST + 1) % TOKENS;
         let token = self.token;
         let is_new = self.identity.is_none();
         let tell = Message::new().unit(&format!("*ESE {token}"))?;
