@@ -268,17 +268,10 @@ impl Element {
         if !rest.is_empty() {
             return Err(ReadError::BlockLength { found: data.len() });
         }
-        let mut list: Vec<f32> = match order {
-            ByteOrder::Big => floats.iter().map(|bytes| f32::from_be_bytes(*bytes)).collect(),
-            ByteOrder::Little => floats.iter().map(|bytes| f32::from_le_bytes(*bytes)).collect(),
-        };
-        // Marks are rare: that there is none is found out for all at once.
-        if !list.iter().fold(true, |all, float| all & (float.abs() < ORDINARY)) {
-            for float in &mut list {
-                *float = Number::from_wire(f64::from(*float)).to_f32();
-            }
-        }
-        Ok(list)
+        Ok(match order {
+            ByteOrder::Big => floats_of(floats, u32::from_be_bytes),
+            ByteOrder::Little => floats_of(floats, u32::from_le_bytes),
+        })
     }
 
     fn refused(&self, expected: Expected) -> ReadError {
@@ -288,8 +281,28 @@ impl Element {
     }
 }
 
-/// Below this, either side of zero, no float is a mark of SCPI.
-const ORDINARY: f32 = 9.8e37;
+fn floats_of(block: &[[u8; 4]], bits: impl Fn([u8; 4]) -> u32) -> Vec<f32> {
+    let mut list = Vec::with_capacity(block.len());
+    let mut seen = 0;
+    list.extend(block.iter().map(|bytes| {
+        let bits = bits(*bytes);
+        seen |= (bits & !SIGN).wrapping_add(SIGN - ORDINARY);
+        f32::from_bits(bits)
+    }));
+    // Marks are rare: that there is none is found out for all at once.
+    if seen & SIGN != 0 {
+        for float in &mut list {
+            *float = Number::from_wire(f64::from(*float)).to_f32();
+        }
+    }
+    list
+}
+
+/// The bit of a float that holds its sign.
+const SIGN: u32 = 1 << 31;
+
+/// The bits of 2^126. No float whose bits, without the sign, are fewer is a mark of SCPI.
+const ORDINARY: u32 = 0x7e80_0000;
 
 /// Up to here every integer is its own float.
 const EXACT: f64 = 9_007_199_254_740_992.0;

@@ -115,6 +115,8 @@ impl Near {
         if arm == "ours" {
             let mut levels = Vec::new();
             let question = Message::new().unit(&format!("TRAC? {name}"))?;
+            // One before the watch starts, as with the bare socket.
+            self.ask(&question).await?;
             let began = self.clock.now();
             for _ in 0..times {
                 let units = self.ask(&question).await?;
