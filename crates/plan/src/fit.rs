@@ -84,7 +84,7 @@ fn beyond(bench: &Bench, ways: &[usize; 2], carrier: Hertz) -> Option<String> {
         .chain(&bench.meter)
         .find_map(|branch| branch.path.loss_at(carrier).err())
         .map(reached)
-        .or_else(|| bench.beyond_analyser(carrier, 0.0))
+        .or_else(|| bench.beyond_analyser(carrier, Hertz::new(0.0)))
         .or_else(|| {
             let range = bench.meter_profile()?.frequency;
             (!range.contains(carrier))

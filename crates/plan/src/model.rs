@@ -24,6 +24,8 @@ pub struct Plan {
     pub measure: Measure,
     /// How long the unit may be keyed.
     pub key: Key,
+    /// What the carrier carries while it is measured.
+    pub modulation: Modulation,
     /// The unit's own adapter, before everything that the bench brings.
     pub adapter: Option<(Part, Span)>,
     /// Which of the bench's ways are used.
@@ -92,6 +94,67 @@ pub struct PowerSetting {
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
+}
+
+/// What the carrier carries while it is measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Modulation {
+    /// Nothing: it is a line.
+    None,
+    /// A tone by frequency or phase modulation.
+    Tone {
+        /// Peak deviation.
+        deviation: Hertz,
+        /// Frequency of the tone.
+        tone: Hertz,
+    },
+    /// A tone by amplitude modulation.
+    Am {
+        /// Depth, from 0 to 1.
+        depth: f64,
+        /// Frequency of the tone.
+        tone: Hertz,
+    },
+    /// On for a time, off for the rest of a period, and so on.
+    Burst {
+        /// How long it is on.
+        on: Seconds,
+        /// From one beginning to the next.
+        period: Seconds,
+    },
+}
+
+impl Modulation {
+    /// The width of the harmonic of an order, 1 being the carrier itself: an order deviates as many times as far, and
+    /// by Carson's rule the width is twice the sum of deviation and tone.
+    #[must_use]
+    pub fn occupied(&self, order: u32) -> Hertz {
+        match self {
+            Self::None | Self::Burst { .. } => Hertz::new(0.0),
+            Self::Tone { deviation, tone } => (*deviation * f64::from(order) + *tone) * 2.0,
+            Self::Am { tone, .. } => *tone * (2.0 * f64::from(order)),
+        }
+    }
+
+    /// The share of time for which the carrier is there.
+    #[must_use]
+    pub fn duty(&self) -> f64 {
+        match self {
+            Self::Burst { on, period } => *on / *period,
+            Self::None | Self::Tone { .. } | Self::Am { .. } => 1.0,
+        }
+    }
+
+    /// The word for it in plans and records.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Tone { .. } => "tone",
+            Self::Am { .. } => "am",
+            Self::Burst { .. } => "burst",
+        }
+    }
 }
 
 /// After a key-down the unit rests at least this many times as long as it was keyed.

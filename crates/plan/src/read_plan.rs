@@ -1,5 +1,7 @@
 //! A plan's text to a plan.
 
+mod modulation;
+
 use std::fmt::Display;
 use std::str::FromStr;
 
@@ -7,7 +9,7 @@ use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_record::Decision;
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
-use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit, WayNames};
+use crate::model::{Channel, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames};
 use crate::read_bench::Shelf;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
@@ -59,13 +61,7 @@ pub(crate) fn read<'d>(
     let measure =
         measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
-    if let Some(node) = modulation {
-        reader.choice(
-            node,
-            "the modulation: only an unmodulated carrier is measured so far",
-            &[("none", ())],
-        );
-    }
+    let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
     let plan = Plan {
         title: title?.to_owned(),
         rule: rule?.to_owned(),
@@ -75,6 +71,7 @@ pub(crate) fn read<'d>(
         channels: channels?,
         measure: measure?,
         key: key?,
+        modulation: modulation?,
         adapter: adapter?,
         ways: ways?,
     };

@@ -68,6 +68,9 @@ impl Sheet {
         if let Some(reason) = &reading.reason {
             self.line(&format!("  {}: {}", reason.code.code(), reason.text));
         }
+        for remark in &reading.remarks {
+            self.wrapped(&format!("  {remark}"), 2);
+        }
     }
 
     fn limit(&mut self, reading: &Reading) {
@@ -177,6 +180,8 @@ impl Sheet {
             ("carrier at the analyser's mixer", proof.mixer_level),
             ("made by the analyser itself, at most", proof.own_distortion),
             ("there while the unit was not keyed", proof.unkeyed),
+            ("least that the line can be, own products counted", proof.lowest),
+            ("most that the line can be, own products counted", proof.highest),
             ("carrier by the power meter", check.map(|check| check.meter)),
             ("carrier by the analyser", check.map(|check| check.analyser)),
         ] {
@@ -188,12 +193,21 @@ impl Sheet {
             ("largest less smallest of the repeats", proof.spread),
             ("marker less trace", proof.marker_difference),
             ("variation of the carrier in zero span", proof.carrier_variation),
+            ("change of the carrier by the end of the key-down", proof.carrier_change),
             ("analyser less power meter", check.map(|check| check.difference)),
             ("let pass: 3 standard uncertainties of that", check.map(|check| check.allowed)),
         ] {
             if let Some(ratio) = ratio {
                 self.item(words, &ratio.to_string());
             }
+        }
+        if let Some(width) = proof.width {
+            self.item("wider than the filter: its power was added up over", &width.to_string());
+        }
+        for step in &proof.steps {
+            let words = format!("by {:.0} of attenuation, RBW {}", step.attenuation, step.rbw);
+            let bound = if step.bound { "≤ " } else { "" };
+            self.item(&words, &format!("{bound}{:.2}", step.level));
         }
     }
 

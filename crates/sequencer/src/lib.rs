@@ -5,6 +5,7 @@
 //! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
 //! could not be kept stops the run. This room knows no screen and no file format.
 
+mod ambient;
 mod carrier;
 mod conversion;
 mod dispatcher;

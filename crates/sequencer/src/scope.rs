@@ -11,7 +11,7 @@ use spurline_units::Dbm;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
-use crate::key_down::{Beyond, Carrier, Planned};
+use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
@@ -217,6 +217,7 @@ impl Measuring<'_, '_> {
             reason: None,
             acquisitions: Vec::new(),
             meter: Vec::new(),
+            remarks: Vec::new(),
         }
     }
 
@@ -244,20 +245,6 @@ impl Measuring<'_, '_> {
 
     pub(crate) fn emit(&mut self, kind: EventKind) -> Result<(), RunFault> {
         self.out.emit(kind).map_err(RunFault::Record)
-    }
-
-    /// Work on one harmonic that was looked at while the unit was not keyed.
-    pub(crate) async fn harmonic(
-        &mut self,
-        case: &Case<'_>,
-        carrier: &Result<MeasuredCarrier, Reason>,
-        planned: Planned,
-    ) -> Result<Reading, RunFault> {
-        let blank = self.blank(case, self.job.harmonics_way(), Some(planned.order));
-        match carrier {
-            Ok(carrier) => self.keyed_harmonic(carrier, planned, blank).await,
-            Err(reason) => Ok(Reading { reason: Some(reason.clone()), ..blank }),
-        }
     }
 }
 

@@ -238,6 +238,7 @@ fn carrier() -> Reading {
             ..Proof::default()
         },
         meter: vec![MeterReading { at: at(4), frequency: Hertz::new(147.8e6), level: Dbm::new(0.67) }],
+        remarks: Vec::new(),
         ..harmonic(1, 36.827, false, Outcome::Complies, None)
     }
 }
@@ -291,6 +292,7 @@ fn harmonic(
             look(frequency, None, floor - loss, 1),
         ],
         meter: vec![],
+        remarks: Vec::new(),
     }
 }
 
@@ -340,6 +342,7 @@ fn proof(floor: Dbm, distance: Db) -> Proof {
         unkeyed: Some(Dbm::new(-51.9)),
         cross_check: None,
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 

@@ -106,6 +106,7 @@ pub fn reading(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::WithinUncertainty, "close \u{202e} \"call\"")),
         acquisitions: vec![look("line", true, 5), look("unkeyed", false, 1), look("none", true, 0)],
         meter: vec![MeterReading { at: at(15), frequency: Hertz::new(144.2e6), level: Dbm::new(6.9) }],
+        remarks: Vec::new(),
     }
 }
 
@@ -135,6 +136,7 @@ pub fn nothing(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::BeyondThisBench, "the table ends at 1 GHz")),
         acquisitions: vec![],
         meter: vec![],
+        remarks: Vec::new(),
         ..reading(ordinal)
     }
 }
@@ -182,6 +184,7 @@ fn proof() -> Proof {
             allowed: Db::new(0.9),
         }),
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 
