@@ -20,6 +20,7 @@ mod model;
 mod overload;
 mod read_bench;
 mod read_plan;
+mod reservations;
 mod settings;
 mod telltale;
 mod way;

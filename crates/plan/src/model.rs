@@ -39,6 +39,8 @@ pub struct WayNames {
     pub carrier: Option<(String, Span)>,
     /// For the harmonics.
     pub harmonics: Option<(String, Span)>,
+    /// For what leaks to the analyser with the unit on a load.
+    pub leaks: Option<(String, Span)>,
     /// Where the names should stand if they are missing.
     pub place: Option<Span>,
 }

@@ -170,9 +170,10 @@ fn read_ways(reader: &mut Reader, node: &Node) -> Option<WayNames> {
         })
     };
     let (carrier, harmonics) = (name(reader, "carrier"), name(reader, "harmonics"));
+    let leaks = name(reader, "leaks");
     fields.close(reader);
     let place: Option<Span> = Some(node.span);
-    Some(WayNames { carrier: carrier?, harmonics: harmonics?, place })
+    Some(WayNames { carrier: carrier?, harmonics: harmonics?, leaks: leaks?, place })
 }
 
 fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {

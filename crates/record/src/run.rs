@@ -216,4 +216,7 @@ pub struct RunHeader {
     pub texts: Vec<SourceText>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// What the run leaves open even if it complies.
+    #[serde(default)]
+    pub reservations: Vec<String>,
 }

@@ -107,7 +107,7 @@ impl Measuring<'_, '_> {
     }
 
     /// A look while the key is down, with the lease kept alive.
-    async fn keyed_look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
+    pub(crate) async fn keyed_look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
         let work = self.rack.analyser.acquire(purpose, true, &look.settings, look.sweeps);
         Ok(beating(self.key, self.clock, work).await??)
     }
@@ -173,7 +173,7 @@ impl Measuring<'_, '_> {
         let first = self.done.held.len();
         let ends = self.wait_and_key(way).await?;
         self.doing("carrier")?;
-        beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
+        self.settle().await?;
         let blank = self.blank(case, way, None);
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
         let (level, measured, zero_span, mut left) = match carrier {
@@ -254,7 +254,7 @@ impl Measuring<'_, '_> {
     }
 
     /// Key down, once the unit has rested.
-    async fn wait_and_key(&mut self, way: &Way) -> Result<Moment, RunFault> {
+    pub(crate) async fn wait_and_key(&mut self, way: &Way) -> Result<Moment, RunFault> {
         let longest = self.job.plan.key.longest;
         loop {
             self.confirm_switched(way).await?;
@@ -279,6 +279,11 @@ impl Measuring<'_, '_> {
                 }
             }
         }
+    }
+
+    /// Lets the unit come to its full power.
+    pub(crate) async fn settle(&mut self) -> Result<(), RunFault> {
+        Ok(beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?)
     }
 
     async fn zero_span(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<Acquisition, RunFault> {

@@ -12,6 +12,7 @@ mod dispatcher;
 mod fault;
 mod key_down;
 mod keyed;
+mod leak;
 mod line;
 mod mending;
 mod possible;

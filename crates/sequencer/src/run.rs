@@ -105,6 +105,7 @@ impl Begun {
             layout: job.layout(),
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
+            reservations: job.reservations(),
         }
     }
 }

@@ -89,6 +89,7 @@ impl Measuring<'_, '_> {
         let (planned, beyond) = if one { self.unkeyed_looks(case).await? } else { (Vec::new(), Vec::new()) };
         let carrier = self.key_down(case, first, Carrier::First, planned).await?;
         if one {
+            self.look_for_leaks(case).await?;
             return self.all_beyond(case, &carrier, &beyond);
         }
         let before = match carrier {
@@ -108,12 +109,13 @@ impl Measuring<'_, '_> {
         } else {
             self.key_down(case, second, Carrier::Again(before), planned).await?
         };
+        self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
     }
 
     /// Switches the path. Never under power: before anything moves the key is brought up and confirmed to be, and a
     /// power meter, whose branch no relay changes, must show nothing.
-    async fn switch(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn switch(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
         if way.set.is_empty() {
             return Ok(());
         }

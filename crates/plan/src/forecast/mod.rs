@@ -184,9 +184,7 @@ fn notes(job: &Job) -> Vec<String> {
                 .to_owned(),
         );
     }
-    if let Some(caveat) = job.rule.status().caveat() {
-        notes.push(format!("{caveat}: `{}` is {}", job.plan.rule, job.rule.status()));
-    }
+    notes.extend(job.reservations());
     notes
 }
 
