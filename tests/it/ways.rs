@@ -146,7 +146,7 @@ fn a_path_that_does_not_fit_is_told_where() {
     refused(
         AS_IT_IS,
         (through, "through: { branch: analyser }"),
-        &["the path `through` does not say how `notch` is set", "give every relay a position"],
+        &["the path `through` does not say how `notch`, `load` is set", "give every relay a position"],
     );
     refused(
         AS_IT_IS,

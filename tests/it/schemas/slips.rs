@@ -431,6 +431,7 @@ const TAKEN: &[Changed] = &[
                     "set: { notch: out, load: to path }, key",
                     "set: { notch: out, load: to path, lna: 3 }, key",
                 ),
+                ("set: { notch: out, load: to load }", "set: { notch: out, load: to load, lna: 3 }"),
             ],
             &[("    insert_after: splitter-3 ", "    #")],
             &[("quality: 2, loss: 0.3 dB, ", "")],
