@@ -23,6 +23,8 @@ pub struct ReadingForecast {
     pub limit: Option<(Dbm, Dbm)>,
     /// The path's loss.
     pub path_loss: Option<Db>,
+    /// The resolution bandwidth that will be set.
+    pub rbw: Option<Hertz>,
     /// The input attenuation that will be set.
     pub attenuation: Option<Db>,
     /// The highest noise floor at which a line at it would still be shown to comply, at the connector.
@@ -66,6 +68,7 @@ pub(super) fn forecast(
         path: way.name.clone(),
         limit: limit(&findings),
         path_loss: None,
+        rbw: None,
         attenuation: None,
         needed_floor: None,
         floor: None,
@@ -94,6 +97,7 @@ pub(super) fn forecast(
     let rooms = rooms(profile, &task, &look);
     forecast.choice = Some(choice(&look, &rooms));
     forecast.path_loss = Some(path_loss);
+    forecast.rbw = Some(look.settings.rbw);
     forecast.attenuation = Some(attenuation);
     forecast.floor = Some(floor);
     forecast.own_product = own;

@@ -56,6 +56,8 @@ const WIDEST: f64 = 30e3;
 /// What a rule that names no bandwidth is taken to mean below 1 GHz and above (common practice).
 const REFERENCE: [f64; 2] = [100e3, 1e6];
 const SPAN: f64 = 300e3;
+/// A modulated line is at most so many bandwidths wide.
+const WIDTHS: f64 = 20.0;
 /// A modulated line takes no more than this share of its span.
 const SHARE: f64 = 0.4;
 const TIME: f64 = 0.05;
@@ -78,19 +80,26 @@ impl LineTask {
         self.limit_at_input.unwrap_or(self.carrier_at_input - Db::new(BELOW_CARRIER))
     }
 
-    /// The bandwidths that may be used, the widest first.
-    fn bandwidths<'a>(&self, profile: &'a AnalyserProfile) -> impl Iterator<Item = Hertz> + use<'a> {
+    /// The bandwidths that may be used, the widest first; at least one.
+    fn bandwidths(&self, profile: &AnalyserProfile) -> Vec<Hertz> {
         let assumed = REFERENCE[usize::from(self.frequency.get() > 1e9)];
         let reference = self.reference.map_or(assumed, Hertz::get);
         let occupied = self.occupied.get();
         let widest = if occupied > 0.0 { reference } else { WIDEST.min(reference) };
         let range = profile.ranges.rbw;
-        BANDWIDTHS
+        let allowed: Vec<Hertz> = BANDWIDTHS
             .into_iter()
-            .filter(move |rbw| *rbw <= widest && range.contains(Hertz::new(*rbw)))
-            // What is wider than the bandwidth is integrated: from twenty points on that is exact enough.
-            .filter(move |rbw| occupied == 0.0 || *rbw * 20.0 >= occupied)
             .map(Hertz::new)
+            .filter(|rbw| rbw.get() <= widest && range.contains(*rbw))
+            .collect();
+        // What is wider than the bandwidth is integrated: with too narrow a one that takes for ever.
+        let quick: Vec<Hertz> =
+            allowed.iter().copied().filter(|rbw| rbw.get() * WIDTHS >= occupied).collect();
+        match (quick.is_empty(), allowed.first()) {
+            (false, _) => quick,
+            (true, Some(widest)) => vec![*widest],
+            (true, None) => vec![Hertz::new(widest).max(range.low()).min(range.high())],
+        }
     }
 
     fn look(&self, profile: &AnalyserProfile, rbw: Hertz, attenuation: Db, sweeps: u32) -> Look {
@@ -115,7 +124,7 @@ impl LineTask {
     fn looks<'a>(&self, profile: &'a AnalyserProfile) -> impl Iterator<Item = Look> + use<'a> {
         let task = *self;
         let least = least_attenuation(profile, self.carrier_at_input);
-        self.bandwidths(profile).flat_map(move |rbw| {
+        self.bandwidths(profile).into_iter().flat_map(move |rbw| {
             steps(profile).filter(move |attenuation| *attenuation >= least).flat_map(move |attenuation| {
                 SWEEPS.map(|sweeps| task.look(profile, rbw, attenuation, sweeps))
             })
@@ -162,7 +171,7 @@ impl Rooms {
 ///
 /// # Panics
 ///
-/// Never for a profile that was read: it has at least one attenuation and one of the usual bandwidths.
+/// Never: there is at least one bandwidth, and one attenuation that keeps the mixer at its usual level or is the most.
 #[must_use]
 pub fn first_look(profile: &AnalyserProfile, task: &LineTask) -> Look {
     let looks: Vec<(Look, Rooms)> =
@@ -178,13 +187,7 @@ pub fn first_look(profile: &AnalyserProfile, task: &LineTask) -> Look {
         few.max_by(|(_, one), (_, other)| one.least().get().total_cmp(&other.least().get()))
     };
     let found = quickest(Rooms::is_ample).or_else(|| quickest(Rooms::is_enough)).or_else(most);
-    found.map_or_else(
-        || {
-            let rbw = profile.ranges.rbw.high().min(Hertz::new(WIDEST)).max(profile.ranges.rbw.low());
-            task.look(profile, rbw, least_attenuation(profile, task.carrier_at_input), SWEEPS[0])
-        },
-        |(look, _)| *look,
-    )
+    found.map(|(look, _)| *look).expect("there is at least one bandwidth and one attenuation")
 }
 
 /// A further look at a line that could not be decided so far, within the time that is left; `None` if no setting of
@@ -227,6 +230,99 @@ pub fn next_look(
             let more = SWEEPS.into_iter().find(|sweeps| *sweeps > last.sweeps)?;
             let look = Look { sweeps: more, ..*last };
             (look.time() <= left).then_some(look)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use spurline_profile::Kind;
+
+    use super::*;
+
+    fn profile() -> AnalyserProfile {
+        let name = "analyser-generic.yaml";
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config/profiles");
+        let text = std::fs::read_to_string(folder.join(name)).unwrap();
+        let document = spurline_document::Document::parse(name, &text).unwrap();
+        match spurline_profile::Profile::read(&document).unwrap().kind {
+            Kind::Analyser(profile) => *profile,
+            _ => unreachable!("it is an analyser's"),
+        }
+    }
+
+    fn task(order: u32, carrier: f64, limit: f64) -> LineTask {
+        LineTask {
+            frequency: Hertz::from_mhz(145.0 * f64::from(order)),
+            order,
+            carrier_at_input: Dbm::new(carrier),
+            limit_at_input: Some(Dbm::new(limit)),
+            expanded: Db::new(1.5),
+            occupied: Hertz::new(0.0),
+            reference: None,
+        }
+    }
+
+    /// By hand: of a carrier of 0 dBm an intercept of 45 dBm makes -65 dBm at 20 dB of attenuation, -75 dBm at 30 dB. Below
+    /// a limit of -50 dBm the one is 15 dB, the other 25 dB; noise of -148 + 40 + 30 dBm in 10 kHz, -77.7 dBm, has room.
+    #[test]
+    fn ample_room_for_both() {
+        let (profile, task) = (profile(), task(2, 0.0, -50.0));
+        let look = first_look(&profile, &task);
+        assert!(rooms(&profile, &task, &look).is_ample(), "{look:?}");
+        assert_eq!(look.settings.attenuation, Db::new(30.0), "{look:?}");
+    }
+
+    proptest! {
+        /// No look drives the mixer beyond its usual level, uses a bandwidth above the rule's, or sweeps too fast.
+        #[test]
+        fn every_look_is_sound(
+            order in 2u32..11, carrier in -30.0..10.0f64, below in 20.0..90.0f64, wide in 0.0..150e3f64,
+            narrow in prop::option::of(1e3..1e6f64),
+        ) {
+            let profile = profile();
+            let task = LineTask {
+                occupied: Hertz::new(if wide < 20e3 { 0.0 } else { wide }),
+                reference: narrow.map(Hertz::new),
+                ..task(order, carrier, carrier - below)
+            };
+            let first = first_look(&profile, &task);
+            let mut tried = vec![first];
+            for hindrance in [
+                Hindrance::Floor, Hindrance::OwnProduct(Dbm::new(carrier - below)), Hindrance::Scatter,
+            ] {
+                tried.extend(next_look(&profile, &task, &tried, hindrance, Seconds::new(5.0)));
+            }
+            for look in &tried {
+                let set = &look.settings;
+                prop_assert!(carrier - set.attenuation.get() <= -20.0 + 1e-9, "{set:?}");
+                prop_assert!(task.reference.is_none_or(|most| set.rbw <= most), "{set:?}");
+                prop_assert!(set.rbw <= Hertz::new(30e3) || task.occupied.get() > 0.0, "{set:?}");
+                let k = set.sweep_time.get() * set.rbw.get().powi(2) / set.span.get();
+                prop_assert!(k >= profile.ranges.sweep_factor - 1e-9, "{k}");
+                prop_assert!(set.spacing().get() <= set.rbw.get() / 2.0 + 1e-6, "{set:?}");
+                prop_assert!(set.span.get() * SHARE >= task.occupied.get() - 1e-6, "{set:?}");
+            }
+            prop_assert!(tried[1..].iter().all(|look| look.time() <= Seconds::new(5.0)));
+        }
+
+        /// More effort does bring something: less noise, or more attenuation with the line still clear.
+        #[test]
+        fn further_looks_go_on(carrier in -25.0..5.0f64, below in 30.0..80.0f64, line in 30.0..80.0f64) {
+            let (profile, task) = (profile(), task(2, carrier, carrier - below));
+            let tried = [first_look(&profile, &task)];
+            let left = Seconds::new(10.0);
+            if let Some(next) = next_look(&profile, &task, &tried, Hindrance::Floor, left) {
+                let gained = rooms(&profile, &task, &next).floor - rooms(&profile, &task, &tried[0]).floor;
+                prop_assert!(gained >= Db::new(WORTH_DB));
+            }
+            let line = Dbm::new(carrier - line);
+            if let Some(next) = next_look(&profile, &task, &tried, Hindrance::OwnProduct(line), left) {
+                prop_assert!(next.settings.attenuation > tried[0].settings.attenuation);
+                let floor = noise_at_input(&profile, next.settings.rbw, next.settings.attenuation);
+                prop_assert!(line - floor >= Db::new(CLEAR_DB));
+            }
         }
     }
 }

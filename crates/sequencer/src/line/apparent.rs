@@ -125,3 +125,98 @@ fn voltage_difference(one: Dbm, other: Dbm) -> Option<Dbm> {
     let ratio = (other - one).amplitude_ratio();
     (ratio < 1.0).then(|| one + Db::new(20.0 * (-ratio).ln_1p() / std::f64::consts::LN_10))
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use spurline_record::{AnalyserSettings, Detector, Preamplifier};
+    use spurline_units::{Hertz, Seconds};
+
+    use super::*;
+    use crate::trace::Peak;
+
+    fn evidence(attenuation: f64, level: Dbm, own: Option<Dbm>, hidden: bool) -> Evidence {
+        let settings = AnalyserSettings {
+            centre: Hertz::from_mhz(288.4),
+            span: Hertz::new(300e3),
+            rbw: Hertz::new(10e3),
+            vbw: Hertz::new(30e3),
+            points: 401,
+            sweep_time: Seconds::new(0.05),
+            detector: Detector::Rms,
+            attenuation: Db::new(attenuation),
+            preamplifier: Preamplifier::Off,
+            reference_level: Dbm::new(0.0),
+        };
+        Evidence {
+            settings,
+            peak: Peak { point: 200, frequency: settings.centre, level },
+            floor: None,
+            scatter: None,
+            marker: None,
+            level,
+            raw: level,
+            removed: Db::new(0.0),
+            hidden,
+            own,
+            random: Db::new(0.0),
+            width: None,
+        }
+    }
+
+    /// What is read of a line and a product of the analyser's own of some phase: their sum as voltages.
+    fn read(line: Dbm, own: Dbm, phase: f64) -> Dbm {
+        let ratio = (own - line).amplitude_ratio();
+        let sum = 1.0 + ratio * ratio + 2.0 * ratio * phase.cos();
+        line + Db::new(10.0 * sum.max(1e-9).log10())
+    }
+
+    proptest! {
+        /// Whatever the phase, whatever share of the guaranteed product is really there: the line lies in the range.
+        #[test]
+        fn the_line_lies_in_the_range(
+            line in -60.0..0.0f64, below in -10.0..30.0f64, better in 0.0..20.0f64, phase in 0.0..6.3f64,
+            order in 2u32..4, steps in 1usize..4,
+        ) {
+            let line = Dbm::new(line);
+            let falls = 10.0 * f64::from(order - 1);
+            let looks: Vec<Evidence> = (0..steps)
+                .map(|step| {
+                    let guaranteed = line - Db::new(below + falls * step as f64);
+                    let seen = read(line, guaranteed - Db::new(better), phase);
+                    evidence(20.0 + 10.0 * step as f64, seen, Some(guaranteed), false)
+                })
+                .collect();
+            let apparent = Apparent::of(&looks).unwrap();
+            prop_assert!(apparent.highest.unwrap().get() >= line.get() - 1e-6, "{apparent:?}");
+            prop_assert!(apparent.lowest.is_none_or(|low| low.get() <= line.get() + 1e-6), "{apparent:?}");
+            if apparent.bound.is_some() {
+                prop_assert!(apparent.level.get() >= line.get() - 1e-6);
+            } else {
+                // A product at least 10 dB below what is read moves it by 2.4 dB up or 3.3 dB down at most.
+                let error = (apparent.level - line).get();
+                prop_assert!((-3.31..2.39).contains(&error), "{error} {apparent:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn nobody_guarantees_nothing_is_certain() {
+        let apparent = Apparent::of(&[evidence(20.0, Dbm::new(-40.0), None, false)]).unwrap();
+        assert_eq!(apparent.bound, Some(ReasonCode::OwnDistortion));
+        assert!(apparent.highest.is_none() && apparent.lowest.is_none());
+    }
+
+    /// The look with the most attenuation counts, as long as it is clear of the noise.
+    #[test]
+    fn the_most_attenuated_clear_look_counts() {
+        let far = Some(Dbm::new(-90.0));
+        let looks = [
+            evidence(10.0, Dbm::new(-40.0), far, false),
+            evidence(20.0, Dbm::new(-40.2), far, false),
+            evidence(30.0, Dbm::new(-38.0), far, true),
+        ];
+        let apparent = Apparent::of(&looks).unwrap();
+        assert_eq!((apparent.best, apparent.level, apparent.bound), (1, Dbm::new(-40.2), None));
+    }
+}
