@@ -1,6 +1,7 @@
 //! Reading a bench: a whole one, the shortest one, and slips.
 
 use spurline_document::Document;
+use spurline_units::Hertz;
 
 use super::*;
 

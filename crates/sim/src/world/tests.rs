@@ -53,10 +53,10 @@ fn without_supply_it_cannot_transmit() {
     let at = |ms| now.after(Duration::from_millis(ms));
     world.set_key(at(0), true, None);
     assert!(world.emission(at(100)).is_none());
-    assert_eq!(world.draw(at(100)).get(), 0.15);
+    assert_eq!(world.terminals(at(100)), Some(Terminals::default()));
     world.set_supply(at(200), Volts::new(7.4), Amperes::new(2.5));
     assert_eq!(world.emission(at(210)).map(|e| e.share < 0.6), Some(true));
-    assert_eq!(world.draw(at(300)).get(), 1.5);
+    assert_eq!(world.terminals(at(300)).map(|t| (t.sensed, t.current)), Some((7.4, 1.5)));
     // A limit below what it draws pulls the voltage down.
     world.set_supply(at(400), Volts::new(7.4), Amperes::new(1.0));
     assert!(world.emission(at(500)).is_none());
@@ -68,7 +68,7 @@ fn without_supply_it_cannot_transmit() {
 fn what_leaves_the_unit_arrives_less_the_path() {
     let (world, now) = world(&on_battery());
     world.tune(now, Hertz::from_mhz(145.0));
-    let emission = Emission { setting: world.setting(now), share: 1.0 };
+    let emission = Emission::transmitting(world.setting(now), 1.0, 1.0);
     let lines = world.lines(Port::Analyser, Some(emission), Contacts::default());
     let level = |mhz: f64| {
         lines.iter().find(|l| (l.frequency.mhz() - mhz).abs() < 1e-6).unwrap().power.to_dbm().get()
@@ -92,7 +92,7 @@ fn a_contact_brings_a_part_in_and_out() {
     world.tune(at(0), Hertz::from_mhz(145.0));
     world.set_contact(at(10), 2, true, None);
     world.set_contact(at(20), 2, false, None);
-    let emission = Emission { setting: world.setting(at(0)), share: 1.0 };
+    let emission = Emission::transmitting(world.setting(at(0)), 1.0, 1.0);
     let line = |ms, port, order: usize| {
         world.lines(port, Some(emission), world.contacts(at(ms)))[order - 1].power.to_dbm().get()
     };
