@@ -6,6 +6,7 @@ use std::error::Error;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread;
 
+use spurline_clock::Pace;
 use spurline_record::Outcome;
 use spurline_tests::truth::{Case, Tally, phases, run};
 
@@ -21,10 +22,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     if arguments.iter().any(|word| word == "--phases") {
         return all_phases(threads);
     }
+    let clock = spurline_clock::run(Pace::Real, |clock| async move { clock })?;
     let units: u64 = value("--units").map_or(Ok(1000), |text| text.parse())?;
     let mut missed = false;
     for seed in seeds(&value("--seed").unwrap_or_else(|| "1".to_owned()))? {
-        let began = std::time::SystemTime::now();
+        let began = clock.now();
         let cases = (0..units).map(|unit| seed * APART + unit).collect::<Vec<u64>>();
         let tally = over(&cases, threads, |seed, tally: &mut Tally| {
             let case = Case::draw(seed);
@@ -34,7 +36,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             }
         });
         println!("seed {seed}\n{tally}");
-        println!("took                                     {:.1} s", began.elapsed()?.as_secs_f64());
+        println!("took                                     {:.1} s", clock.now().since(began).as_secs_f64());
         for line in tally.missed() {
             println!("MISSED {line}");
             missed = true;

@@ -63,6 +63,8 @@ const SHARE: f64 = 0.4;
 const TIME: f64 = 0.05;
 const POINTS: u32 = 401;
 const SWEEPS: [u32; 3] = [5, 15, 45];
+/// The first look at a line takes no longer: ten orders must fit into a key-down, and more is for those that need it.
+const FIRST_TIME: f64 = 1.0;
 /// With so much room the noise takes half a decibel from a line at the limit, and own products add 0.8 dB at most.
 const AMPLE_FLOOR: f64 = 7.0;
 const AMPLE_OWN: f64 = 20.0;
@@ -174,8 +176,11 @@ impl Rooms {
 /// Never: there is at least one bandwidth, and one attenuation that keeps the mixer at its usual level or is the most.
 #[must_use]
 pub fn first_look(profile: &AnalyserProfile, task: &LineTask) -> Look {
-    let looks: Vec<(Look, Rooms)> =
-        task.looks(profile).map(|look| (look, rooms(profile, task, &look))).collect();
+    let looks: Vec<(Look, Rooms)> = task
+        .looks(profile)
+        .filter(|look| look.time().get() <= FIRST_TIME)
+        .map(|look| (look, rooms(profile, task, &look)))
+        .collect();
     let quickest = |good: fn(&Rooms) -> bool| {
         looks.iter().filter(|(_, rooms)| good(rooms)).min_by(|(one, of_one), (other, of_other)| {
             let time = one.time().get().total_cmp(&other.time().get());
@@ -183,11 +188,18 @@ pub fn first_look(profile: &AnalyserProfile, task: &LineTask) -> Look {
         })
     };
     let most = || {
-        let few = looks.iter().filter(|(look, _)| look.sweeps == SWEEPS[0]);
-        few.max_by(|(_, one), (_, other)| one.least().get().total_cmp(&other.least().get()))
+        looks.iter().max_by(|(_, one), (_, other)| one.least().get().total_cmp(&other.least().get())).copied()
     };
-    let found = quickest(Rooms::is_ample).or_else(|| quickest(Rooms::is_enough)).or_else(most);
-    found.map(|(look, _)| *look).expect("there is at least one bandwidth and one attenuation")
+    let quick = || {
+        let all = task.looks(profile).map(|look| (look, rooms(profile, task, &look)));
+        all.min_by(|(one, _), (other, _)| one.time().get().total_cmp(&other.time().get()))
+    };
+    let found = quickest(Rooms::is_ample)
+        .or_else(|| quickest(Rooms::is_enough))
+        .copied()
+        .or_else(most)
+        .or_else(quick);
+    found.map(|(look, _)| look).expect("there is at least one bandwidth and one attenuation")
 }
 
 /// A further look at a line that could not be decided so far, within the time that is left; `None` if no setting of
