@@ -21,13 +21,22 @@
 mod budget;
 mod coherent;
 mod decision;
+mod density;
 mod noise;
 mod normal;
+mod phasor;
 mod relative;
+mod steps;
+mod student;
 
-pub use budget::{Budget, COVERAGE, Contribution, Distribution};
+pub use budget::{
+    Budget, COVERAGE, COVERAGE_PROBABILITY, Contribution, Coverage, CoverageMethod, Distribution,
+};
 pub use coherent::Coherent;
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
+pub use density::Density;
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
 pub use relative::{share_of_power, share_of_voltage};
+pub use steps::{StepRange, StepReading, range_by_steps, solved_by_steps};
+pub use student::{student_cdf, student_quantile};
