@@ -122,7 +122,7 @@ impl Density {
         if self.kernel == 0.0 {
             return Db::new(0.0);
         }
-        let p = p.max(SMALLEST).min(1.0 - SMALLEST);
+        let p = p.clamp(SMALLEST, 1.0 - SMALLEST);
         let reach = REACH * self.kernel;
         let about = |index: usize| self.first + index as f64 * self.step;
         // The last normal distribution with all of the ones before it below `p`, and the first with all above.

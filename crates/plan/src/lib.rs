@@ -27,7 +27,7 @@ mod way;
 
 pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, InstrumentAt, RelayKeyLine};
-pub use budget::{analyser_budget, difference_budget, meter_budget};
+pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
 pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};

@@ -3,7 +3,7 @@
 use spurline_document::Span;
 use spurline_path::Part;
 use spurline_record::Decision;
-use spurline_units::{Amperes, Hertz, Power, Range, Seconds, Volts, Watts};
+use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +14,10 @@ pub struct Plan {
     pub rule: String,
     /// How levels near the limit are decided.
     pub decision: Decision,
+    /// The width of the guard band over the expanded uncertainty.
+    pub guard_factor: f64,
+    /// The largest expanded uncertainty with which simple acceptance decides.
+    pub largest_uncertainty: Option<Db>,
     /// The unit under test.
     pub unit: Unit,
     /// Supplies, one after the other; empty if the unit feeds itself.

@@ -1,8 +1,6 @@
 //! One reading with every figure behind it as plain text, in the order in which a person would redo it with a pencil.
 
-use spurline_record::{
-    Acquisition, Budget, Decision, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags,
-};
+use spurline_record::{Acquisition, Budget, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags};
 
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
@@ -23,7 +21,7 @@ pub fn sheet(header: &RunHeader, reading: &Reading) -> String {
     sheet.limit(reading);
     sheet.raw(reading);
     sheet.level(reading);
-    sheet.decision(header.decision, reading);
+    sheet.decision(header, reading);
     sheet.proof(&reading.proof);
     if let Some(budget) = &reading.budget {
         sheet.budget(budget);
@@ -146,10 +144,10 @@ impl Sheet {
         }
     }
 
-    fn decision(&mut self, rule: Decision, reading: &Reading) {
+    fn decision(&mut self, header: &RunHeader, reading: &Reading) {
         self.heading("decision");
-        self.line(&format!("  {}", rule.words()));
-        for judged in decision::judged(reading, rule) {
+        self.wrapped(&format!("  {}", header.decision_words()), 2);
+        for judged in decision::judged(reading, header) {
             for step in &judged.steps {
                 self.line(&format!("  {step}"));
             }

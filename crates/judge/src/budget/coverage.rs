@@ -68,7 +68,7 @@ impl Budget {
     }
 
     fn coverage_by(&self, p: f64, density: impl Fn(&Self) -> Density) -> Coverage {
-        let p = p.max(1e-9).min(1.0 - 1e-9);
+        let p = p.clamp(1e-9, 1.0 - 1e-9);
         let combined = self.combined();
         let effective_freedom = self.effective_freedom();
         let symmetric = |factor: f64, method| Coverage {

@@ -1,7 +1,7 @@
 //! What the carrier carries while it is measured, as a plan says it.
 
 use spurline_document::{Node, Reader, Value};
-use spurline_units::{Hertz, Seconds};
+use spurline_units::{Hertz, Ratio, Seconds};
 
 use super::above_zero;
 use crate::model::Modulation;
@@ -38,11 +38,11 @@ fn read_am(reader: &mut Reader, node: &Node) -> Option<Modulation> {
     let tone = fields.required(reader, "frequency");
     fields.close(reader);
     let depth = depth.and_then(|node| {
-        let depth = reader.number(node, "a depth from 0 to 1")?;
-        if depth > 0.0 && depth <= 1.0 {
-            return Some(depth);
+        let depth: Ratio = reader.parse(node, "a depth")?;
+        if depth.get() > 0.0 && depth.get() <= 1.0 {
+            return Some(depth.get());
         }
-        reader.mistake(node.span, format!("expected a depth above 0 and at most 1, found {depth}"));
+        reader.mistake(node.span, format!("expected a depth above 0 % and at most 100 %, found {depth}"));
         None
     });
     let tone = tone.and_then(|node| above_zero(reader, node, "a frequency", Hertz::new(0.0)));

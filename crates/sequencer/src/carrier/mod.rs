@@ -4,7 +4,7 @@ mod again;
 mod level;
 mod steady;
 
-use spurline_judge::{COVERAGE, Decision, Verdict, judge_window};
+use spurline_judge::{Decision, Verdict, judge_window};
 use spurline_path::PathError;
 use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting};
 use spurline_record::{
@@ -149,8 +149,8 @@ fn judge_level(
     }
     let in_dbm =
         Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
-    let rule = conversion::rule(job.plan.decision);
-    let decision = judge_window(level.level, in_dbm, level.budget.expanded(COVERAGE), rule);
+    let rule = conversion::rule(&job.plan);
+    let decision = judge_window(level.level, in_dbm, conversion::expanded(&level.budget), rule);
     reading.margin = Some(decision.margin);
     reading.conformance_probability = Some(decision.conformance_probability);
     (reading.outcome, reading.reason) = outcome(&decision, level.level, window);

@@ -4,6 +4,7 @@
 //! which the product is at most O, the line lies between V - O and V + O as voltages; looks with different attenuation
 //! have different products, and the line lies in all of their ranges at once.
 
+use spurline_judge::{StepRange, StepReading, range_by_steps};
 use spurline_record::ReasonCode;
 use spurline_units::{Db, Dbm};
 
@@ -13,6 +14,10 @@ use super::evidence::Evidence;
 const OWN_PROVEN_DB: f64 = 20.0;
 /// From here on a range can be given by its half width.
 const OWN_RESOLVED_DB: f64 = 10.0;
+/// Steps that leave no more than this to either side make a value, and what they leave a part of its uncertainty.
+const LEFT_DB: f64 = 1.0;
+/// Looks are held against each other by as many standard uncertainties of each.
+const SURE: f64 = 2.0;
 
 /// A line as all looks together show it.
 #[derive(Clone, Copy, Debug)]
@@ -29,11 +34,24 @@ pub(super) struct Apparent {
     pub(super) highest: Option<Dbm>,
     /// By how much the own product lies below the line in that look, if somebody guarantees it.
     pub(super) own_below: Option<Db>,
+    /// Whether the line is hidden by noise in every look.
+    in_noise: bool,
+    /// Half of what steps of the attenuator leave of it, where nobody does.
+    pub(super) left_by_steps: Option<Db>,
 }
 
 impl Apparent {
     /// Of all looks; `None` if there is none.
-    pub(super) fn of(looks: &[Evidence]) -> Option<Self> {
+    ///
+    /// `step` is the standard uncertainty of one setting of the attenuator.
+    pub(super) fn of(looks: &[Evidence], order: u32, step: Db) -> Option<Self> {
+        let apparent = Self::by_guarantee(looks)?;
+        let Some(range) = by_steps(looks, order, step) else { return Some(apparent) };
+        Some(apparent.narrowed(range))
+    }
+
+    /// What the guaranteed products leave.
+    fn by_guarantee(looks: &[Evidence]) -> Option<Self> {
         let tightest = looks.iter().enumerate().filter_map(|(place, look)| Some((place, look.most()?)));
         let tightest = tightest.min_by(|(_, one), (_, other)| one.get().total_cmp(&other.get()));
         let clear = looks.iter().enumerate().filter(|(_, look)| !look.hidden);
@@ -67,6 +85,8 @@ impl Apparent {
             lowest,
             highest,
             own_below,
+            in_noise: false,
+            left_by_steps: None,
         }
     }
 
@@ -92,13 +112,52 @@ impl Apparent {
             lowest: None,
             highest,
             own_below,
+            in_noise: true,
+            left_by_steps: None,
         })
+    }
+
+    /// With what the steps of the attenuator tell beside: they count where the product is not guaranteed to be small.
+    fn narrowed(self, range: StepRange) -> Self {
+        if self.bound != Some(ReasonCode::OwnDistortion) || self.in_noise {
+            return self;
+        }
+        let Some(high) = range.highest else { return self };
+        let highest = self.highest.map_or(high, |most| most.min(high));
+        let lowest = match (self.lowest, range.lowest) {
+            (Some(one), Some(other)) => Some(one.max(other)),
+            (one, other) => one.or(other),
+        };
+        let lowest = lowest.map(|low| low.min(highest));
+        let half = lowest.map(|low| (highest - low) / 2.0).filter(|half| half.get() <= LEFT_DB);
+        match (half, lowest) {
+            (Some(half), Some(low)) => Self {
+                level: low + half,
+                bound: None,
+                lowest,
+                highest: Some(highest),
+                left_by_steps: Some(half),
+                ..self
+            },
+            _ => Self { level: highest, lowest, highest: Some(highest), ..self },
+        }
     }
 
     /// Whether the own product is proven to be too small to matter.
     pub(super) fn is_proven(&self) -> bool {
         self.bound.is_none() && self.own_below.is_some_and(|below| below.get() >= OWN_PROVEN_DB)
     }
+}
+
+/// The range of the line by its looks that are clear of the noise.
+fn by_steps(looks: &[Evidence], order: u32, step: Db) -> Option<StepRange> {
+    let reading = |look: &Evidence| StepReading {
+        attenuation: look.settings.attenuation,
+        level: look.level,
+        within: Db::new(step.get().hypot(look.random.get()) * SURE),
+    };
+    let clear: Vec<StepReading> = looks.iter().filter(|look| !look.hidden).map(reading).collect();
+    range_by_steps(&clear, order)
 }
 
 impl Evidence {
@@ -134,6 +193,8 @@ mod tests {
 
     use super::*;
     use crate::trace::Peak;
+
+    const STEP: f64 = 0.05;
 
     fn evidence(attenuation: f64, level: Dbm, own: Option<Dbm>, hidden: bool) -> Evidence {
         let settings = AnalyserSettings {
@@ -187,22 +248,25 @@ mod tests {
                     evidence(20.0 + 10.0 * step as f64, seen, Some(guaranteed), false)
                 })
                 .collect();
-            let apparent = Apparent::of(&looks).unwrap();
+            let apparent = Apparent::of(&looks, order, Db::new(STEP)).unwrap();
             prop_assert!(apparent.highest.unwrap().get() >= line.get() - 1e-6, "{apparent:?}");
             prop_assert!(apparent.lowest.is_none_or(|low| low.get() <= line.get() + 1e-6), "{apparent:?}");
-            if apparent.bound.is_some() {
+            if let Some(half) = apparent.left_by_steps {
+                prop_assert!((apparent.level - line).abs() <= half + Db::new(1e-6));
+            } else if apparent.bound.is_some() {
                 prop_assert!(apparent.level.get() >= line.get() - 1e-6);
             } else {
-                // A product at least 10 dB below what is read moves it by 2.4 dB up or 3.3 dB down at most.
+                // A product at least 10 dB below what is read has added at most 3.3 dB to the line, or taken 2.4 dB off.
                 let error = (apparent.level - line).get();
-                prop_assert!((-3.31..2.39).contains(&error), "{error} {apparent:?}");
+                prop_assert!((-2.39..3.31).contains(&error), "{error} {apparent:?}");
             }
         }
     }
 
     #[test]
     fn nobody_guarantees_nothing_is_certain() {
-        let apparent = Apparent::of(&[evidence(20.0, Dbm::new(-40.0), None, false)]).unwrap();
+        let apparent =
+            Apparent::of(&[evidence(20.0, Dbm::new(-40.0), None, false)], 2, Db::new(STEP)).unwrap();
         assert_eq!(apparent.bound, Some(ReasonCode::OwnDistortion));
         assert!(apparent.highest.is_none() && apparent.lowest.is_none());
     }
@@ -216,7 +280,7 @@ mod tests {
             evidence(20.0, Dbm::new(-40.2), far, false),
             evidence(30.0, Dbm::new(-38.0), far, true),
         ];
-        let apparent = Apparent::of(&looks).unwrap();
+        let apparent = Apparent::of(&looks, 2, Db::new(STEP)).unwrap();
         assert_eq!((apparent.best, apparent.level, apparent.bound), (1, Dbm::new(-40.2), None));
     }
 }

@@ -4,9 +4,9 @@ mod apparent;
 mod evidence;
 mod verdict;
 
-use spurline_judge::{Budget, COVERAGE, Coherent, Contribution, Distribution};
+use spurline_judge::{Budget, Coherent, Contribution, Distribution};
 use spurline_path::PathError;
-use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach};
+use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
 use spurline_record::{
     Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
 };
@@ -22,6 +22,8 @@ use evidence::Evidence;
 
 /// A line is looked for within the RBW and this much carrier error for each order.
 const CARRIER_ERROR: f64 = 2.5e3;
+/// The figure of a profile that says how well the attenuator is switched.
+const ATTENUATOR: &str = "accuracy.attenuator_switching";
 /// Effort against scatter is worth it where scatter makes this share of all that is uncertain.
 const SCATTER_SHARE: f64 = 1.0 / 3.0;
 
@@ -61,6 +63,13 @@ impl<'a> LineCase<'a> {
         let path = &self.job.harmonics_way().branch.path;
         let by_table = self.carrier.level - path.loss_at(self.carrier.nominal)?.total;
         Ok(self.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)))
+    }
+
+    /// By how much the steps of the attenuator may be wrong against each other: the standard uncertainty of its switching.
+    fn step_uncertainty(&self) -> Db {
+        let accuracy = &self.job.bench.analyser_profile().accuracy;
+        let switching = accuracy.iter().find(|figure| figure.source.ends_with(ATTENUATOR));
+        switching.map_or(Db::new(0.0), |figure| stated(figure).standard())
     }
 
     fn search_width(&self, settings: &AnalyserSettings) -> Hertz {
@@ -117,7 +126,7 @@ impl<'a> Line<'a> {
 
     fn apparent(&self) -> Option<Apparent> {
         let looks: Vec<Evidence> = self.evidence.iter().map(|(_, evidence)| evidence.clone()).collect();
-        Apparent::of(&looks)
+        Apparent::of(&looks, self.case.order, self.case.step_uncertainty())
     }
 
     /// What keeps the line from being decided, if more looks may help.
@@ -132,7 +141,7 @@ impl<'a> Line<'a> {
         let Some(apparent) = self.apparent() else { return Ok(None) };
         let (_, best) = &self.evidence[apparent.best];
         let budget = self.budget(&apparent)?;
-        let expanded = budget.expanded(COVERAGE);
+        let expanded = conversion::expanded(&budget);
         if verdict::is_decided(&self.case, &apparent, expanded) {
             return Ok(None);
         }
@@ -157,7 +166,7 @@ impl<'a> Line<'a> {
         match (&self.fault, apparent) {
             (Some(reason), _) => reading.reason = Some(reason.clone()),
             (None, Some(apparent)) => {
-                let expanded = self.budget(&apparent)?.expanded(COVERAGE);
+                let expanded = conversion::expanded(&self.budget(&apparent)?);
                 verdict::decide(case, &mut reading, expanded, &apparent, &self.ambient, self.source);
             }
             (None, None) => reading.reason = Some(evidence::nothing_there()),
@@ -236,6 +245,14 @@ impl<'a> Line<'a> {
                 "scatter of this reading's sweeps",
             );
             budget.lines.push(line.with_freedom(scatter.freedom));
+        }
+        if let Some(half) = apparent.left_by_steps {
+            budget.lines.push(Contribution::new(
+                "analyser: own product, left by the steps of the attenuator",
+                half,
+                Distribution::Rectangular,
+                "the line by each of this reading's looks",
+            ));
         }
         let below = apparent.own_below.filter(|_| apparent.bound.is_none());
         if let Some(coherent) = below.and_then(Coherent::at) {

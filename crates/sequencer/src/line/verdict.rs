@@ -12,7 +12,7 @@ use crate::conversion;
 /// Judges against one limit. The most that the line can be shows that it complies, the least that it exceeds; for
 /// a value both are the value, and what the own product may have done is in its uncertainty.
 fn judged(case: &LineCase<'_>, apparent: &Apparent, expanded: Db, limit: Dbm) -> Decision {
-    let rule = conversion::rule(case.job.plan.decision);
+    let rule = conversion::rule(&case.job.plan);
     if apparent.bound.is_none() {
         return judge_upper(apparent.level, limit, expanded, rule);
     }

@@ -28,6 +28,8 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
         rule_status: "verified".to_owned(),
         decision: Decision::GuardBand,
+        guard_factor: 1.0,
+        largest_uncertainty: None,
         software: "spurline 0.1.0".to_owned(),
         simulated: Some(u64::MAX),
         texts: vec![
@@ -159,12 +161,15 @@ fn budget() -> Budget {
         distribution: "rectangular".to_owned(),
         standard: Db::new(standard),
         source: "analyser-generic.yaml: level.absolute".to_owned(),
+        freedom: None,
     };
     Budget {
         lines: vec![line("level", 0.289), line("path", 0.1)],
         combined: Db::new(0.306),
         coverage_factor: 2.0,
         expanded: Db::new(0.612),
+        method: "normal".to_owned(),
+        effective_freedom: None,
     }
 }
 
