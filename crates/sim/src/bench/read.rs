@@ -98,16 +98,16 @@ where
 pub(super) fn signed_frequency(reader: &mut Reader, node: &Node) -> Option<f64> {
     let text = reader.text(node, "an offset")?;
     let (sign, size) = match text.strip_prefix(['-', '\u{2212}']) {
-        Some(size) => (-1.0, size),
+        // Behind a minus the number begins at once, or it would be one with two signs.
+        Some(size) if size.starts_with(|c: char| c.is_ascii_digit() || c == '.') => (-1.0, size),
+        Some(_) => {
+            reader.mistake(node.span, format!("expected an offset such as `-21.4 MHz`, found `{text}`"));
+            return None;
+        }
         None => (1.0, text),
     };
     match size.parse::<Hertz>() {
-        // A second sign is no number.
-        Ok(hertz) if !(sign < 0.0 && size.starts_with('+')) => Some(sign * hertz.get()),
-        Ok(_) => {
-            reader.mistake(node.span, format!("expected an offset such as `-21.4 MHz`, found `{text}`"));
-            None
-        }
+        Ok(hertz) => Some(sign * hertz.get()),
         Err(error) => {
             reader.error(node.span, &error);
             None

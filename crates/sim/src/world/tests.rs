@@ -1,9 +1,13 @@
 //! The bench over time: key, ramp, supply, and what arrives where.
 
+mod around;
+mod keyed;
+
 use std::time::Duration;
 
 use super::*;
 use crate::bench::tests::{WHOLE, read};
+use crate::physics::detector::Line;
 
 fn moment() -> Moment {
     spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap()
@@ -16,6 +20,17 @@ fn world(text: &str) -> (World, Moment) {
 
 fn on_battery() -> String {
     WHOLE.replace("  supply: {}\n", "")
+}
+
+/// The bench without a supply, its unit with more keys.
+fn unit_with(keys: &str) -> String {
+    on_battery().replace("      rise: 20 ms\n", &format!("      rise: 20 ms\n      {keys}\n"))
+}
+
+/// The level of the one line at a frequency, if there is any.
+fn level(lines: &[Line], mhz: f64) -> Option<f64> {
+    let found = lines.iter().find(|line| (line.frequency.mhz() - mhz).abs() < 1e-6);
+    found.map(|line| line.power.to_dbm().get())
 }
 
 #[test]
@@ -70,9 +85,7 @@ fn what_leaves_the_unit_arrives_less_the_path() {
     world.tune(now, Hertz::from_mhz(145.0));
     let emission = Emission::transmitting(world.setting(now), 1.0, 1.0);
     let lines = world.lines(Port::Analyser, Some(emission), Contacts::default());
-    let level = |mhz: f64| {
-        lines.iter().find(|l| (l.frequency.mhz() - mhz).abs() < 1e-6).unwrap().power.to_dbm().get()
-    };
+    let level = |mhz| level(&lines, mhz).unwrap();
     let carrier = 10.0 * 4700f64.log10();
     let loss = |mhz: f64| 30.0 + 0.2 * mhz / 1000.0 + 6.0 + 0.5 * (mhz / 1000.0).sqrt();
     assert!((level(145.0) - (carrier - loss(145.0))).abs() < 0.4, "{}", level(145.0));

@@ -151,3 +151,6 @@ impl Sensor {
         full * emission.share
     }
 }
+
+#[cfg(test)]
+mod tests;
