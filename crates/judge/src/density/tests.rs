@@ -1,1 +1,1 @@
-
+//! Distributions of sums against scipy, and against themselves.
