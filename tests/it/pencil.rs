@@ -21,7 +21,8 @@ fn raw(reading: &Value) -> Vec<f64> {
     }
     let whole = |key: &str| reading["proof"][key].as_u64().unwrap() as usize;
     let (point, reach) = (whole("peak_point"), whole("peak_reach"));
-    let sweeps = reading["looks"].as_array().unwrap().last().unwrap()["sweeps_dbm"].as_array().unwrap();
+    let look = &reading["looks"].as_array().unwrap()[whole("read_from") - 1];
+    let sweeps = look["sweeps_dbm"].as_array().unwrap();
     let near = |sweep: &Value| -> Vec<f64> {
         let levels = sweep.as_array().unwrap();
         let last = (point + reach).min(levels.len() - 1);

@@ -1,3 +1,4 @@
 //! End-to-end and conformance tests. This library part holds what the tests and the fuzz targets share.
 
 pub mod hostile;
+pub mod truth;

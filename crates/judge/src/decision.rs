@@ -6,12 +6,19 @@ use crate::budget::COVERAGE;
 use crate::normal::normal_cdf;
 
 /// How uncertainty enters the verdict (ISO/IEC 17025:2017, 3.7 and 7.1.3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum DecisionRule {
-    /// A guard band as wide as the expanded uncertainty on either side of the limit (ILAC-G8:09/2019, w = U).
-    GuardBand,
+    /// A guard band on either side of the limit, in proportion to the expanded uncertainty (ILAC-G8:09/2019).
+    GuardBand {
+        /// How wide the band is over the expanded uncertainty: 1 after ILAC-G8, 0.83 for a risk of 5 % where the
+        /// uncertainty is normal (ISO 14253-1), 1.5 for three standard uncertainties.
+        factor: f64,
+    },
     /// The reading alone decides; the risk is shared.
-    Simple,
+    Simple {
+        /// The largest expanded uncertainty with which that is fair; with more nothing is decided.
+        ceiling: Option<Db>,
+    },
 }
 
 /// What a reading says.
@@ -40,13 +47,10 @@ pub struct Decision {
 /// Judges a level against an upper limit; `expanded` is the uncertainty of the level for k = 2.
 #[must_use]
 pub fn judge_upper(level: Dbm, limit: Dbm, expanded: Db, rule: DecisionRule) -> Decision {
-    let guard = guard(expanded, rule);
-    let verdict = if level + guard <= limit {
-        Verdict::Complies
-    } else if level - guard > limit {
-        Verdict::Exceeds
-    } else {
-        Verdict::Undecided
+    let verdict = match guard(expanded, rule) {
+        Some(guard) if level + guard <= limit => Verdict::Complies,
+        Some(guard) if level - guard > limit => Verdict::Exceeds,
+        Some(_) | None => Verdict::Undecided,
     };
     let margin = limit - level;
     Decision { verdict, margin, conformance_probability: probability_below(margin, expanded) }
@@ -68,13 +72,10 @@ pub fn judge_bound(bound: Dbm, limit: Dbm, expanded: Db, rule: DecisionRule) -> 
 #[must_use]
 pub fn judge_window(level: Dbm, window: Range<Dbm>, expanded: Db, rule: DecisionRule) -> Decision {
     let (low, high) = (window.low(), window.high());
-    let guard = guard(expanded, rule);
-    let verdict = if low + guard <= level && level <= high - guard {
-        Verdict::Complies
-    } else if level - guard > high || level + guard < low {
-        Verdict::Exceeds
-    } else {
-        Verdict::Undecided
+    let verdict = match guard(expanded, rule) {
+        Some(guard) if low + guard <= level && level <= high - guard => Verdict::Complies,
+        Some(guard) if level - guard > high || level + guard < low => Verdict::Exceeds,
+        Some(_) | None => Verdict::Undecided,
     };
     let below_high = probability_below(high - level, expanded);
     let below_low = probability_below(low - level, expanded);
@@ -96,11 +97,14 @@ pub fn agree(decisions: impl IntoIterator<Item = Decision>) -> Option<Decision> 
     })
 }
 
-/// How far from the limit the rule wants the reading; a sign lost on the way must not turn the band around.
-fn guard(expanded: Db, rule: DecisionRule) -> Db {
+/// How far from the limit the rule wants the reading; `None` if it lets nothing be decided with this uncertainty. A sign
+/// lost on the way must not turn the band around.
+fn guard(expanded: Db, rule: DecisionRule) -> Option<Db> {
     match rule {
-        DecisionRule::GuardBand => expanded.abs(),
-        DecisionRule::Simple => Db::new(0.0),
+        DecisionRule::GuardBand { factor } => Some(expanded.abs() * factor.max(0.0)),
+        DecisionRule::Simple { ceiling } => {
+            ceiling.is_none_or(|most| expanded.abs() <= most).then(|| Db::new(0.0))
+        }
     }
 }
 

@@ -14,7 +14,7 @@
 //!     Contribution::new("analyser level", Db::new(0.6), Distribution::Normal { k: 2.0 }, "level in analyser.yaml"),
 //!     Contribution::new("path", Db::new(0.3), Distribution::Normal { k: 2.0 }, "uncertainty in pad.yaml"),
 //! ] };
-//! let decision = judge_upper(Dbm::new(-17.0), Dbm::new(-16.0), budget.expanded(2.0), DecisionRule::GuardBand);
+//! let decision = judge_upper(Dbm::new(-17.0), Dbm::new(-16.0), budget.expanded(2.0), DecisionRule::GuardBand { factor: 1.0 });
 //! assert_eq!(decision.verdict, Verdict::Complies);
 //! ```
 

@@ -24,7 +24,7 @@ pub(crate) fn divisor(r: f64) -> f64 {
 
 /// A product of magnitudes, brought within 0 to 1; what is no number counts as none.
 pub(crate) fn clamped(r: f64) -> f64 {
-    r.max(0.0).min(1.0)
+    if r.is_nan() { 0.0 } else { r.clamp(0.0, 1.0) }
 }
 
 /// The dilogarithm of `x`, the sum of x^n / n^2, for 0 <= `x` <= 1.

@@ -112,9 +112,8 @@ impl Bench {
     }
 
     /// Why the analyser does not reach `half_span` to both sides of a frequency; `None` if it does.
-    pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: f64) -> Option<String> {
+    pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: Hertz) -> Option<String> {
         let range = self.analyser_profile().ranges.frequency;
-        let half_span = Hertz::new(half_span);
         let reaches = range.contains(frequency - half_span) && range.contains(frequency + half_span);
         (!reaches).then(|| format!("{frequency} is beyond the analyser's range, {range}"))
     }

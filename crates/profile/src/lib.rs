@@ -11,7 +11,9 @@ mod profile;
 mod simple;
 mod specification;
 
-pub use analyser::{AnalyserCommand, AnalyserProfile, Limits, Noise, NoiseAveraging, Ranges, Status};
+pub use analyser::{
+    AnalyserCommand, AnalyserProfile, Intercepts, Limits, Noise, NoiseAveraging, Ranges, Status,
+};
 pub use command::{Commands, Spelling};
 pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};

@@ -14,6 +14,9 @@ pub struct BudgetLine {
     pub distribution: String,
     /// Its standard uncertainty.
     pub standard: Db,
+    /// Degrees of freedom, where they are few.
+    #[serde(default)]
+    pub freedom: Option<f64>,
     /// The file and key that the figure came from, or how it was computed.
     pub source: String,
 }
@@ -29,4 +32,10 @@ pub struct Budget {
     pub coverage_factor: f64,
     /// Coverage factor times combined: about 95 %.
     pub expanded: Db,
+    /// How the factor was found: `normal`, `student` or `convolution`.
+    #[serde(default)]
+    pub method: String,
+    /// Effective degrees of freedom, where a line limits them.
+    #[serde(default)]
+    pub effective_freedom: Option<f64>,
 }

@@ -19,6 +19,6 @@ pub use event::{Event, EventKind, Fault};
 pub use layout::{LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
 pub use reading::{
-    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Unit,
+    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Step, Unit,
 };
 pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};

@@ -126,6 +126,10 @@ reason_codes! {
     MarkerDisagrees => "marker-disagrees",
     /// The same line is there while the unit is not keyed.
     Ambient => "ambient",
+    /// The same line is there while the unit receives, and gone when it is off.
+    Receiver => "receiver",
+    /// The line reaches the analyser by another way than the unit's connector.
+    Leak => "leak",
     /// The carrier it belongs to could not be measured.
     CarrierInvalid => "carrier-invalid",
     /// The carrier's power lies outside the window that the plan gives.

@@ -4,6 +4,7 @@ use std::fmt;
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use spurline_units::Db;
 
 use crate::layout::Layout;
 
@@ -205,6 +206,12 @@ pub struct RunHeader {
     pub rule_status: String,
     /// How levels near the limit are decided.
     pub decision: Decision,
+    /// The width of the guard band over U; 1 unless the plan says otherwise.
+    #[serde(default = "one")]
+    pub guard_factor: f64,
+    /// The largest U with which simple acceptance decides, if the plan names one.
+    #[serde(default)]
+    pub largest_uncertainty: Option<Db>,
     /// Program and version.
     pub software: String,
     /// The seed, if the bench is simulated.
@@ -216,4 +223,29 @@ pub struct RunHeader {
     pub texts: Vec<SourceText>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// What the run leaves open even if it complies.
+    #[serde(default)]
+    pub reservations: Vec<String>,
+}
+
+const fn one() -> f64 {
+    1.0
+}
+
+impl RunHeader {
+    /// How levels near the limit are decided, in words with figures.
+    #[must_use]
+    pub fn decision_words(&self) -> String {
+        let words = self.decision.words();
+        match (self.decision, self.largest_uncertainty) {
+            (Decision::GuardBand, _) if self.guard_factor != 1.0 => {
+                let band = format!("{} U", self.guard_factor);
+                words
+                    .replace("level + U", &format!("level + {band}"))
+                    .replace("level - U", &format!("level - {band}"))
+            }
+            (Decision::Simple, Some(most)) => format!("{words}, as long as U is at most {most}"),
+            (Decision::GuardBand | Decision::Simple, _) => words.to_owned(),
+        }
+    }
 }

@@ -5,12 +5,14 @@
 //! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
 //! could not be kept stops the run. This room knows no screen and no file format.
 
+mod ambient;
 mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
 mod key_down;
 mod keyed;
+mod leak;
 mod line;
 mod mending;
 mod possible;

@@ -100,11 +100,14 @@ impl Begun {
             rule_source: format!("{}; {}", job.rule.source_text(), job.rule_file()),
             rule_status: job.rule.status().to_string(),
             decision: job.plan.decision,
+            guard_factor: job.plan.guard_factor,
+            largest_uncertainty: job.plan.largest_uncertainty,
             software: setup.software.clone(),
             simulated: setup.simulated,
             layout: job.layout(),
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
+            reservations: job.reservations(),
         }
     }
 }

@@ -3,8 +3,40 @@
 use proptest::prelude::*;
 
 use super::*;
-use DecisionRule::{GuardBand, Simple};
 use Verdict::{Complies, Exceeds, Undecided};
+
+const GUARDED: DecisionRule = DecisionRule::GuardBand { factor: 1.0 };
+const SIMPLE: DecisionRule = DecisionRule::Simple { ceiling: None };
+
+/// The risk of accepting at the acceptance limit T - r U with U = 2 u is the normal probability beyond 2 r: scipy 1.17.1,
+/// `stats.norm.sf`; published as below 2.5, 5 and 0.16 % (ISO/TR 14253-6, ILAC-G8).
+#[test]
+fn the_guard_factor_sets_the_risk() {
+    for (factor, risk) in [(1.0, 0.022_750_13), (0.83, 0.048_457_2), (1.5, 0.001_349_9), (0.0, 0.5)] {
+        let rule = DecisionRule::GuardBand { factor };
+        let at = upper(-36.0 - factor * 3.0, -36.0, 3.0, rule);
+        assert_eq!(at.verdict, Complies, "{factor}");
+        assert!(
+            (1.0 - at.conformance_probability - risk).abs() < 1e-6,
+            "{factor}: {}",
+            at.conformance_probability
+        );
+        assert_eq!(
+            upper(-36.0 - factor * 3.0 + 1e-6, -36.0, 3.0, rule).verdict == Complies,
+            false,
+            "{factor}"
+        );
+    }
+}
+
+/// Simple acceptance is fair up to an uncertainty that was agreed; with more nothing is decided.
+#[test]
+fn simple_acceptance_has_a_ceiling() {
+    let rule = DecisionRule::Simple { ceiling: Some(Db::new(3.0)) };
+    assert_eq!(upper(-38.5, -36.0, 3.0, rule).verdict, Complies);
+    assert_eq!(upper(-38.5, -36.0, 3.1, rule).verdict, Undecided);
+    assert_eq!(upper(-20.0, -36.0, 3.1, rule).verdict, Undecided);
+}
 
 fn upper(level: f64, limit: f64, expanded: f64, rule: DecisionRule) -> Decision {
     judge_upper(Dbm::new(level), Dbm::new(limit), Db::new(expanded), rule)
@@ -33,7 +65,7 @@ fn guard_band_about_a_limit() {
         (-33.0, Undecided, 0.022_8),
         (-32.5, Exceeds, 0.009_8),
     ] {
-        let decision = upper(level, -36.0, 3.0, GuardBand);
+        let decision = upper(level, -36.0, 3.0, GUARDED);
         assert_eq!(decision.verdict, verdict, "{level} dBm");
         close(decision.conformance_probability, probability, 1e-4);
         assert_eq!(decision.margin, Db::new(-36.0 - level));
@@ -43,25 +75,25 @@ fn guard_band_about_a_limit() {
 /// Simple acceptance (ISO/IEC 17025:2017, 7.8.6): the limit itself is still within.
 #[test]
 fn simple_acceptance_looks_at_the_reading_alone() {
-    assert_eq!(upper(-38.5, -36.0, 3.0, Simple).verdict, Complies);
-    assert_eq!(upper(-36.0, -36.0, 3.0, Simple).verdict, Complies);
-    assert_eq!(upper(-34.0, -36.0, 3.0, Simple).verdict, Exceeds);
-    assert_eq!(window(-36.0, -36.0, -34.0, 3.0, Simple).verdict, Complies);
-    assert_eq!(window(-36.1, -36.0, -34.0, 3.0, Simple).verdict, Exceeds);
-    assert_eq!(window(-33.9, -36.0, -34.0, 3.0, Simple).verdict, Exceeds);
+    assert_eq!(upper(-38.5, -36.0, 3.0, SIMPLE).verdict, Complies);
+    assert_eq!(upper(-36.0, -36.0, 3.0, SIMPLE).verdict, Complies);
+    assert_eq!(upper(-34.0, -36.0, 3.0, SIMPLE).verdict, Exceeds);
+    assert_eq!(window(-36.0, -36.0, -34.0, 3.0, SIMPLE).verdict, Complies);
+    assert_eq!(window(-36.1, -36.0, -34.0, 3.0, SIMPLE).verdict, Exceeds);
+    assert_eq!(window(-33.9, -36.0, -34.0, 3.0, SIMPLE).verdict, Exceeds);
 }
 
 /// JCGM 106:2012, the breakdown voltage of a Zener diode: -5.47 V, u = 0.05 V, at most -5.40 V; there 92 %,
 /// the further digits by scipy 1.17.1. The arithmetic does not know that these are volts.
 #[test]
 fn zener_diode() {
-    close(upper(-5.47, -5.40, 0.10, GuardBand).conformance_probability, 0.919_24, 1e-5);
+    close(upper(-5.47, -5.40, 0.10, GUARDED).conformance_probability, 0.919_24, 1e-5);
 }
 
 /// JCGM 106:2012, the viscosity of an oil: 13.6, u = 1.8, within 12.5 to 16.3; digits by scipy 1.17.1.
 #[test]
 fn viscosity_of_an_oil() {
-    let decision = window(13.6, 12.5, 16.3, 3.6, GuardBand);
+    let decision = window(13.6, 12.5, 16.3, 3.6, GUARDED);
     close(decision.conformance_probability, 0.662_63, 1e-5);
     assert_eq!(decision.verdict, Undecided);
     close(decision.margin.get(), 1.1, 1e-12);
@@ -80,7 +112,7 @@ fn windows_have_a_guard_band_at_both_ends() {
         (38.2, Undecided),
         (38.6, Exceeds),
     ] {
-        assert_eq!(window(level, 36.0, 38.0, 0.5, GuardBand).verdict, verdict, "{level} dBm");
+        assert_eq!(window(level, 36.0, 38.0, 0.5, GUARDED).verdict, verdict, "{level} dBm");
     }
 }
 
@@ -88,16 +120,16 @@ fn windows_have_a_guard_band_at_both_ends() {
 #[test]
 fn bounds_comply_or_leave_open() {
     let bound = |level: f64, rule| judge_bound(Dbm::new(level), Dbm::new(-36.0), Db::new(1.6), rule).verdict;
-    assert_eq!(bound(-45.0, GuardBand), Complies);
-    assert_eq!(bound(-37.0, GuardBand), Undecided);
-    assert_eq!(bound(-37.0, Simple), Complies);
-    assert_eq!(bound(-20.0, GuardBand), Undecided);
-    assert_eq!(bound(-20.0, Simple), Undecided);
+    assert_eq!(bound(-45.0, GUARDED), Complies);
+    assert_eq!(bound(-37.0, GUARDED), Undecided);
+    assert_eq!(bound(-37.0, SIMPLE), Complies);
+    assert_eq!(bound(-20.0, GUARDED), Undecided);
+    assert_eq!(bound(-20.0, SIMPLE), Undecided);
 }
 
 #[test]
 fn an_outcome_stands_only_if_all_limits_agree() {
-    let at = |limit: f64| upper(-30.0, limit, 1.0, GuardBand);
+    let at = |limit: f64| upper(-30.0, limit, 1.0, GUARDED);
     let agreed = agree([at(-20.0), at(-13.0)]).unwrap();
     assert_eq!((agreed.verdict, agreed.margin), (Complies, Db::new(10.0)));
     let agreed = agree([at(-36.0), at(-40.0)]).unwrap();
@@ -109,8 +141,8 @@ fn an_outcome_stands_only_if_all_limits_agree() {
 
 #[test]
 fn without_uncertainty_the_probability_is_a_step() {
-    assert_eq!(upper(-36.0, -36.0, 0.0, GuardBand).conformance_probability, 1.0);
-    assert_eq!(upper(-35.9, -36.0, 0.0, GuardBand).conformance_probability, 0.0);
+    assert_eq!(upper(-36.0, -36.0, 0.0, GUARDED).conformance_probability, 1.0);
+    assert_eq!(upper(-35.9, -36.0, 0.0, GUARDED).conformance_probability, 0.0);
 }
 
 fn severity(verdict: Verdict) -> u8 {
@@ -126,7 +158,7 @@ proptest! {
     fn a_higher_level_never_fares_better(
         level in -60.0..0.0f64, more in 0.0..20.0f64, expanded in 0.0..5.0f64, guarded: bool
     ) {
-        let rule = if guarded { GuardBand } else { Simple };
+        let rule = if guarded { GUARDED } else { SIMPLE };
         let (one, other) = (upper(level, -30.0, expanded, rule), upper(level + more, -30.0, expanded, rule));
         prop_assert!(severity(one.verdict) <= severity(other.verdict));
         prop_assert!(one.conformance_probability >= other.conformance_probability);
@@ -134,13 +166,13 @@ proptest! {
 
     #[test]
     fn more_uncertainty_never_decides(level in -60.0..0.0f64, expanded in 0.0..5.0f64, more in 0.0..5.0f64) {
-        let (one, other) = (upper(level, -30.0, expanded, GuardBand), upper(level, -30.0, expanded + more, GuardBand));
+        let (one, other) = (upper(level, -30.0, expanded, GUARDED), upper(level, -30.0, expanded + more, GUARDED));
         prop_assert!(other.verdict == one.verdict || other.verdict == Undecided);
     }
 
     #[test]
     fn a_window_open_below_is_an_upper_limit(level in -60.0..0.0f64, expanded in 0.01..5.0f64) {
-        let (one, other) = (upper(level, -30.0, expanded, GuardBand), window(level, -500.0, -30.0, expanded, GuardBand));
+        let (one, other) = (upper(level, -30.0, expanded, GUARDED), window(level, -500.0, -30.0, expanded, GUARDED));
         prop_assert_eq!(one.verdict, other.verdict);
         prop_assert!((one.conformance_probability - other.conformance_probability).abs() < 1e-12);
     }

@@ -2,7 +2,7 @@
 //!
 //! It shows the arithmetic; the outcome that counts is the recorded one.
 
-use spurline_record::{Decision, Limit, Reading};
+use spurline_record::{Decision, Limit, Reading, RunHeader};
 
 use crate::limit::dbm;
 
@@ -25,10 +25,11 @@ struct Level {
 }
 
 /// The arithmetic for each limit of the reading; nothing if there is no level or no limit.
-pub(crate) fn judged(reading: &Reading, rule: Decision) -> Vec<Judged> {
+pub(crate) fn judged(reading: &Reading, header: &RunHeader) -> Vec<Judged> {
+    let rule = header.decision;
     let (Some(figure), Some(limit)) = (&reading.figure, &reading.limit) else { return Vec::new() };
     let expanded = match (rule, &reading.budget) {
-        (Decision::GuardBand, Some(budget)) => budget.expanded.get().abs(),
+        (Decision::GuardBand, Some(budget)) => budget.expanded.get().abs() * header.guard_factor,
         (Decision::GuardBand, None) | (Decision::Simple, _) => 0.0,
     };
     let level = Level { level: figure.level.get(), expanded, bound: figure.bound, rule };

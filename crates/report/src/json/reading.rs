@@ -66,6 +66,18 @@ fn proof(proof: &Proof) -> Value {
         "marker_difference_db": proof.marker_difference,
         "unkeyed_dbm": proof.unkeyed,
         "carrier_variation_db": proof.carrier_variation,
+        "carrier_change_db": proof.carrier_change,
+        "read_from": proof.read_from,
+        "lowest_dbm": proof.lowest,
+        "highest_dbm": proof.highest,
+        "width_hz": proof.width,
+        "steps": proof.steps.iter().map(|step| json!({
+            "attenuation_db": step.attenuation,
+            "rbw_hz": step.rbw,
+            "level_dbm": step.level,
+            "bound": step.bound,
+            "own_product_dbm": step.own_distortion,
+        })).collect::<Vec<_>>(),
         "cross_check": proof.cross_check.map(|check| json!({
             "meter_dbm": check.meter,
             "analyser_dbm": check.analyser,
@@ -156,5 +168,6 @@ pub(super) fn row(reading: &Reading) -> Value {
         "outcome": reading.outcome,
         "reason_code": reading.reason.as_ref().map(|reason| reason.code),
         "reason": reading.reason.as_ref().map(|reason| &reason.text),
+        "remarks": reading.remarks,
     })
 }

@@ -98,6 +98,8 @@ fn header() -> RunHeader {
         rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
         rule_status: "verified".to_owned(),
         decision: Decision::GuardBand,
+        guard_factor: 1.0,
+        largest_uncertainty: None,
         software: "spurline 0.1.0".to_owned(),
         simulated: Some(7),
         texts: vec![SourceText {
@@ -107,6 +109,7 @@ fn header() -> RunHeader {
         }],
         layout: layout(),
         notes: vec!["the calibration of the analyser expired on 2026-10-01".to_owned()],
+        reservations: Vec::new(),
     }
 }
 
@@ -238,6 +241,7 @@ fn carrier() -> Reading {
             ..Proof::default()
         },
         meter: vec![MeterReading { at: at(4), frequency: Hertz::new(147.8e6), level: Dbm::new(0.67) }],
+        remarks: Vec::new(),
         ..harmonic(1, 36.827, false, Outcome::Complies, None)
     }
 }
@@ -291,6 +295,7 @@ fn harmonic(
             look(frequency, None, floor - loss, 1),
         ],
         meter: vec![],
+        remarks: Vec::new(),
     }
 }
 
@@ -319,13 +324,21 @@ fn budget(level: f64, path: f64) -> Budget {
         distribution: distribution.to_owned(),
         standard: Db::new(value / divisor),
         source: source.to_owned(),
+        freedom: None,
     };
     let lines = vec![
         line("analyser: level", level, "rectangular", 3f64.sqrt(), "analyser-generic.yaml: accuracy.level"),
         line("path: pad-30.s2p", path, "normal, k = 2", 2.0, "bench.yaml: common"),
     ];
     let combined = lines.iter().map(|line| line.standard.get().powi(2)).sum::<f64>().sqrt();
-    Budget { lines, combined: Db::new(combined), coverage_factor: 2.0, expanded: Db::new(2.0 * combined) }
+    Budget {
+        lines,
+        combined: Db::new(combined),
+        coverage_factor: 2.0,
+        expanded: Db::new(2.0 * combined),
+        method: "normal".to_owned(),
+        effective_freedom: None,
+    }
 }
 
 fn proof(floor: Dbm, distance: Db) -> Proof {
@@ -340,6 +353,7 @@ fn proof(floor: Dbm, distance: Db) -> Proof {
         unkeyed: Some(Dbm::new(-51.9)),
         cross_check: None,
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 

@@ -32,6 +32,12 @@ pub(crate) fn seen(look: &Acquisition, path: &Path, carrier: Hertz) -> Result<Op
 
 /// The highest point of a look near the carrier.
 fn peak_at(look: &Acquisition, carrier: Hertz) -> Option<Peak> {
+    if look.settings.span.get() == 0.0 {
+        // Every point is the same carrier: their mean is it, and the highest only the noisiest.
+        let levels = trace::mean_power(&look.sweeps);
+        let level = (!levels.is_empty()).then(|| Dbm::new(trace::power_mean(levels.into_iter())));
+        return level.map(|level| Peak { point: 0, frequency: carrier, level });
+    }
     let within = look.settings.rbw.max(look.settings.spacing());
     trace::peak(&trace::mean_power(&look.sweeps), &look.settings, carrier, within)
 }

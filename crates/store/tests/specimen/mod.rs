@@ -28,6 +28,8 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
         rule_status: "verified".to_owned(),
         decision: Decision::GuardBand,
+        guard_factor: 1.0,
+        largest_uncertainty: None,
         software: "spurline 0.1.0".to_owned(),
         simulated: Some(u64::MAX),
         texts: vec![
@@ -36,6 +38,7 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         ],
         layout: layout(),
         notes: vec!["calibration of the analyser expired 2026-10-01".to_owned()],
+        reservations: Vec::new(),
     }
 }
 
@@ -106,6 +109,7 @@ pub fn reading(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::WithinUncertainty, "close \u{202e} \"call\"")),
         acquisitions: vec![look("line", true, 5), look("unkeyed", false, 1), look("none", true, 0)],
         meter: vec![MeterReading { at: at(15), frequency: Hertz::new(144.2e6), level: Dbm::new(6.9) }],
+        remarks: Vec::new(),
     }
 }
 
@@ -135,6 +139,7 @@ pub fn nothing(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::BeyondThisBench, "the table ends at 1 GHz")),
         acquisitions: vec![],
         meter: vec![],
+        remarks: Vec::new(),
         ..reading(ordinal)
     }
 }
@@ -156,12 +161,15 @@ fn budget() -> Budget {
         distribution: "rectangular".to_owned(),
         standard: Db::new(standard),
         source: "analyser-generic.yaml: level.absolute".to_owned(),
+        freedom: None,
     };
     Budget {
         lines: vec![line("level", 0.289), line("path", 0.1)],
         combined: Db::new(0.306),
         coverage_factor: 2.0,
         expanded: Db::new(0.612),
+        method: "normal".to_owned(),
+        effective_freedom: None,
     }
 }
 
@@ -182,6 +190,7 @@ fn proof() -> Proof {
             allowed: Db::new(0.9),
         }),
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 

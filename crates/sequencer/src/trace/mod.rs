@@ -1,7 +1,13 @@
 //! What a trace says: mean power per point, the highest point near a frequency, the floor beside it.
 
+mod course;
+mod wide;
+
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
+
+pub(crate) use course::Course;
+pub(crate) use wide::{integrated, width_of};
 
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
 pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
@@ -110,6 +116,8 @@ pub(crate) struct Scatter {
     pub(crate) spread: Db,
     /// Standard deviation of the mean.
     pub(crate) of_mean: Db,
+    /// Degrees of freedom behind it: one less than the sweeps.
+    pub(crate) freedom: f64,
 }
 
 /// The scatter of the sweeps at one point and those within reach of it; `None` for fewer than two sweeps.
@@ -126,7 +134,11 @@ pub(crate) fn scatter(sweeps: &[Sweep], point: usize, reach: usize) -> Option<Sc
     let variance = levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / (count - 1.0);
     let (low, high) =
         levels.iter().fold((f64::MAX, f64::MIN), |(low, high), level| (low.min(*level), high.max(*level)));
-    Some(Scatter { spread: Db::new(high - low), of_mean: Db::new((variance / count).sqrt()) })
+    Some(Scatter {
+        spread: Db::new(high - low),
+        of_mean: Db::new((variance / count).sqrt()),
+        freedom: count - 1.0,
+    })
 }
 
 /// Largest minus smallest level of a trace.
@@ -137,7 +149,7 @@ pub(crate) fn variation(levels: &[f64]) -> Option<Db> {
 }
 
 /// The mean of powers that are given in dBm, in dBm.
-fn power_mean(levels: impl ExactSizeIterator<Item = f64>) -> f64 {
+pub(crate) fn power_mean(levels: impl ExactSizeIterator<Item = f64>) -> f64 {
     let count = levels.len() as f64;
     decibels(levels.map(milliwatts).sum::<f64>() / count)
 }

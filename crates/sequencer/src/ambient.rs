@@ -1,0 +1,127 @@
+//! What is there without the unit's carrier: whose it is, and whether it is still there afterwards.
+
+use spurline_plan::{Look, SupplySetting};
+use spurline_record::{Acquisition, Outcome, Reason, ReasonCode};
+use spurline_units::{Db, Dbm};
+
+use crate::fault::RunFault;
+use crate::key_down::Planned;
+use crate::line::{self, Unkeyed};
+use crate::scope::{Case, Measuring};
+
+/// What is there unkeyed must be this far below the keyed reading to be no part of it.
+pub(crate) const AMBIENT_DB: f64 = 10.0;
+/// With the unit off a line of its own receiver falls by more than this.
+const SAME_DB: f64 = 6.0;
+
+/// Whose a line is that is there while the unit is not keyed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Source {
+    /// It was not looked at with the unit off.
+    Unknown,
+    /// It is there with the unit off: on the air, or the analyser's own.
+    Surroundings,
+    /// It is gone with the unit off: the unit's receiver makes it.
+    Receiver,
+}
+
+impl Source {
+    /// What is told of a line of this source.
+    pub(crate) fn reason(self, level: Dbm) -> Reason {
+        match self {
+            Self::Unknown => {
+                let text = format!("{level} is there while the unit is not keyed");
+                Reason::new(ReasonCode::Ambient, text)
+            }
+            Self::Surroundings => {
+                let text = format!(
+                    "{level} is there even with the unit off: a transmitter nearby, or the analyser's own"
+                );
+                Reason::new(ReasonCode::Ambient, text)
+            }
+            Self::Receiver => {
+                let text = format!(
+                    "{level} is there while the unit receives, and gone with the unit off: its receiver makes it"
+                );
+                Reason::new(ReasonCode::Receiver, text)
+            }
+        }
+    }
+}
+
+impl Measuring<'_, '_> {
+    /// Lines that were there unkeyed are looked at with the unit off, where a supply can do that.
+    pub(crate) async fn with_the_unit_off(
+        &mut self,
+        case: &Case<'_>,
+        planned: &mut [Planned],
+    ) -> Result<(), RunFault> {
+        let there = |job, line: &Planned| line::unkeyed_line(job, &line.task, &line.unkeyed);
+        let mut lines = Vec::new();
+        for (place, line) in planned.iter().enumerate() {
+            let seen = there(self.job, line)?;
+            if seen.is_line {
+                lines.push((place, seen));
+            }
+        }
+        let (false, Some(setting)) = (lines.is_empty(), self.supply_of(case)) else { return Ok(()) };
+        self.doing("look with the unit off")?;
+        let Some(supply) = &mut self.rack.supply else { return Ok(()) };
+        supply.off().await?;
+        for (place, on) in lines {
+            let look = planned[place].look;
+            let off = self.look("unit off", &look).await?;
+            let seen = line::unkeyed_line(self.job, &planned[place].task, &off)?;
+            let gone = (on.level - seen.level).get() > SAME_DB;
+            planned[place].source = if gone { Source::Receiver } else { Source::Surroundings };
+            planned[place].off = Some(off);
+        }
+        self.rack.feed(&setting).await?;
+        // Switched off and on, the unit may have forgotten what it was told.
+        self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
+        Ok(())
+    }
+
+    fn supply_of(&self, case: &Case<'_>) -> Option<SupplySetting> {
+        let name = case.supply.as_ref()?;
+        self.job.plan.supplies.iter().find(|supply| supply.name == *name).cloned()
+    }
+
+    /// Readings that a line on the air could have made, which came after the unkeyed looks: each is looked at once
+    /// more now that the key is up. What is still there is none of the unit's transmitter.
+    pub(crate) async fn after_key_up(&mut self, first: usize) -> Result<(), RunFault> {
+        for place in first..self.done.held.len() {
+            let reading = &self.done.held[place];
+            let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
+            let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open) else { continue };
+            let Some(last) = reading.acquisitions.iter().rev().find(|look| look.keyed) else { continue };
+            if reading.proof.floor.is_none_or(|floor| floor.distance.get() < line::LINE_DB) {
+                // There was no line that could have come from anywhere.
+                continue;
+            }
+            let look = Look { settings: last.settings, sweeps: last.sweeps.len() as u32 };
+            self.doing(&format!("harmonic {order} once more, not keyed"))?;
+            let after = self.look("unkeyed afterwards", &look).await?;
+            let seen = line::unkeyed_at(self.job, self.done.held[place].frequency, order, &after)?;
+            let reading = &mut self.done.held[place];
+            if seen.is_line && (figure.level - seen.level) < Db::new(AMBIENT_DB) {
+                let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
+                reading.outcome = Outcome::Invalid;
+                reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
+                reading.proof.unkeyed = Some(seen.level);
+            }
+            reading.acquisitions.push(after);
+        }
+        Ok(())
+    }
+}
+
+/// Whether what is there unkeyed may be a part of the keyed reading.
+pub(crate) fn may_be_part(unkeyed: &Unkeyed, level: Dbm) -> bool {
+    unkeyed.is_line && (level - unkeyed.level) < Db::new(AMBIENT_DB)
+}
+
+/// Looks that were taken without the key, in the order of the record.
+pub(crate) fn looks(unkeyed: Acquisition, off: Option<Acquisition>) -> Vec<Acquisition> {
+    std::iter::once(unkeyed).chain(off).collect()
+}

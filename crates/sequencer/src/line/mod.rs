@@ -1,0 +1,302 @@
+//! One harmonic: read as often as it takes, proven, corrected, judged.
+
+mod apparent;
+mod evidence;
+mod verdict;
+
+use spurline_judge::{Budget, Coherent, Contribution, Distribution};
+use spurline_path::PathError;
+use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
+use spurline_record::{
+    Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
+};
+use spurline_units::{Db, Dbm, Hertz};
+
+use crate::ambient::Source;
+use crate::conversion;
+use crate::possible::{MeasuredCarrier, Possible};
+pub(crate) use crate::trace::LINE_DB;
+use crate::trace::{self, FLOOR_GUARD};
+use apparent::Apparent;
+use evidence::Evidence;
+
+/// A line is looked for within the RBW and this much carrier error for each order.
+const CARRIER_ERROR: f64 = 2.5e3;
+/// The figure of a profile that says how well the attenuator is switched.
+const ATTENUATOR: &str = "accuracy.attenuator_switching";
+/// Effort against scatter is worth it where scatter makes this share of all that is uncertain.
+const SCATTER_SHARE: f64 = 1.0 / 3.0;
+
+/// Everything about one harmonic that is known beforehand.
+#[derive(Clone, Copy)]
+pub(crate) struct LineCase<'a> {
+    pub(crate) job: &'a Job,
+    pub(crate) order: u32,
+    pub(crate) frequency: Hertz,
+    /// How wide it is by its modulation.
+    pub(crate) occupied: Hertz,
+    pub(crate) carrier: &'a MeasuredCarrier,
+    pub(crate) possible: &'a Possible,
+}
+
+impl<'a> LineCase<'a> {
+    pub(crate) fn new(
+        job: &'a Job,
+        task: &LineTask,
+        carrier: &'a MeasuredCarrier,
+        possible: &'a Possible,
+    ) -> Self {
+        // A harmonic deviates as many times as far as its carrier.
+        let seen = carrier.occupied * f64::from(task.order);
+        let occupied = task.occupied.max(seen);
+        Self { job, order: task.order, frequency: task.frequency, occupied, carrier, possible }
+    }
+
+    /// The path's loss at the line.
+    fn loss(&self) -> Result<Db, PathError> {
+        Ok(self.job.harmonics_way().branch.path.loss_at(self.frequency)?.total)
+    }
+
+    /// The carrier at the analyser's input: the larger of what the tables say and of what is there, so that a part that
+    /// is not in its place does not hide what the analyser makes of it.
+    fn carrier_at_input(&self) -> Result<Dbm, PathError> {
+        let path = &self.job.harmonics_way().branch.path;
+        let by_table = self.carrier.level - path.loss_at(self.carrier.nominal)?.total;
+        Ok(self.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)))
+    }
+
+    /// By how much the steps of the attenuator may be wrong against each other: the standard uncertainty of its switching.
+    fn step_uncertainty(&self) -> Db {
+        let accuracy = &self.job.bench.analyser_profile().accuracy;
+        let switching = accuracy.iter().find(|figure| figure.source.ends_with(ATTENUATOR));
+        switching.map_or(Db::new(0.0), |figure| stated(figure).standard())
+    }
+
+    fn search_width(&self, settings: &AnalyserSettings) -> Hertz {
+        search_width(settings, self.order)
+    }
+}
+
+/// One harmonic while it is looked at.
+pub(crate) struct Line<'a> {
+    case: LineCase<'a>,
+    looks: Vec<Acquisition>,
+    /// One for each look, unless it is worthless.
+    evidence: Vec<(usize, Evidence)>,
+    fault: Option<Reason>,
+    /// The looks without the key: receiving, and with the unit off.
+    unkeyed: Vec<Acquisition>,
+    ambient: Unkeyed,
+    source: Source,
+}
+
+/// What is there while the unit is not keyed.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Unkeyed {
+    pub(crate) level: Dbm,
+    pub(crate) is_line: bool,
+}
+
+impl<'a> Line<'a> {
+    /// Before the first look; those in `unkeyed` were taken while the key was up, the first with the unit on.
+    pub(crate) fn new(
+        case: LineCase<'a>,
+        unkeyed: Vec<Acquisition>,
+        source: Source,
+    ) -> Result<Self, PathError> {
+        let nothing = Unkeyed { level: Dbm::new(-174.0), is_line: false };
+        let seen = unkeyed.first().map(|look| unkeyed_at(case.job, case.frequency, case.order, look));
+        let ambient = seen.transpose()?.unwrap_or(nothing);
+        Ok(Self { case, looks: Vec::new(), evidence: Vec::new(), fault: None, unkeyed, ambient, source })
+    }
+
+    /// Adds a look.
+    pub(crate) fn add(&mut self, look: Acquisition) -> Result<(), PathError> {
+        match Evidence::of(&self.case, &look)? {
+            Ok(evidence) => {
+                // A look that is good makes up for one before it that was not.
+                self.fault = None;
+                self.evidence.push((self.looks.len(), evidence));
+            }
+            Err(reason) => self.fault = Some(reason),
+        }
+        self.looks.push(look);
+        Ok(())
+    }
+
+    fn apparent(&self) -> Option<Apparent> {
+        let looks: Vec<Evidence> = self.evidence.iter().map(|(_, evidence)| evidence.clone()).collect();
+        Apparent::of(&looks, self.case.order, self.case.step_uncertainty())
+    }
+
+    /// What keeps the line from being decided, if more looks may help.
+    pub(crate) fn hindrance(&self) -> Result<Option<Hindrance>, PathError> {
+        if self.case.possible.settled.is_some() || self.case.possible.levels.is_empty() {
+            return Ok(None);
+        }
+        if let Some(reason) = &self.fault {
+            let loud = reason.code == ReasonCode::Overload;
+            return Ok(loud.then_some(Hindrance::OwnProduct(Dbm::new(0.0))));
+        }
+        let Some(apparent) = self.apparent() else { return Ok(None) };
+        let (_, best) = &self.evidence[apparent.best];
+        let budget = self.budget(&apparent)?;
+        let expanded = conversion::expanded(&budget);
+        if verdict::is_decided(&self.case, &apparent, expanded) {
+            return Ok(None);
+        }
+        Ok(match apparent.bound {
+            Some(ReasonCode::FloorTooHigh) => Some(Hindrance::Floor),
+            Some(_) => Some(Hindrance::OwnProduct(best.raw)),
+            None if !apparent.is_proven() => Some(Hindrance::OwnProduct(best.raw)),
+            None if best.random > budget.combined() * SCATTER_SHARE => Some(Hindrance::Scatter),
+            None => None,
+        })
+    }
+
+    /// The reading that the looks come to.
+    pub(crate) fn finish(self, mut reading: Reading) -> Result<Reading, PathError> {
+        let case = &self.case;
+        reading.limit = case.possible.recorded(case.carrier.level);
+        reading.derivation = case.possible.derivation.clone();
+        let apparent = self.apparent();
+        if let Some(apparent) = apparent {
+            self.fill_in(&mut reading, &apparent)?;
+        }
+        match (&self.fault, apparent) {
+            (Some(reason), _) => reading.reason = Some(reason.clone()),
+            (None, Some(apparent)) => {
+                let expanded = conversion::expanded(&self.budget(&apparent)?);
+                verdict::decide(case, &mut reading, expanded, &apparent, &self.ambient, self.source);
+            }
+            (None, None) => reading.reason = Some(evidence::nothing_there()),
+        }
+        reading.acquisitions = self.unkeyed;
+        reading.acquisitions.extend(self.looks);
+        Ok(reading)
+    }
+
+    fn fill_in(&self, reading: &mut Reading, apparent: &Apparent) -> Result<(), PathError> {
+        let case = &self.case;
+        let (look, best) = &self.evidence[apparent.best];
+        let loss = case.job.harmonics_way().branch.path.loss_at(case.frequency)?;
+        reading.figure = Some(Figure {
+            value: apparent.level.get(),
+            unit: Unit::Dbm,
+            level: apparent.level,
+            bound: apparent.bound.is_some(),
+        });
+        reading.correction = Some(Correction {
+            raw: best.raw,
+            path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
+            path_loss: loss.total,
+            noise: best.removed,
+        });
+        reading.proof = Proof {
+            floor: best.floor,
+            mixer_level: Some(case.carrier_at_input()? - best.settings.attenuation),
+            own_distortion: best.own,
+            peak_point: u32::try_from(best.peak.point).ok(),
+            peak_reach: u32::try_from(reach(&best.settings)).unwrap_or(0),
+            spread: best.scatter.map(|scatter| scatter.spread),
+            marker_difference: best.marker,
+            unkeyed: Some(self.ambient.level),
+            cross_check: None,
+            carrier_variation: None,
+            carrier_change: None,
+            read_from: u32::try_from(self.unkeyed.len() + look + 1).ok(),
+            lowest: apparent.lowest,
+            highest: apparent.highest,
+            width: best.width,
+            steps: self.steps(),
+        };
+        reading.budget = Some(conversion::budget(&self.budget(apparent)?));
+        Ok(())
+    }
+
+    /// The line by each attenuation, if there were several.
+    fn steps(&self) -> Vec<spurline_record::Step> {
+        if self.evidence.len() < 2 {
+            return Vec::new();
+        }
+        let step = |(_, look): &(usize, Evidence)| spurline_record::Step {
+            attenuation: look.settings.attenuation,
+            rbw: look.settings.rbw,
+            level: look.level,
+            bound: look.hidden,
+            own_distortion: look.own,
+        };
+        self.evidence.iter().map(step).collect()
+    }
+
+    fn budget(&self, apparent: &Apparent) -> Result<Budget, PathError> {
+        let case = &self.case;
+        let job = case.job;
+        let (_, best) = &self.evidence[apparent.best];
+        let file = job.instrument(Role::Analyser).profile.source.name();
+        let profile = job.bench.analyser_profile();
+        let path = &job.harmonics_way().branch.path;
+        let mut budget = analyser_budget(profile, file, path, &job.plan.unit, case.frequency, true)?;
+        if let Some(scatter) = best.scatter {
+            let line = Contribution::new(
+                "repeatability of the sweeps",
+                if apparent.bound.is_some() { scatter.of_mean } else { best.random },
+                Distribution::Standard,
+                "scatter of this reading's sweeps",
+            );
+            budget.lines.push(line.with_freedom(scatter.freedom));
+        }
+        if let Some(half) = apparent.left_by_steps {
+            budget.lines.push(Contribution::new(
+                "analyser: own product, left by the steps of the attenuator",
+                half,
+                Distribution::Rectangular,
+                "the line by each of this reading's looks",
+            ));
+        }
+        let below = apparent.own_below.filter(|_| apparent.bound.is_none());
+        if let Some(coherent) = below.and_then(Coherent::at) {
+            budget.lines.push(Contribution::new(
+                "analyser: own product",
+                coherent.standard,
+                Distribution::Standard,
+                format!(
+                    "{file}: limits.{}",
+                    if case.order == 2 { "second_intercept" } else { "third_intercept" }
+                ),
+            ));
+        }
+        if case.possible.follows_carrier {
+            // What the carrier's level and the line's share is no part of their ratio.
+            budget = difference_budget(&budget, &case.carrier.budget);
+        }
+        Ok(budget)
+    }
+}
+
+/// What a look without the key shows at the place of a line.
+pub(crate) fn unkeyed_line(job: &Job, task: &LineTask, look: &Acquisition) -> Result<Unkeyed, PathError> {
+    unkeyed_at(job, task.frequency, task.order, look)
+}
+
+/// The same for a line of a frequency and an order.
+pub(crate) fn unkeyed_at(
+    job: &Job,
+    frequency: Hertz,
+    order: u32,
+    look: &Acquisition,
+) -> Result<Unkeyed, PathError> {
+    let settings = &look.settings;
+    let loss = job.harmonics_way().branch.path.loss_at(frequency)?.total;
+    let levels = trace::smoothed(&trace::mean_power(&look.sweeps), reach(settings));
+    let Some(peak) = trace::peak(&levels, settings, frequency, search_width(settings, order)) else {
+        return Ok(Unkeyed { level: Dbm::new(-174.0), is_line: false });
+    };
+    let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, loss);
+    let is_line = floor.is_some_and(|floor| floor.distance.get() >= LINE_DB);
+    Ok(Unkeyed { level: peak.level + loss, is_line })
+}
+
+fn search_width(settings: &AnalyserSettings, order: u32) -> Hertz {
+    settings.rbw + Hertz::new(CARRIER_ERROR) * f64::from(order)
+}

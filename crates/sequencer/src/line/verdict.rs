@@ -1,0 +1,127 @@
+//! What a line comes to against its limits.
+
+use spurline_judge::{Decision, Verdict, judge_bound, judge_upper};
+use spurline_record::{Outcome, Reading, Reason, ReasonCode};
+use spurline_units::{Db, Dbm};
+
+use super::apparent::Apparent;
+use super::{LineCase, Unkeyed};
+use crate::ambient::{self, Source};
+use crate::conversion;
+
+/// Judges against one limit. The most that the line can be shows that it complies, the least that it exceeds; for
+/// a value both are the value, and what the own product may have done is in its uncertainty.
+fn judged(case: &LineCase<'_>, apparent: &Apparent, expanded: Db, limit: Dbm) -> Decision {
+    let rule = conversion::rule(&case.job.plan);
+    if apparent.bound.is_none() {
+        return judge_upper(apparent.level, limit, expanded, rule);
+    }
+    let by_most = judge_bound(apparent.level, limit, expanded, rule);
+    if by_most.verdict == Verdict::Complies && apparent.highest.is_none() {
+        // Nobody guarantees what the analyser may have cancelled.
+        return Decision { verdict: Verdict::Undecided, ..by_most };
+    }
+    let highest = apparent.highest.map(|high| judge_bound(high, limit, expanded, rule));
+    let lowest = apparent.lowest.map(|low| judge_upper(low, limit, expanded, rule));
+    let verdict = match (highest.map(|by| by.verdict), lowest.map(|by| by.verdict)) {
+        (Some(Verdict::Complies), _) => Verdict::Complies,
+        (_, Some(Verdict::Exceeds)) => Verdict::Exceeds,
+        _ => Verdict::Undecided,
+    };
+    Decision { verdict, ..by_most }
+}
+
+/// Whether nothing more needs to be known about a line.
+pub(super) fn is_decided(case: &LineCase<'_>, apparent: &Apparent, expanded: Db) -> bool {
+    let decision = case.possible.judged(|limit| judged(case, apparent, expanded, limit));
+    decision.is_none_or(|decision| decision.verdict != Verdict::Undecided)
+        // More looks do not make the branches of a rule agree.
+        || case.possible.disagree(|limit| judged(case, apparent, expanded, limit))
+}
+
+/// Fills outcome, margin and reason in.
+pub(super) fn decide(
+    case: &LineCase<'_>,
+    reading: &mut Reading,
+    expanded: Db,
+    apparent: &Apparent,
+    unkeyed: &Unkeyed,
+    source: Source,
+) {
+    let judge = |limit: Dbm| judged(case, apparent, expanded, limit);
+    let decision = case.possible.judged(judge);
+    if let Some(decision) = &decision {
+        reading.margin = Some(decision.margin);
+        reading.conformance_probability = Some(decision.conformance_probability);
+    }
+    if let Some((outcome, reason)) = &case.possible.settled {
+        (reading.outcome, reading.reason) = (*outcome, Some(reason.clone()));
+        return;
+    }
+    let Some(decision) = decision else {
+        reading.outcome = Outcome::NoLimit;
+        reading.reason = Some(Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit here"));
+        return;
+    };
+    let ambient = ambient::may_be_part(unkeyed, apparent.level);
+    (reading.outcome, reading.reason) = if ambient && decision.verdict != Verdict::Complies {
+        (Outcome::Invalid, Some(source.reason(unkeyed.level)))
+    } else {
+        outcome(case, &decision, apparent, expanded, case.possible.disagree(judge))
+    };
+}
+
+fn outcome(
+    case: &LineCase<'_>,
+    decision: &Decision,
+    apparent: &Apparent,
+    expanded: Db,
+    disagree: bool,
+) -> (Outcome, Option<Reason>) {
+    match decision.verdict {
+        Verdict::Complies => (Outcome::Complies, None),
+        Verdict::Exceeds => (Outcome::Exceeds, None),
+        Verdict::Undecided if disagree => {
+            let limits: Vec<String> = case.possible.levels.iter().map(ToString::to_string).collect();
+            let text = format!(
+                "the rule leaves several limits possible ({}) and they do not agree",
+                limits.join(", ")
+            );
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::BranchesDisagree, text)))
+        }
+        Verdict::Undecided => {
+            let (code, text) = undecided(decision, apparent, expanded);
+            (Outcome::Undecided, Some(Reason::new(code, text)))
+        }
+    }
+}
+
+fn undecided(decision: &Decision, apparent: &Apparent, expanded: Db) -> (ReasonCode, String) {
+    let chance = decision.conformance_probability * 100.0;
+    match (apparent.bound, apparent.lowest.zip(apparent.highest)) {
+        (Some(ReasonCode::FloorTooHigh), _) => {
+            (ReasonCode::FloorTooHigh, format!("the floor hides everything below {}", apparent.level))
+        }
+        (Some(_), None) if apparent.highest.is_none() => (
+            ReasonCode::OwnDistortion,
+            "nobody guarantees what the analyser makes itself, and the looks at it do not tell".to_owned(),
+        ),
+        (Some(_), None) => (
+            ReasonCode::OwnDistortion,
+            format!("with what the analyser may make itself the level may be up to {}", apparent.level),
+        ),
+        (Some(_), Some((low, high))) => (
+            ReasonCode::OwnDistortion,
+            format!(
+                "with what the analyser may make itself the level lies between {low} and {high}, give or take {expanded}"
+            ),
+        ),
+        _ => (
+            ReasonCode::WithinUncertainty,
+            format!(
+                "{} is within {expanded} of the limit: it is kept with a probability of {chance:.0} %",
+                apparent.level
+            ),
+        ),
+    }
+}
