@@ -6,8 +6,8 @@
 use std::hint::black_box;
 use std::time::Instant;
 
-use spurline_judge::{Budget, Contribution, Distribution};
-use spurline_units::Db;
+use spurline_judge::{Budget, Contribution, Distribution, StepReading, range_by_steps};
+use spurline_units::{Db, Dbm};
 
 fn timed<T>(what: &str, work: impl Fn() -> T) {
     let mut best = f64::INFINITY;
@@ -61,5 +61,15 @@ fn main() {
         timed(&format!("{name}: 95 % interval of it"), || density.interval(0.95));
         timed(&format!("{name}: coverage"), || budget.coverage(0.95));
         timed(&format!("{name}: one probability"), || density.probability_below(Db::new(1.0)));
+    }
+    for steps in [2, 3, 4] {
+        let readings: Vec<_> = (0..steps)
+            .map(|step| StepReading {
+                attenuation: Db::new(10.0 * f64::from(step)),
+                level: Dbm::new(-50.0 + 0.05 * f64::from(step)),
+                within: Db::new(0.2),
+            })
+            .collect();
+        timed(&format!("range by {steps} settings of the attenuator"), || range_by_steps(&readings, 2));
     }
 }

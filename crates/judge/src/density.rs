@@ -139,7 +139,7 @@ impl Density {
         if self.kernel == 0.0 {
             return Db::new(0.0);
         }
-        let p = p.clamp(SMALLEST, 1.0 - SMALLEST);
+        let p = inside(p);
         let reach = REACH * self.kernel;
         let about = |index: usize| self.first + index as f64 * self.step;
         // The last normal distribution with all of the ones before it below `p`, and the first with all above.
@@ -185,6 +185,11 @@ impl Density {
         }
         (below, density / (self.kernel * (2.0 * std::f64::consts::PI).sqrt()))
     }
+}
+
+/// A probability that is not 0, 1, beyond, or no number.
+pub(crate) fn inside(p: f64) -> f64 {
+    if p.is_nan() { SMALLEST } else { p.clamp(SMALLEST, 1.0 - SMALLEST) }
 }
 
 fn convolved(one: &[f64], other: &[f64]) -> Vec<f64> {

@@ -38,5 +38,8 @@ pub use density::Density;
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
 pub use relative::{share_of_power, share_of_voltage};
-pub use steps::{StepRange, StepReading, range_by_steps, solved_by_steps};
+pub use steps::{
+    LARGEST_RATIO, StepFinding, StepRange, StepReading, find_by_steps, range_by_steps, remaining_error,
+    solved_by_steps,
+};
 pub use student::{student_cdf, student_quantile};

@@ -6,7 +6,7 @@ use std::f64::consts::FRAC_1_SQRT_2;
 use spurline_units::Db;
 
 use super::{Budget, COVERAGE, Distribution};
-use crate::density::Density;
+use crate::density::{Density, inside};
 use crate::normal::normal_quantile;
 use crate::student::student_quantile;
 
@@ -68,7 +68,7 @@ impl Budget {
     }
 
     fn coverage_by(&self, p: f64, density: impl Fn(&Self) -> Density) -> Coverage {
-        let p = p.clamp(1e-9, 1.0 - 1e-9);
+        let p = inside(p);
         let combined = self.combined();
         let effective_freedom = self.effective_freedom();
         let symmetric = |factor: f64, method| Coverage {

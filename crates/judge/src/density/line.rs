@@ -10,7 +10,7 @@ use crate::phasor;
 use crate::student::{student_cdf_to_decimals, student_pdf};
 
 /// An echo that cancels a level by more than this has done so with a probability that no grid shows.
-const DEEPEST_DB: f64 = -60.0;
+const DEEPEST_DB: f64 = -80.0;
 /// A Student line is cut off at this many combined standard uncertainties, or where less than this is beyond.
 const CUT: (f64, f64) = (40.0, 1e-7);
 /// How much wider than its standard uncertainty a Student line without variance counts when a step is chosen.
