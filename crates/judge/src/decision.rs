@@ -1,9 +1,13 @@
 //! What a reading says about its limit, by the decision rule agreed beforehand.
 
+mod by_density;
+
 use spurline_units::{Db, Dbm, Range};
 
 use crate::budget::COVERAGE;
 use crate::normal::normal_cdf;
+
+pub use by_density::{Judgement, judge_bound_by, judge_upper_by, judge_window_by};
 
 /// How uncertainty enters the verdict (ISO/IEC 17025:2017, 3.7 and 7.1.3).
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -17,12 +17,15 @@ use line::Line;
 
 /// How far, in standard uncertainties, quantiles may be moved by lines that are taken for normal though they are not.
 const LUMPED: f64 = 2e-4;
-/// How much of the variance the grid may add to a budget without a normal line to take it from.
-const ADDED: f64 = 1.5e-3;
+/// How much of the variance the grid may add to a budget without a normal line to take it from, before the whole is
+/// made narrower again by as much.
+const ADDED: f64 = 5e-3;
 /// The normal distributions stand closer than this in units of their standard deviation: their sum has no ripple.
 const RIPPLE_FREE: f64 = 0.6;
 /// Steps of the grid per combined standard uncertainty, at least and at most.
 const STEPS: (f64, f64) = (6.0, 256.0);
+/// As many do for a Student line, which has no edges.
+const STUDENT_STEPS: f64 = 48.0;
 /// Beyond this many standard deviations a normal distribution has nothing left that a sum would show.
 const REACH: f64 = 8.3;
 /// Probabilities closer to 0 or 1 are taken for this one.
@@ -59,12 +62,20 @@ impl Density {
     fn of(mut lines: Vec<Line>) -> Self {
         let variance: f64 = lines.iter().map(Line::variance).sum();
         let combined = variance.sqrt();
-        lines.sort_by(|one, other| one.shows(combined).total_cmp(&other.shows(combined)));
-        let mut shown = 0.0;
-        let normal = lines.partition_point(|line| {
-            shown += line.shows(combined);
-            shown <= LUMPED
+        // An edge that dominates shows the shape of what smooths it, though that is small against the whole.
+        let widest = lines.iter().filter(|line| line.has_edges()).map(Line::variance).fold(0.0, f64::max);
+        let rest = (variance - widest).max(0.0).sqrt();
+        let moved = |line: &Line| {
+            let locally = if line.variance() < widest { line.shows(rest) * rest / combined } else { 0.0 };
+            line.shows(combined).max(locally)
+        };
+        lines.sort_by(|one, other| moved(one).total_cmp(&moved(other)));
+        let mut sum = 0.0;
+        let lumped = lines.iter().take_while(|line| {
+            sum += moved(line);
+            sum <= LUMPED
         });
+        let normal = lumped.count();
         let mut smooth: f64 = lines[..normal].iter().map(Line::variance).sum();
         let lines = &lines[normal..];
         if lines.is_empty() {
@@ -75,9 +86,12 @@ impl Density {
         // not become too narrow for the grid when that is taken from them.
         let per_square = lines.len() as f64 / 6.0 + RIPPLE_FREE * RIPPLE_FREE;
         let by_variance = (smooth.max(ADDED * variance) / per_square).sqrt();
-        // The edges of the widest line show unless the others smooth them.
-        let edgy = lines.iter().filter(|line| line.has_edges()).map(Line::variance).fold(0.0, f64::max);
-        let by_edges = (0.5 * (variance - edgy).max(0.0).sqrt()).max(combined / STEPS.1);
+        // What is fine in a line shows unless the others smooth it.
+        let by_edges = lines.iter().map(|line| {
+            let others = (variance - line.variance()).max(0.0).sqrt();
+            (0.2 * others).max(combined / if line.has_edges() { STEPS.1 } else { STUDENT_STEPS })
+        });
+        let by_edges = by_edges.fold(f64::INFINITY, f64::min);
         let step = by_variance.min(by_edges).min(combined / STEPS.0);
 
         let mut on_grid: Vec<_> = lines.iter().map(|line| line.on_grid(step, combined)).collect();
@@ -89,8 +103,11 @@ impl Density {
             first += line.first;
             masses = convolved(&masses, &line.masses);
         }
-        let kernel = smooth.max(0.0).sqrt().max(RIPPLE_FREE * step);
-        Self::new(first as f64 * step, step, masses, kernel)
+        let least = (RIPPLE_FREE * step).powi(2);
+        // What the grid has added and could not take from the normal distribution, the whole is made narrower by.
+        let narrower = (variance / (variance + (least - smooth).max(0.0))).sqrt();
+        let kernel = smooth.max(least).sqrt() * narrower;
+        Self::new(first as f64 * step * narrower, step * narrower, masses, kernel)
     }
 
     fn new(first: f64, step: f64, masses: Vec<f64>, kernel: f64) -> Self {
@@ -122,7 +139,7 @@ impl Density {
         if self.kernel == 0.0 {
             return Db::new(0.0);
         }
-        let p = p.clamp(SMALLEST, 1.0 - SMALLEST);
+        let p = inside(p);
         let reach = REACH * self.kernel;
         let about = |index: usize| self.first + index as f64 * self.step;
         // The last normal distribution with all of the ones before it below `p`, and the first with all above.
@@ -168,6 +185,11 @@ impl Density {
         }
         (below, density / (self.kernel * (2.0 * std::f64::consts::PI).sqrt()))
     }
+}
+
+/// A probability that is not 0, 1, beyond, or no number.
+pub(crate) fn inside(p: f64) -> f64 {
+    if p.is_nan() { SMALLEST } else { p.clamp(SMALLEST, 1.0 - SMALLEST) }
 }
 
 fn convolved(one: &[f64], other: &[f64]) -> Vec<f64> {

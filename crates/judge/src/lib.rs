@@ -1,8 +1,10 @@
 //! Uncertainty budgets and decision rules: pure functions.
 //!
 //! [`Budget`] combines the lines of an uncertainty budget, [`correct`] takes the noise out of a reading near the
-//! floor, [`Coherent`] bounds what a product of the analyser's own can do to a line, and [`judge_upper`],
-//! [`judge_bound`] and [`judge_window`] say what a reading is worth against its limit.
+//! floor, [`Coherent`] bounds what a product of the analyser's own can do to a line, [`range_by_steps`] says what a
+//! line can be by several attenuations, and [`judge_upper`], [`judge_bound`] and [`judge_window`] what a reading is
+//! worth against its limit. Where a normal distribution is not enough, [`Budget::coverage`] and [`Density`] know more,
+//! and [`judge_upper_by`] and its like judge by them.
 //!
 //! This room holds no figure of any instrument or path: every one comes in with its source. It knows no rules,
 //! no files and no time.
@@ -26,6 +28,7 @@ mod noise;
 mod normal;
 mod phasor;
 mod relative;
+mod risk;
 mod steps;
 mod student;
 
@@ -33,10 +36,17 @@ pub use budget::{
     Budget, COVERAGE, COVERAGE_PROBABILITY, Contribution, Coverage, CoverageMethod, Distribution,
 };
 pub use coherent::Coherent;
-pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
+pub use decision::{
+    Decision, DecisionRule, Judgement, Verdict, agree, judge_bound, judge_bound_by, judge_upper,
+    judge_upper_by, judge_window, judge_window_by,
+};
 pub use density::Density;
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
 pub use relative::{share_of_power, share_of_voltage};
-pub use steps::{StepRange, StepReading, range_by_steps, solved_by_steps};
+pub use risk::{GlobalRisk, Interval, Production, global_risk};
+pub use steps::{
+    LARGEST_RATIO, StepFinding, StepRange, StepReading, find_by_steps, range_by_steps, remaining_error,
+    solved_by_steps,
+};
 pub use student::{student_cdf, student_quantile};

@@ -6,7 +6,7 @@ use std::f64::consts::FRAC_1_SQRT_2;
 use spurline_units::Db;
 
 use super::{Budget, COVERAGE, Distribution};
-use crate::density::Density;
+use crate::density::{Density, inside};
 use crate::normal::normal_quantile;
 use crate::student::student_quantile;
 
@@ -16,7 +16,7 @@ pub const COVERAGE_PROBABILITY: f64 = 0.95;
 
 /// A line above this share of the combined uncertainty has more variance than all others together, and the sum begins
 /// to look like that line instead of a normal distribution. Up to there k = 2 covers 95 % at least: an arcsine of just
-/// this share with a normal rest is within 2 u with 96.0 %.
+/// this share with a normal rest is within 2 u with 96.2 %.
 const DOMINANT: f64 = FRAC_1_SQRT_2;
 
 /// From these effective degrees of freedom on Student's factor for 95 % is below two.
@@ -68,7 +68,7 @@ impl Budget {
     }
 
     fn coverage_by(&self, p: f64, density: impl Fn(&Self) -> Density) -> Coverage {
-        let p = p.clamp(1e-9, 1.0 - 1e-9);
+        let p = inside(p);
         let combined = self.combined();
         let effective_freedom = self.effective_freedom();
         let symmetric = |factor: f64, method| Coverage {

@@ -10,9 +10,9 @@ use crate::phasor;
 use crate::student::{student_cdf_to_decimals, student_pdf};
 
 /// An echo that cancels a level by more than this has done so with a probability that no grid shows.
-const DEEPEST_DB: f64 = -60.0;
-/// A Student line is cut off at this many combined standard uncertainties.
-const CUT: f64 = 12.0;
+const DEEPEST_DB: f64 = -80.0;
+/// A Student line is cut off at this many combined standard uncertainties, or where less than this is beyond.
+const CUT: (f64, f64) = (40.0, 1e-7);
 /// How much wider than its standard uncertainty a Student line without variance counts when a step is chosen.
 const WIDEST: f64 = 3.0;
 
@@ -122,17 +122,24 @@ impl Line {
         // What lies beyond the ends.
         let (before, after) = (self.up_to(low).below, 1.0 - left.below);
         masses[0] += before;
+        variance += before * (first as f64 * step).powi(2);
         *masses.last_mut().expect("a line has a width") += after;
         let added = match self {
             Self::Student(..) => step * step / 6.0,
-            _ => variance - self.variance(),
+            // Below zero only where an echo was cut off; nothing may be added to the others for that.
+            _ => (variance - self.variance()).max(0.0),
         };
         OnGrid { first, masses, added }
     }
 
     fn ends(&self, combined: f64) -> (f64, f64) {
         match self {
-            Self::Normal(_) | Self::Student(..) => (-CUT * combined, CUT * combined),
+            Self::Normal(_) => (-CUT.0 * combined, CUT.0 * combined),
+            Self::Student(u, freedom) => {
+                // The tail falls as t^-freedom.
+                let cut = (u * freedom.sqrt() * CUT.1.powf(-1.0 / freedom)).min(CUT.0 * combined);
+                (-cut, cut)
+            }
             Self::Rectangular(a) | Self::Triangular(a) | Self::UShaped(a) => (-a, *a),
             Self::Mismatch(stretch, r) => {
                 let deepest = if *r < 1.0 { 20.0 / LN_10 * (-r).ln_1p() } else { f64::NEG_INFINITY };
