@@ -1,16 +1,15 @@
-//! From the lines at the input to a trace: attenuator, mixer with its own products, filter, detector, display.
+//! From the lines at the input to what the filter meets: attenuator, mixer with its own products, errors.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use spurline_clock::Moment;
-use spurline_units::{Db, Dbm, Hertz, Range, Seconds, Watts};
+use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
 use super::settings::Settings;
 use crate::bench::{AnalyserTruth, Identity};
-use crate::draw::Seed;
-use crate::physics::detector::{Bucket, Line};
-use crate::physics::filter::{Gaussian, SweepRate};
+use crate::draw::{Draws, Seed};
+use crate::physics::detector::Line;
+use crate::physics::filter::Filter;
 use crate::physics::mixer::Mixer;
 use crate::physics::response::Response;
 use crate::world::{Contacts, Emission, Port, World};
@@ -28,19 +27,10 @@ pub(super) struct FrontEnd {
     sweeps: u64,
 }
 
-/// A finished sweep.
-#[derive(Clone, Debug)]
-pub(super) struct Trace {
-    pub(super) levels: Vec<f32>,
-    pub(super) settings: Settings,
-    pub(super) overload: bool,
-    pub(super) uncalibrated: bool,
-}
-
 /// What reaches the detector while the unit's emission stays the same.
-struct Scene {
-    lines: Vec<Line>,
-    overload: bool,
+pub(super) struct Scene {
+    pub(super) lines: Vec<Line>,
+    pub(super) overload: bool,
 }
 
 /// The response is flat by definition here.
@@ -94,64 +84,44 @@ impl FrontEnd {
         }
     }
 
-    /// The sweep that ended at `end`; each point is what was there at its own instant.
-    pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
-        let time = settings.sweep_time();
-        let mut draws = self.seed.stream("analyser sweep", self.sweeps);
+    /// The draws of the next sweep: each has a stream of its own.
+    pub(super) fn next_draws(&mut self) -> Draws {
         self.sweeps += 1;
-        let span = Hertz::new(settings.span);
-        let bandwidth = Hertz::new(settings.rbw());
-        let rate = SweepRate::of(span, bandwidth, Seconds::new(time));
-        let filter = Gaussian::new(bandwidth);
-        let swept = filter.swept(rate);
-        let loss = rate.loss();
-        let noise = self.noise(settings, filter);
-        let video = Hertz::new(settings.vbw());
-        let half = settings.span / f64::from(settings.points - 1) / 2.0;
-        let dwell = time / f64::from(settings.points);
-        let mut scene: Option<((Option<Emission>, Contacts), Scene)> = None;
-        let mut trace = Trace {
-            levels: Vec::with_capacity(settings.points as usize),
-            settings: *settings,
-            overload: false,
-            uncalibrated: rate.is_uncalibrated(),
-        };
-        let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
-        for point in 0..settings.points as usize {
-            let at = start.after(Duration::from_secs_f64((point as f64 + 0.5) * dwell));
-            let state = (self.world.emission(at), self.world.contacts(at));
-            if scene.as_ref().is_none_or(|(known, _)| *known != state) {
-                let lines = self.world.lines(Port::Analyser, state.0, state.1);
-                scene = Some((state, self.scene(settings, lines, at, loss)));
-            }
-            let Some((_, scene)) = &scene else { continue };
-            trace.overload |= scene.overload;
-            let centre = settings.frequency_of(point);
-            let bucket = Bucket {
-                low: Hertz::new(centre - half),
-                high: Hertz::new(centre + half),
-                dwell: Seconds::new(dwell),
-                filter: swept,
-                bandwidth,
-                video,
-                noise,
-                lines: &scene.lines,
-            };
-            let level = bucket.detect(settings.detector, &mut draws).to_dbm().get();
-            trace.levels.push(((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32);
-        }
-        trace
+        self.seed.stream("analyser sweep", self.sweeps)
+    }
+
+    /// What the unit does and how the path is switched.
+    pub(super) fn state(&self, at: Moment) -> (Option<Emission>, Contacts) {
+        (self.world.emission(at), self.world.contacts(at))
+    }
+
+    /// The resolution filter as it is set.
+    pub(super) fn filter(&self, settings: &Settings) -> Filter {
+        Filter::new(self.truth.filter, Hertz::new(settings.rbw()))
+    }
+
+    /// A level as it is shown.
+    pub(super) fn displayed_level(&self, level: f64) -> f32 {
+        ((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32
     }
 
     /// Mean noise power behind the filter, referred to the input.
-    fn noise(&self, settings: &Settings, filter: Gaussian) -> Watts {
+    pub(super) fn noise(&self, settings: &Settings, filter: Filter) -> Watts {
         let bandwidth = Db::new(10.0 * filter.noise_bandwidth().get().log10());
         let benefit = if settings.preamplifier { PREAMPLIFIER_BENEFIT } else { 0.0 };
         let level = self.truth.noise + bandwidth + Db::new(settings.attenuation() - benefit);
         level.to_watts()
     }
 
-    fn scene(&self, settings: &Settings, lines: Vec<Line>, at: Moment, loss: Db) -> Scene {
+    /// What reaches the detector at a moment, less what the speed of the sweep takes from lines.
+    pub(super) fn scene(
+        &self,
+        settings: &Settings,
+        (emission, contacts): (Option<Emission>, Contacts),
+        at: Moment,
+        loss: Db,
+    ) -> Scene {
+        let lines = self.world.lines(Port::Analyser, emission, contacts);
         let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
         self.displayed(lines, settings, loss + broken)
     }
