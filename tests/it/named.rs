@@ -135,3 +135,47 @@ fn a_burst_that_nobody_spoke_of_is_named() {
     let reading = &readings("      modulation: { burst: { on: 30 ms, period: 60 ms } }", "", "62 dB")[0];
     is_named(reading, "carrier-not-constant", "burst");
 }
+
+/// A modulation that makes every harmonic wider than a narrow filter hides none of its power: 3 dB beyond the limit never
+/// complies, whether the plan speaks of the modulation or not.
+#[test]
+fn a_modulated_carrier_does_not_hide_its_harmonics() {
+    let unit = "      modulation: { fm: { deviation: 5 kHz, tone: 2.5 kHz } }";
+    // 4.7 W is 36.72 dBm; 49.72 dB less is 3 dB beyond -16 dBm.
+    let second = (2..=10).map(|order| format!("{order}: 49.72 dB")).collect::<Vec<_>>().join(", ");
+    let bench = bench(unit, "", "49.72 dB").replace("{ 2: 49.72 dB, 3: 66 dB }", &format!("{{ {second} }}"));
+    for modulation in ["none", "{ tone: { deviation: 5 kHz, frequency: 2.5 kHz } }"] {
+        let plan = format!(
+            "{}supply: [ {{ name: external, set: 7.4 V, limit: 2.5 A }} ]\nuse: {{ carrier: through, harmonics: through }}\nmodulation: {modulation}\n",
+            plan("146 MHz", 10)
+        );
+        let called = Workshop::with(&plan, &bench).call(&["run", "plan.yaml", "--json"]);
+        let document = called.json();
+        let all = document["readings"].as_array().unwrap_or_else(|| panic!("{called:?}"));
+        assert_eq!(all.len(), 10, "{called:?}");
+        assert_eq!(all[0]["outcome"], "complies", "{}", all[0]);
+        for harmonic in &all[1..] {
+            assert_ne!(harmonic["outcome"], "complies", "{modulation}: {harmonic}");
+        }
+        assert!(
+            all[1..5].iter().all(|harmonic| harmonic["outcome"] == "exceeds"),
+            "{modulation}: {document}"
+        );
+    }
+}
+
+#[test]
+fn amplitude_modulation_and_hum_are_named() {
+    let am = &readings("      modulation: { am: { depth: 30 %, tone: 1 kHz } }", "", "62 dB")[0];
+    is_named(am, "carrier-not-constant", "amplitude modulation");
+    let hum = &readings("      modulation: { hum: { depth: 10 % } }", "", "62 dB")[0];
+    is_named(hum, "carrier-not-constant", "hum of the mains");
+}
+
+/// A tone below speech does no harm, and is told.
+#[test]
+fn a_sub_audible_tone_is_noticed() {
+    let all = readings("      sub_audible: { deviation: 700 Hz, tone: 100 Hz }", "", "62 dB");
+    assert!(all.iter().all(|reading| reading["outcome"] == "complies"), "{all:?}");
+    assert!(all[0]["remarks"][0].as_str().unwrap().contains("sub-audible"), "{}", all[0]);
+}

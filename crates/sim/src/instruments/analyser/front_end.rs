@@ -84,6 +84,11 @@ impl FrontEnd {
         }
     }
 
+    /// Whether the unit's power goes up and down with its modulation.
+    pub(super) fn swings(&self) -> bool {
+        self.world.swings()
+    }
+
     /// The draws of the next sweep: each has a stream of its own.
     pub(super) fn next_draws(&mut self) -> Draws {
         self.sweeps += 1;
@@ -121,7 +126,11 @@ impl FrontEnd {
         at: Moment,
         loss: Db,
     ) -> Scene {
-        let lines = self.world.lines(Port::Analyser, emission, contacts);
+        let mut lines = self.world.lines(Port::Analyser, emission, contacts);
+        if settings.span == 0.0 {
+            let swing = emission.and_then(|emission| self.world.swing(emission, at));
+            in_time(&mut lines, settings, swing.unwrap_or(1.0));
+        }
         let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
         self.displayed(lines, settings, loss + broken)
     }
@@ -184,6 +193,25 @@ impl FrontEnd {
         self.truth.attenuator_spread * self.seed.normal(&format!("analyser attenuator {attenuation:.0} dB"))
     }
 }
+
+/// Lines of one carrier that all pass the filter are, in time, the carrier again: its modulation in frequency does not
+/// show, that in voltage makes it so many times its mean power at this moment.
+fn in_time(lines: &mut Vec<Line>, settings: &Settings, swing: f64) {
+    let near = settings.rbw() * PASSES_WHOLE;
+    let centre = settings.frequency_of(0);
+    let passes = |line: &Line| (line.frequency.get() - centre).abs() <= near;
+    let power: Watts = lines.iter().filter(|line| passes(line)).map(|line| line.power).sum();
+    if power.get() > 0.0 {
+        let moment: f64 =
+            lines.iter().filter(|line| passes(line)).map(|l| l.frequency.get() * l.power.get()).sum();
+        let frequency = Hertz::new(moment / power.get());
+        lines.retain(|line| !passes(line));
+        lines.push(Line { frequency, power: power * swing });
+    }
+}
+
+/// What lies within this share of the bandwidth to either side loses a decibel at most: 12.04 dB times its square.
+const PASSES_WHOLE: f64 = 0.28;
 
 #[cfg(test)]
 mod tests;

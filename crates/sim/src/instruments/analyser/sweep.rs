@@ -55,11 +55,13 @@ impl FrontEnd {
             uncalibrated: sweep.is_uncalibrated(),
         };
         let mut view = None;
+        // In zero span a swing in voltage shows as it goes.
+        let swings = settings.span == 0.0 && self.swings();
         for point in 0..settings.points as usize {
             let at = sweep.instant(point);
             let state = self.state(at);
             let view = match view.take() {
-                Some(known) if View::is_of(&known, state) => view.insert(known),
+                Some(known) if !swings && View::is_of(&known, state) => view.insert(known),
                 _ => {
                     let scene = self.scene(settings, state, at, sweep.rate.loss());
                     trace.overload |= scene.overload;
