@@ -16,6 +16,7 @@ mod link_cut;
 mod links;
 mod long_silence;
 mod mistakes;
+mod named;
 mod pencil;
 mod processes;
 mod reach;

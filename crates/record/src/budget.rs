@@ -21,6 +21,23 @@ pub struct BudgetLine {
     pub source: String,
 }
 
+impl Budget {
+    /// How the coverage factor was found, in words with figures; nothing for two.
+    #[must_use]
+    pub fn factor_words(&self) -> String {
+        match (self.method.as_str(), self.effective_freedom) {
+            ("student", Some(freedom)) => {
+                format!("of Student's t with {freedom:.1} effective degrees of freedom, for 95 %")
+            }
+            ("convolution", _) => {
+                "of the convolution of all lines, one of which dominates and is not normal, for 95 %"
+                    .to_owned()
+            }
+            _ => String::new(),
+        }
+    }
+}
+
 /// All contributions to one reading and what they come to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Budget {

@@ -223,7 +223,9 @@ impl Sheet {
         let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
         self.item("sum of the squares", &format!("{squares:.4}"));
         self.item("combined: its root", &format!("{:.3}", budget.combined));
-        let words = format!("U, expanded: {} times that", budget.coverage_factor);
+        let found = budget.factor_words();
+        let found = if found.is_empty() { found } else { format!(", {found}") };
+        let words = format!("U, expanded: {} times that{found}", figures::factor(budget.coverage_factor));
         self.item(&words, &format!("{:.3}", budget.expanded));
         self.heading("where these figures stand");
         for line in &budget.lines {

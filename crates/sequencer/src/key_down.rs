@@ -228,7 +228,7 @@ impl Measuring<'_, '_> {
         self.doing("the carrier once more")?;
         let look = Look { settings: at_first.settings, sweeps: 1 };
         let last = self.keyed_look("carrier at the end", &look).await?;
-        let (change, reason) = carrier::changed(case.power, at_first, &last);
+        let (change, reason) = carrier::changed(self.job, case.power, at_first, &last);
         for reading in &mut self.done.held[first..] {
             reading.proof.carrier_change = change;
             if let Some(reason) = &reason {

@@ -12,11 +12,12 @@ use crate::scope::{Case, Measuring};
 
 /// A reading that complies by less than this is looked after as well.
 const NEAR_DB: f64 = 6.0;
+const NOT_LOOKED_FOR: &str = "whether it leaks to the analyser behind the pad was not looked for: the plan names no path \
+    that puts the unit on a load (`use: { leaks: … }`)";
 
 impl Measuring<'_, '_> {
     /// Looks after every harmonic of the scope that is near its limit or beyond it.
     pub(crate) async fn look_for_leaks(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
-        let Some(way) = self.job.leak_way() else { return Ok(()) };
         let suspects: Vec<usize> = self
             .done
             .held
@@ -25,6 +26,15 @@ impl Measuring<'_, '_> {
             .filter(|(_, held)| matters(held))
             .map(|(place, _)| place)
             .collect();
+        let Some(way) = self.job.leak_way() else {
+            for place in suspects {
+                let reading = &mut self.done.held[place];
+                if reading.outcome != Outcome::Complies {
+                    reading.remarks.push(NOT_LOOKED_FOR.to_owned());
+                }
+            }
+            return Ok(());
+        };
         if suspects.is_empty() {
             return Ok(());
         }

@@ -15,7 +15,7 @@ use crate::view::ReportError;
 /// | `derivation` | `source` and `steps` of the limit |
 /// | `correction` | `raw_dbm`, what `noise_db` took off, `path` (list of `name`, `loss_db`), `path_loss_db` |
 /// | `proof` | floor, mixer level, own product, repeats, marker, unkeyed look, cross-check, variation |
-/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `expanded_db` |
+/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `method`, `effective_freedom`, `expanded_db` |
 /// | `conformance_probability` | the chance that the limit is kept |
 /// | `looks` | list of `purpose`, `at`, `keyed`, `settings`, `overload`, `uncalibrated`, `marker`, `sweeps_dbm` (at the analyser's input) |
 /// | `meter` | list of `at`, `frequency_hz`, `level_dbm` (at the sensor) |
@@ -95,12 +95,15 @@ fn budget(budget: &Budget) -> Value {
             "distribution": line.distribution,
             "standard_db": line.standard,
             "source": line.source,
+            "freedom": line.freedom,
         })
     });
     json!({
         "lines": lines.collect::<Vec<_>>(),
         "combined_db": budget.combined,
         "coverage_factor": budget.coverage_factor,
+        "method": budget.method,
+        "effective_freedom": budget.effective_freedom,
         "expanded_db": budget.expanded,
     })
 }

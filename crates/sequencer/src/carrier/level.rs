@@ -56,7 +56,15 @@ pub(super) fn by_meter(
     let budget = meter_budget(profile, file, &branch.path, &job.plan.unit, carrier, shown)?;
     let levels: Vec<f64> = readings.iter().map(|reading| reading.level.get()).collect();
     let spread = trace::variation(&levels).unwrap_or_default();
-    at_connector(shown, &branch.path, carrier, budget, spread).map(Some)
+    let mut level = at_connector(shown, &branch.path, carrier, budget, spread)?;
+    let duty = job.plan.modulation.duty();
+    if duty < 1.0 {
+        // The meter shows the mean over the period; the power of the burst is what the plan's window is about.
+        let burst = Db::new(-10.0 * duty.log10());
+        level.path.push(("burst: on for a share of the time".to_owned(), burst));
+        (level.level, level.path_loss) = (level.level + burst, level.path_loss + burst);
+    }
+    Ok(Some(level))
 }
 
 /// By the analyser; `None` if there is no point at the carrier.

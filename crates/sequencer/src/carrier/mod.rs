@@ -71,7 +71,7 @@ pub(crate) fn judge(
     let analyser = level::by_analyser(job, &looks.carrier, carrier)?;
     let meter = level::by_meter(job, &looks.meter, carrier)?;
     let check = meter.as_ref().zip(analyser.as_ref()).map(|(meter, by)| level::cross_check(meter, by));
-    let occupied = steady::occupied(&looks.width);
+    let occupied = steady::occupied(job, &looks.width);
     let evidence = Evidence {
         course: steady::course(job, &looks.zero_span),
         occupied,

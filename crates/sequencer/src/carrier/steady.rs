@@ -38,6 +38,7 @@ pub(super) fn is_declared(course: &Course, modulation: &Modulation) -> bool {
 /// By how much the carrier changed from the first look in zero span to the last one of a key-down, and why nothing that
 /// was read in between counts, if that is too much.
 pub(crate) fn changed(
+    job: &Job,
     power: &PowerSetting,
     first: &Acquisition,
     last: &Acquisition,
@@ -48,10 +49,11 @@ pub(crate) fn changed(
         return (Some(change), None);
     }
     let width = power.window.high().dbm() - power.window.low().dbm();
+    let ends = course(job, last).filter(|(course, _)| matches!(course, Course::OnAndOff { .. }));
     let text = match change.get() {
-        by if by < -(PRESENT_DB + width.get()) => format!(
-            "the carrier left while its harmonics were read, {:.0} below what it was: the unit's time-out timer, or it \
-             has failed",
+        by if ends.is_some() || by < -(PRESENT_DB + width.get()) => format!(
+            "the carrier left while its harmonics were read, {:.0} or more below what it was: the unit's time-out timer, or \
+             it has failed",
             -change
         ),
         by if by < 0.0 => format!(
@@ -68,8 +70,11 @@ fn mean_level(look: &Acquisition) -> Option<Dbm> {
     (!levels.is_empty()).then(|| Dbm::new(trace::power_mean(levels.into_iter())))
 }
 
-/// How wide the carrier is by itself; zero for a line.
-pub(super) fn occupied(look: &Acquisition) -> Hertz {
+/// How wide the carrier is by itself; zero for a line, and for a burst, whose edges no sweep can tell from a width.
+pub(super) fn occupied(job: &Job, look: &Acquisition) -> Hertz {
+    if matches!(job.plan.modulation, Modulation::Burst { .. }) {
+        return Hertz::new(0.0);
+    }
     let line = look.settings.rbw * OF_A_LINE;
     let width = trace::width_of(&trace::mean_power(&look.sweeps), &look.settings, SHARE);
     let wider = width.filter(|width| *width > line * WIDER);

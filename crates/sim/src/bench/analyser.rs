@@ -4,12 +4,15 @@ use spurline_document::{Node, Reader};
 use spurline_units::{Angle, Db, Dbm, Hertz, Range};
 
 use super::{Identity, LinkTruth, read};
+use crate::physics::filter::Shape;
 
 /// A spectrum analyser with known limits; errors that are not stated are drawn from their spreads.
 #[derive(Clone, Debug)]
 pub(crate) struct AnalyserTruth {
     pub(crate) identity: Identity,
     pub(crate) range: Range<Hertz>,
+    /// The shape of its resolution filters.
+    pub(crate) filter: Shape,
     /// Noise in 1 Hz as mean power, without attenuation and preamplifier.
     pub(crate) noise: Dbm,
     /// Second harmonic intercept at the mixer.
@@ -33,6 +36,14 @@ pub(crate) struct AnalyserTruth {
     pub(crate) link: LinkTruth,
 }
 
+/// The shapes by name.
+const FILTERS: [(&str, Shape); 4] = [
+    ("gaussian", Shape::Gaussian),
+    ("four-pole", Shape::FourPole),
+    ("five-pole", Shape::FivePole),
+    ("flat-top", Shape::FlatTop),
+];
+
 impl AnalyserTruth {
     pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "an analyser")?;
@@ -42,6 +53,7 @@ impl AnalyserTruth {
         let identity = f.or(reader, "identity", |r, n| Identity::read(r, n, default), known);
         let range = Range::new(Hertz::new(9e3), Hertz::new(3e9)).expect("9 kHz is below 3 GHz");
         let range = f.or(reader, "range", |r, n| r.parse(n, "a range"), range);
+        let filter = f.or(reader, "filter", |r, n| r.choice(n, "a filter", &FILTERS), Shape::Gaussian);
         let noise = read::quantity(reader, f, "noise", Dbm::new(-150.0));
         let second_intercept = read::quantity(reader, f, "second_intercept", Dbm::new(45.0));
         let third_intercept = read::quantity(reader, f, "third_intercept", Dbm::new(15.0));
@@ -59,6 +71,7 @@ impl AnalyserTruth {
         Some(Self {
             identity: identity?,
             range: range?,
+            filter: filter?,
             noise: noise?,
             second_intercept: second_intercept?,
             third_intercept: third_intercept?,

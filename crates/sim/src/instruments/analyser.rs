@@ -5,8 +5,10 @@ mod commands;
 mod front_end;
 mod level_unit;
 mod marker;
+mod nearby;
 mod numbers;
 mod settings;
+mod sweep;
 mod transfer;
 
 use std::sync::Arc;
@@ -24,9 +26,10 @@ use crate::physics::detector::Detector;
 use crate::world::World;
 use average::{AVERAGES, acquire};
 use commands::Command;
-use front_end::{FrontEnd, Trace};
+use front_end::FrontEnd;
 use level_unit::UNITS;
 use settings::Settings;
+use sweep::Trace;
 use transfer::{Format, ORDERS, Transfer, only_trace};
 
 /// A spectrum analyser.

@@ -7,4 +7,5 @@ pub(crate) mod filter;
 pub(crate) mod mixer;
 pub(crate) mod reflection;
 pub(crate) mod response;
+pub(crate) mod sweep_rate;
 pub(crate) mod two_port;

@@ -1,6 +1,6 @@
 //! The unit under test: what leaves its connector in each state.
 
-use std::f64::consts::FRAC_PI_2;
+use std::f64::consts::{FRAC_PI_2, TAU};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -9,7 +9,7 @@ use spurline_units::{Db, Hertz, Watts};
 
 use super::log::{Laws, Worn};
 use super::spectrum::{Side, sides};
-use crate::bench::{Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
+use crate::bench::{Depth, Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
 use crate::draw::Seed;
 use crate::physics::reflection::Reflection;
 
@@ -152,6 +152,22 @@ impl Unit {
         let rise = self.truth.rise.get();
         let part = if rise > 0.0 { (up / rise).min(1.0) } else { 1.0 };
         Some((FRAC_PI_2 * part).sin().powi(2) * (-self.loss(keyed, worn, on_battery)).power_ratio())
+    }
+
+    /// Power over mean power some time after key down, as the modulation in voltage has it: (1 + m cos wt)² over
+    /// 1 + m²/2.
+    pub(super) fn swing(&self, since: Duration) -> f64 {
+        let modulation = &self.truth.modulation;
+        let of = |depth: Depth| {
+            let turns = (since.as_secs_f64() * depth.tone.get()).fract();
+            (1.0 + depth.depth * (TAU * turns).cos()).powi(2) / (1.0 + depth.depth * depth.depth / 2.0)
+        };
+        [modulation.am, modulation.hum].into_iter().flatten().map(of).product()
+    }
+
+    /// Whether there is any.
+    pub(super) fn swings(&self) -> bool {
+        self.truth.modulation.am.is_some() || self.truth.modulation.hum.is_some()
     }
 
     /// What it has lost by key-down time.

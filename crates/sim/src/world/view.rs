@@ -61,6 +61,17 @@ impl World {
         Some(Emission::transmitting(setting, self.drive(feed, setting)?, share))
     }
 
+    /// The unit's power at a moment over its mean, as its modulation in voltage has it.
+    pub(crate) fn swing(&self, emission: Emission, at: Moment) -> Option<f64> {
+        let since = self.state().log.transmitting_since(at)?;
+        emission.is_transmitting().then(|| self.unit.swing(at.since(since)))
+    }
+
+    /// Whether the unit's power goes up and down with its modulation.
+    pub(crate) fn swings(&self) -> bool {
+        self.unit.swings()
+    }
+
     /// The lines that reach a port: the unit's through the path as it is switched, and at the analyser what the unit
     /// radiates and the signals of others.
     pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {

@@ -4,8 +4,9 @@ use std::time::Duration;
 
 use spurline_clock::Moment;
 
-use super::front_end::{FrontEnd, Trace};
+use super::front_end::FrontEnd;
 use super::settings::Settings;
+use super::sweep::Trace;
 
 /// What becomes of the levels at one point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

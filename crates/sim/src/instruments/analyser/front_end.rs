@@ -1,16 +1,15 @@
-//! From the lines at the input to a trace: attenuator, mixer with its own products, filter, detector, display.
+//! From the lines at the input to what the filter meets: attenuator, mixer with its own products, errors.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use spurline_clock::Moment;
-use spurline_units::{Db, Dbm, Hertz, Range, Seconds, Watts};
+use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
 use super::settings::Settings;
 use crate::bench::{AnalyserTruth, Identity};
-use crate::draw::Seed;
-use crate::physics::detector::{Bucket, Line};
-use crate::physics::filter::{Gaussian, SweepRate};
+use crate::draw::{Draws, Seed};
+use crate::physics::detector::Line;
+use crate::physics::filter::Filter;
 use crate::physics::mixer::Mixer;
 use crate::physics::response::Response;
 use crate::world::{Contacts, Emission, Port, World};
@@ -28,19 +27,10 @@ pub(super) struct FrontEnd {
     sweeps: u64,
 }
 
-/// A finished sweep.
-#[derive(Clone, Debug)]
-pub(super) struct Trace {
-    pub(super) levels: Vec<f32>,
-    pub(super) settings: Settings,
-    pub(super) overload: bool,
-    pub(super) uncalibrated: bool,
-}
-
 /// What reaches the detector while the unit's emission stays the same.
-struct Scene {
-    lines: Vec<Line>,
-    overload: bool,
+pub(super) struct Scene {
+    pub(super) lines: Vec<Line>,
+    pub(super) overload: bool,
 }
 
 /// The response is flat by definition here.
@@ -94,64 +84,53 @@ impl FrontEnd {
         }
     }
 
-    /// The sweep that ended at `end`; each point is what was there at its own instant.
-    pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
-        let time = settings.sweep_time();
-        let mut draws = self.seed.stream("analyser sweep", self.sweeps);
+    /// Whether the unit's power goes up and down with its modulation.
+    pub(super) fn swings(&self) -> bool {
+        self.world.swings()
+    }
+
+    /// The draws of the next sweep: each has a stream of its own.
+    pub(super) fn next_draws(&mut self) -> Draws {
         self.sweeps += 1;
-        let span = Hertz::new(settings.span);
-        let bandwidth = Hertz::new(settings.rbw());
-        let rate = SweepRate::of(span, bandwidth, Seconds::new(time));
-        let filter = Gaussian::new(bandwidth);
-        let swept = filter.swept(rate);
-        let loss = rate.loss();
-        let noise = self.noise(settings, filter);
-        let video = Hertz::new(settings.vbw());
-        let half = settings.span / f64::from(settings.points - 1) / 2.0;
-        let dwell = time / f64::from(settings.points);
-        let mut scene: Option<((Option<Emission>, Contacts), Scene)> = None;
-        let mut trace = Trace {
-            levels: Vec::with_capacity(settings.points as usize),
-            settings: *settings,
-            overload: false,
-            uncalibrated: rate.is_uncalibrated(),
-        };
-        let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
-        for point in 0..settings.points as usize {
-            let at = start.after(Duration::from_secs_f64((point as f64 + 0.5) * dwell));
-            let state = (self.world.emission(at), self.world.contacts(at));
-            if scene.as_ref().is_none_or(|(known, _)| *known != state) {
-                let lines = self.world.lines(Port::Analyser, state.0, state.1);
-                scene = Some((state, self.scene(settings, lines, at, loss)));
-            }
-            let Some((_, scene)) = &scene else { continue };
-            trace.overload |= scene.overload;
-            let centre = settings.frequency_of(point);
-            let bucket = Bucket {
-                low: Hertz::new(centre - half),
-                high: Hertz::new(centre + half),
-                dwell: Seconds::new(dwell),
-                filter: swept,
-                bandwidth,
-                video,
-                noise,
-                lines: &scene.lines,
-            };
-            let level = bucket.detect(settings.detector, &mut draws).to_dbm().get();
-            trace.levels.push(((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32);
-        }
-        trace
+        self.seed.stream("analyser sweep", self.sweeps)
+    }
+
+    /// What the unit does and how the path is switched.
+    pub(super) fn state(&self, at: Moment) -> (Option<Emission>, Contacts) {
+        (self.world.emission(at), self.world.contacts(at))
+    }
+
+    /// The resolution filter as it is set.
+    pub(super) fn filter(&self, settings: &Settings) -> Filter {
+        Filter::new(self.truth.filter, Hertz::new(settings.rbw()))
+    }
+
+    /// A level as it is shown.
+    pub(super) fn displayed_level(&self, level: f64) -> f32 {
+        ((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32
     }
 
     /// Mean noise power behind the filter, referred to the input.
-    fn noise(&self, settings: &Settings, filter: Gaussian) -> Watts {
+    pub(super) fn noise(&self, settings: &Settings, filter: Filter) -> Watts {
         let bandwidth = Db::new(10.0 * filter.noise_bandwidth().get().log10());
         let benefit = if settings.preamplifier { PREAMPLIFIER_BENEFIT } else { 0.0 };
         let level = self.truth.noise + bandwidth + Db::new(settings.attenuation() - benefit);
         level.to_watts()
     }
 
-    fn scene(&self, settings: &Settings, lines: Vec<Line>, at: Moment, loss: Db) -> Scene {
+    /// What reaches the detector at a moment, less what the speed of the sweep takes from lines.
+    pub(super) fn scene(
+        &self,
+        settings: &Settings,
+        (emission, contacts): (Option<Emission>, Contacts),
+        at: Moment,
+        loss: Db,
+    ) -> Scene {
+        let mut lines = self.world.lines(Port::Analyser, emission, contacts);
+        if settings.span == 0.0 {
+            let swing = emission.and_then(|emission| self.world.swing(emission, at));
+            in_time(&mut lines, settings, swing.unwrap_or(1.0));
+        }
         let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
         self.displayed(lines, settings, loss + broken)
     }
@@ -214,6 +193,25 @@ impl FrontEnd {
         self.truth.attenuator_spread * self.seed.normal(&format!("analyser attenuator {attenuation:.0} dB"))
     }
 }
+
+/// Lines of one carrier that all pass the filter are, in time, the carrier again: its modulation in frequency does not
+/// show, that in voltage makes it so many times its mean power at this moment.
+fn in_time(lines: &mut Vec<Line>, settings: &Settings, swing: f64) {
+    let near = settings.rbw() * PASSES_WHOLE;
+    let centre = settings.frequency_of(0);
+    let passes = |line: &Line| (line.frequency.get() - centre).abs() <= near;
+    let power: Watts = lines.iter().filter(|line| passes(line)).map(|line| line.power).sum();
+    if power.get() > 0.0 {
+        let moment: f64 =
+            lines.iter().filter(|line| passes(line)).map(|l| l.frequency.get() * l.power.get()).sum();
+        let frequency = Hertz::new(moment / power.get());
+        lines.retain(|line| !passes(line));
+        lines.push(Line { frequency, power: power * swing });
+    }
+}
+
+/// What lies within this share of the bandwidth to either side loses a decibel at most: 12.04 dB times its square.
+const PASSES_WHOLE: f64 = 0.28;
 
 #[cfg(test)]
 mod tests;

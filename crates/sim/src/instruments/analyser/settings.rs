@@ -7,7 +7,7 @@ use super::average::Average;
 use super::level_unit::LevelUnit;
 use super::transfer::Format;
 use crate::physics::detector::Detector;
-use crate::physics::filter::SweepRate;
+use crate::physics::sweep_rate::SweepRate;
 
 pub(super) const NARROWEST: f64 = 10.0;
 pub(super) const WIDEST: f64 = 3e6;

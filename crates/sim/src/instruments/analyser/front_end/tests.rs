@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::bench::tests::{WHOLE, read};
+use crate::physics::filter::Shape;
 
 /// The front end of the test bench without errors, its own second harmonic at this angle, in radians.
 fn exact(phase: f64) -> FrontEnd {
@@ -85,7 +86,7 @@ fn noise_rises_with_bandwidth_and_attenuation() {
     let front_end = exact(0.0);
     let noise = |rbw| {
         let settings = attenuated(&front_end, 20.0);
-        front_end.noise(&settings, Gaussian::new(Hertz::new(rbw))).to_dbm().get() + 40.0
+        front_end.noise(&settings, Filter::new(Shape::Gaussian, Hertz::new(rbw))).to_dbm().get() + 40.0
     };
     near(noise(100e3), -39.728_7, 1e-3);
     near(-36.0 - noise(10e3), 13.728_7, 1e-3);

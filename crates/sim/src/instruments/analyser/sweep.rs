@@ -1,0 +1,140 @@
+//! One sweep: from point to point what was there at its own instant, behind the filters, through the detector.
+
+use std::time::Duration;
+
+use spurline_clock::Moment;
+use spurline_units::{Hertz, Seconds, Watts};
+
+use super::front_end::{FrontEnd, Scene};
+use super::nearby::Nearby;
+use super::settings::Settings;
+use crate::draw::Draws;
+use crate::physics::detector::{Bucket, Detection, Line, signals};
+use crate::physics::filter::Filter;
+use crate::physics::sweep_rate::SweepRate;
+use crate::world::{Contacts, Emission};
+
+/// A finished sweep.
+#[derive(Clone, Debug)]
+pub(super) struct Trace {
+    pub(super) levels: Vec<f32>,
+    pub(super) settings: Settings,
+    pub(super) overload: bool,
+    pub(super) uncalibrated: bool,
+}
+
+/// What is the same at every point.
+struct Sweep<'a> {
+    settings: &'a Settings,
+    /// The filter as lines meet it.
+    swept: Filter,
+    rate: SweepRate,
+    noise: Watts,
+    detection: Detection,
+    /// When it begins, and how long it stays in each bucket.
+    start: Moment,
+    dwell: f64,
+}
+
+/// What reaches the detector while the unit and the path stay as they are.
+struct View {
+    state: (Option<Emission>, Contacts),
+    lines: Vec<Line>,
+    nearby: Nearby,
+}
+
+impl FrontEnd {
+    /// The sweep that ended at `end`.
+    pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
+        let mut draws = self.next_draws();
+        let sweep = Sweep::new(self, settings, end);
+        let mut trace = Trace {
+            levels: Vec::with_capacity(settings.points as usize),
+            settings: *settings,
+            overload: false,
+            uncalibrated: sweep.is_uncalibrated(),
+        };
+        let mut view = None;
+        // In zero span a swing in voltage shows as it goes.
+        let swings = settings.span == 0.0 && self.swings();
+        for point in 0..settings.points as usize {
+            let at = sweep.instant(point);
+            let state = self.state(at);
+            let view = match view.take() {
+                Some(known) if !swings && View::is_of(&known, state) => view.insert(known),
+                _ => {
+                    let scene = self.scene(settings, state, at, sweep.rate.loss());
+                    trace.overload |= scene.overload;
+                    view.insert(View::new(&sweep, state, scene))
+                }
+            };
+            let level = sweep.level(view, point, &mut draws);
+            trace.levels.push(self.displayed_level(level));
+        }
+        trace
+    }
+}
+
+impl<'a> Sweep<'a> {
+    fn new(front_end: &FrontEnd, settings: &'a Settings, end: Moment) -> Self {
+        let time = settings.sweep_time();
+        let filter = front_end.filter(settings);
+        let rate = SweepRate::of(Hertz::new(settings.span), filter.bandwidth(), Seconds::new(time));
+        let swept = filter.swept(rate);
+        let dwell = time / f64::from(settings.points);
+        let video = Hertz::new(settings.vbw());
+        Self {
+            settings,
+            swept,
+            rate,
+            noise: front_end.noise(settings, filter),
+            detection: Detection::new(settings.detector, filter, swept, video, Seconds::new(dwell)),
+            start: end.before(Duration::from_secs_f64(time)).unwrap_or(end),
+            dwell,
+        }
+    }
+
+    /// Whether it is too fast for one of its filters.
+    fn is_uncalibrated(&self) -> bool {
+        let settings = self.settings;
+        let video = SweepRate::behind(
+            Hertz::new(settings.span),
+            Hertz::new(settings.rbw()),
+            Hertz::new(settings.vbw()),
+            Seconds::new(settings.sweep_time()),
+        );
+        self.rate.is_uncalibrated() || video.is_uncalibrated()
+    }
+
+    /// When a point is passed.
+    fn instant(&self, point: usize) -> Moment {
+        self.start.after(Duration::from_secs_f64((point as f64 + 0.5) * self.dwell))
+    }
+
+    /// What the detector makes of a point, in dBm.
+    fn level(&self, view: &mut View, point: usize, draws: &mut Draws) -> f64 {
+        let centre = self.settings.frequency_of(point);
+        let half = self.settings.span / f64::from(self.settings.points - 1) / 2.0;
+        let bucket = Bucket {
+            low: Hertz::new(centre - half),
+            high: Hertz::new(centre + half),
+            noise: self.noise,
+            lines: &view.lines,
+            near: view.nearby.at(point),
+        };
+        self.detection.detect(&bucket, draws).to_dbm().get()
+    }
+}
+
+impl View {
+    fn new(sweep: &Sweep<'_>, state: (Option<Emission>, Contacts), scene: Scene) -> Self {
+        let mut lines = scene.lines;
+        let signals = signals(&mut lines, sweep.swept.bandwidth());
+        let nearby = Nearby::new(&lines, &signals, sweep.swept, sweep.noise, sweep.settings);
+        Self { state, lines, nearby }
+    }
+
+    fn is_of(&self, state: (Option<Emission>, Contacts)) -> bool {
+        self.state == state
+    }
+}
