@@ -23,7 +23,7 @@ const ADDED: f64 = 5e-3;
 /// The normal distributions stand closer than this in units of their standard deviation: their sum has no ripple.
 const RIPPLE_FREE: f64 = 0.6;
 /// Steps of the grid per combined standard uncertainty, at least and at most.
-const STEPS: (f64, f64) = (6.0, 256.0);
+const STEPS: (f64, f64) = (6.0, 1024.0);
 /// As many do for a Student line, which has no edges.
 const STUDENT_STEPS: f64 = 48.0;
 /// Beyond this many standard deviations a normal distribution has nothing left that a sum would show.
