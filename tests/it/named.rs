@@ -179,3 +179,17 @@ fn a_sub_audible_tone_is_noticed() {
     assert!(all.iter().all(|reading| reading["outcome"] == "complies"), "{all:?}");
     assert!(all[0]["remarks"][0].as_str().unwrap().contains("sub-audible"), "{}", all[0]);
 }
+
+/// A link that is lost while the unit is off for a look leaves it on for what is measured again.
+#[test]
+fn a_lost_link_does_not_leave_the_unit_off() {
+    let unit = "      receiver: [ { frequency: 292 MHz, level: -12 dBm } ]";
+    for after in 12..22 {
+        let cut = format!(
+            "  faults: [ {{ instrument: analyser, does: cut-link, after_messages: {after}, lasts: 5 s }} ]"
+        );
+        let all = readings(unit, &cut, "50 dB");
+        assert_eq!(all[0]["outcome"], "complies", "{after}: {}", all[0]);
+        is_named(&all[1], "receiver", "its receiver makes it");
+    }
+}

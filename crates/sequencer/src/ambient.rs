@@ -56,10 +56,9 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         planned: &mut [Planned],
     ) -> Result<(), RunFault> {
-        let there = |job, line: &Planned| line::unkeyed_line(job, &line.task, &line.unkeyed);
         let mut lines = Vec::new();
         for (place, line) in planned.iter().enumerate() {
-            let seen = there(self.job, line)?;
+            let seen = line::unkeyed_line(self.job, &line.task, &line.unkeyed)?;
             if seen.is_line {
                 lines.push((place, seen));
             }
@@ -68,17 +67,28 @@ impl Measuring<'_, '_> {
         self.doing("look with the unit off")?;
         let Some(supply) = &mut self.rack.supply else { return Ok(()) };
         supply.off().await?;
-        for (place, on) in lines {
-            let look = planned[place].look;
-            let off = self.look("unit off", &look).await?;
-            let seen = line::unkeyed_line(self.job, &planned[place].task, &off)?;
-            let gone = (on.level - seen.level).get() > SAME_DB;
-            planned[place].source = if gone { Source::Receiver } else { Source::Surroundings };
-            planned[place].off = Some(off);
-        }
+        let looked = self.looks_off(&lines, planned).await;
+        // Whatever came of the looks: what is measured again after a mended link needs a unit that is on.
         self.rack.feed(&setting).await?;
+        looked?;
         // Switched off and on, the unit may have forgotten what it was told.
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
+        Ok(())
+    }
+
+    async fn looks_off(
+        &mut self,
+        lines: &[(usize, Unkeyed)],
+        planned: &mut [Planned],
+    ) -> Result<(), RunFault> {
+        for (place, on) in lines {
+            let line = &mut planned[*place];
+            let off = self.look("unit off", &line.look).await?;
+            let seen = line::unkeyed_line(self.job, &line.task, &off)?;
+            let gone = (on.level - seen.level).get() > SAME_DB;
+            line.source = if gone { Source::Receiver } else { Source::Surroundings };
+            line.off = Some(off);
+        }
         Ok(())
     }
 
