@@ -1,16 +1,17 @@
 //! What is there without the unit's carrier: whose it is, and whether it is still there afterwards.
 
 use spurline_plan::{Look, SupplySetting};
-use spurline_record::{Acquisition, Outcome, Reason, ReasonCode};
+use spurline_record::{Acquisition, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm};
 
 use crate::fault::RunFault;
 use crate::key_down::Planned;
 use crate::line::{self, Unkeyed};
 use crate::scope::{Case, Measuring};
+use crate::trace::LINE_DB;
 
 /// What is there unkeyed must be this far below the keyed reading to be no part of it.
-pub(crate) const AMBIENT_DB: f64 = 10.0;
+const AMBIENT_DB: f64 = 10.0;
 /// With the unit off a line of its own receiver falls by more than this.
 const SAME_DB: f64 = 6.0;
 
@@ -103,18 +104,15 @@ impl Measuring<'_, '_> {
         for place in first..self.done.held.len() {
             let reading = &self.done.held[place];
             let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
+            // Without a line there is nothing that could have come from anywhere.
+            let open = open && shows_line(reading);
             let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open) else { continue };
-            let Some(last) = reading.acquisitions.iter().rev().find(|look| look.keyed) else { continue };
-            if reading.proof.floor.is_none_or(|floor| floor.distance.get() < line::LINE_DB) {
-                // There was no line that could have come from anywhere.
-                continue;
-            }
-            let look = Look { settings: last.settings, sweeps: last.sweeps.len() as u32 };
+            let Some(look) = last_look(reading) else { continue };
             self.doing(&format!("harmonic {order} once more, not keyed"))?;
             let after = self.look("unkeyed afterwards", &look).await?;
             let seen = line::unkeyed_at(self.job, self.done.held[place].frequency, order, &after)?;
             let reading = &mut self.done.held[place];
-            if seen.is_line && (figure.level - seen.level) < Db::new(AMBIENT_DB) {
+            if may_be_part(&seen, figure.level) {
                 let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
@@ -126,9 +124,20 @@ impl Measuring<'_, '_> {
     }
 }
 
-/// Whether what is there unkeyed may be a part of the keyed reading.
-pub(crate) fn may_be_part(unkeyed: &Unkeyed, level: Dbm) -> bool {
-    unkeyed.is_line && (level - unkeyed.level) < Db::new(AMBIENT_DB)
+/// Whether what is there without the carrier at the connector may be a part of the keyed reading.
+pub(crate) fn may_be_part(there: &Unkeyed, level: Dbm) -> bool {
+    there.is_line && (level - there.level) < Db::new(AMBIENT_DB)
+}
+
+/// Whether a reading stands out of the noise like something that came from somewhere.
+pub(crate) fn shows_line(reading: &Reading) -> bool {
+    reading.proof.floor.is_some_and(|floor| floor.distance.get() >= LINE_DB)
+}
+
+/// The last keyed look of a reading, to be taken once more.
+pub(crate) fn last_look(reading: &Reading) -> Option<Look> {
+    let last = reading.acquisitions.iter().rev().find(|look| look.keyed)?;
+    Some(Look { settings: last.settings, sweeps: last.sweeps.len() as u32 })
 }
 
 /// Looks that were taken without the key, in the order of the record.

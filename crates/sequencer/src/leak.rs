@@ -1,11 +1,9 @@
 //! What reaches the analyser by another way than the unit's connector: the unit is keyed into a load, the path's input
 //! is terminated, and the lines that matter are looked for once more.
 
-use spurline_plan::Look;
 use spurline_record::{Outcome, Quantity, Reading, Reason, ReasonCode};
-use spurline_units::Db;
 
-use crate::ambient::AMBIENT_DB;
+use crate::ambient::{last_look, may_be_part, shows_line};
 use crate::fault::RunFault;
 use crate::line;
 use crate::scope::{Case, Measuring};
@@ -54,17 +52,14 @@ impl Measuring<'_, '_> {
         self.settle().await?;
         for place in suspects {
             let reading = &self.done.held[*place];
-            let Some(last) = reading.acquisitions.iter().rev().find(|look| look.keyed) else { continue };
-            let look = Look { settings: last.settings, sweeps: last.sweeps.len() as u32 };
+            let Some(look) = last_look(reading) else { continue };
             let (frequency, order) = (reading.frequency, reading.order.unwrap_or(1));
             self.doing(&format!("harmonic {order} with the unit on its load"))?;
             let seen = self.keyed_look("into the load", &look).await?;
             // Counted back to the connector as the reading was, though it did not come from there.
             let leak = line::unkeyed_at(self.job, frequency, order, &seen)?;
             let reading = &mut self.done.held[*place];
-            let figure = reading.figure.map(|figure| figure.level);
-            let leaks = figure.filter(|level| leak.is_line && *level - leak.level < Db::new(AMBIENT_DB));
-            if leaks.is_some() {
+            if reading.figure.is_some_and(|figure| may_be_part(&leak, figure.level)) {
                 let text = format!(
                     "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser \
                      behind the pad, and says nothing about the connector. Look for a loose or single-screened cable",
@@ -92,6 +87,7 @@ impl Measuring<'_, '_> {
 fn matters(reading: &Reading) -> bool {
     let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
     let near = reading.margin.is_some_and(|margin| margin.get() < NEAR_DB);
-    let line = reading.proof.floor.is_some_and(|floor| floor.distance.get() >= line::LINE_DB);
-    reading.quantity == Quantity::Harmonic && line && (open || (near && reading.outcome == Outcome::Complies))
+    reading.quantity == Quantity::Harmonic
+        && shows_line(reading)
+        && (open || (near && reading.outcome == Outcome::Complies))
 }

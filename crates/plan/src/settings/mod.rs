@@ -73,3 +73,24 @@ fn sweep_time(profile: &AnalyserProfile, span: Hertz, rbw: Hertz, wanted: f64) -
 fn reference(expected: Dbm) -> Dbm {
     Dbm::new((expected.get() + HEADROOM).ceil().clamp(-80.0, 30.0))
 }
+
+/// A look as tests need one.
+#[cfg(test)]
+fn specimen() -> Look {
+    use spurline_record::{Detector, Preamplifier};
+    use spurline_units::Db;
+
+    let settings = AnalyserSettings {
+        centre: Hertz::from_mhz(288.4),
+        span: Hertz::new(300e3),
+        rbw: Hertz::new(30e3),
+        vbw: Hertz::new(90e3),
+        points: 401,
+        sweep_time: Seconds::new(0.05),
+        detector: Detector::Rms,
+        attenuation: Db::new(20.0),
+        preamplifier: Preamplifier::Off,
+        reference_level: Dbm::new(0.0),
+    };
+    Look { settings, sweeps: 5 }
+}

@@ -42,26 +42,8 @@ pub fn suited(look: Look, modulation: &Modulation) -> Look {
 
 #[cfg(test)]
 mod tests {
-    use spurline_record::{AnalyserSettings, Preamplifier};
-    use spurline_units::{Db, Dbm};
-
     use super::*;
-
-    fn look() -> Look {
-        let settings = AnalyserSettings {
-            centre: Hertz::from_mhz(288.4),
-            span: Hertz::new(300e3),
-            rbw: Hertz::new(30e3),
-            vbw: Hertz::new(90e3),
-            points: 401,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        };
-        Look { settings, sweeps: 5 }
-    }
+    use crate::settings::specimen as look;
 
     /// 101 points of a frame of 60 ms take 6.06 s, 401 points of a tone of 1 kHz 0.401 s; 5 % more is allowed for.
     #[test]

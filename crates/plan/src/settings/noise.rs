@@ -41,26 +41,8 @@ pub fn noise_at_input(profile: &AnalyserProfile, rbw: Hertz, attenuation: Db) ->
 
 #[cfg(test)]
 mod tests {
-    use spurline_record::{Detector, Preamplifier};
-    use spurline_units::Seconds;
-
     use super::*;
-
-    fn look() -> Look {
-        let settings = AnalyserSettings {
-            centre: Hertz::from_mhz(288.4),
-            span: Hertz::new(300e3),
-            rbw: Hertz::new(30e3),
-            vbw: Hertz::new(90e3),
-            points: 401,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        };
-        Look { settings, sweeps: 5 }
-    }
+    use crate::settings::specimen as look;
 
     /// 3 kHz of a bandwidth of 30 kHz in steps of 750 Hz; 3.74 samples a point, 9 points, 5 sweeps are 168.3 samples,
     /// and 10 log10(1 + 3 / sqrt(168.3)) is 0.9034 dB (numpy 2.4.6).

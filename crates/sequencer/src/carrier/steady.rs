@@ -6,6 +6,7 @@ use spurline_units::{Db, Dbm, Hertz};
 
 use super::PRESENT_DB;
 use crate::trace::{self, Course};
+
 /// The standard deviation of a single sample of a line that stands `SNR` dB above the noise, in dB, is this times
 /// 10^(-SNR/20): 20 log10(e) over the root of two (high signal-to-noise limit of the Rice distribution).
 const SAMPLE_DB: f64 = 6.142;

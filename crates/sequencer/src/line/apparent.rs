@@ -188,28 +188,17 @@ fn voltage_difference(one: Dbm, other: Dbm) -> Option<Dbm> {
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
-    use spurline_record::{AnalyserSettings, Detector, Preamplifier};
-    use spurline_units::{Hertz, Seconds};
+    use spurline_record::AnalyserSettings;
 
     use super::*;
-    use crate::trace::Peak;
+    use crate::trace::{Peak, specimen};
 
     const STEP: f64 = 0.05;
 
     fn evidence(attenuation: f64, level: Dbm, own: Option<Dbm>, hidden: bool) -> Evidence {
-        let settings = AnalyserSettings {
-            centre: Hertz::from_mhz(288.4),
-            span: Hertz::new(300e3),
-            rbw: Hertz::new(10e3),
-            vbw: Hertz::new(30e3),
-            points: 401,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(attenuation),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        };
+        let settings = AnalyserSettings { attenuation: Db::new(attenuation), ..specimen(401, 300e3, 10e3) };
         Evidence {
+            look: 0,
             settings,
             peak: Peak { point: 200, frequency: settings.centre, level },
             floor: None,

@@ -19,6 +19,8 @@ const WIDE_CLEAR_DB: f64 = 10.0;
 /// One look at a line, evaluated.
 #[derive(Clone, Debug)]
 pub(super) struct Evidence {
+    /// Its place among the keyed looks.
+    pub(super) look: usize,
     pub(super) settings: AnalyserSettings,
     pub(super) peak: Peak,
     pub(super) floor: Option<Floor>,
@@ -47,7 +49,11 @@ pub(super) fn nothing_there() -> Reason {
 
 impl Evidence {
     /// Evaluates a look; `Err` with a reason if it is worthless.
-    pub(super) fn of(case: &LineCase<'_>, look: &Acquisition) -> Result<Result<Self, Reason>, PathError> {
+    pub(super) fn of(
+        case: &LineCase<'_>,
+        place: usize,
+        look: &Acquisition,
+    ) -> Result<Result<Self, Reason>, PathError> {
         let settings = &look.settings;
         let loss = case.loss()?;
         let mean = trace::mean_power(&look.sweeps);
@@ -67,6 +73,7 @@ impl Evidence {
         let clear = height.is_some_and(|height| regime(distance - height) == Regime::Resolved);
         let narrow = correct(peak.level, peak.level - distance).filter(|_| clear);
         let mut evidence = Self {
+            look: place,
             settings: *settings,
             peak,
             floor,

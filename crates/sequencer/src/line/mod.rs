@@ -15,8 +15,7 @@ use spurline_units::{Db, Dbm, Hertz};
 use crate::ambient::Source;
 use crate::conversion;
 use crate::possible::{MeasuredCarrier, Possible};
-pub(crate) use crate::trace::LINE_DB;
-use crate::trace::{self, FLOOR_GUARD};
+use crate::trace::{self, FLOOR_GUARD, LINE_DB};
 use apparent::Apparent;
 use evidence::Evidence;
 
@@ -82,7 +81,7 @@ pub(crate) struct Line<'a> {
     case: LineCase<'a>,
     looks: Vec<Acquisition>,
     /// One for each look, unless it is worthless.
-    evidence: Vec<(usize, Evidence)>,
+    evidence: Vec<Evidence>,
     fault: Option<Reason>,
     /// The looks without the key: receiving, and with the unit off.
     unkeyed: Vec<Acquisition>,
@@ -112,11 +111,11 @@ impl<'a> Line<'a> {
 
     /// Adds a look.
     pub(crate) fn add(&mut self, look: Acquisition) -> Result<(), PathError> {
-        match Evidence::of(&self.case, &look)? {
+        match Evidence::of(&self.case, self.looks.len(), &look)? {
             Ok(evidence) => {
                 // A look that is good makes up for one before it that was not.
                 self.fault = None;
-                self.evidence.push((self.looks.len(), evidence));
+                self.evidence.push(evidence);
             }
             Err(reason) => self.fault = Some(reason),
         }
@@ -125,8 +124,7 @@ impl<'a> Line<'a> {
     }
 
     fn apparent(&self) -> Option<Apparent> {
-        let looks: Vec<Evidence> = self.evidence.iter().map(|(_, evidence)| evidence.clone()).collect();
-        Apparent::of(&looks, self.case.order, self.case.step_uncertainty())
+        Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty())
     }
 
     /// What keeps the line from being decided, if more looks may help.
@@ -139,7 +137,7 @@ impl<'a> Line<'a> {
             return Ok(loud.then_some(Hindrance::OwnProduct(Dbm::new(0.0))));
         }
         let Some(apparent) = self.apparent() else { return Ok(None) };
-        let (_, best) = &self.evidence[apparent.best];
+        let best = &self.evidence[apparent.best];
         let budget = self.budget(&apparent)?;
         let expanded = conversion::expanded(&budget);
         if verdict::is_decided(&self.case, &apparent, expanded) {
@@ -160,16 +158,19 @@ impl<'a> Line<'a> {
         reading.limit = case.possible.recorded(case.carrier.level);
         reading.derivation = case.possible.derivation.clone();
         let apparent = self.apparent();
-        if let Some(apparent) = apparent {
-            self.fill_in(&mut reading, &apparent)?;
-        }
-        match (&self.fault, apparent) {
-            (Some(reason), _) => reading.reason = Some(reason.clone()),
-            (None, Some(apparent)) => {
-                let expanded = conversion::expanded(&self.budget(&apparent)?);
-                verdict::decide(case, &mut reading, expanded, &apparent, &self.ambient, self.source);
+        if let Some(apparent) = &apparent {
+            let budget = conversion::budget(&self.budget(apparent)?);
+            let expanded = budget.expanded;
+            reading.budget = Some(budget);
+            self.fill_in(&mut reading, apparent)?;
+            if self.fault.is_none() {
+                verdict::decide(case, &mut reading, expanded, apparent, &self.ambient, self.source);
             }
-            (None, None) => reading.reason = Some(evidence::nothing_there()),
+        }
+        if let Some(reason) = &self.fault {
+            reading.reason = Some(reason.clone());
+        } else if apparent.is_none() {
+            reading.reason = Some(evidence::nothing_there());
         }
         reading.acquisitions = self.unkeyed;
         reading.acquisitions.extend(self.looks);
@@ -178,7 +179,7 @@ impl<'a> Line<'a> {
 
     fn fill_in(&self, reading: &mut Reading, apparent: &Apparent) -> Result<(), PathError> {
         let case = &self.case;
-        let (look, best) = &self.evidence[apparent.best];
+        let best = &self.evidence[apparent.best];
         let loss = case.job.harmonics_way().branch.path.loss_at(case.frequency)?;
         reading.figure = Some(Figure {
             value: apparent.level.get(),
@@ -204,13 +205,12 @@ impl<'a> Line<'a> {
             cross_check: None,
             carrier_variation: None,
             carrier_change: None,
-            read_from: u32::try_from(self.unkeyed.len() + look + 1).ok(),
+            read_from: u32::try_from(self.unkeyed.len() + best.look + 1).ok(),
             lowest: apparent.lowest,
             highest: apparent.highest,
             width: best.width,
             steps: self.steps(),
         };
-        reading.budget = Some(conversion::budget(&self.budget(apparent)?));
         Ok(())
     }
 
@@ -219,7 +219,7 @@ impl<'a> Line<'a> {
         if self.evidence.len() < 2 {
             return Vec::new();
         }
-        let step = |(_, look): &(usize, Evidence)| spurline_record::Step {
+        let step = |look: &Evidence| spurline_record::Step {
             attenuation: look.settings.attenuation,
             rbw: look.settings.rbw,
             level: look.level,
@@ -232,7 +232,7 @@ impl<'a> Line<'a> {
     fn budget(&self, apparent: &Apparent) -> Result<Budget, PathError> {
         let case = &self.case;
         let job = case.job;
-        let (_, best) = &self.evidence[apparent.best];
+        let best = &self.evidence[apparent.best];
         let file = job.instrument(Role::Analyser).profile.source.name();
         let profile = job.bench.analyser_profile();
         let path = &job.harmonics_way().branch.path;

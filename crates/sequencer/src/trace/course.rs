@@ -6,6 +6,8 @@ use std::fmt;
 use spurline_record::Acquisition;
 use spurline_units::{Db, Hertz, Seconds};
 
+use super::variation;
+
 /// How the carrier goes with time.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Course {
@@ -94,9 +96,7 @@ fn mean(levels: &[f64]) -> f64 {
 }
 
 fn extent(levels: &[f64]) -> Db {
-    let high = levels.iter().copied().fold(f64::MIN, f64::max);
-    let low = levels.iter().copied().fold(f64::MAX, f64::min);
-    Db::new((high - low).max(0.0))
+    variation(levels).unwrap_or_default()
 }
 
 impl fmt::Display for Course {
@@ -132,23 +132,16 @@ fn mains(at: Hertz) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use spurline_record::{AnalyserSettings, Detector, Preamplifier, Sweep, SweepFlags};
-    use spurline_units::Dbm;
+    use spurline_record::{AnalyserSettings, Detector, Sweep, SweepFlags};
 
     use super::*;
+    use crate::trace::specimen;
 
     fn look(level: impl Fn(f64) -> f64) -> Acquisition {
         let settings = AnalyserSettings {
-            centre: Hertz::from_mhz(145.0),
-            span: Hertz::new(0.0),
-            rbw: Hertz::new(300e3),
-            vbw: Hertz::new(1e6),
-            points: 1001,
             sweep_time: Seconds::new(0.2),
             detector: Detector::Sample,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
+            ..specimen(1001, 0.0, 300e3)
         };
         let levels = (0..1001).map(|point| level(f64::from(point) * 0.2 / 1000.0) as f32).collect();
         Acquisition {

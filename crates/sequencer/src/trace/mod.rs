@@ -162,26 +162,32 @@ fn decibels(milliwatts: f64) -> f64 {
     10.0 * milliwatts.log10()
 }
 
+/// Settings as tests need them, around 288.4 MHz.
 #[cfg(test)]
-mod tests {
+pub(crate) fn specimen(points: u32, span: f64, rbw: f64) -> AnalyserSettings {
     use spurline_record::{Detector, Preamplifier};
     use spurline_units::Seconds;
 
+    AnalyserSettings {
+        centre: Hertz::from_mhz(288.4),
+        span: Hertz::new(span),
+        rbw: Hertz::new(rbw),
+        vbw: Hertz::new(rbw * 3.0),
+        points,
+        sweep_time: Seconds::new(0.05),
+        detector: Detector::Rms,
+        attenuation: Db::new(20.0),
+        preamplifier: Preamplifier::Off,
+        reference_level: Dbm::new(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
     use super::*;
 
     fn settings(points: u32) -> AnalyserSettings {
-        AnalyserSettings {
-            centre: Hertz::from_mhz(288.4),
-            span: Hertz::new(300e3),
-            rbw: Hertz::new(30e3),
-            vbw: Hertz::new(90e3),
-            points,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        }
+        specimen(points, 300e3, 30e3)
     }
 
     /// numpy 2.4.6: the power mean of -60 and -50 dBm is -52.5964 dBm, the mean of the decibels -55.

@@ -62,25 +62,8 @@ pub(crate) fn width_of(levels: &[f64], settings: &AnalyserSettings, share: f64) 
 
 #[cfg(test)]
 mod tests {
-    use spurline_record::{Detector, Preamplifier};
-    use spurline_units::{Db, Seconds};
-
     use super::*;
-
-    fn settings(points: u32, span: f64, rbw: f64) -> AnalyserSettings {
-        AnalyserSettings {
-            centre: Hertz::from_mhz(145.0),
-            span: Hertz::new(span),
-            rbw: Hertz::new(rbw),
-            vbw: Hertz::new(rbw * 3.0),
-            points,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        }
-    }
+    use crate::trace::specimen as settings;
 
     /// numpy 2.4.6: noise of -100 dBm in a Gaussian bandwidth of 10 kHz over 25 kHz is -96.2919 dBm; eleven points
     /// one unit apart at -60 dBm, a noise bandwidth of 1.5 units and a width from 2.25 to 7.75 give -54.3573 dBm.
