@@ -21,19 +21,32 @@ pub struct BudgetLine {
     pub source: String,
 }
 
+/// How a coverage factor was found.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CoverageMethod {
+    /// Two, as for a normal distribution.
+    #[default]
+    Normal,
+    /// Student's, for few degrees of freedom.
+    Student,
+    /// From the distributions of all contributions, one of which dominates and is not normal.
+    Convolution,
+}
+
 impl Budget {
     /// How the coverage factor was found, in words with figures; nothing for two.
     #[must_use]
     pub fn factor_words(&self) -> String {
-        match (self.method.as_str(), self.effective_freedom) {
-            ("student", Some(freedom)) => {
+        match (self.method, self.effective_freedom) {
+            (CoverageMethod::Student, Some(freedom)) => {
                 format!("of Student's t with {freedom:.1} effective degrees of freedom, for 95 %")
             }
-            ("convolution", _) => {
+            (CoverageMethod::Convolution, _) => {
                 "of the convolution of all lines, one of which dominates and is not normal, for 95 %"
                     .to_owned()
             }
-            _ => String::new(),
+            (CoverageMethod::Normal | CoverageMethod::Student, _) => String::new(),
         }
     }
 }
@@ -49,9 +62,9 @@ pub struct Budget {
     pub coverage_factor: f64,
     /// Coverage factor times combined: about 95 %.
     pub expanded: Db,
-    /// How the factor was found: `normal`, `student` or `convolution`.
+    /// How the factor was found.
     #[serde(default)]
-    pub method: String,
+    pub method: CoverageMethod,
     /// Effective degrees of freedom, where a line limits them.
     #[serde(default)]
     pub effective_freedom: Option<f64>,

@@ -14,7 +14,7 @@ mod run;
 pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
 };
-pub use budget::{Budget, BudgetLine};
+pub use budget::{Budget, BudgetLine, CoverageMethod};
 pub use event::{Event, EventKind, Fault};
 pub use layout::{LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};

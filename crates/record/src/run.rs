@@ -76,19 +76,6 @@ pub enum Decision {
     Simple,
 }
 
-impl Decision {
-    /// The words for it.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::GuardBand => {
-                "guard band: complies only if level + U is not above the limit, exceeds only if level - U is above it"
-            }
-            Self::Simple => "simple acceptance: the level is compared with the limit, without regard to U",
-        }
-    }
-}
-
 /// What an instrument or a unit says it is.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
@@ -236,16 +223,27 @@ impl RunHeader {
     /// How levels near the limit are decided, in words with figures.
     #[must_use]
     pub fn decision_words(&self) -> String {
-        let words = self.decision.words();
-        match (self.decision, self.largest_uncertainty) {
-            (Decision::GuardBand, _) if self.guard_factor != 1.0 => {
-                let band = format!("{} U", self.guard_factor);
-                words
-                    .replace("level + U", &format!("level + {band}"))
-                    .replace("level - U", &format!("level - {band}"))
+        match self.decision {
+            Decision::GuardBand => {
+                let band = self.guard_band();
+                format!(
+                    "guard band: complies only if level + {band} is not above the limit, exceeds only if level - {band} \
+                     is above it"
+                )
             }
-            (Decision::Simple, Some(most)) => format!("{words}, as long as U is at most {most}"),
-            (Decision::GuardBand | Decision::Simple, _) => words.to_owned(),
+            Decision::Simple => {
+                let words = "simple acceptance: the level is compared with the limit, without regard to U";
+                self.largest_uncertainty.map_or_else(
+                    || words.to_owned(),
+                    |most| format!("{words}, as long as U is at most {most}"),
+                )
+            }
         }
+    }
+
+    /// The width of the guard band: `U`, or so many times that.
+    #[must_use]
+    pub fn guard_band(&self) -> String {
+        if self.guard_factor == 1.0 { "U".to_owned() } else { format!("{} U", self.guard_factor) }
     }
 }

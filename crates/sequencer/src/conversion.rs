@@ -20,16 +20,16 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
         .collect();
     let coverage = budget.coverage(COVERAGE_PROBABILITY);
     let method = match coverage.method {
-        CoverageMethod::Normal => "normal",
-        CoverageMethod::Student => "student",
-        CoverageMethod::Convolution => "convolution",
+        CoverageMethod::Normal => spurline_record::CoverageMethod::Normal,
+        CoverageMethod::Student => spurline_record::CoverageMethod::Student,
+        CoverageMethod::Convolution => spurline_record::CoverageMethod::Convolution,
     };
     spurline_record::Budget {
         lines,
         combined: budget.combined(),
         coverage_factor: coverage.factor,
         expanded: coverage.expanded,
-        method: method.to_owned(),
+        method,
         effective_freedom: coverage.effective_freedom,
     }
 }

@@ -10,11 +10,11 @@ pub use saying::{hostile, saying};
 
 use jiff::Timestamp;
 use spurline_record::{
-    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
-    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
-    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
-    TextRole, Unit,
+    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CoverageMethod, CrossCheck, Decision,
+    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey,
+    LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof,
+    Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
+    SweepFlags, TextRole, Unit,
 };
 use spurline_report::RunView;
 use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
@@ -336,7 +336,7 @@ fn budget(level: f64, path: f64) -> Budget {
         combined: Db::new(combined),
         coverage_factor: 2.0,
         expanded: Db::new(2.0 * combined),
-        method: "normal".to_owned(),
+        method: CoverageMethod::Normal,
         effective_freedom: None,
     }
 }

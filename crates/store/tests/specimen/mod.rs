@@ -5,11 +5,11 @@
 
 use jiff::Timestamp;
 use spurline_record::{
-    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
-    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
-    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
-    TextRole, Unit,
+    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CoverageMethod, CrossCheck, Decision,
+    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey,
+    LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof,
+    Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
+    SweepFlags, TextRole, Unit,
 };
 use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
 
@@ -168,7 +168,7 @@ fn budget() -> Budget {
         combined: Db::new(0.306),
         coverage_factor: 2.0,
         expanded: Db::new(0.612),
-        method: "normal".to_owned(),
+        method: CoverageMethod::Normal,
         effective_freedom: None,
     }
 }
