@@ -64,7 +64,7 @@ pub fn difference_budget(analyser: &Budget, meter: &Budget) -> Budget {
     analyser.of_difference(meter, |line| line.name.starts_with("path: "))
 }
 
-fn stated(figure: &Specification) -> Contribution {
+pub(crate) fn stated(figure: &Specification) -> Contribution {
     let distribution = match figure.distribution {
         spurline_profile::Distribution::Normal => Distribution::Normal { k: CERTIFICATE },
         spurline_profile::Distribution::Rectangular => Distribution::Rectangular,

@@ -10,6 +10,7 @@
 mod approach;
 mod bench;
 mod budget;
+mod calibrations;
 mod fit;
 mod forecast;
 mod job;
@@ -18,6 +19,7 @@ mod library;
 mod mixer;
 mod model;
 mod overload;
+mod proving;
 mod read_bench;
 mod read_plan;
 mod settings;
@@ -25,13 +27,16 @@ mod telltale;
 mod way;
 
 pub use approach::Approach;
-pub use bench::{AnalyserInput, Bench, InstrumentAt, RelayKeyLine};
+pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget};
 pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
-pub use model::{Channel, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySetting, Unit, WayNames};
+pub use model::{
+    Channel, ExpiredCalibration, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySetting, Unit, WayNames,
+};
 pub use overload::Overload;
+pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
     CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, SWITCH_SETTLE, carrier_look, line_look,
     noise_at_input, own_product_at_input, reach, zero_span_look,

@@ -5,6 +5,7 @@
 
 mod analyser;
 mod command;
+mod generator;
 mod messages;
 mod meter;
 mod profile;
@@ -13,6 +14,7 @@ mod specification;
 
 pub use analyser::{AnalyserCommand, AnalyserProfile, Limits, Noise, NoiseAveraging, Ranges, Status};
 pub use command::{Commands, Spelling};
+pub use generator::{GeneratorCommand, GeneratorProfile};
 pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};
 pub use profile::{Kind, Profile};

@@ -14,6 +14,7 @@ mod keyed;
 mod line;
 mod mending;
 mod possible;
+mod prove;
 mod rack;
 mod run;
 mod scope;
@@ -21,4 +22,5 @@ mod trace;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

@@ -5,6 +5,7 @@
 mod analyser;
 mod equipment;
 mod fault;
+mod generator;
 mod identity;
 mod link;
 mod path;
@@ -18,6 +19,7 @@ use spurline_units::{Dbm, Hertz};
 pub(crate) use analyser::AnalyserTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
+pub(crate) use generator::GeneratorTruth;
 pub(crate) use identity::Identity;
 pub(crate) use link::{Busy, LinkTruth, Output};
 pub(crate) use path::{PartKind, PartTruth, PathTruth};
@@ -37,6 +39,7 @@ pub struct SimulatedBench {
     pub(crate) supply: Option<SupplyTruth>,
     pub(crate) relay: Option<RelayTruth>,
     pub(crate) switch: Option<RelayTruth>,
+    pub(crate) generator: Option<GeneratorTruth>,
     pub(crate) path: PathTruth,
     pub(crate) ambient: Vec<Ambient>,
     pub(crate) faults: Vec<Fault>,
@@ -61,13 +64,14 @@ impl SimulatedBench {
         let supply = fields.maybe(reader, "supply", SupplyTruth::read);
         let relay = fields.maybe(reader, "relay", |r, n| RelayTruth::read(r, n, "R-0001"));
         let switch = fields.maybe(reader, "switch", |r, n| RelayTruth::read(r, n, "W-0001"));
+        let generator = fields.maybe(reader, "generator", GeneratorTruth::read);
         let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
-        let (switch, path, ambient, faults) = (switch?, path?, ambient?, faults?);
+        let (switch, path, ambient, faults, generator) = (switch?, path?, ambient?, faults?, generator?);
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -75,7 +79,20 @@ impl SimulatedBench {
                 .hint("give the simulated bench a `switch` with as many channels");
             return None;
         }
-        Some(Self { seed, pace, units, analyser, power_meter, supply, relay, switch, path, ambient, faults })
+        Some(Self {
+            seed,
+            pace,
+            units,
+            analyser,
+            power_meter,
+            supply,
+            relay,
+            switch,
+            generator,
+            path,
+            ambient,
+            faults,
+        })
     }
 
     /// The seed that all draws come from.
@@ -107,6 +124,7 @@ impl SimulatedBench {
             Role::Relay => self.relay.is_some(),
             Role::UnitControl => true,
             Role::Switch => self.switch.is_some(),
+            Role::Generator => self.generator.is_some(),
         }
     }
 
@@ -120,6 +138,7 @@ impl SimulatedBench {
             Role::Relay => card(&self.relay),
             Role::UnitControl => Some(self.first_unit().link),
             Role::Switch => card(&self.switch),
+            Role::Generator => self.generator.as_ref().map(|generator| generator.link),
         };
         stated.unwrap_or_default()
     }

@@ -146,7 +146,7 @@ fn powers(reader: &mut Reader, node: &Node) -> Option<Vec<(String, Power)>> {
     Some(powers)
 }
 
-fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {
+pub(super) fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {
     read::named(reader, node, "the harmonics", |reader, name, node| {
         let Some(order) = name.parse().ok().filter(|order| (2..=HIGHEST_ORDER).contains(order)) else {
             reader.mistake(node.span, format!("expected an order from 2 to {HIGHEST_ORDER}, found `{name}`"));

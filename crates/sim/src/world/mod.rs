@@ -3,6 +3,7 @@
 //!
 //! Instruments change it and look at it; it knows neither SCPI nor sockets.
 
+mod generator;
 mod part;
 mod timeline;
 mod unit;
@@ -13,6 +14,8 @@ use num_complex::Complex64;
 use spurline_clock::Moment;
 use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
+pub use generator::Connected;
+pub(crate) use generator::Tone;
 pub(crate) use part::Part;
 pub(crate) use unit::{Emission, Setting};
 
@@ -21,6 +24,7 @@ use crate::observed::Observations;
 use crate::physics::detector::Line;
 use crate::physics::reflection::Reflection;
 use crate::physics::two_port::TwoPort;
+use generator::Generator;
 use timeline::Timeline;
 use unit::Unit;
 
@@ -40,6 +44,7 @@ pub(crate) struct World {
     to_power_meter: Way,
     /// Lines at the analyser's input that the unit has nothing to do with.
     ambient: Vec<Line>,
+    generator: Option<Generator>,
     state: Mutex<State>,
 }
 
@@ -59,17 +64,25 @@ struct State {
     powered: Timeline<bool>,
     /// The closed contacts of the switch card.
     contacts: Timeline<Contacts>,
+    /// The line that the generator gives, while its output is on.
+    tone: Timeline<Option<Tone>>,
+    connected: Timeline<Connected>,
     damaged: Option<Moment>,
 }
 
-/// The closed contacts of the switch card, counted from 1.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Contacts(u64);
+/// How the path is switched, and what is connected at its beginning beside the unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Contacts {
+    /// The closed contacts of the switch card, counted from 1, one bit each.
+    closed: u64,
+    connected: Connected,
+    tone: Option<Tone>,
+}
 
 impl Contacts {
     fn with(self, contact: u32, closed: bool) -> Self {
         let bit = 1u64 << (contact - 1);
-        Self(if closed { self.0 | bit } else { self.0 & !bit })
+        Self { closed: if closed { self.closed | bit } else { self.closed & !bit }, ..self }
     }
 
     fn closed(self, contact: u32) -> bool {
@@ -99,12 +112,15 @@ impl World {
             to_analyser: way(&bench.path.analyser, "analyser", analyser_vswr),
             to_power_meter: way(&bench.path.power_meter, "power meter", meter_vswr),
             ambient: ambient.collect(),
+            generator: bench.generator.as_ref().map(|truth| Generator::new(truth, seed)),
             state: Mutex::new(State {
                 key: Timeline::new(false),
                 setting: Timeline::new(unit.initial_setting()),
                 // Without a supply on the bench the unit runs on its battery.
                 powered: Timeline::new(bench.supply.is_none()),
                 contacts: Timeline::new(Contacts::default()),
+                tone: Timeline::new(None),
+                connected: Timeline::new(Connected::Unit),
                 damaged: None,
             }),
             unit,
@@ -158,9 +174,20 @@ impl World {
         }
     }
 
-    /// Which contacts of the switch card are closed.
+    /// Which contacts of the switch card are closed, what is connected, and what the generator gives.
     pub(crate) fn contacts(&self, at: Moment) -> Contacts {
-        *self.state().contacts.at(at)
+        let state = self.state();
+        Contacts { connected: *state.connected.at(at), tone: *state.tone.at(at), ..*state.contacts.at(at) }
+    }
+
+    /// Has the generator give a line, or none.
+    pub(crate) fn set_tone(&self, now: Moment, tone: Option<Tone>) {
+        self.state().tone.set(now, tone);
+    }
+
+    /// Connects something where the unit's connector is.
+    pub(crate) fn connect(&self, now: Moment, connected: Connected) {
+        self.state().connected.set(now, connected);
     }
 
     /// Tells the unit what its supply gives.
@@ -194,20 +221,44 @@ impl World {
             Port::Analyser => (&self.to_analyser, self.ambient.as_slice()),
             Port::PowerMeter => (&self.to_power_meter, [].as_slice()),
         };
-        let emitted = emission.map_or_else(Vec::new, |emission| self.unit.lines(emission));
+        let arrives = if contacts.connected == Connected::Generator { None } else { emission };
+        let emitted = arrives.map_or_else(Vec::new, |emission| self.unit.lines(emission));
+        let unit_loss = self.unit_loss(contacts);
         let carrier = emission.map(|emission| emission.setting.carrier);
         let arriving = emitted.into_iter().map(|line| {
             let source = self.unit.source(line.frequency, carrier == Some(line.frequency));
-            Line { power: line.power * way.transfer(line.frequency, source, contacts), ..line }
+            Line { power: line.power * (way.transfer(line.frequency, source, contacts) * unit_loss), ..line }
         });
-        arriving.chain(ambient.iter().copied()).collect()
+        let known = self.known_lines(way, contacts);
+        arriving.chain(known).chain(ambient.iter().copied()).collect()
+    }
+
+    /// What a combiner leaves of the unit's power.
+    fn unit_loss(&self, contacts: Contacts) -> f64 {
+        let combiner = self.generator.as_ref().filter(|_| contacts.connected == Connected::Both);
+        combiner.map_or(1.0, |generator| (-generator.unit_loss).amplitude_ratio().powi(2))
+    }
+
+    /// The generator's lines through what lies before the path, and through the path.
+    fn known_lines(&self, way: &Way, contacts: Contacts) -> Vec<Line> {
+        let giving = self.generator.as_ref().zip(contacts.tone);
+        let Some((generator, tone)) = giving.filter(|_| contacts.connected != Connected::Unit) else {
+            return Vec::new();
+        };
+        let arriving = generator.lines(tone).map(|line| {
+            let source = generator.source(line.frequency);
+            let share = way.transfer_behind(&generator.through, line.frequency, source, contacts);
+            Line { power: line.power * share, ..line }
+        });
+        arriving.collect()
     }
 
     /// Every moment after `from` and up to `to` at which the unit's emission or the path may have changed.
     pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        let State { key, setting, powered, contacts, .. } = &*self.state();
+        let State { key, setting, powered, contacts, tone, connected, .. } = &*self.state();
         let unit = key.changes(from, to).chain(setting.changes(from, to)).chain(powered.changes(from, to));
-        let all = unit.chain(contacts.changes(from, to));
+        let known = tone.changes(from, to).chain(connected.changes(from, to));
+        let all = unit.chain(contacts.changes(from, to)).chain(known);
         let mut moments: Vec<Moment> = all.collect();
         moments.sort_unstable();
         moments
@@ -237,9 +288,23 @@ impl World {
 
 impl Way {
     fn transfer(&self, frequency: Hertz, source: Complex64, contacts: Contacts) -> f64 {
-        let parts =
+        self.transfer_behind(&[], frequency, source, contacts)
+    }
+
+    /// The same for a source with parts of its own before the first of the path.
+    fn transfer_behind(
+        &self,
+        before: &[Part],
+        frequency: Hertz,
+        source: Complex64,
+        contacts: Contacts,
+    ) -> f64 {
+        let switched =
             self.parts.iter().filter(|part| part.contact().is_none_or(|contact| contacts.closed(contact)));
-        let whole = parts.fold(TwoPort::THROUGH, |chain, part| chain.then(&part.at(frequency)));
+        let whole = before
+            .iter()
+            .chain(switched)
+            .fold(TwoPort::THROUGH, |chain, part| chain.then(&part.at(frequency)));
         whole.transfer(source, self.load.at(frequency))
     }
 }
