@@ -18,6 +18,7 @@ mod long_silence;
 mod mistakes;
 mod pencil;
 mod processes;
+mod prove;
 mod reach;
 mod replay;
 mod round_trips;

@@ -85,7 +85,14 @@ fn read_limits(reader: &mut Reader, node: &Node) -> Option<(Dbm, Db, Vswr)> {
     let vswr = fields.required(reader, "vswr");
     fields.close(reader);
     let reverse = reverse.and_then(|node| reader.parse(node, "a level in dBm"));
-    let harmonics = harmonics.and_then(|node| reader.parse(node, "how far they lie below the line, in dB"));
+    let harmonics = harmonics.and_then(|node| {
+        let below: Db = reader.parse(node, "how far they lie below the line, in dB")?;
+        if below < Db::new(0.0) {
+            reader.mistake(node.span, format!("expected 0 dB or more, found {below}"));
+            return None;
+        }
+        Some(below)
+    });
     let vswr = vswr.and_then(|node| reader.parse(node, "a standing wave ratio"));
     Some((reverse?, harmonics?, vswr?))
 }
