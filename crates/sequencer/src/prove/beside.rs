@@ -8,7 +8,7 @@ use spurline_plan::{Beside, Job, PlannedLine, SETTLE, Way, carrier_look};
 use spurline_record::{Acquisition, KnownLine, ProofOutcome};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use super::{Work, attended, line};
+use super::{Proceeding, Work, attended, line};
 use crate::carrier::{ABSENT_DB, seen};
 use crate::fault::RunFault;
 use crate::trace;
@@ -100,7 +100,8 @@ impl Work<'_> {
                 no_carrier(line, way, carrier.channel.carrier)
             });
         }
-        self.key.up().await?;
+        let held = self.key.up().await?;
+        (self.tell)(Proceeding::KeyUp(Seconds::from(held)));
         for line in read {
             self.keep(line);
         }
@@ -110,14 +111,19 @@ impl Work<'_> {
 
     /// Key down, once the unit has rested.
     async fn wait_and_key(&mut self, job: &Job) -> Result<(), RunFault> {
+        let longest = job.plan.key.longest;
         loop {
-            match self.key.down(job.plan.key.longest.duration()).await {
+            match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)));
                     self.clock.sleep(span).await;
                     self.rack.check().await?;
                 }
-                down => return down.map_err(RunFault::from),
+                down => {
+                    // Told to go down it may have done so, whatever it answered.
+                    (self.tell)(Proceeding::KeyDown(longest));
+                    return down.map_err(RunFault::from);
+                }
             }
         }
     }

@@ -18,6 +18,7 @@ use spurline_instrument::{KeyError, KeyHandle};
 use spurline_plan::{Bench, Job, PlannedLine, Proving, SWITCH_SETTLE};
 use spurline_record::{BenchProof, InstrumentUsed, KnownLine, ProofOutcome, Role, RunId};
 use spurline_transport::{Address, Tap};
+use spurline_units::Seconds;
 
 use crate::fault::RunFault;
 use crate::keyed::beating;
@@ -45,6 +46,10 @@ pub trait Hand {
 pub enum Proceeding<'a> {
     /// A piece of work began.
     Doing(&'a str),
+    /// The unit was keyed, for at most so long.
+    KeyDown(Seconds),
+    /// The key is up, after so long.
+    KeyUp(Seconds),
     /// A line was read.
     Read(&'a KnownLine),
 }

@@ -65,3 +65,71 @@ impl Generator {
         self.output.at(frequency)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use spurline_clock::Moment;
+
+    use super::*;
+    use crate::bench::tests::read;
+    use crate::world::{Emission, Port, World};
+
+    /// Everything is matched, so that losses in decibels add up.
+    const MATCHED: &str = "\
+simulated:
+  units: [ { serial: U, model: M, firmware: F, range: 130..500 MHz, powers: { high: 4 W }, vswr: 1, vswr_off_carrier: 1 } ]
+  analyser: { vswr: 1 }
+  generator: { level_error: 0.3 dB, harmonics: { 2: 35 dB }, vswr: 1, unit_loss: 6 dB, through: [ { name: arm, pad: 16 dB } ] }
+  path: { common: [ { name: pad, pad: 30 dB } ] }
+";
+
+    fn world() -> (World, Moment) {
+        let now =
+            spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
+        (World::new(&read(MATCHED).unwrap(), now), now)
+    }
+
+    fn levels(world: &World, at: Moment, keyed: bool) -> Vec<(f64, f64)> {
+        let emission = keyed.then(|| Emission { setting: world.setting(at), share: 1.0 });
+        let lines = world.lines(Port::Analyser, emission, world.contacts(at));
+        lines.iter().map(|line| (line.frequency.mhz(), line.power.to_dbm().get())).collect()
+    }
+
+    fn close(found: &[(f64, f64)], expected: &[(f64, f64)]) {
+        assert_eq!(found.len(), expected.len(), "{found:?}");
+        for ((mhz, level), (at, dbm)) in found.iter().zip(expected) {
+            assert!((mhz - at).abs() < 1e-9 && (level - dbm).abs() < 1e-9, "{found:?}");
+        }
+    }
+
+    /// -4 dBm and 0.3 dB of error through 16 dB and 30 dB; 4 W are 36.0206 dBm (10 log10 4000), less 30 dB, and less
+    /// 6 dB behind a combiner.
+    #[test]
+    fn its_lines_come_in_only_where_it_is_connected() {
+        let (world, now) = world();
+        let unit = 10.0 * 4000f64.log10() - 30.0;
+        let known = [(100.0, -49.7), (200.0, -84.7)];
+        world.set_tone(now, Some(Tone { frequency: Hertz::from_mhz(100.0), level: Dbm::new(-4.0) }));
+        close(&levels(&world, now, false), &[]);
+        close(&levels(&world, now, true), &[(130.0, unit)]);
+        world.connect(now, Connected::Generator);
+        close(&levels(&world, now, true), &known);
+        world.connect(now, Connected::Both);
+        close(&levels(&world, now, true), &[(130.0, unit - 6.0), known[0], known[1]]);
+        world.set_tone(now, None);
+        close(&levels(&world, now, false), &[]);
+    }
+
+    /// What looks at the bench over time must know when it may look different.
+    #[test]
+    fn its_changes_are_told() {
+        let (world, now) = world();
+        let at = |ms| now.after(Duration::from_millis(ms));
+        world.connect(at(5), Connected::Generator);
+        world.set_tone(at(10), Some(Tone { frequency: Hertz::from_mhz(100.0), level: Dbm::new(-4.0) }));
+        world.set_tone(at(20), None);
+        assert_eq!(world.changes(at(0), at(30)), [at(5), at(10), at(20)]);
+    }
+}

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 use spurline_record::{BenchProof, KnownLine, ProofOutcome};
 use spurline_sequencer::Proceeding;
 
+use crate::paint;
 use crate::table::{flush_right, table};
 use crate::talk::{counted, say, wrapped};
 
@@ -14,6 +15,10 @@ const LEGEND: &str = "levels in dBm where the unit's connector is; U: the expand
 pub(super) fn told(what: Proceeding<'_>) {
     match what {
         Proceeding::Doing(_) => {}
+        Proceeding::KeyDown(longest) => {
+            say(&format!("  {} for at most {longest}", paint::key_down("KEY DOWN")));
+        }
+        Proceeding::KeyUp(held) => say(&format!("  key up after {held:.1}")),
         Proceeding::Read(line) => say(&format!("  {}", in_short(line))),
     }
 }
