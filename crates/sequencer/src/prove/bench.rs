@@ -69,6 +69,10 @@ pub(super) async fn connect(
     for card in bench.switch_cards() {
         switches.push(open!(SwitchCard, card));
     }
+    if let Some((address, serial)) = key_card_in_path(&used) {
+        key.close().await?;
+        return Err(RunFault::KeyCardInPath { address, serial });
+    }
     let (mut unit, mut supply) = (None, None);
     if let Some(job) = job {
         unit = Some(open!(UnitControl, needed(Role::UnitControl)));
@@ -77,6 +81,15 @@ pub(super) async fn connect(
         }
     }
     Ok((ProvingRack { generator, analyser, unit, supply, switches }, key, used))
+}
+
+/// Where the card of the key answers as a card of the path, and its serial number, if it does: it would key when the
+/// path is switched. A card without a number (IEEE 488.2: 0) cannot be told from another.
+fn key_card_in_path(used: &[InstrumentUsed]) -> Option<(String, String)> {
+    let of_key = used.iter().find(|used| used.role == Role::Relay).map(|used| &used.identity);
+    let of_key = of_key.filter(|identity| !matches!(identity.serial.as_str(), "" | "0"))?;
+    let twin = used.iter().find(|used| used.role == Role::Switch && used.identity == *of_key)?;
+    Some((twin.address.clone(), twin.identity.serial.clone()))
 }
 
 impl ProvingRack {
@@ -114,5 +127,30 @@ impl ProvingRack {
             Some(supply) => Ok(supply.off().await?),
             None => Ok(()),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_record::Identity;
+
+    use super::*;
+
+    fn used(role: Role, serial: &str) -> InstrumentUsed {
+        let identity = Identity { serial: serial.to_owned(), ..Identity::default() };
+        InstrumentUsed {
+            role,
+            address: role.name().to_owned(),
+            profile: "relay-generic".to_owned(),
+            identity,
+        }
+    }
+
+    #[test]
+    fn the_card_of_the_key_switches_no_path() {
+        let cards = |serial| [used(Role::Relay, "R-1"), used(Role::Switch, serial)];
+        assert_eq!(key_card_in_path(&cards("R-1")), Some(("switch".to_owned(), "R-1".to_owned())));
+        assert_eq!(key_card_in_path(&cards("W-1")), None);
+        assert_eq!(key_card_in_path(&[used(Role::Relay, "0"), used(Role::Switch, "0")]), None);
     }
 }

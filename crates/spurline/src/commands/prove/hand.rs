@@ -51,7 +51,7 @@ async fn enter() {
         // Whether it could be read or not, nothing more will come.
         drop(std::io::stdin().read_line(&mut line));
         // Nobody waits any more, if it was stopped meanwhile.
-        let _ = sender.send(());
+        sender.send(()).unwrap_or_default();
     });
     drop(receiver.await);
 }
