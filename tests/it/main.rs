@@ -19,6 +19,7 @@ mod mistakes;
 mod named;
 mod pencil;
 mod processes;
+mod prove;
 mod reach;
 mod replay;
 mod round_trips;

@@ -19,12 +19,14 @@
 //!     uncertainty: Stated::new(Db::new(0.15), "`uncertainty` in bench.yaml, line 4"),
 //!     rated: None,
 //!     vswr: None,
+//!     calibration: None,
 //! };
 //! let path = Path { parts: vec![pad] };
 //! assert_eq!(path.loss_at(Hertz::from_mhz(290.0)).unwrap().total, Db::new(30.0));
 //! assert!(path.loss_at(Hertz::from_mhz(3300.0)).is_err());
 //! ```
 
+mod calibration;
 mod cascade;
 mod curve;
 mod interface;
@@ -35,6 +37,7 @@ mod table;
 mod touchstone;
 mod two_port;
 
+pub use calibration::Calibration;
 pub use cascade::{PartLoss, PartPower, Path, PathError, PathLoss};
 pub use interface::{Interface, Termination};
 pub use mismatch::{Mismatch, Reflection};

@@ -2,6 +2,7 @@
 
 use spurline_units::{Db, Hertz, Range, Watts};
 
+use crate::calibration::Calibration;
 use crate::mismatch::Reflection;
 use crate::table::LossTable;
 use crate::touchstone::Touchstone;
@@ -74,6 +75,8 @@ pub struct Part {
     /// The reflection of either port from a stated VSWR. Where there is one it holds, for it is a bound and
     /// measured reflections are not.
     pub vswr: Option<Stated<Reflection>>,
+    /// When it was calibrated, if that is stated.
+    pub calibration: Option<Calibration>,
 }
 
 /// The reflections of the two ends of a part or a path, where they are known.

@@ -7,6 +7,7 @@ mod loss;
 use spurline_document::{Fields, Node, Reader, Value};
 use spurline_units::{Db, Power, Watts};
 
+use crate::calibration::Calibration;
 use crate::mismatch::Reflection;
 use crate::part::{Part, Stated};
 
@@ -27,7 +28,14 @@ impl Part {
         if matches!(node.value, Value::Scalar(_)) {
             let found = loss::table_file(reader, node, open)?;
             let uncertainty = uncertainty(reader, node, None, found.uncertainty)?;
-            return Some(Self { name: found.name, loss: found.loss, uncertainty, rated: None, vswr: None });
+            return Some(Self {
+                name: found.name,
+                loss: found.loss,
+                uncertainty,
+                rated: None,
+                vswr: None,
+                calibration: None,
+            });
         }
         let mut fields = reader.fields(node, "a part")?;
         let kind = fields.one_of(reader, &["attenuator", "touchstone", "loss"]);
@@ -36,6 +44,7 @@ impl Part {
         let rated = fields.maybe(reader, "rated", rated);
         let vswr = fields.maybe(reader, "vswr", vswr);
         let stated = fields.maybe(reader, "uncertainty", positive);
+        let calibration = Calibration::read(reader, &mut fields);
         let mut found = kind.and_then(|(key, value)| found(reader, &mut fields, key, value, open));
         fields.close(reader);
         let uncertainty = found.as_mut().zip(kind).zip(stated).and_then(|((found, (_, value)), stated)| {
@@ -43,7 +52,7 @@ impl Part {
         });
 
         // A value that was written and does not read has been noted and makes the part unusable.
-        let (name, rated, vswr) = (name?, rated?, vswr?);
+        let (name, rated, vswr, calibration) = (name?, rated?, vswr?, calibration?);
         let found = found?;
         Some(Self {
             name: name.unwrap_or(found.name),
@@ -51,6 +60,7 @@ impl Part {
             uncertainty: uncertainty?,
             rated,
             vswr,
+            calibration,
         })
     }
 }

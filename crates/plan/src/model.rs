@@ -34,6 +34,18 @@ pub struct Plan {
     pub adapter: Option<(Part, Span)>,
     /// Which of the bench's ways are used.
     pub ways: WayNames,
+    /// What becomes of a run for which something's calibration is no longer good.
+    pub expired_calibration: ExpiredCalibration,
+}
+
+/// What becomes of a run for which something's calibration is no longer good.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ExpiredCalibration {
+    /// It is told, and stands in the record.
+    #[default]
+    Warn,
+    /// Nothing is keyed.
+    Refuse,
 }
 
 /// Which of the bench's ways the plan names, and where; what it does not name is the only one.

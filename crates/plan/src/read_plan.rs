@@ -9,7 +9,9 @@ use std::str::FromStr;
 use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
-use crate::model::{Channel, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames};
+use crate::model::{
+    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames,
+};
 use crate::read_bench::Shelf;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
@@ -49,6 +51,7 @@ pub(crate) fn read<'d>(
     let modulation = fields.optional("modulation");
     let adapter =
         fields.maybe(reader, "adapter", |reader, node| Some((shelf.part(reader, node)?, node.span)));
+    let expired = fields.or(reader, "expired_calibration", read_expired, ExpiredCalibration::default());
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
     fields.close(reader);
     let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
@@ -77,8 +80,14 @@ pub(crate) fn read<'d>(
         modulation: modulation?,
         adapter: adapter?,
         ways: ways?,
+        expired_calibration: expired?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
+}
+
+fn read_expired(reader: &mut Reader, node: &Node) -> Option<ExpiredCalibration> {
+    let words = [("warn", ExpiredCalibration::Warn), ("refuse", ExpiredCalibration::Refuse)];
+    reader.choice(node, "what an expired calibration leads to", &words)
 }
 
 fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {

@@ -5,6 +5,7 @@
 
 mod analyser;
 mod command;
+mod generator;
 mod messages;
 mod meter;
 mod profile;
@@ -15,6 +16,7 @@ pub use analyser::{
     AnalyserCommand, AnalyserProfile, Intercepts, Limits, Noise, NoiseAveraging, Ranges, Status,
 };
 pub use command::{Commands, Spelling};
+pub use generator::{GeneratorCommand, GeneratorProfile};
 pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};
 pub use profile::{Kind, Profile};

@@ -8,6 +8,7 @@ mod budget;
 mod event;
 mod layout;
 mod outcome;
+mod proving;
 mod reading;
 mod run;
 
@@ -16,8 +17,9 @@ pub use acquisition::{
 };
 pub use budget::{Budget, BudgetLine, CoverageMethod};
 pub use event::{Event, EventKind, Fault};
-pub use layout::{LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
+pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
+pub use proving::{BenchProof, KnownLine, ProofOutcome};
 pub use reading::{
     Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Step, Unit,
 };

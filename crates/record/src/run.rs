@@ -105,12 +105,21 @@ pub enum Role {
     UnitControl,
     /// Relay card that switches the path.
     Switch,
+    /// Signal generator, whose lines of known level prove the bench.
+    Generator,
 }
 
 impl Role {
     /// All parts.
-    pub const ALL: [Self; 6] =
-        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl, Self::Switch];
+    pub const ALL: [Self; 7] = [
+        Self::Analyser,
+        Self::PowerMeter,
+        Self::Supply,
+        Self::Relay,
+        Self::UnitControl,
+        Self::Switch,
+        Self::Generator,
+    ];
 
     /// Its name in messages and listings.
     #[must_use]
@@ -122,6 +131,7 @@ impl Role {
             Self::Relay => "relay",
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
+            Self::Generator => "generator",
         }
     }
 }

@@ -148,6 +148,7 @@ pub(crate) const fn role(role: Role) -> &'static str {
         Role::Relay => "Key relay",
         Role::UnitControl => "Unit control port",
         Role::Switch => "Path switch",
+        Role::Generator => "Signal generator",
     }
 }
 

@@ -16,6 +16,7 @@ mod leak;
 mod line;
 mod mending;
 mod possible;
+mod prove;
 mod rack;
 mod run;
 mod scope;
@@ -23,4 +24,5 @@ mod trace;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

@@ -79,6 +79,12 @@ impl Begun {
         Ok(begun)
     }
 
+    /// The instruments as they were found.
+    #[must_use]
+    pub fn instruments(&self) -> &[InstrumentUsed] {
+        &self.used
+    }
+
     fn unit(&self) -> Identity {
         let unit = self.used.iter().find(|used| used.role == Role::UnitControl);
         unit.map(|used| used.identity.clone()).unwrap_or_default()
@@ -185,7 +191,7 @@ pub async fn measure(
 }
 
 /// Turns a panic of the work into a fault, so that what follows still brings the key up.
-async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
+pub(crate) async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
     let mut work = pin!(work);
     poll_fn(|context| {
         // After a panic the work is not polled again, only dropped.

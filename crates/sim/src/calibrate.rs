@@ -30,6 +30,7 @@ pub fn calibrate(bench: &SimulatedBench, highest: Hertz) -> Vec<CalibrationTable
     bench
         .path
         .parts()
+        .chain(bench.generator.iter().flat_map(|generator| &generator.through))
         .map(|truth| {
             let part = Part::build(bench.seed, truth);
             CalibrationTable {

@@ -14,7 +14,7 @@ use super::{Look, VIDEO, reference, sweep_time};
 pub struct LineTask {
     /// Where it should be.
     pub frequency: Hertz,
-    /// Its order.
+    /// Its order; 1 for a line that is no harmonic of the carrier, where nothing of the analyser's own lies.
     pub order: u32,
     /// The full carrier at the analyser's input.
     pub carrier_at_input: Dbm,
@@ -55,7 +55,8 @@ const BANDWIDTHS: [f64; 7] = [1e6, 300e3, 100e3, 30e3, 10e3, 3e3, 1e3];
 const WIDEST: f64 = 30e3;
 /// What a rule that names no bandwidth is taken to mean below 1 GHz and above (common practice).
 const REFERENCE: [f64; 2] = [100e3, 1e6];
-const SPAN: f64 = 300e3;
+/// How wide the sweep over a line without modulation is, in hertz.
+pub(crate) const LINE_SPAN: f64 = 300e3;
 /// A modulated line is at most so many bandwidths wide.
 const WIDTHS: f64 = 20.0;
 /// A modulated line takes no more than this share of its span.
@@ -136,14 +137,16 @@ impl LineTask {
 
 /// How wide the sweep over a line of this width is.
 pub(crate) fn span_of(occupied: Hertz) -> Hertz {
-    Hertz::new(SPAN.max(occupied.get() / SHARE))
+    Hertz::new(LINE_SPAN.max(occupied.get() / SHARE))
 }
 
 /// What a look leaves for the noise and for the analyser's own product.
 pub(crate) fn rooms(profile: &AnalyserProfile, task: &LineTask, look: &Look) -> Rooms {
     let (rbw, attenuation) = (look.settings.rbw, look.settings.attenuation);
     let most = task.limit() - task.expanded;
-    let own = own_product_at_input(profile, task.order, task.carrier_at_input, attenuation);
+    let own = (task.order > 1)
+        .then(|| own_product_at_input(profile, task.order, task.carrier_at_input, attenuation))
+        .flatten();
     // The noise within a modulated line is that of all its width.
     let width = rbw.max(task.occupied);
     let floor = noise_at_input(profile, width, attenuation);

@@ -15,7 +15,7 @@ use spurline_units::{Dbm, Hertz, Seconds};
 pub use carrier::{carrier_look, width_look, zero_span_look};
 pub use front_end::own_product_at_input;
 pub use line::{Hindrance, LineTask, first_look, next_look};
-pub(crate) use line::{Rooms, rooms, span_of};
+pub(crate) use line::{LINE_SPAN, Rooms, rooms, span_of};
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};

@@ -6,6 +6,7 @@ mod analyser;
 mod behaviour;
 mod equipment;
 mod fault;
+mod generator;
 mod identity;
 mod link;
 mod modulation;
@@ -23,6 +24,7 @@ pub(crate) use analyser::AnalyserTruth;
 pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
+pub(crate) use generator::GeneratorTruth;
 pub(crate) use identity::Identity;
 pub(crate) use link::{Busy, LinkTruth, Output};
 pub(crate) use modulation::{Depth, Swing};
@@ -46,6 +48,7 @@ pub struct SimulatedBench {
     pub(crate) supply: Option<SupplyTruth>,
     pub(crate) relay: Option<RelayTruth>,
     pub(crate) switch: Option<RelayTruth>,
+    pub(crate) generator: Option<GeneratorTruth>,
     pub(crate) path: PathTruth,
     pub(crate) ambient: Vec<Ambient>,
     pub(crate) leak: Option<LeakTruth>,
@@ -64,6 +67,7 @@ impl SimulatedBench {
         let supply = fields.maybe(reader, "supply", SupplyTruth::read);
         let relay = fields.maybe(reader, "relay", |r, n| RelayTruth::read(r, n, "R-0001"));
         let switch = fields.maybe(reader, "switch", |r, n| RelayTruth::read(r, n, "W-0001"));
+        let generator = fields.maybe(reader, "generator", GeneratorTruth::read);
         let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
         let leak = fields.maybe(reader, "leak", LeakTruth::read);
@@ -72,6 +76,7 @@ impl SimulatedBench {
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
+        let generator = generator?;
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -88,6 +93,7 @@ impl SimulatedBench {
             supply,
             relay,
             switch,
+            generator,
             path,
             ambient,
             leak,
@@ -124,6 +130,7 @@ impl SimulatedBench {
             Role::Relay => self.relay.is_some(),
             Role::UnitControl => true,
             Role::Switch => self.switch.is_some(),
+            Role::Generator => self.generator.is_some(),
         }
     }
 
@@ -137,6 +144,7 @@ impl SimulatedBench {
             Role::Relay => card(&self.relay),
             Role::UnitControl => Some(self.first_unit().link),
             Role::Switch => card(&self.switch),
+            Role::Generator => self.generator.as_ref().map(|generator| generator.link),
         };
         stated.unwrap_or_default()
     }

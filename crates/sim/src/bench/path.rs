@@ -81,7 +81,7 @@ impl PathTruth {
 }
 
 impl PartTruth {
-    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+    pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
         read::all(reader, node, "the parts", Self::read)
     }
 

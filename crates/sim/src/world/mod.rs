@@ -4,6 +4,7 @@
 //! Instruments change it and look at it; it knows neither SCPI nor sockets.
 
 mod feed;
+mod generator;
 mod leak;
 mod log;
 mod part;
@@ -20,6 +21,8 @@ use spurline_clock::Moment;
 use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
 pub(crate) use feed::Terminals;
+pub use generator::Connected;
+pub(crate) use generator::Tone;
 pub(crate) use part::Part;
 pub(crate) use surroundings::Contacts;
 pub(crate) use unit::{Emission, Setting};
@@ -28,6 +31,7 @@ use crate::bench::{PartTruth, SimulatedBench};
 use crate::observed::Observations;
 use crate::physics::reflection::Reflection;
 use feed::{Circuit, Feed};
+use generator::Generator;
 use leak::Leak;
 use log::{Laws, Log};
 use surroundings::Others;
@@ -59,6 +63,7 @@ pub(crate) struct World {
     /// Lines at the analyser's input that the unit has nothing to do with.
     others: Others,
     leak: Option<Leak>,
+    generator: Option<Generator>,
     state: Mutex<State>,
 }
 
@@ -73,6 +78,9 @@ struct State {
     log: Log,
     /// Each contact of the switch card, the first one first: one that opens by itself leaves the others alone.
     contacts: Vec<Timeline<bool>>,
+    /// The line that the generator gives, while its output is on.
+    tone: Timeline<Option<Tone>>,
+    connected: Timeline<Connected>,
     damaged: Option<Moment>,
 }
 
@@ -112,6 +120,7 @@ impl World {
             used,
             others: Others::new(bench.ambient.clone()),
             leak: bench.leak.clone().map(|leak| Leak::new(leak, seed)),
+            generator: bench.generator.as_ref().map(|truth| Generator::new(truth, seed)),
             state: Mutex::new(State {
                 key: Timeline::new(false),
                 setting: Timeline::new(unit.initial_setting()),
@@ -119,6 +128,8 @@ impl World {
                 ready: Timeline::new(ready),
                 log: Log::default(),
                 contacts: vec![Timeline::new(false); MOST_CONTACTS],
+                tone: Timeline::new(None),
+                connected: Timeline::new(Connected::Unit),
                 damaged: None,
             }),
             unit,
@@ -193,6 +204,16 @@ impl World {
         if let Some(timeline) = state.contacts.get_mut(contact as usize - 1) {
             close(timeline, now, closed, opens_after);
         }
+    }
+
+    /// Has the generator give a line, or none.
+    pub(crate) fn set_tone(&self, now: Moment, tone: Option<Tone>) {
+        self.state().tone.set(now, tone);
+    }
+
+    /// Connects something where the unit's connector is.
+    pub(crate) fn connect(&self, now: Moment, connected: Connected) {
+        self.state().connected.set(now, connected);
     }
 
     /// Whether the analyser's input was broken at a moment.

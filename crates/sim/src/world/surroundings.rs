@@ -2,11 +2,12 @@
 
 use std::time::Duration;
 
+use super::generator::{Connected, Tone};
 use crate::bench::Ambient;
 use crate::physics::detector::Line;
 
 /// How everything around the unit stands; what is emitted and this make up the lines at a port.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Contacts {
     /// The closed contacts of the switch card, the first in the lowest bit.
     closed: u64,
@@ -14,12 +15,21 @@ pub(crate) struct Contacts {
     passing: u64,
     /// How warm the path is, in steps.
     heat: u16,
+    /// What is where the unit's connector is.
+    pub(super) connected: Connected,
+    /// The line that the generator gives.
+    pub(super) tone: Option<Tone>,
 }
 
 /// From cold to the warmest; a part that then loses 1 dB more does it in steps of a thousandth.
 const HEAT_STEPS: f64 = 1000.0;
 
 impl Contacts {
+    /// Nothing is switched, nobody else is there.
+    pub(super) fn with(connected: Connected, tone: Option<Tone>) -> Self {
+        Self { connected, tone, ..Self::default() }
+    }
+
     /// The contact counts from 1.
     pub(super) fn close(&mut self, contact: u32) {
         self.closed |= 1u64 << (contact - 1);
@@ -38,9 +48,9 @@ impl Contacts {
         f64::from(self.heat) / HEAT_STEPS
     }
 
-    /// As far as the path is concerned.
+    /// As far as the unit's lines on the path are concerned.
     pub(super) fn without_others(self) -> Self {
-        Self { passing: 0, ..self }
+        Self { passing: 0, tone: None, ..self }
     }
 }
 

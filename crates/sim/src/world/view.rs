@@ -4,6 +4,7 @@ use spurline_clock::Moment;
 use spurline_units::Hertz;
 
 use super::feed::Terminals;
+use super::generator::Connected;
 use super::surroundings::Contacts;
 use super::unit::Emission;
 use super::way::Way;
@@ -11,11 +12,12 @@ use super::{Port, State, World};
 use crate::physics::detector::Line;
 
 impl World {
-    /// How everything around the unit stands: the closed contacts of the switch card, the warmth of the path, and
-    /// who else is on the air.
+    /// How everything around the unit stands: the closed contacts of the switch card, the warmth of the path, what
+    /// is connected, and who else is on the air.
     pub(crate) fn contacts(&self, at: Moment) -> Contacts {
         let state = self.state();
-        let mut contacts = Contacts::default();
+        let (connected, tone) = (*state.connected.at(at), *state.tone.at(at));
+        let mut contacts = Contacts::with(connected, tone);
         for contact in &self.used {
             if *state.contacts[*contact as usize - 1].at(at) {
                 contacts.close(*contact);
@@ -72,15 +74,19 @@ impl World {
         self.unit.swings()
     }
 
-    /// The lines that reach a port: the unit's through the path as it is switched, and at the analyser what the unit
-    /// radiates and the signals of others.
+    /// The lines that reach a port: the unit's and the generator's, as they are connected, through the path as it is
+    /// switched, and at the analyser what the unit radiates and the signals of others.
     pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {
         let way = match port {
             Port::Analyser => &self.to_analyser,
             Port::PowerMeter => &self.to_power_meter,
         };
         let arriving = |full| self.arriving(port, way, full, contacts);
-        let mut lines = emission.map_or_else(Vec::new, |emission| way.lines(emission, contacts, arriving));
+        let arrives = emission.filter(|_| contacts.connected != Connected::Generator);
+        let mut lines = arrives.map_or_else(Vec::new, |emission| way.lines(emission, contacts, arriving));
+        if let Some(generator) = &self.generator {
+            lines.extend(generator.arriving(way, contacts));
+        }
         if port == Port::Analyser {
             lines.extend(self.others.lines(contacts));
         }
@@ -92,9 +98,10 @@ impl World {
         let folded = if emission.is_transmitting() { self.folded(setting.carrier, contacts) } else { 1.0 };
         let emission = emission.times(folded);
         let mut rays = self.unit.rays(emission, &self.unit.harmonics(setting));
+        let combined = self.generator.as_ref().map_or(1.0, |generator| generator.leaves(contacts));
         for ray in &mut rays {
             let source = self.unit.source(ray);
-            ray.power = ray.power * way.transfer(ray.frequency, source, contacts);
+            ray.power = ray.power * (way.transfer(ray.frequency, source, contacts) * combined);
         }
         if let Some(leak) =
             self.leak.as_ref().filter(|_| port == Port::Analyser && emission.is_transmitting())
@@ -115,13 +122,14 @@ impl World {
 
     /// Every moment after `from` and up to `to` at which the lines at a port may have become stronger.
     pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        let State { key, setting, feed, ready, contacts, log, .. } = &*self.state();
+        let State { key, setting, feed, ready, contacts, log, tone, connected, .. } = &*self.state();
         let unit = key.changes(from, to).chain(setting.changes(from, to)).chain(ready.changes(from, to));
         let used = self.used.iter().map(|contact| &contacts[*contact as usize - 1]);
         let path = used.flat_map(|contact| contact.changes(from, to));
         let others = self.others.changes().map(|age| self.started.after(age));
         let others = others.filter(|at| from < *at && *at <= to);
-        let all = unit.chain(feed.changes(from, to)).chain(path).chain(others);
+        let known = tone.changes(from, to).chain(connected.changes(from, to));
+        let all = unit.chain(feed.changes(from, to)).chain(path).chain(others).chain(known);
         let mut moments: Vec<Moment> = all.collect();
         // What happens between two bursts shows in the next one.
         let bursts = |at: &Moment| {

@@ -32,7 +32,20 @@ impl Way {
 
     /// Power of the wave that runs into the instrument, over the power that the source gives into 50 ohm.
     pub(super) fn transfer(&self, frequency: Hertz, source: Complex64, contacts: Contacts) -> f64 {
-        self.whole(frequency, contacts).transfer(source, self.load.at(frequency))
+        self.transfer_behind(&[], frequency, source, contacts)
+    }
+
+    /// The same for a source with parts of its own before the first of the path.
+    pub(super) fn transfer_behind(
+        &self,
+        before: &[Part],
+        frequency: Hertz,
+        source: Complex64,
+        contacts: Contacts,
+    ) -> f64 {
+        let chain =
+            before.iter().fold(TwoPort::THROUGH, |chain, part| chain.then(&part.in_place(frequency, 0.0)));
+        chain.then(&self.whole(frequency, contacts)).transfer(source, self.load.at(frequency))
     }
 
     /// What the unit sees: the reflection of parts and instrument together.

@@ -6,9 +6,9 @@
 use jiff::Timestamp;
 use spurline_record::{
     Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CoverageMethod, CrossCheck, Decision,
-    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey,
-    LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof,
-    Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
+    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidCalibration,
+    LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier,
+    Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
     SweepFlags, TextRole, Unit,
 };
 use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
@@ -68,6 +68,13 @@ fn layout() -> Layout {
             name: "battery".to_owned(),
             set: Volts::new(7.4),
             limit: Amperes::new(2.5),
+        }],
+        calibrations: vec![LaidCalibration {
+            what: "analyser".to_owned(),
+            role: Some(Role::Analyser),
+            calibrated: "2025-11-01".parse().ok(),
+            due: "2026-11-01".parse().ok(),
+            certificate: Some("C-17".to_owned()),
         }],
     }
 }
