@@ -124,6 +124,9 @@ pub struct Floor {
     pub level: Dbm,
     /// Raw reading over floor: D.
     pub distance: Db,
+    /// How far the highest point of that noise stands above its mean.
+    #[serde(default)]
+    pub height: Db,
     /// Points of the trace that it was taken from.
     pub points: u32,
 }

@@ -172,6 +172,7 @@ impl Sheet {
             let words = format!("noise floor, mean of {} points beside the line", floor.points);
             self.item(&words, &floor.level.to_string());
             self.item("the reading stands above it by", &floor.distance.to_string());
+            self.item("the highest of that noise by", &floor.height.to_string());
         }
         let check = proof.cross_check;
         for (words, level) in [

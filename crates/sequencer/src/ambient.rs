@@ -1,17 +1,17 @@
 //! What is there without the unit's carrier: whose it is, and whether it is still there afterwards.
 
-use spurline_plan::{Look, SupplySetting};
+use spurline_path::PathError;
+use spurline_plan::{LineTask, Look, SupplySetting};
 use spurline_record::{Acquisition, Outcome, Reading, Reason, ReasonCode};
-use spurline_units::{Db, Dbm};
+use spurline_units::Dbm;
 
+use crate::conversion;
 use crate::fault::RunFault;
 use crate::key_down::Planned;
-use crate::line::{self, Unkeyed};
+use crate::line::Unkeyed;
 use crate::scope::{Case, Measuring};
-use crate::trace::LINE_DB;
+use crate::trace;
 
-/// What is there unkeyed must be this far below the keyed reading to be no part of it.
-const AMBIENT_DB: f64 = 10.0;
 /// With the unit off a line of its own receiver falls by more than this.
 const SAME_DB: f64 = 6.0;
 
@@ -59,7 +59,7 @@ impl Measuring<'_, '_> {
     ) -> Result<(), RunFault> {
         let mut lines = Vec::new();
         for (place, line) in planned.iter().enumerate() {
-            let seen = line::unkeyed_line(self.job, &line.task, &line.unkeyed)?;
+            let seen = self.unkeyed_at(&line.task, &line.unkeyed)?;
             if seen.is_line {
                 lines.push((place, seen));
             }
@@ -85,12 +85,17 @@ impl Measuring<'_, '_> {
         for (place, on) in lines {
             let line = &mut planned[*place];
             let off = self.look("unit off", &line.look).await?;
-            let seen = line::unkeyed_line(self.job, &line.task, &off)?;
+            let seen = self.unkeyed_at(&line.task, &off)?;
             let gone = (on.level - seen.level).get() > SAME_DB;
             line.source = if gone { Source::Receiver } else { Source::Surroundings };
             line.off = Some(off);
         }
         Ok(())
+    }
+
+    /// What a look before the key shows at a line's place.
+    fn unkeyed_at(&self, task: &LineTask, look: &Acquisition) -> Result<Unkeyed, PathError> {
+        Unkeyed::at(self.job, task.frequency, task.order, task.occupied, look)
     }
 
     fn supply_of(&self, case: &Case<'_>) -> Option<SupplySetting> {
@@ -110,12 +115,16 @@ impl Measuring<'_, '_> {
             let Some(look) = last_look(reading) else { continue };
             self.doing(&format!("harmonic {order} once more, not keyed"))?;
             let after = self.look("unkeyed afterwards", &look).await?;
-            let seen = line::unkeyed_at(self.job, self.done.held[place].frequency, order, &after)?;
+            let seen = Unkeyed::like(self.job, &self.done.held[place], order, &after)?;
+            let rule = conversion::rule(&self.job.plan);
             let reading = &mut self.done.held[place];
-            if may_be_part(&seen, figure.level) {
+            if seen.may_be_part(figure.level) {
                 let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
+                reading.proof.unkeyed = Some(seen.level);
+            } else if let Some(reason) = seen.takes_back(reading, rule) {
+                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
                 reading.proof.unkeyed = Some(seen.level);
             }
             reading.acquisitions.push(after);
@@ -124,14 +133,9 @@ impl Measuring<'_, '_> {
     }
 }
 
-/// Whether what is there without the carrier at the connector may be a part of the keyed reading.
-pub(crate) fn may_be_part(there: &Unkeyed, level: Dbm) -> bool {
-    there.is_line && (level - there.level) < Db::new(AMBIENT_DB)
-}
-
 /// Whether a reading stands out of the noise like something that came from somewhere.
 pub(crate) fn shows_line(reading: &Reading) -> bool {
-    reading.proof.floor.is_some_and(|floor| floor.distance.get() >= LINE_DB)
+    reading.proof.floor.is_some_and(|floor| trace::is_clear(&floor))
 }
 
 /// The last keyed look of a reading, to be taken once more.

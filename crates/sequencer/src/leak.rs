@@ -3,9 +3,10 @@
 
 use spurline_record::{Outcome, Quantity, Reading, Reason, ReasonCode};
 
-use crate::ambient::{last_look, may_be_part, shows_line};
+use crate::ambient::{last_look, shows_line};
+use crate::conversion;
 use crate::fault::RunFault;
-use crate::line;
+use crate::line::Unkeyed;
 use crate::scope::{Case, Measuring};
 
 /// A reading that complies by less than this is looked after as well.
@@ -51,15 +52,17 @@ impl Measuring<'_, '_> {
         self.wait_and_key(way).await?;
         self.settle().await?;
         for place in suspects {
-            let reading = &self.done.held[*place];
+            let place = *place;
+            let reading = &self.done.held[place];
             let Some(look) = last_look(reading) else { continue };
-            let (frequency, order) = (reading.frequency, reading.order.unwrap_or(1));
+            let order = reading.order.unwrap_or(1);
             self.doing(&format!("harmonic {order} with the unit on its load"))?;
             let seen = self.keyed_look("into the load", &look).await?;
             // Counted back to the connector as the reading was, though it did not come from there.
-            let leak = line::unkeyed_at(self.job, frequency, order, &seen)?;
-            let reading = &mut self.done.held[*place];
-            if reading.figure.is_some_and(|figure| may_be_part(&leak, figure.level)) {
+            let leak = Unkeyed::like(self.job, &self.done.held[place], order, &seen)?;
+            let rule = conversion::rule(&self.job.plan);
+            let reading = &mut self.done.held[place];
+            if reading.figure.is_some_and(|figure| leak.may_be_part(figure.level)) {
                 let text = format!(
                     "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser \
                      behind the pad, and says nothing about the connector. Look for a loose or single-screened cable",
@@ -67,6 +70,8 @@ impl Measuring<'_, '_> {
                 );
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Leak, text));
+            } else if let Some(reason) = leak.takes_back(reading, rule) {
+                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
             } else {
                 reading.remarks.push(format!(
                     "looked for leaks with the unit on its load, in `{}`: {}",

@@ -57,6 +57,7 @@ fn proof(proof: &Proof) -> Value {
     json!({
         "floor_dbm": proof.floor.map(|floor| floor.level),
         "floor_distance_db": proof.floor.map(|floor| floor.distance),
+        "floor_height_db": proof.floor.map(|floor| floor.height),
         "floor_points": proof.floor.map(|floor| floor.points),
         "mixer_level_dbm": proof.mixer_level,
         "own_product_dbm": proof.own_distortion,

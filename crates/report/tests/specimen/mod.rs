@@ -350,7 +350,7 @@ fn budget(level: f64, path: f64) -> Budget {
 
 fn proof(floor: Dbm, distance: Db) -> Proof {
     Proof {
-        floor: Some(Floor { level: floor, distance, points: 320 }),
+        floor: Some(Floor { level: floor, distance, height: Db::new(0.8), points: 320 }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),

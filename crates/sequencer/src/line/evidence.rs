@@ -1,6 +1,6 @@
 //! What one look says about a line: its level at the connector, or below what it must be.
 
-use spurline_judge::{Regime, correct, regime};
+use spurline_judge::correct;
 use spurline_path::PathError;
 use spurline_plan::{own_product_at_input, reach};
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Reason, ReasonCode};
@@ -64,13 +64,12 @@ impl Evidence {
         };
         let guard = settings.rbw * FLOOR_GUARD + case.occupied / 2.0;
         let floor = trace::floor(&levels, settings, &peak, guard, loss);
-        let height = trace::noise_height(&levels, settings, &peak, guard);
         let scatter = trace::scatter(&look.sweeps, peak.point, reach);
         let own = case.carrier_at_input()?;
         let profile = case.job.bench.analyser_profile();
         let own = own_product_at_input(profile, case.order, own, settings.attenuation).map(|own| own + loss);
         let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
-        let clear = height.is_some_and(|height| regime(distance - height) == Regime::Resolved);
+        let clear = floor.is_some_and(|floor| trace::is_clear(&floor));
         let narrow = correct(peak.level, peak.level - distance).filter(|_| clear);
         let mut evidence = Self {
             look: place,

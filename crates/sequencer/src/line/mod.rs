@@ -2,6 +2,7 @@
 
 mod apparent;
 mod evidence;
+mod unkeyed;
 mod verdict;
 
 use spurline_judge::{Budget, Coherent, Contribution, Distribution};
@@ -15,9 +16,9 @@ use spurline_units::{Db, Dbm, Hertz};
 use crate::ambient::Source;
 use crate::conversion;
 use crate::possible::{MeasuredCarrier, Possible};
-use crate::trace::{self, FLOOR_GUARD, LINE_DB};
 use apparent::Apparent;
 use evidence::Evidence;
+pub(crate) use unkeyed::Unkeyed;
 
 /// A line is looked for within the RBW and this much carrier error for each order.
 const CARRIER_ERROR: f64 = 2.5e3;
@@ -89,13 +90,6 @@ pub(crate) struct Line<'a> {
     source: Source,
 }
 
-/// What is there while the unit is not keyed.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Unkeyed {
-    pub(crate) level: Dbm,
-    pub(crate) is_line: bool,
-}
-
 impl<'a> Line<'a> {
     /// Before the first look; those in `unkeyed` were taken while the key was up, the first with the unit on.
     pub(crate) fn new(
@@ -103,9 +97,8 @@ impl<'a> Line<'a> {
         unkeyed: Vec<Acquisition>,
         source: Source,
     ) -> Result<Self, PathError> {
-        let nothing = Unkeyed { level: Dbm::new(-174.0), is_line: false };
-        let seen = unkeyed.first().map(|look| unkeyed_at(case.job, case.frequency, case.order, look));
-        let ambient = seen.transpose()?.unwrap_or(nothing);
+        let seen = |look| Unkeyed::at(case.job, case.frequency, case.order, case.occupied, look);
+        let ambient = unkeyed.first().map(seen).transpose()?.unwrap_or(Unkeyed::nothing());
         Ok(Self { case, looks: Vec::new(), evidence: Vec::new(), fault: None, unkeyed, ambient, source })
     }
 
@@ -164,7 +157,10 @@ impl<'a> Line<'a> {
             reading.budget = Some(budget);
             self.fill_in(&mut reading, apparent)?;
             if self.fault.is_none() {
-                verdict::decide(case, &mut reading, expanded, apparent, &self.ambient, self.source);
+                let settings = &self.evidence[apparent.best].settings;
+                let alike = self.unkeyed.first().is_some_and(|look| look.settings == *settings);
+                let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
+                verdict::decide(case, &mut reading, expanded, apparent, &unkeyed, self.source);
             }
         }
         if let Some(reason) = &self.fault {
@@ -274,29 +270,7 @@ impl<'a> Line<'a> {
     }
 }
 
-/// What a look without the key shows at the place of a line.
-pub(crate) fn unkeyed_line(job: &Job, task: &LineTask, look: &Acquisition) -> Result<Unkeyed, PathError> {
-    unkeyed_at(job, task.frequency, task.order, look)
-}
-
-/// The same for a line of a frequency and an order.
-pub(crate) fn unkeyed_at(
-    job: &Job,
-    frequency: Hertz,
-    order: u32,
-    look: &Acquisition,
-) -> Result<Unkeyed, PathError> {
-    let settings = &look.settings;
-    let loss = job.harmonics_way().branch.path.loss_at(frequency)?.total;
-    let levels = trace::smoothed(&trace::mean_power(&look.sweeps), reach(settings));
-    let Some(peak) = trace::peak(&levels, settings, frequency, search_width(settings, order)) else {
-        return Ok(Unkeyed { level: Dbm::new(-174.0), is_line: false });
-    };
-    let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, loss);
-    let is_line = floor.is_some_and(|floor| floor.distance.get() >= LINE_DB);
-    Ok(Unkeyed { level: peak.level + loss, is_line })
-}
-
+/// How far from its nominal place a line is looked for.
 fn search_width(settings: &AnalyserSettings, order: u32) -> Hertz {
     settings.rbw + Hertz::new(CARRIER_ERROR) * f64::from(order)
 }

@@ -6,7 +6,7 @@ use spurline_units::{Db, Dbm};
 
 use super::apparent::Apparent;
 use super::{LineCase, Unkeyed};
-use crate::ambient::{self, Source};
+use crate::ambient::Source;
 use crate::conversion;
 
 /// Judges against one limit. The most that the line can be shows that it complies, the least that it exceeds; for
@@ -63,12 +63,21 @@ pub(super) fn decide(
         reading.reason = Some(Reason::new(ReasonCode::NoNumericLimit, "the rule has no numeric limit here"));
         return;
     };
-    let ambient = ambient::may_be_part(unkeyed, apparent.level);
+    let ambient = unkeyed.may_be_part(apparent.level);
     (reading.outcome, reading.reason) = if ambient && decision.verdict != Verdict::Complies {
         (Outcome::Invalid, Some(source.reason(unkeyed.level)))
     } else {
         outcome(case, &decision, apparent, expanded, case.possible.disagree(judge))
     };
+    if let Some(reason) = unkeyed.takes_back(reading, conversion::rule(&case.job.plan)) {
+        (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+    }
+    if ambient && let (Outcome::Complies, Some(figure)) = (reading.outcome, &mut reading.figure) {
+        figure.bound = true;
+        reading.proof.lowest =
+            apparent.lowest.or(Some(apparent.level)).and_then(|least| unkeyed.leaves(least));
+        reading.remarks.push(source.reason(unkeyed.level).text);
+    }
 }
 
 fn outcome(

@@ -1,12 +1,12 @@
 //! One known line: read, corrected and compared.
 
-use spurline_judge::{COVERAGE, Contribution, Distribution, Regime, correct, regime};
+use spurline_judge::{COVERAGE, Contribution, Distribution, correct};
 use spurline_plan::{PlannedLine, reach};
 use spurline_record::{Acquisition, KnownLine, ProofOutcome};
 use spurline_units::{Db, Dbm};
 
 use crate::conversion;
-use crate::trace::{self, FLOOR_GUARD, LINE_DB};
+use crate::trace::{self, FLOOR_GUARD};
 
 /// Marker and trace are the same sweep: they may differ by display digits only.
 const MARKER_SAME_DB: f64 = 0.05;
@@ -63,9 +63,8 @@ pub(super) fn judge(
     };
     let guard = settings.rbw * FLOOR_GUARD;
     let floor = trace::floor(&levels, settings, &peak, guard, planned.path_loss);
-    let height = trace::noise_height(&levels, settings, &peak, guard);
     let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
-    let clear = height.is_some_and(|height| regime(distance - height) == Regime::Resolved);
+    let clear = floor.is_some_and(|floor| trace::is_clear(&floor));
     let corrected = correct(peak.level, peak.level - distance).filter(|_| clear);
     let read = Read {
         level: corrected.map_or(peak.level, |corrected| corrected.level) + planned.path_loss,
@@ -123,7 +122,7 @@ fn other(planned: &PlannedLine, without: &Acquisition) -> Option<String> {
     let levels = trace::smoothed(&trace::mean_power(&without.sweeps), reach(settings));
     let peak = trace::peak(&levels, settings, planned.frequency, settings.rbw)?;
     let floor = trace::floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, planned.path_loss);
-    let is_line = floor.is_some_and(|floor| floor.distance.get() >= LINE_DB);
+    let is_line = floor.is_some_and(|floor| trace::is_clear(&floor));
     let level = peak.level + planned.path_loss;
     let near = (planned.expected - level).get() < ALONE_DB;
     (is_line && near).then(|| format!("{level:.1} is there without the generator"))

@@ -3,6 +3,8 @@
 mod course;
 mod wide;
 
+use spurline_judge::{Regime, regime};
+use spurline_plan::reach;
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -30,17 +32,23 @@ fn near<T>(levels: &[T], point: usize, reach: usize) -> &[T] {
 
 /// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
 pub(crate) const FLOOR_GUARD: f64 = 2.5;
-/// What should not be there counts as a line from this far above the floor.
-pub(crate) const LINE_DB: f64 = 6.0;
+/// Points beside a line that stand this far above the middle of them are other lines.
+const OTHER_LINE_DB: f64 = 6.0;
+
+/// Whether what a floor was taken beside stands out of that noise: keyed or not, a line is what is resolved from the
+/// noise's highest point.
+pub(crate) fn is_clear(floor: &Floor) -> bool {
+    regime(floor.distance - floor.height) == Regime::Resolved
+}
 
 /// Whether something near a frequency stands out of the noise beside it.
 pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bool {
-    let levels = mean_power(&look.sweeps);
     let settings = &look.settings;
+    let levels = smoothed(&mean_power(&look.sweeps), reach(settings));
     let floor = peak(&levels, settings, wanted, within)
         .and_then(|peak| floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, Db::default()));
     // Without a floor beside it nothing can be told apart: it is taken for a line.
-    floor.is_none_or(|floor| floor.distance.get() >= LINE_DB)
+    floor.is_none_or(|floor| is_clear(&floor))
 }
 
 /// The noise farther than `guard` from a peak: other lines, which stand out of the middle of what is there, are none.
@@ -49,21 +57,9 @@ fn noise_beside(levels: &[f64], settings: &AnalyserSettings, peak: &Peak, guard:
     let mut beside: Vec<f64> =
         levels.iter().enumerate().filter(|(point, _)| far(*point)).map(|(_, level)| *level).collect();
     beside.sort_by(f64::total_cmp);
-    let most = beside.get(beside.len() / 2).map_or(0.0, |median| median + LINE_DB);
+    let most = beside.get(beside.len() / 2).map_or(0.0, |median| median + OTHER_LINE_DB);
     beside.retain(|level| *level <= most);
     beside
-}
-
-/// How far the highest point of the noise beside a peak stands above the mean of that noise.
-pub(crate) fn noise_height(
-    levels: &[f64],
-    settings: &AnalyserSettings,
-    peak: &Peak,
-    guard: Hertz,
-) -> Option<Db> {
-    let highest = noise_beside(levels, settings, peak, guard).last().copied()?;
-    let floor = floor(levels, settings, peak, guard, Db::default())?;
-    Some(Dbm::new(highest) - floor.level)
 }
 
 /// The highest point of a trace.
@@ -90,7 +86,7 @@ pub(crate) fn peak(
         .map(|(point, frequency, level)| Peak { point, frequency, level: Dbm::new(level) })
 }
 
-/// Mean noise power farther than `guard` from the peak, and how far the peak stands above it.
+/// Mean noise power farther than `guard` from the peak, and how far the peak and the highest of the noise stand above it.
 ///
 /// `None` if too few points are left for a mean that is worth something.
 pub(crate) fn floor(
@@ -106,7 +102,13 @@ pub(crate) fn floor(
         return None;
     }
     let mean = Dbm::new(power_mean(beside.iter().copied()));
-    Some(Floor { level: mean + path_loss, distance: peak.level - mean, points: beside.len() as u32 })
+    let highest = beside.last().map_or(mean, |highest| Dbm::new(*highest));
+    Some(Floor {
+        level: mean + path_loss,
+        distance: peak.level - mean,
+        height: highest - mean,
+        points: beside.len() as u32,
+    })
 }
 
 /// How the sweeps differ at one point.
@@ -219,7 +221,7 @@ mod tests {
         let guard = settings.rbw * FLOOR_GUARD;
         let floor = floor(&levels, &settings, &peak, guard, Db::default()).unwrap();
         assert!((floor.level.get() - -80.0).abs() < 1e-9 && (floor.distance.get() - 60.0).abs() < 1e-9);
-        assert!(noise_height(&levels, &settings, &peak, guard).unwrap().get().abs() < 1e-9);
+        assert!(floor.height.get().abs() < 1e-9 && is_clear(&floor));
     }
 
     #[test]

@@ -182,7 +182,12 @@ fn budget() -> Budget {
 
 fn proof() -> Proof {
     Proof {
-        floor: Some(Floor { level: Dbm::new(-52.3), distance: Db::new(22.2), points: 320 }),
+        floor: Some(Floor {
+            level: Dbm::new(-52.3),
+            distance: Db::new(22.2),
+            height: Db::new(0.8),
+            points: 320,
+        }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),
