@@ -5,8 +5,8 @@ use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 use spurline_judge::{
-    Budget, Contribution, CoverageMethod, DecisionRule, Distribution, Interval, Production, StepReading,
-    Verdict, correct, global_risk, judge_upper, judge_upper_by, normal_quantile, range_by_steps,
+    Budget, Contribution, CoverageMethod, DecisionRule, Distribution, Interval, Production, Spread,
+    StepReading, Verdict, correct, global_risk, judge_upper, normal_quantile, range_by_steps,
     remaining_error, student_cdf, student_quantile,
 };
 use spurline_units::{Db, Dbm};
@@ -71,13 +71,11 @@ fn difference(question: &Value) -> Answer {
 fn decision(question: &Value) -> Answer {
     let (level, limit) = (Dbm::new(number(question, "level")?), Dbm::new(number(question, "limit")?));
     let rule = DecisionRule::GuardBand { factor: number(question, "factor")? };
-    let decision = match question["lines"].as_array() {
-        Some(lines) => {
-            let budget = budget(lines)?;
-            judge_upper_by(level, limit, &budget.coverage(0.95), &budget.density(), rule).decision()
-        }
-        None => judge_upper(level, limit, Db::new(number(question, "expanded")?), rule),
+    let spread = match question["lines"].as_array() {
+        Some(lines) => Spread::of(&budget(lines)?),
+        None => Spread::normal(Db::new(number(question, "expanded")?)),
     };
+    let decision = judge_upper(level, limit, &spread, rule);
     let verdict = match decision.verdict {
         Verdict::Complies => "complies",
         Verdict::Exceeds => "exceeds",

@@ -59,6 +59,11 @@ impl Budget {
 }
 
 impl Density {
+    /// The normal distribution of a standard deviation.
+    pub(crate) fn normal(standard: Db) -> Self {
+        Self::new(0.0, 1.0, vec![1.0], standard.get())
+    }
+
     fn of(mut lines: Vec<Line>) -> Self {
         let variance: f64 = lines.iter().map(Line::variance).sum();
         let combined = variance.sqrt();

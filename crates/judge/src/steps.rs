@@ -6,13 +6,13 @@
 //! taken off. One step can be fooled: at some phases the sum does not move though both readings are wrong. All T that
 //! some r and phi explain, within what each reading is uncertain by, are the answer: none is left out, none added.
 
-mod finding;
 mod region;
+mod still;
 
 use spurline_units::{Db, Dbm};
 
-pub use finding::{LARGEST_RATIO, StepFinding, find_by_steps, remaining_error};
 use region::Region;
+pub use still::{LARGEST_RATIO, remaining_error};
 
 /// A line as one setting of the attenuator shows it, at the connector and without the noise.
 #[derive(Clone, Copy, Debug, PartialEq)]

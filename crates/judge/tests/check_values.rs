@@ -6,7 +6,7 @@ use std::path::Path;
 use Distribution::{Mismatch, Normal, Rectangular, Standard, UShaped};
 use spurline_judge::{
     Budget, COVERAGE_PROBABILITY, Coherent, Contribution, CoverageMethod, DecisionRule, Distribution,
-    Interval, Production, StepReading, Verdict, correct, global_risk, judge_bound, judge_upper,
+    Interval, Production, Spread, StepReading, Verdict, correct, global_risk, judge_bound, judge_upper,
     normal_quantile, range_by_steps, share_of_power, solved_by_steps,
 };
 use spurline_units::{Db, Dbm, Ratio};
@@ -185,18 +185,19 @@ fn decisions() {
         (-34.0, Verdict::Undecided, 0.091_2),
         (-32.5, Verdict::Exceeds, 0.009_8),
     ] {
-        let found = judge_upper(Dbm::new(level), limit, expanded, guarded(1.0));
+        let found = judge_upper(Dbm::new(level), limit, &Spread::normal(expanded), guarded(1.0));
         assert_eq!(found.verdict, verdict, "{level} dBm");
         all(&[("probability", found.conformance_probability, probability, 1e-4)]);
     }
     for (factor, risk, tolerance) in
         [(1.0, 0.022_75, 1e-5), (0.83, 0.048_46, 1e-5), (0.0, 0.5, 1e-9), (3.0, 1e-9, 2e-11)]
     {
-        let at = judge_upper(limit - expanded * factor, limit, expanded, guarded(factor));
+        let at = judge_upper(limit - expanded * factor, limit, &Spread::normal(expanded), guarded(factor));
         all(&[("risk at the acceptance limit", 1.0 - at.conformance_probability, risk, tolerance)]);
     }
     // A line that is not told from the noise complies by its bound or leaves it open.
-    let bound = |level| judge_bound(Dbm::new(level), limit, Db::new(1.6), guarded(1.0)).verdict;
+    let bound =
+        |level| judge_bound(Dbm::new(level), limit, &Spread::normal(Db::new(1.6)), guarded(1.0)).verdict;
     assert_eq!([-45.0, -37.0, -30.0].map(bound), [Verdict::Complies, Verdict::Undecided, Verdict::Undecided]);
     for (p, z) in [(0.8, 0.842), (0.9, 1.282), (0.95, 1.645), (0.99, 2.326), (0.999, 3.090)] {
         all(&[("quantile", normal_quantile(p).unwrap(), z, 5e-4)]);
@@ -207,9 +208,9 @@ fn decisions() {
 #[test]
 fn published_decisions() {
     let rule = DecisionRule::GuardBand { factor: 1.0 };
-    let zener = judge_upper(Dbm::new(-5.47), Dbm::new(-5.40), Db::new(0.1), rule);
+    let zener = judge_upper(Dbm::new(-5.47), Dbm::new(-5.40), &Spread::normal(Db::new(0.1)), rule);
     // A lower limit of 490 for 509.7, u = 8.6, is an upper one of -490 with the sign turned; in tenths.
-    let burst = judge_upper(Dbm::new(-50.97), Dbm::new(-49.0), Db::new(1.72), rule);
+    let burst = judge_upper(Dbm::new(-50.97), Dbm::new(-49.0), &Spread::normal(Db::new(1.72)), rule);
     let about = |half: f64| Interval { low: 1500.0 - half, high: 1500.0 + half };
     let risk =
         |half| global_risk(Production { mean: 1500.0, deviation: 0.12 }, 0.04, about(0.2), about(half));

@@ -103,12 +103,8 @@ fn add_path(
     let transmitter = Reflection::new(*magnitude)
         .map(|value| Termination { name: "unit".to_owned(), reflection: Stated::new(value, source.clone()) });
     for interface in path.interfaces_at(frequency, transmitter.as_ref(), Some(instrument))? {
-        lines.push(Contribution::new(
-            format!("mismatch: {} to {}", interface.left, interface.right),
-            interface.mismatch.half_width(),
-            Distribution::UShaped,
-            interface.source,
-        ));
+        let name = format!("mismatch: {} to {}", interface.left, interface.right);
+        lines.push(Contribution::mismatch(name, interface.mismatch.above(), interface.source));
     }
     Ok(())
 }

@@ -96,6 +96,8 @@ macro_rules! reason_codes {
 reason_codes! {
     /// The level lies within its uncertainty of the limit.
     WithinUncertainty => "within-uncertainty",
+    /// The uncertainty is above what the decision rule admits.
+    TooUncertain => "too-uncertain",
     /// The noise floor hides whether the line is below the limit.
     FloorTooHigh => "floor-too-high",
     /// The analyser's or the path's range ends before this frequency.

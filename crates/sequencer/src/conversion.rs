@@ -2,7 +2,7 @@
 
 use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution};
 use spurline_plan::Plan;
-use spurline_record::{BudgetLine, Decision};
+use spurline_record::{BudgetLine, Decision, Reason, ReasonCode};
 use spurline_units::Db;
 
 pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
@@ -34,9 +34,11 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
     }
 }
 
-/// The expanded uncertainty that goes with a budget.
-pub(crate) fn expanded(budget: &Budget) -> Db {
-    budget.coverage(COVERAGE_PROBABILITY).expanded
+/// Why nothing is decided with an uncertainty that the plan does not admit.
+pub(crate) fn too_uncertain(plan: &Plan, expanded: Db) -> Reason {
+    let most = plan.largest_uncertainty.map_or_else(String::new, |most| format!(" the {most}"));
+    let text = format!("U = {expanded:.2} is above{most} with which the level alone decides");
+    Reason::new(ReasonCode::TooUncertain, text)
 }
 
 pub(crate) fn rule(plan: &Plan) -> DecisionRule {

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::budget::{Budget, Contribution, Distribution};
 use Verdict::{Complies, Exceeds, Undecided};
 
 const GUARDED: DecisionRule = DecisionRule::GuardBand { factor: 1.0 };
@@ -32,16 +33,39 @@ fn simple_acceptance_has_a_ceiling() {
     let rule = DecisionRule::Simple { ceiling: Some(Db::new(3.0)) };
     assert_eq!(upper(-38.5, -36.0, 3.0, rule).verdict, Complies);
     assert_eq!(upper(-38.5, -36.0, 3.1, rule).verdict, Undecided);
-    assert_eq!(upper(-20.0, -36.0, 3.1, rule).verdict, Undecided);
+    let beyond = upper(-20.0, -36.0, 3.1, rule);
+    assert_eq!((beyond.verdict, beyond.too_uncertain), (Undecided, true));
+    // What would be known is told all the same.
+    assert!(beyond.conformance_probability < 1e-6 && !upper(-20.0, -36.0, 3.0, rule).too_uncertain);
+}
+
+/// An echo of 0.7 x 0.333 alone. numpy 2.4.6: its 95 % interval is -2.2946 to 1.8159 dB, and a share of
+/// 1 - acos((10^0.1 - 1 - r^2) / 2 r) / pi = 0.632 872 of all phases lifts by less than 1 dB.
+#[test]
+fn a_skewed_reading() {
+    let kind = Distribution::Mismatch { product: 0.2331 };
+    let line = Contribution::new("echo", Db::new(20.0 * 1.2331f64.log10()), kind, "test");
+    let echo = Spread::of(&Budget { lines: vec![line] });
+    let found = |level: f64| judge_upper(Dbm::new(level), Dbm::new(-36.0), &echo, GUARDED);
+    assert_eq!(found(-37.0).verdict, Undecided);
+    close(found(-37.0).conformance_probability, 0.644_612, 2e-4);
+    assert_eq!(found(-38.31).verdict, Complies);
+    assert_eq!(found(-38.28).verdict, Undecided);
+    // Nothing lifts by two decibels.
+    assert!(found(-38.0).conformance_probability > 0.999_999);
+}
+
+fn normal(expanded: f64) -> Spread {
+    Spread::normal(Db::new(expanded))
 }
 
 fn upper(level: f64, limit: f64, expanded: f64, rule: DecisionRule) -> Decision {
-    judge_upper(Dbm::new(level), Dbm::new(limit), Db::new(expanded), rule)
+    judge_upper(Dbm::new(level), Dbm::new(limit), &normal(expanded), rule)
 }
 
 fn window(level: f64, low: f64, high: f64, expanded: f64, rule: DecisionRule) -> Decision {
     let window = Range::new(Dbm::new(low), Dbm::new(high)).unwrap();
-    judge_window(Dbm::new(level), window, Db::new(expanded), rule)
+    judge_window(Dbm::new(level), window, &normal(expanded), rule)
 }
 
 fn close(found: f64, expected: f64, tolerance: f64) {
@@ -116,7 +140,7 @@ fn windows_have_a_guard_band_at_both_ends() {
 /// A bound passes where even the bound plus its uncertainty is within; it never fails.
 #[test]
 fn bounds_comply_or_leave_open() {
-    let bound = |level: f64, rule| judge_bound(Dbm::new(level), Dbm::new(-36.0), Db::new(1.6), rule).verdict;
+    let bound = |level: f64, rule| judge_bound(Dbm::new(level), Dbm::new(-36.0), &normal(1.6), rule).verdict;
     assert_eq!(bound(-45.0, GUARDED), Complies);
     assert_eq!(bound(-37.0, GUARDED), Undecided);
     assert_eq!(bound(-37.0, SIMPLE), Complies);
@@ -159,6 +183,18 @@ proptest! {
         let (one, other) = (upper(level, -30.0, expanded, rule), upper(level + more, -30.0, expanded, rule));
         prop_assert!(severity(one.verdict) <= severity(other.verdict));
         prop_assert!(one.conformance_probability >= other.conformance_probability);
+    }
+
+    /// A budget of one normal line is judged as its expanded uncertainty alone.
+    #[test]
+    fn normal_readings_are_judged_as_ever(level in -50.0..-20.0f64, u in 0.01..3.0f64, factor in 0.0..3.0f64) {
+        let line = Contribution::new("line", Db::new(u), Distribution::Standard, "test");
+        let spread = Spread::of(&Budget { lines: vec![line] });
+        let rule = DecisionRule::GuardBand { factor };
+        let (found, known) =
+            (judge_upper(Dbm::new(level), Dbm::new(-36.0), &spread, rule), upper(level, -36.0, 2.0 * u, rule));
+        prop_assert_eq!((found.verdict, found.margin), (known.verdict, known.margin));
+        prop_assert!((found.conformance_probability - known.conformance_probability).abs() < 1e-12);
     }
 
     #[test]

@@ -108,27 +108,6 @@ fn what_still_readings_leave() {
     assert_eq!(remaining_error(&[Db::new(10.0), Db::new(10.0)], 2, Db::new(0.1)), None);
 }
 
-/// Nothing but the law of the own product is used: n - 1 dB for each dB.
-#[test]
-fn findings() {
-    let find = |levels: &[f64], within, order| find_by_steps(&readings(levels, within), order, Db::new(0.3));
-    let StepFinding::Clean { worst_low, worst_high } = find(&[-50.2, -50.0, -50.1], 0.0, 2) else {
-        panic!("two still steps are clean");
-    };
-    assert!((worst_low.get() + 0.19).abs() < 0.01 && (worst_high.get() - 0.05).abs() < 0.01);
-    // What the readings may be off by counts.
-    let StepFinding::Clean { worst_low, .. } = find(&[-50.2, -50.0, -50.1], 0.1, 2) else {
-        panic!("still clean")
-    };
-    assert!((worst_low.get() + 0.31).abs() < 0.01);
-    assert_eq!(find(&[-50.0, -50.0], 0.0, 2), StepFinding::Unclear);
-    assert_eq!(find(&[-40.0, -50.0, -60.0], 0.1, 2), StepFinding::Own);
-    assert_eq!(find(&[-40.0, -60.0], 0.1, 3), StepFinding::Own);
-    assert_eq!(find(&[-40.0, -44.0, -46.0], 0.1, 2), StepFinding::Unclear);
-    assert_eq!(find(&[-48.0, -46.0, -44.0], 0.1, 2), StepFinding::Unclear);
-    assert_eq!(find(&[], 0.1, 2), StepFinding::Unclear);
-}
-
 /// The ends of the range, looked for among all products of a grid: none is beyond them, and one is close to each.
 #[test]
 fn the_ends_are_exact() {

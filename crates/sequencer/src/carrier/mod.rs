@@ -4,7 +4,7 @@ mod again;
 mod level;
 mod steady;
 
-use spurline_judge::{Decision, Verdict, judge_window};
+use spurline_judge::{Decision, Spread, Verdict, judge_window};
 use spurline_path::PathError;
 use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting};
 use spurline_record::{
@@ -150,10 +150,15 @@ fn judge_level(
     let in_dbm =
         Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
     let rule = conversion::rule(&job.plan);
-    let decision = judge_window(level.level, in_dbm, conversion::expanded(&level.budget), rule);
+    let spread = Spread::of(&level.budget);
+    let decision = judge_window(level.level, in_dbm, &spread, rule);
     reading.margin = Some(decision.margin);
     reading.conformance_probability = Some(decision.conformance_probability);
-    (reading.outcome, reading.reason) = outcome(&decision, level.level, window);
+    (reading.outcome, reading.reason) = if decision.too_uncertain {
+        (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, spread.expanded())))
+    } else {
+        outcome(&decision, level.level, window)
+    };
     let measured = MeasuredCarrier {
         nominal: reading.scope.carrier,
         level: level.level,

@@ -5,7 +5,7 @@ mod evidence;
 mod unkeyed;
 mod verdict;
 
-use spurline_judge::{Budget, Coherent, Contribution, Distribution};
+use spurline_judge::{Budget, Coherent, Contribution, Distribution, Spread};
 use spurline_path::PathError;
 use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
 use spurline_record::{
@@ -132,8 +132,7 @@ impl<'a> Line<'a> {
         let Some(apparent) = self.apparent() else { return Ok(None) };
         let best = &self.evidence[apparent.best];
         let budget = self.budget(&apparent)?;
-        let expanded = conversion::expanded(&budget);
-        if verdict::is_decided(&self.case, &apparent, expanded) {
+        if verdict::is_decided(&self.case, &apparent, &Spread::of(&budget)) {
             return Ok(None);
         }
         Ok(match apparent.bound {
@@ -152,15 +151,15 @@ impl<'a> Line<'a> {
         reading.derivation = case.possible.derivation.clone();
         let apparent = self.apparent();
         if let Some(apparent) = &apparent {
-            let budget = conversion::budget(&self.budget(apparent)?);
-            let expanded = budget.expanded;
-            reading.budget = Some(budget);
+            let budget = self.budget(apparent)?;
+            let spread = Spread::of(&budget);
+            reading.budget = Some(conversion::budget(&budget));
             self.fill_in(&mut reading, apparent)?;
             if self.fault.is_none() {
                 let settings = &self.evidence[apparent.best].settings;
                 let alike = self.unkeyed.first().is_some_and(|look| look.settings == *settings);
                 let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
-                verdict::decide(case, &mut reading, expanded, apparent, &unkeyed, self.source);
+                verdict::decide(case, &mut reading, &spread, apparent, &unkeyed, self.source);
             }
         }
         if let Some(reason) = &self.fault {

@@ -4,7 +4,7 @@
 //! The powers of two emissions add, wherever they come from. What was there without the unit is known only as well as
 //! the noise lets it be seen: everything at the line's place beyond the mean noise counts, whether or not it stands out.
 
-use spurline_judge::{DecisionRule, Verdict, judge_upper};
+use spurline_judge::{DecisionRule, Spread, Verdict, judge_upper};
 use spurline_path::PathError;
 use spurline_plan::{Job, reach};
 use spurline_record::{Acquisition, Limit, Outcome, Reading, Reason, ReasonCode};
@@ -100,6 +100,7 @@ impl Unkeyed {
         if reading.outcome != Outcome::Exceeds {
             return None;
         }
+        let spread = Spread::normal(budget.expanded);
         let least = if figure.bound { reading.proof.lowest } else { Some(figure.level) };
         let left = least.and_then(|least| self.leaves(least));
         let limits = match reading.limit.as_ref()? {
@@ -108,9 +109,7 @@ impl Unkeyed {
             Limit::Window { .. } => return None,
         };
         let exceeds = |limit: &Dbm| {
-            left.is_some_and(|left| {
-                judge_upper(left, *limit, budget.expanded, rule).verdict == Verdict::Exceeds
-            })
+            left.is_some_and(|left| judge_upper(left, *limit, &spread, rule).verdict == Verdict::Exceeds)
         };
         if limits.iter().all(exceeds) {
             return None;

@@ -1,6 +1,6 @@
 //! What a line comes to against its limits.
 
-use spurline_judge::{Decision, Verdict, judge_bound, judge_upper};
+use spurline_judge::{Decision, Spread, Verdict, judge_bound, judge_upper};
 use spurline_record::{Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm};
 
@@ -11,18 +11,18 @@ use crate::conversion;
 
 /// Judges against one limit. The most that the line can be shows that it complies, the least that it exceeds; for
 /// a value both are the value, and what the own product may have done is in its uncertainty.
-fn judged(case: &LineCase<'_>, apparent: &Apparent, expanded: Db, limit: Dbm) -> Decision {
+fn judged(case: &LineCase<'_>, apparent: &Apparent, spread: &Spread, limit: Dbm) -> Decision {
     let rule = conversion::rule(&case.job.plan);
     if apparent.bound.is_none() {
-        return judge_upper(apparent.level, limit, expanded, rule);
+        return judge_upper(apparent.level, limit, spread, rule);
     }
-    let by_most = judge_bound(apparent.level, limit, expanded, rule);
+    let by_most = judge_bound(apparent.level, limit, spread, rule);
     if by_most.verdict == Verdict::Complies && apparent.highest.is_none() {
         // Nobody guarantees what the analyser may have cancelled.
         return Decision { verdict: Verdict::Undecided, ..by_most };
     }
-    let highest = apparent.highest.map(|high| judge_bound(high, limit, expanded, rule));
-    let lowest = apparent.lowest.map(|low| judge_upper(low, limit, expanded, rule));
+    let highest = apparent.highest.map(|high| judge_bound(high, limit, spread, rule));
+    let lowest = apparent.lowest.map(|low| judge_upper(low, limit, spread, rule));
     let verdict = match (highest.map(|by| by.verdict), lowest.map(|by| by.verdict)) {
         (Some(Verdict::Complies), _) => Verdict::Complies,
         (_, Some(Verdict::Exceeds)) => Verdict::Exceeds,
@@ -32,23 +32,23 @@ fn judged(case: &LineCase<'_>, apparent: &Apparent, expanded: Db, limit: Dbm) ->
 }
 
 /// Whether nothing more needs to be known about a line.
-pub(super) fn is_decided(case: &LineCase<'_>, apparent: &Apparent, expanded: Db) -> bool {
-    let decision = case.possible.judged(|limit| judged(case, apparent, expanded, limit));
+pub(super) fn is_decided(case: &LineCase<'_>, apparent: &Apparent, spread: &Spread) -> bool {
+    let decision = case.possible.judged(|limit| judged(case, apparent, spread, limit));
     decision.is_none_or(|decision| decision.verdict != Verdict::Undecided)
         // More looks do not make the branches of a rule agree.
-        || case.possible.disagree(|limit| judged(case, apparent, expanded, limit))
+        || case.possible.disagree(|limit| judged(case, apparent, spread, limit))
 }
 
 /// Fills outcome, margin and reason in.
 pub(super) fn decide(
     case: &LineCase<'_>,
     reading: &mut Reading,
-    expanded: Db,
+    spread: &Spread,
     apparent: &Apparent,
     unkeyed: &Unkeyed,
     source: Source,
 ) {
-    let judge = |limit: Dbm| judged(case, apparent, expanded, limit);
+    let judge = |limit: Dbm| judged(case, apparent, spread, limit);
     let decision = case.possible.judged(judge);
     if let Some(decision) = &decision {
         reading.margin = Some(decision.margin);
@@ -67,7 +67,7 @@ pub(super) fn decide(
     (reading.outcome, reading.reason) = if ambient && decision.verdict != Verdict::Complies {
         (Outcome::Invalid, Some(source.reason(unkeyed.level)))
     } else {
-        outcome(case, &decision, apparent, expanded, case.possible.disagree(judge))
+        outcome(case, &decision, apparent, spread.expanded(), case.possible.disagree(judge))
     };
     if let Some(reason) = unkeyed.takes_back(reading, conversion::rule(&case.job.plan)) {
         (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
@@ -98,16 +98,16 @@ fn outcome(
             );
             (Outcome::Undecided, Some(Reason::new(ReasonCode::BranchesDisagree, text)))
         }
-        Verdict::Undecided => {
-            let (code, text) = undecided(decision, apparent, expanded);
-            (Outcome::Undecided, Some(Reason::new(code, text)))
-        }
+        Verdict::Undecided => (Outcome::Undecided, Some(undecided(case, decision, apparent, expanded))),
     }
 }
 
-fn undecided(decision: &Decision, apparent: &Apparent, expanded: Db) -> (ReasonCode, String) {
+fn undecided(case: &LineCase<'_>, decision: &Decision, apparent: &Apparent, expanded: Db) -> Reason {
+    if decision.too_uncertain {
+        return conversion::too_uncertain(&case.job.plan, expanded);
+    }
     let chance = decision.conformance_probability * 100.0;
-    match (apparent.bound, apparent.lowest.zip(apparent.highest)) {
+    let (code, text) = match (apparent.bound, apparent.lowest.zip(apparent.highest)) {
         (Some(ReasonCode::FloorTooHigh), _) => {
             (ReasonCode::FloorTooHigh, format!("the floor hides everything below {}", apparent.level))
         }
@@ -132,5 +132,6 @@ fn undecided(decision: &Decision, apparent: &Apparent, expanded: Db) -> (ReasonC
                 apparent.level
             ),
         ),
-    }
+    };
+    Reason::new(code, text)
 }
