@@ -20,6 +20,7 @@
 //!     rated: None,
 //!     vswr: None,
 //!     calibration: None,
+//!     distorts: None,
 //! };
 //! let path = Path { parts: vec![pad] };
 //! assert_eq!(path.loss_at(Hertz::from_mhz(290.0)).unwrap().total, Db::new(30.0));
@@ -29,6 +30,7 @@
 mod calibration;
 mod cascade;
 mod curve;
+mod distortion;
 mod interface;
 mod mismatch;
 mod part;
@@ -39,6 +41,7 @@ mod two_port;
 
 pub use calibration::Calibration;
 pub use cascade::{PartLoss, PartPower, Path, PathError, PathLoss};
+pub use distortion::{Distorted, Distortion, Intercepts};
 pub use interface::{Interface, Termination};
 pub use mismatch::{Mismatch, Reflection};
 pub use part::{Ends, Loss, Part, Stated};

@@ -86,7 +86,7 @@ const REFUSED: &[Changed] = &[
             &[("uncertainty: 0.04 dB", "uncertainty: -0.04 dB")],
             &[("uncertainty: 0.04 dB", "uncertainty: 0.04 dB, over: DC..3 GHz")],
             &[(
-                "{ touchstone: ../paths/adapter-sma.s2p, uncertainty: 0.04 dB, rated: 50 W, name: adapter SMA to N }",
+                "{ touchstone: ../paths/adapter-sma.s2p, uncertainty: 0.04 dB, rated: 50 W, name: adapter SMA to N,\n           distorts: { second_intercept: 140 dBm, third_intercept: 100 dBm } }",
                 "../paths/adapter-sma.s2p",
             )],
         ],

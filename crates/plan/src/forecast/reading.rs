@@ -2,7 +2,7 @@
 
 use spurline_judge::RESOLVED_DB;
 use spurline_limits::{Finding, Verdict};
-use spurline_path::PathError;
+use spurline_path::{Distorted, PathError};
 use spurline_units::{Db, Dbm, Hertz};
 
 use crate::approach::Approach;
@@ -93,6 +93,7 @@ pub(super) fn forecast(
     let floor = noise_at_input(profile, width, attenuation) + path_loss;
     let own = own_product_at_input(profile, order, task.carrier_at_input, attenuation)
         .map(|level| level + path_loss);
+    let ahead = way.branch.path.distorted(channel.carrier, power.window.high().dbm(), order)?;
     let expanded = task.expanded;
     let rooms = rooms(profile, &task, &look);
     forecast.choice = Some(choice(&look, &rooms));
@@ -108,7 +109,8 @@ pub(super) fn forecast(
         let needed = limit - expanded - Db::new(RESOLVED_DB) - noise_height(&look);
         forecast.needed_floor = Some(needed);
         if forecast.prospect == Prospect::Able {
-            forecast.prospect = prospect_of_bench(&task, &look, &rooms, [floor, needed], own);
+            forecast.prospect = prospect_of_path(&ahead, limit - expanded)
+                .unwrap_or_else(|| prospect_of_bench(&task, &look, &rooms, [floor, needed], own));
         }
     }
     Ok((forecast, Some(look)))
@@ -149,6 +151,24 @@ fn choice(look: &Look, rooms: &Rooms) -> String {
         None => text.push_str("; nobody guarantees the own product: it is found by steps of the attenuator"),
     }
     text
+}
+
+/// What parts of the path keep from being decided, ahead of every setting of the analyser.
+fn prospect_of_path(ahead: &Distorted, most: Dbm) -> Option<Prospect> {
+    match ahead {
+        Distorted::Not => None,
+        Distorted::AtMost(level) if *level < most => None,
+        Distorted::AtMost(level) => Some(Prospect::Unable(format!(
+            "parts of the path may make {level:.1} there, {:.1} too much: a pad before them takes as many decibels off their \
+             second harmonic, beside the unit's, and twice as many off their third",
+            *level - most
+        ))),
+        Distorted::Unknown(parts) => Some(Prospect::Unable(format!(
+            "`{}` may make harmonics ahead of the analyser's attenuator, and nobody says how little: state its guaranteed \
+             intercepts, or read by a path without it",
+            parts.join("`, `")
+        ))),
+    }
 }
 
 /// Whether a line at the floor would be shown to comply, and what would help if not.

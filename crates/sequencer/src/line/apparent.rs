@@ -5,6 +5,7 @@
 //! have different products, and the line lies in all of their ranges at once.
 
 use spurline_judge::{StepRange, StepReading, range_by_steps};
+use spurline_path::Distorted;
 use spurline_record::ReasonCode;
 use spurline_units::{Db, Dbm};
 
@@ -43,11 +44,11 @@ pub(super) struct Apparent {
 impl Apparent {
     /// Of all looks; `None` if there is none.
     ///
-    /// `step` is the standard uncertainty of one setting of the attenuator.
-    pub(super) fn of(looks: &[Evidence], order: u32, step: Db) -> Option<Self> {
+    /// `step` is the standard uncertainty of one setting of the attenuator, `ahead` what was made before it.
+    pub(super) fn of(looks: &[Evidence], order: u32, step: Db, ahead: &Distorted) -> Option<Self> {
         let apparent = Self::by_guarantee(looks)?;
-        let Some(range) = by_steps(looks, order, step) else { return Some(apparent) };
-        Some(apparent.narrowed(range))
+        let range = by_steps(looks, order, step).and_then(|range| beside(range, ahead));
+        Some(range.map_or(apparent, |range| apparent.narrowed(range)))
     }
 
     /// What the guaranteed products leave.
@@ -160,6 +161,18 @@ fn by_steps(looks: &[Evidence], order: u32, step: Db) -> Option<StepRange> {
     range_by_steps(&clear, order)
 }
 
+/// What steps leave where something is made ahead of the attenuator too; `None` if nobody says how little.
+fn beside(range: StepRange, ahead: &Distorted) -> Option<StepRange> {
+    match ahead {
+        Distorted::Not => Some(range),
+        Distorted::AtMost(most) => Some(StepRange {
+            lowest: range.lowest.and_then(|low| voltage_difference(low, *most)),
+            highest: range.highest.map(|high| voltage_sum(high, *most)),
+        }),
+        Distorted::Unknown(_) => None,
+    }
+}
+
 impl Evidence {
     /// The most that the line can be by this look; `None` where nobody guarantees the own product.
     fn most(&self) -> Option<Dbm> {
@@ -175,7 +188,7 @@ impl Evidence {
     }
 }
 
-fn voltage_sum(one: Dbm, other: Dbm) -> Dbm {
+pub(super) fn voltage_sum(one: Dbm, other: Dbm) -> Dbm {
     one + Db::new(20.0 * (other - one).amplitude_ratio().ln_1p() / std::f64::consts::LN_10)
 }
 
@@ -237,7 +250,7 @@ mod tests {
                     evidence(20.0 + 10.0 * step as f64, seen, Some(guaranteed), false)
                 })
                 .collect();
-            let apparent = Apparent::of(&looks, order, Db::new(STEP)).unwrap();
+            let apparent = Apparent::of(&looks, order, Db::new(STEP), &Distorted::Not).unwrap();
             prop_assert!(apparent.highest.unwrap().get() >= line.get() - 1e-6, "{apparent:?}");
             prop_assert!(apparent.lowest.is_none_or(|low| low.get() <= line.get() + 1e-6), "{apparent:?}");
             if let Some(half) = apparent.left_by_steps {
@@ -255,7 +268,8 @@ mod tests {
     #[test]
     fn nobody_guarantees_nothing_is_certain() {
         let apparent =
-            Apparent::of(&[evidence(20.0, Dbm::new(-40.0), None, false)], 2, Db::new(STEP)).unwrap();
+            Apparent::of(&[evidence(20.0, Dbm::new(-40.0), None, false)], 2, Db::new(STEP), &Distorted::Not)
+                .unwrap();
         assert_eq!(apparent.bound, Some(ReasonCode::OwnDistortion));
         assert!(apparent.highest.is_none() && apparent.lowest.is_none());
     }
@@ -269,7 +283,7 @@ mod tests {
             evidence(20.0, Dbm::new(-40.2), far, false),
             evidence(30.0, Dbm::new(-38.0), far, true),
         ];
-        let apparent = Apparent::of(&looks, 2, Db::new(STEP)).unwrap();
+        let apparent = Apparent::of(&looks, 2, Db::new(STEP), &Distorted::Not).unwrap();
         assert_eq!((apparent.best, apparent.level, apparent.bound), (1, Dbm::new(-40.2), None));
     }
 }

@@ -1,12 +1,13 @@
 //! What one look says about a line: its level at the connector, or below what it must be.
 
 use spurline_judge::correct;
-use spurline_path::PathError;
+use spurline_path::{Distorted, PathError};
 use spurline_plan::{own_product_at_input, reach};
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::LineCase;
+use super::apparent::voltage_sum;
 use crate::trace::{self, FLOOR_GUARD, Peak, Scatter};
 
 /// Marker and trace are the same sweep: they may differ by display digits only.
@@ -34,7 +35,8 @@ pub(super) struct Evidence {
     pub(super) removed: Db,
     /// Whether noise hides the line, so that the level is a bound.
     pub(super) hidden: bool,
-    /// The most that the analyser made itself, at the connector; `None` where nobody guarantees it.
+    /// The most that the analyser and the parts before it made themselves, at the connector; `None` where nobody
+    /// guarantees it.
     pub(super) own: Option<Dbm>,
     /// The standard uncertainty that sweeps and noise leave in the level.
     pub(super) random: Db,
@@ -51,6 +53,7 @@ impl Evidence {
     /// Evaluates a look; `Err` with a reason if it is worthless.
     pub(super) fn of(
         case: &LineCase<'_>,
+        ahead: &Distorted,
         place: usize,
         look: &Acquisition,
     ) -> Result<Result<Self, Reason>, PathError> {
@@ -68,6 +71,11 @@ impl Evidence {
         let own = case.carrier_at_input()?;
         let profile = case.job.bench.analyser_profile();
         let own = own_product_at_input(profile, case.order, own, settings.attenuation).map(|own| own + loss);
+        let own = own.and_then(|own| match ahead {
+            Distorted::Not => Some(own),
+            Distorted::AtMost(more) => Some(voltage_sum(own, *more)),
+            Distorted::Unknown(_) => None,
+        });
         let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
         let clear = floor.is_some_and(|floor| trace::is_clear(&floor));
         let narrow = correct(peak.level, peak.level - distance).filter(|_| clear);

@@ -6,7 +6,7 @@ mod unkeyed;
 mod verdict;
 
 use spurline_judge::{Budget, Coherent, Contribution, Distribution, Spread};
-use spurline_path::PathError;
+use spurline_path::{Distorted, PathError};
 use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
 use spurline_record::{
     Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
@@ -65,6 +65,15 @@ impl<'a> LineCase<'a> {
         Ok(self.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)))
     }
 
+    /// What parts of the path make of the carrier at the line's place, ahead of the attenuator.
+    fn ahead(&self) -> Result<Distorted, PathError> {
+        let path = &self.job.harmonics_way().branch.path;
+        let nominal = self.carrier.nominal;
+        // As much as the analyser sees of it beyond the tables may be there at the parts before it as well.
+        let at_connector = self.carrier_at_input()? + path.loss_at(nominal)?.total;
+        path.distorted(nominal, at_connector, self.order)
+    }
+
     /// By how much the steps of the attenuator may be wrong against each other: the standard uncertainty of its switching.
     fn step_uncertainty(&self) -> Db {
         let accuracy = &self.job.bench.analyser_profile().accuracy;
@@ -88,6 +97,8 @@ pub(crate) struct Line<'a> {
     unkeyed: Vec<Acquisition>,
     ambient: Unkeyed,
     source: Source,
+    /// What parts of the path make there.
+    ahead: Distorted,
 }
 
 impl<'a> Line<'a> {
@@ -99,12 +110,22 @@ impl<'a> Line<'a> {
     ) -> Result<Self, PathError> {
         let seen = |look| Unkeyed::at(case.job, case.frequency, case.order, case.occupied, look);
         let ambient = unkeyed.first().map(seen).transpose()?.unwrap_or(Unkeyed::nothing());
-        Ok(Self { case, looks: Vec::new(), evidence: Vec::new(), fault: None, unkeyed, ambient, source })
+        let ahead = case.ahead()?;
+        Ok(Self {
+            case,
+            looks: Vec::new(),
+            evidence: Vec::new(),
+            fault: None,
+            unkeyed,
+            ambient,
+            source,
+            ahead,
+        })
     }
 
     /// Adds a look.
     pub(crate) fn add(&mut self, look: Acquisition) -> Result<(), PathError> {
-        match Evidence::of(&self.case, self.looks.len(), &look)? {
+        match Evidence::of(&self.case, &self.ahead, self.looks.len(), &look)? {
             Ok(evidence) => {
                 // A look that is good makes up for one before it that was not.
                 self.fault = None;
@@ -117,12 +138,16 @@ impl<'a> Line<'a> {
     }
 
     fn apparent(&self) -> Option<Apparent> {
-        Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty())
+        Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty(), &self.ahead)
     }
 
     /// What keeps the line from being decided, if more looks may help.
     pub(crate) fn hindrance(&self) -> Result<Option<Hindrance>, PathError> {
         if self.case.possible.settled.is_some() || self.case.possible.levels.is_empty() {
+            return Ok(None);
+        }
+        if matches!(self.ahead, Distorted::Unknown(_)) && self.fault.is_none() {
+            // No setting of the analyser tells what was made before it.
             return Ok(None);
         }
         if let Some(reason) = &self.fault {
@@ -159,7 +184,8 @@ impl<'a> Line<'a> {
                 let settings = &self.evidence[apparent.best].settings;
                 let alike = self.unkeyed.first().is_some_and(|look| look.settings == *settings);
                 let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
-                verdict::decide(case, &mut reading, &spread, apparent, &unkeyed, self.source);
+                let there = verdict::There { unkeyed, source: self.source, ahead: &self.ahead };
+                verdict::decide(case, &mut reading, &spread, apparent, &there);
             }
         }
         if let Some(reason) = &self.fault {

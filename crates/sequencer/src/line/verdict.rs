@@ -1,6 +1,7 @@
 //! What a line comes to against its limits.
 
 use spurline_judge::{Decision, Spread, Verdict, judge_bound, judge_upper};
+use spurline_path::Distorted;
 use spurline_record::{Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm};
 
@@ -39,15 +40,24 @@ pub(super) fn is_decided(case: &LineCase<'_>, apparent: &Apparent, spread: &Spre
         || case.possible.disagree(|limit| judged(case, apparent, spread, limit))
 }
 
+/// What else is known of a line's place.
+pub(super) struct There<'a> {
+    pub(super) unkeyed: Unkeyed,
+    /// Whose it is.
+    pub(super) source: Source,
+    /// What parts of the path make there.
+    pub(super) ahead: &'a Distorted,
+}
+
 /// Fills outcome, margin and reason in.
 pub(super) fn decide(
     case: &LineCase<'_>,
     reading: &mut Reading,
     spread: &Spread,
     apparent: &Apparent,
-    unkeyed: &Unkeyed,
-    source: Source,
+    there: &There<'_>,
 ) {
+    let There { unkeyed, source, ahead } = there;
     let judge = |limit: Dbm| judged(case, apparent, spread, limit);
     let decision = case.possible.judged(judge);
     if let Some(decision) = &decision {
@@ -67,7 +77,7 @@ pub(super) fn decide(
     (reading.outcome, reading.reason) = if ambient && decision.verdict != Verdict::Complies {
         (Outcome::Invalid, Some(source.reason(unkeyed.level)))
     } else {
-        outcome(case, &decision, apparent, spread.expanded(), case.possible.disagree(judge))
+        outcome(case, &decision, apparent, spread.expanded(), ahead, case.possible.disagree(judge))
     };
     if let Some(reason) = unkeyed.takes_back(reading, conversion::rule(&case.job.plan)) {
         (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
@@ -85,6 +95,7 @@ fn outcome(
     decision: &Decision,
     apparent: &Apparent,
     expanded: Db,
+    ahead: &Distorted,
     disagree: bool,
 ) -> (Outcome, Option<Reason>) {
     match decision.verdict {
@@ -98,13 +109,24 @@ fn outcome(
             );
             (Outcome::Undecided, Some(Reason::new(ReasonCode::BranchesDisagree, text)))
         }
-        Verdict::Undecided => (Outcome::Undecided, Some(undecided(case, decision, apparent, expanded))),
+        Verdict::Undecided => {
+            (Outcome::Undecided, Some(undecided(case, decision, apparent, expanded, ahead)))
+        }
     }
 }
 
-fn undecided(case: &LineCase<'_>, decision: &Decision, apparent: &Apparent, expanded: Db) -> Reason {
+fn undecided(
+    case: &LineCase<'_>,
+    decision: &Decision,
+    apparent: &Apparent,
+    expanded: Db,
+    ahead: &Distorted,
+) -> Reason {
     if decision.too_uncertain {
         return conversion::too_uncertain(&case.job.plan, expanded);
+    }
+    if let (Distorted::Unknown(parts), None) = (ahead, apparent.highest) {
+        return Reason::new(ReasonCode::OwnDistortion, made_ahead(parts));
     }
     let chance = decision.conformance_probability * 100.0;
     let (code, text) = match (apparent.bound, apparent.lowest.zip(apparent.highest)) {
@@ -134,4 +156,13 @@ fn undecided(case: &LineCase<'_>, decision: &Decision, apparent: &Apparent, expa
         ),
     };
     Reason::new(code, text)
+}
+
+/// What to tell where no setting of the analyser helps.
+fn made_ahead(parts: &[String]) -> String {
+    format!(
+        "`{}` may make harmonics ahead of the analyser's attenuator, and nobody says how little: put a pad before it and see \
+         whether the level stays, or read by a path without it",
+        parts.join("`, `")
+    )
 }
