@@ -8,7 +8,7 @@ use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 use super::settings::Settings;
 use crate::bench::{AnalyserTruth, Identity};
 use crate::draw::{Draws, Seed};
-use crate::physics::detector::Line;
+use crate::physics::detector::{Detection, Line, Looking};
 use crate::physics::filter::Filter;
 use crate::physics::mixer::Mixer;
 use crate::physics::response::Response;
@@ -25,6 +25,8 @@ pub(super) struct FrontEnd {
     /// Up to when the input was watched for damage.
     watched: Option<Moment>,
     sweeps: u64,
+    /// That of the last sweep: the next one is often like it.
+    detection: Option<Arc<Detection>>,
 }
 
 /// What reaches the detector while the unit's emission stays the same.
@@ -50,7 +52,7 @@ impl FrontEnd {
         let level_error = truth.level_error.unwrap_or(drawn);
         let reference = Hertz::new(RESPONSE_REFERENCE);
         let response = Response::draw(seed, "analyser response", truth.response_spread, reference);
-        Self { truth, seed, world, response, level_error, watched: None, sweeps: 0 }
+        Self { truth, seed, world, response, level_error, watched: None, sweeps: 0, detection: None }
     }
 
     pub(super) fn identity(&self) -> &Identity {
@@ -100,9 +102,19 @@ impl FrontEnd {
         Filter::new(self.truth.filter, Hertz::new(settings.rbw()))
     }
 
+    /// Detection that looks in a certain way.
+    pub(super) fn detection(&mut self, looking: Looking) -> Arc<Detection> {
+        match &self.detection {
+            Some(known) if known.is_for(&looking) => known.clone(),
+            _ => self.detection.insert(Arc::new(Detection::new(looking))).clone(),
+        }
+    }
+
     /// A level as it is shown.
     pub(super) fn displayed_level(&self, level: f64) -> f32 {
-        ((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32
+        // Levels are small enough for a whole number, which rounds faster than the library does.
+        let steps = level * STEPS_PER_DB;
+        ((steps + 0.5f64.copysign(steps)) as i64 as f64 / STEPS_PER_DB) as f32
     }
 
     /// Mean noise power behind the filter, referred to the input.

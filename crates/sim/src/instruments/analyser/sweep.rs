@@ -1,5 +1,6 @@
 //! One sweep: from point to point what was there at its own instant, behind the filters, through the detector.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use spurline_clock::Moment;
@@ -9,7 +10,7 @@ use super::front_end::{FrontEnd, Scene};
 use super::nearby::Nearby;
 use super::settings::Settings;
 use crate::draw::Draws;
-use crate::physics::detector::{Bucket, Detection, Line, signals};
+use crate::physics::detector::{Bucket, Detection, Line, Looking, signals};
 use crate::physics::filter::Filter;
 use crate::physics::sweep_rate::SweepRate;
 use crate::world::{Contacts, Emission};
@@ -30,8 +31,13 @@ struct Sweep<'a> {
     swept: Filter,
     rate: SweepRate,
     noise: Watts,
-    detection: Detection,
-    /// When it begins, and how long it stays in each bucket.
+    /// The same in dBm.
+    noise_level: f64,
+    /// The frequency of the first point and the step to the next, in hertz.
+    first: f64,
+    step: f64,
+    detection: Arc<Detection>,
+    /// When it begins, and how many nanoseconds it stays in each bucket.
     start: Moment,
     dwell: f64,
 }
@@ -54,18 +60,16 @@ impl FrontEnd {
             overload: false,
             uncalibrated: sweep.is_uncalibrated(),
         };
-        let mut view = None;
+        let mut view: Option<View> = None;
         for point in 0..settings.points as usize {
             let at = sweep.instant(point);
             let state = self.state(at);
-            let view = match view.take() {
-                Some(known) if View::is_of(&known, state) => view.insert(known),
-                _ => {
-                    let scene = self.scene(settings, state, at, sweep.rate.loss());
-                    trace.overload |= scene.overload;
-                    view.insert(View::new(&sweep, state, scene))
-                }
-            };
+            if !view.as_ref().is_some_and(|known: &View| known.state == state) {
+                let scene = self.scene(settings, state, at, sweep.rate.loss());
+                trace.overload |= scene.overload;
+                view = Some(View::new(&sweep, state, scene));
+            }
+            let Some(view) = &mut view else { continue };
             let level = sweep.level(view, point, &mut draws);
             trace.levels.push(self.displayed_level(level));
         }
@@ -74,21 +78,35 @@ impl FrontEnd {
 }
 
 impl<'a> Sweep<'a> {
-    fn new(front_end: &FrontEnd, settings: &'a Settings, end: Moment) -> Self {
+    fn new(front_end: &mut FrontEnd, settings: &'a Settings, end: Moment) -> Self {
         let time = settings.sweep_time();
         let filter = front_end.filter(settings);
         let rate = SweepRate::of(Hertz::new(settings.span), filter.bandwidth(), Seconds::new(time));
         let swept = filter.swept(rate);
         let dwell = time / f64::from(settings.points);
         let video = Hertz::new(settings.vbw());
+        let noise = front_end.noise(settings, filter);
+        let step = settings.span / f64::from(settings.points - 1);
+        let looking = Looking {
+            detector: settings.detector,
+            filter,
+            swept,
+            video,
+            width: Hertz::new(step),
+            dwell: Seconds::new(dwell),
+        };
+        let detection = front_end.detection(looking);
         Self {
             settings,
             swept,
             rate,
-            noise: front_end.noise(settings, filter),
-            detection: Detection::new(settings.detector, filter, swept, video, Seconds::new(dwell)),
+            noise,
+            noise_level: noise.to_dbm().get(),
+            first: settings.frequency_of(0),
+            step,
+            detection,
             start: end.before(Duration::from_secs_f64(time)).unwrap_or(end),
-            dwell,
+            dwell: dwell * 1e9,
         }
     }
 
@@ -106,21 +124,20 @@ impl<'a> Sweep<'a> {
 
     /// When a point is passed.
     fn instant(&self, point: usize) -> Moment {
-        self.start.after(Duration::from_secs_f64((point as f64 + 0.5) * self.dwell))
+        self.start.after(Duration::from_nanos(((point as f64 + 0.5) * self.dwell) as u64))
     }
 
     /// What the detector makes of a point, in dBm.
     fn level(&self, view: &mut View, point: usize, draws: &mut Draws) -> f64 {
-        let centre = self.settings.frequency_of(point);
-        let half = self.settings.span / f64::from(self.settings.points - 1) / 2.0;
+        let centre = self.first + self.step * point as f64;
         let bucket = Bucket {
-            low: Hertz::new(centre - half),
-            high: Hertz::new(centre + half),
-            noise: self.noise,
+            low: centre - 0.5 * self.step,
+            high: centre + 0.5 * self.step,
+            noise: self.noise.get(),
             lines: &view.lines,
             near: view.nearby.at(point),
         };
-        self.detection.detect(&bucket, draws).to_dbm().get()
+        self.noise_level + self.detection.detect(&bucket, draws)
     }
 }
 
@@ -130,9 +147,5 @@ impl View {
         let signals = signals(&mut lines, sweep.swept.bandwidth());
         let nearby = Nearby::new(&lines, &signals, sweep.swept, sweep.noise, sweep.settings);
         Self { state, lines, nearby }
-    }
-
-    fn is_of(&self, state: (Option<Emission>, Contacts)) -> bool {
-        self.state == state
     }
 }

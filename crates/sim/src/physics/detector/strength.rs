@@ -7,7 +7,7 @@ use rand::RngExt;
 
 use super::{Bucket, Line, Signal, unit_noise};
 use crate::draw::Draws;
-use crate::physics::filter::Filter;
+use crate::physics::filter::{Filter, Mean};
 
 /// Where in a stretch, from its lower to its upper edge in hertz, a signal is looked at.
 #[derive(Clone, Copy, Debug)]
@@ -42,7 +42,7 @@ impl Stretch {
 impl Bucket<'_> {
     /// The part of the bucket between two shares of its width, looked at in its middle.
     pub(super) fn stretch(&self, from: f64, to: f64) -> Stretch {
-        let (low, width) = (self.low.get(), (self.high - self.low).get());
+        let (low, width) = (self.low, self.high - self.low);
         Stretch { low: low + width * from, high: low + width * to, reach: Reach::Centre }
     }
 
@@ -67,17 +67,14 @@ impl Bucket<'_> {
                 lines.iter().map(|line| passed(at, line)).sum()
             }
         };
-        power / self.noise.get()
+        power / self.noise
     }
 
     /// Mean power of all signals over the noise throughout the bucket; where they beat, in so many looks.
-    pub(super) fn mean_snr(&self, filter: Filter, looks: f64, draws: &mut Draws) -> f64 {
-        let (low, high) = (self.low.get(), self.high.get());
-        let passed = |line: &Line| {
-            let f = line.frequency.get();
-            line.power.get() * filter.passes_between(low - f, high - f)
-        };
-        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise.get();
+    pub(super) fn mean_snr(&self, mean: &Mean, looks: f64, draws: &mut Draws) -> f64 {
+        let middle = 0.5 * (self.low + self.high);
+        let passed = |line: &Line| line.power.get() * mean.passes(middle - line.frequency.get());
+        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise;
         if let [signal] = self.near {
             return snr(signal);
         }
