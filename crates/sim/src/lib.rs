@@ -26,6 +26,7 @@
 mod bench;
 mod calibrate;
 mod draw;
+mod drawn;
 mod instruments;
 mod observed;
 mod physics;
