@@ -12,6 +12,7 @@ use super::settings::Settings;
 use crate::draw::Draws;
 use crate::physics::detector::{Bucket, Detection, Line, Looking, signals};
 use crate::physics::filter::Filter;
+use crate::physics::phase_noise::PhaseNoise;
 use crate::physics::sweep_rate::SweepRate;
 use crate::world::{Contacts, Emission};
 
@@ -31,7 +32,8 @@ struct Sweep<'a> {
     swept: Filter,
     rate: SweepRate,
     noise: Watts,
-    /// The same in dBm.
+    noise_bandwidth: Hertz,
+    /// The noise in dBm.
     noise_level: f64,
     /// The frequency of the first point and the step to the next, in hertz.
     first: f64,
@@ -47,7 +49,12 @@ struct View {
     state: (Option<Emission>, Contacts),
     lines: Vec<Line>,
     nearby: Nearby,
+    /// Those whose skirts may show above the noise.
+    skirted: Vec<Line>,
 }
+
+/// A skirt that is nowhere more than this share of the noise is left out.
+const HIDDEN: f64 = 1e-3;
 
 impl FrontEnd {
     /// The sweep that ended at `end`.
@@ -67,11 +74,11 @@ impl FrontEnd {
             if !view.as_ref().is_some_and(|known: &View| known.state == state) {
                 let scene = self.scene(settings, state, at, sweep.rate.loss());
                 trace.overload |= scene.overload;
-                view = Some(View::new(&sweep, state, scene));
+                view = Some(View::new(&sweep, self.phase_noise(), state, scene));
             }
             let Some(view) = &mut view else { continue };
-            let level = sweep.level(view, point, &mut draws);
-            trace.levels.push(self.displayed_level(level));
+            let level = sweep.level(view, self.phase_noise(), point, &mut draws);
+            trace.levels.push(self.shown(level, settings));
         }
         trace
     }
@@ -101,6 +108,7 @@ impl<'a> Sweep<'a> {
             swept,
             rate,
             noise,
+            noise_bandwidth: filter.noise_bandwidth(),
             noise_level: noise.to_dbm().get(),
             first: settings.frequency_of(0),
             step,
@@ -128,24 +136,51 @@ impl<'a> Sweep<'a> {
     }
 
     /// What the detector makes of a point, in dBm.
-    fn level(&self, view: &mut View, point: usize, draws: &mut Draws) -> f64 {
+    fn level(
+        &self,
+        view: &mut View,
+        phase_noise: Option<&PhaseNoise>,
+        point: usize,
+        draws: &mut Draws,
+    ) -> f64 {
         let centre = self.first + self.step * point as f64;
+        let noise =
+            phase_noise.map_or(self.noise.get(), |noise| self.noise.get() + view.skirts(self, noise, centre));
+        let noise_level =
+            if phase_noise.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
         let bucket = Bucket {
             low: centre - 0.5 * self.step,
             high: centre + 0.5 * self.step,
-            noise: self.noise.get(),
+            noise,
             lines: &view.lines,
             near: view.nearby.at(point),
         };
-        self.noise_level + self.detection.detect(&bucket, draws)
+        noise_level + self.detection.detect(&bucket, draws)
     }
 }
 
 impl View {
-    fn new(sweep: &Sweep<'_>, state: (Option<Emission>, Contacts), scene: Scene) -> Self {
+    fn new(
+        sweep: &Sweep<'_>,
+        phase_noise: Option<&PhaseNoise>,
+        state: (Option<Emission>, Contacts),
+        scene: Scene,
+    ) -> Self {
         let mut lines = scene.lines;
         let signals = signals(&mut lines, sweep.swept.bandwidth());
         let nearby = Nearby::new(&lines, &signals, sweep.swept, sweep.noise, sweep.settings);
-        Self { state, lines, nearby }
+        let skirted = phase_noise.map_or_else(Vec::new, |noise| {
+            let least = HIDDEN * sweep.noise.get() / noise.most(sweep.noise_bandwidth);
+            let whole = signals.iter().map(|signal| signal.whole(&lines));
+            whole.filter(|line| line.power.get() > least).collect()
+        });
+        Self { state, lines, nearby, skirted }
+    }
+
+    /// The power of all skirts behind the filter, in watts.
+    fn skirts(&self, sweep: &Sweep<'_>, noise: &PhaseNoise, at: f64) -> f64 {
+        let skirt =
+            |line: &Line| line.power.get() * noise.share(at - line.frequency.get(), sweep.noise_bandwidth);
+        self.skirted.iter().map(skirt).sum()
     }
 }

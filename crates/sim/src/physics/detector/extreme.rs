@@ -75,7 +75,7 @@ impl Detection {
             bucket.snr(self.looking.swept, signal, Stretch { low: at, high: at, reach: Reach::Centre })
         };
         let looks = self.extreme;
-        let top = bucket.peak(signal).frequency.get().clamp(low, high);
+        let top = signal.peak(bucket.lines).frequency.get().clamp(low, high);
         let look = (high - low) / looks;
         let half = (look / 2.0).max(FIRST_PIECE / 2.0 * self.looking.swept.bandwidth().get());
         let (mut left, mut right) = ((top - half).max(low), (top + half).min(high));

@@ -46,16 +46,6 @@ impl Bucket<'_> {
         Stretch { low: low + width * from, high: low + width * to, reach: Reach::Centre }
     }
 
-    /// The strongest line of a signal.
-    pub(super) fn peak(&self, signal: Signal) -> Line {
-        let lines = signal.of(self.lines);
-        lines
-            .iter()
-            .copied()
-            .reduce(|one, other| if other.power > one.power { other } else { one })
-            .expect("a signal has a line")
-    }
-
     /// Power of a signal over the noise at one place of a stretch.
     pub(super) fn snr(&self, filter: Filter, signal: Signal, stretch: Stretch) -> f64 {
         let lines = signal.of(self.lines);
@@ -63,7 +53,7 @@ impl Bucket<'_> {
         let power: f64 = match lines {
             [line] => passed(stretch.position(line.frequency.get()), line),
             _ => {
-                let at = stretch.position(self.peak(signal).frequency.get());
+                let at = stretch.position(signal.peak(self.lines).frequency.get());
                 lines.iter().map(|line| passed(at, line)).sum()
             }
         };
