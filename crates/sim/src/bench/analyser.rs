@@ -8,11 +8,12 @@ use spurline_units::{Angle, Db, Dbm, Hertz, Range};
 
 use super::{Identity, LinkTruth, read};
 use crate::physics::filter::Shape;
+use crate::physics::phase_noise::NoiseDensity;
 use errors::AnalyserErrors;
 pub(crate) use errors::ResponseTruth;
 #[cfg(test)]
 pub(crate) use errors::stated;
-pub(crate) use responses::{AheadTruth, ImageTruth, NoiseDensity, Residual};
+pub(crate) use responses::{AheadTruth, ImageTruth, Residual};
 
 /// A spectrum analyser with known limits; errors that are not stated are drawn.
 #[derive(Clone, Debug)]
@@ -72,7 +73,7 @@ impl AnalyserTruth {
         let range = f.or(reader, "range", |r, n| r.parse(n, "a range"), range);
         let filter = f.or(reader, "filter", |r, n| r.choice(n, "a filter", &FILTERS), Shape::Gaussian);
         let noise = read::quantity(reader, f, "noise", Dbm::new(-150.0));
-        let phase_noise = f.or(reader, "phase_noise", NoiseDensity::read_all, Vec::new());
+        let phase_noise = f.or(reader, "phase_noise", responses::phase_noise, Vec::new());
         let second_intercept = read::quantity(reader, f, "second_intercept", Dbm::new(45.0));
         let third_intercept = read::quantity(reader, f, "third_intercept", Dbm::new(15.0));
         let ahead = f.maybe(reader, "ahead", AheadTruth::read);

@@ -19,7 +19,7 @@ mod unit;
 use spurline_clock::Pace;
 use spurline_document::{Node, Reader};
 
-pub(crate) use analyser::{AnalyserTruth, NoiseDensity, ResponseTruth};
+pub(crate) use analyser::{AnalyserTruth, ResponseTruth};
 pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};

@@ -3,7 +3,6 @@
 //! Nothing here knows SCPI, time or files.
 
 pub(crate) mod detector;
-pub(crate) mod fidelity;
 pub(crate) mod filter;
 pub(crate) mod mixer;
 pub(crate) mod phase_noise;

@@ -4,7 +4,13 @@ use std::f64::consts::LN_10;
 
 use spurline_units::Hertz;
 
-use crate::bench::NoiseDensity;
+/// Density at an offset from a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct NoiseDensity {
+    pub(crate) offset: Hertz,
+    /// In dB below the line in 1 Hz, as a rule below zero.
+    pub(crate) density: f64,
+}
 
 /// Density over the offset: straight between its points over the logarithm of the offset, level beyond them.
 #[derive(Clone, Debug)]

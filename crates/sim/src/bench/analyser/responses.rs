@@ -4,6 +4,7 @@ use spurline_document::{Node, Reader};
 use spurline_units::{Angle, Db, Dbm, Hertz};
 
 use crate::bench::read;
+use crate::physics::phase_noise::NoiseDensity;
 
 /// Something that distorts before the attenuator, a limiter or a switch; its intercepts are at the input.
 #[derive(Clone, Copy, Debug)]
@@ -28,14 +29,6 @@ pub(crate) struct ImageTruth {
     /// How far below the line, twice the intermediate frequency; beyond 0 Hz it is folded back.
     pub(crate) offset: Hertz,
     pub(crate) rejection: Db,
-}
-
-/// Density at an offset from a line.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct NoiseDensity {
-    pub(crate) offset: Hertz,
-    /// In dB below the line in 1 Hz, as a rule below zero.
-    pub(crate) density: f64,
 }
 
 /// So many residuals, and so many points of phase noise, are enough for anybody.
@@ -74,40 +67,38 @@ impl ImageTruth {
     }
 }
 
-impl NoiseDensity {
-    /// Points in rising order of their offsets.
-    pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
-        let points = read::some(reader, node, "the phase noise", MOST, Self::read)?;
-        if let Some(place) = points.windows(2).position(|pair| pair[1].offset <= pair[0].offset) {
-            let (before, after) = (points[place].offset, points[place + 1].offset);
-            reader
-                .mistake(node.span, format!("expected an offset above {before}, found {after}"))
-                .hint("write the points in rising order of their offsets");
-            return None;
-        }
-        Some(points)
+/// Points of phase noise in rising order of their offsets.
+pub(super) fn phase_noise(reader: &mut Reader, node: &Node) -> Option<Vec<NoiseDensity>> {
+    let points = read::some(reader, node, "the phase noise", MOST, point)?;
+    if let Some(place) = points.windows(2).position(|pair| pair[1].offset <= pair[0].offset) {
+        let (before, after) = (points[place].offset, points[place + 1].offset);
+        reader
+            .mistake(node.span, format!("expected an offset above {before}, found {after}"))
+            .hint("write the points in rising order of their offsets");
+        return None;
     }
+    Some(points)
+}
 
-    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
-        let [offset, density] = reader.list(node, "an offset and a density")? else {
-            reader
-                .mistake(node.span, "expected an offset and a density")
-                .hint("write it as `[ 10 kHz, -110 dBc/Hz ]`");
-            return None;
-        };
-        let offset = read::above(reader, offset, "an offset", Hertz::new(0.0));
-        let density = Self::density(reader, density);
-        Some(Self { offset: offset?, density: density? })
-    }
+fn point(reader: &mut Reader, node: &Node) -> Option<NoiseDensity> {
+    let [offset, density] = reader.list(node, "an offset and a density")? else {
+        reader
+            .mistake(node.span, "expected an offset and a density")
+            .hint("write it as `[ 10 kHz, -110 dBc/Hz ]`");
+        return None;
+    };
+    let offset = read::above(reader, offset, "an offset", Hertz::new(0.0));
+    let density = decibels(reader, density);
+    Some(NoiseDensity { offset: offset?, density: density? })
+}
 
-    fn density(reader: &mut Reader, node: &Node) -> Option<f64> {
-        let text = reader.text(node, "a density in dBc/Hz")?;
-        let ratio = text.strip_suffix("dBc/Hz").and_then(|number| format!("{number}dB").parse::<Db>().ok());
-        if ratio.is_none() {
-            reader
-                .mistake(node.span, format!("expected a density in dBc/Hz, found `{text}`"))
-                .hint("write it as `-110 dBc/Hz`");
-        }
-        ratio.map(Db::get)
+fn decibels(reader: &mut Reader, node: &Node) -> Option<f64> {
+    let text = reader.text(node, "a density in dBc/Hz")?;
+    let ratio = text.strip_suffix("dBc/Hz").and_then(|number| format!("{number}dB").parse::<Db>().ok());
+    if ratio.is_none() {
+        reader
+            .mistake(node.span, format!("expected a density in dBc/Hz, found `{text}`"))
+            .hint("write it as `-110 dBc/Hz`");
     }
+    ratio.map(Db::get)
 }

@@ -3,11 +3,11 @@
 use spurline_clock::Moment;
 use spurline_units::{Db, Dbm, Hertz};
 
+use super::fidelity::Fidelity;
 use super::settings::Settings;
 use crate::bench::{AnalyserTruth, ResponseTruth, Stated};
 use crate::draw::Seed;
 use crate::drawn::SmoothError;
-use crate::physics::fidelity::Fidelity;
 use crate::physics::response::Response;
 
 /// All errors of one analyser.

@@ -28,8 +28,8 @@ impl Waves {
     /// Adds the products of something that the two strongest lines meet `gain` higher than they come in, at angles by
     /// order and frequency.
     pub(super) fn distort(&mut self, distorting: &Distorting, gain: Db, angle: impl Fn(u32, Hertz) -> f64) {
-        let Some((one, other)) = self.strongest() else { return };
-        let tone = |(frequency, power): (Hertz, Watts)| Tone { frequency, level: power.to_dbm() + gain };
+        let (Some(one), other) = self.strongest() else { return };
+        let tone = |line: Line| Tone { frequency: line.frequency, level: line.power.to_dbm() + gain };
         for Product { order, tone } in distorting.products(tone(one), other.map(tone)) {
             let level = tone.level - gain;
             if level > Dbm::new(NOTHING) {
@@ -39,21 +39,17 @@ impl Waves {
         }
     }
 
-    fn strongest(&self) -> Option<((Hertz, Watts), Option<(Hertz, Watts)>)> {
-        let mut first: Option<(Hertz, f64)> = None;
-        let mut second = None;
-        for (frequency, voltage) in &self.all {
-            let power = voltage.norm_sqr();
-            if first.is_none_or(|(_, most)| power > most) {
-                second = first.replace((*frequency, power));
-            } else if second.is_none_or(|(_, more)| power > more) {
-                second = Some((*frequency, power));
+    /// The strongest line and the next one.
+    fn strongest(&self) -> (Option<Line>, Option<Line>) {
+        let (mut first, mut second): (Option<Line>, Option<Line>) = (None, None);
+        for line in self.all.iter().map(line).filter(|line| line.power.get() > 0.0) {
+            if first.is_none_or(|most| line.power > most.power) {
+                second = first.replace(line);
+            } else if second.is_none_or(|more| line.power > more.power) {
+                second = Some(line);
             }
         }
-        let line = |(frequency, power)| (frequency, Watts::new(power));
-        first
-            .filter(|(_, power)| *power > 0.0)
-            .map(|one| (line(one), second.filter(|(_, p)| *p > 0.0).map(line)))
+        (first, second)
     }
 
     fn add(&mut self, frequency: Hertz, voltage: Complex64) {
@@ -66,10 +62,10 @@ impl Waves {
 
     /// The lines that they are.
     pub(super) fn lines(&self) -> Vec<Line> {
-        let line = |(frequency, voltage): &(Hertz, Complex64)| Line {
-            frequency: *frequency,
-            power: Watts::new(voltage.norm_sqr()),
-        };
         self.all.iter().map(line).filter(|line| line.power.get() > 0.0).collect()
     }
+}
+
+fn line((frequency, voltage): &(Hertz, Complex64)) -> Line {
+    Line { frequency: *frequency, power: Watts::new(voltage.norm_sqr()) }
 }

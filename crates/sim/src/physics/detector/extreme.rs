@@ -135,7 +135,7 @@ impl Detection {
             } else {
                 bucket.strongest(self.looking.swept, stretch)
             };
-            (noise).ln() + self.video.log_power(snr, extreme.share((looks / pieces).max(1.0), draws))
+            noise.ln() + self.video.log_power(snr, extreme.share((looks / pieces).max(1.0), draws))
         };
         (0..pieces as usize).map(piece).reduce(|one, other| extreme.pick(one, other)).unwrap_or(0.0)
     }

@@ -36,7 +36,7 @@ pub(super) fn log_power(snr: f64, log_t: f64) -> f64 {
         // From here on the envelope only moves up as the line does.
         return 2.0 * (between(&STRONG, column) + snr.sqrt()).ln();
     }
-    let row = 10.0 / std::f64::consts::LN_10 * (snr).ln() - LOWEST;
+    let row = 10.0 / std::f64::consts::LN_10 * snr.ln() - LOWEST;
     let below = (row as usize).min(ROWS - 2);
     let share = row - below as f64;
     let [one, other] = [across(below, column), across(below + 1, column)];

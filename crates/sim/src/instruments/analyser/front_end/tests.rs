@@ -6,9 +6,10 @@ use num_complex::Complex64;
 
 use super::*;
 use crate::bench::tests::{WHOLE, read};
-use crate::bench::{AheadTruth, ImageTruth, NoiseDensity, Residual, ResponseTruth, Stated};
+use crate::bench::{AheadTruth, ImageTruth, Residual, ResponseTruth, Stated};
 use crate::physics::detector::Detector;
 use crate::physics::filter::Shape;
+use crate::physics::phase_noise::NoiseDensity;
 
 /// The front end of the test bench without errors, its own second harmonic at this angle, in radians.
 fn exact(phase: f64) -> FrontEnd {
