@@ -84,11 +84,10 @@ impl Errors {
         }
     }
 
-    /// What the scale makes of a level.
-    pub(super) fn of_scale(&self, level: Dbm, settings: &Settings) -> Db {
-        self.fidelity
-            .as_ref()
-            .map_or(Db::new(0.0), |fidelity| fidelity.at(settings.reference_level() - level))
+    /// A level in dBm as the scale shows it.
+    pub(super) fn on_scale(&self, level: f64, settings: &Settings) -> f64 {
+        let Some(fidelity) = &self.fidelity else { return level };
+        level + fidelity.at(settings.reference_level() - Dbm::new(level)).get()
     }
 
     /// Each setting of the attenuator has an error of its own, always the same.

@@ -118,8 +118,7 @@ impl FrontEnd {
 
     /// A level as it is shown: by its scale, in its steps.
     pub(super) fn shown(&self, level: f64, settings: &Settings) -> f32 {
-        let level = level + self.errors.of_scale(Dbm::new(level), settings).get();
-        self.rounded(level)
+        self.rounded(self.errors.on_scale(level, settings))
     }
 
     /// A level in steps of the display.

@@ -84,7 +84,10 @@ fn the_scale_at_any_level() {
     for below in [0.0, 7.0, 62.25] {
         as_stated(
             |truth, stated| truth.errors.fidelity = Some(stated),
-            |errors| errors.of_scale(settings.reference_level() - Db::new(below), &settings).get(),
+            |errors| {
+                let level = settings.reference_level().get() - below;
+                errors.on_scale(level, &settings) - level
+            },
         );
     }
 }
