@@ -12,6 +12,7 @@ mod numbers;
 mod settings;
 mod sweep;
 mod transfer;
+mod view;
 mod waves;
 
 use std::sync::Arc;

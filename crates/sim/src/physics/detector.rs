@@ -101,6 +101,8 @@ pub(crate) struct Detection {
     sums: Option<(Gamma<f64>, Option<Gamma<f64>>)>,
 }
 
+/// From this power over the noise on, a line is strong.
+const STRONG: f64 = 1e3;
 /// Looks for extremes over looks for averages: 3.2 over 1.505 at a Gaussian filter (numpy 2.4.6, simulation of 2^22
 /// samples), taken for the other shapes too.
 const EXTREMES_PER_AVERAGE: f64 = 3.2 / 1.505;
@@ -152,6 +154,11 @@ impl Detection {
             return all.sample(draws) / n;
         }
         let snr = bucket.mean_snr(&self.mean, n, draws);
+        if snr > STRONG {
+            // Noise across the line and the other looks' own noise scatter by less than 0.01 dB here.
+            let along = draws.sample::<f64, _>(StandardNormal) * std::f64::consts::FRAC_1_SQRT_2;
+            return ((along + (n * snr).sqrt()).powi(2) + n - 0.5) / n;
+        }
         let with_line = (unit_noise(draws) + (n * snr).sqrt()).norm_sqr();
         (with_line + others.as_ref().map_or(0.0, |others| others.sample(draws))) / n
     }

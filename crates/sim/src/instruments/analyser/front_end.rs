@@ -7,6 +7,7 @@ use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
 use super::errors::Errors;
 use super::settings::Settings;
+use super::view::View;
 use super::waves::Waves;
 use crate::bench::{AnalyserTruth, Identity};
 use crate::draw::{Draws, Seed};
@@ -25,17 +26,23 @@ pub(super) struct FrontEnd {
     world: Arc<World>,
     errors: Errors,
     phase_noise: Option<PhaseNoise>,
+    /// Of the display.
+    steps_per_db: f64,
     /// Up to when the input was watched for damage.
     watched: Option<Moment>,
     sweeps: u64,
     /// That of the last sweep: the next one is often like it.
     detection: Option<Arc<Detection>>,
+    /// What it saw at its end.
+    view: Option<View>,
 }
 
 /// What reaches the detector while the unit's emission stays the same.
 pub(super) struct Scene {
     pub(super) lines: Vec<Line>,
     pub(super) overload: bool,
+    /// Whether the input is.
+    pub(super) broken: bool,
 }
 
 const PREAMPLIFIER_GAIN: f64 = 20.0;
@@ -47,7 +54,19 @@ impl FrontEnd {
     pub(super) fn new(truth: AnalyserTruth, seed: Seed, world: Arc<World>) -> Self {
         let errors = Errors::draw(&truth, seed);
         let phase_noise = PhaseNoise::new(&truth.phase_noise);
-        Self { truth, seed, world, errors, phase_noise, watched: None, sweeps: 0, detection: None }
+        let steps_per_db = 1.0 / truth.display_step.get();
+        Self {
+            truth,
+            seed,
+            world,
+            errors,
+            phase_noise,
+            steps_per_db,
+            watched: None,
+            sweeps: 0,
+            detection: None,
+            view: None,
+        }
     }
 
     pub(super) fn identity(&self) -> &Identity {
@@ -111,6 +130,18 @@ impl FrontEnd {
         }
     }
 
+    /// What the last sweep saw, if that is all that one from `start` on with these settings may see.
+    pub(super) fn view_for(&mut self, settings: &Settings, start: Moment) -> Option<View> {
+        // What drifts is looked at anew each time.
+        let kept = self.view.take().filter(|_| self.truth.drift == Db::new(0.0))?;
+        kept.again(settings, self.world.is_damaged(start))
+    }
+
+    /// Keeps what a sweep saw at its end for the next one.
+    pub(super) fn keep(&mut self, view: Option<View>) {
+        self.view = view;
+    }
+
     /// The noise that lines wear, if they do.
     pub(super) fn phase_noise(&self) -> Option<&PhaseNoise> {
         self.phase_noise.as_ref()
@@ -123,10 +154,9 @@ impl FrontEnd {
 
     /// A level in steps of the display.
     pub(super) fn rounded(&self, level: f64) -> f32 {
-        let step = self.truth.display_step.get();
         // Levels are small enough for a whole number, which rounds faster than the library does.
-        let steps = level / step;
-        ((steps + 0.5f64.copysign(steps)) as i64 as f64 * step) as f32
+        let steps = level * self.steps_per_db;
+        ((steps + 0.5f64.copysign(steps)) as i64 as f64 / self.steps_per_db) as f32
     }
 
     /// Mean noise power behind the filter, referred to the input.
@@ -146,8 +176,10 @@ impl FrontEnd {
         loss: Db,
     ) -> Scene {
         let arriving = self.world.lines(Port::Analyser, emission, contacts);
-        let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
-        self.displayed(&arriving, settings, self.errors.of_settings(settings, at) - loss - broken)
+        let broken = self.world.is_damaged(at);
+        let lost = loss + Db::new(if broken { BROKEN_LOSS } else { 0.0 });
+        let scene = self.displayed(&arriving, settings, self.errors.of_settings(settings, at) - lost);
+        Scene { broken, ..scene }
     }
 
     /// What becomes of the lines at the input before the filter, scaled to what is displayed: `gain` above that.
@@ -181,7 +213,7 @@ impl FrontEnd {
             let error = gain + compression + self.errors.of_frequency(line.frequency);
             line.power = line.power * error.power_ratio();
         }
-        Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)) }
+        Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)), broken: false }
     }
 
     /// Each line once more, as far below it as the mixer's other sideband is.

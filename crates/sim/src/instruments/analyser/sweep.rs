@@ -6,15 +6,14 @@ use std::time::Duration;
 use spurline_clock::Moment;
 use spurline_units::{Hertz, Seconds, Watts};
 
-use super::front_end::{FrontEnd, Scene};
-use super::nearby::Nearby;
+use super::front_end::FrontEnd;
 use super::settings::Settings;
+use super::view::{LookedAt, View};
 use crate::draw::Draws;
-use crate::physics::detector::{Bucket, Detection, Line, Looking, signals};
+use crate::physics::detector::{Detection, Looking};
 use crate::physics::filter::Filter;
 use crate::physics::phase_noise::PhaseNoise;
 use crate::physics::sweep_rate::SweepRate;
-use crate::world::{Contacts, Emission};
 
 /// A finished sweep.
 #[derive(Clone, Debug)]
@@ -44,18 +43,8 @@ struct Sweep<'a> {
     dwell: f64,
 }
 
-/// What reaches the detector while the unit and the path stay as they are.
-struct View {
-    state: (Option<Emission>, Contacts),
-    lines: Vec<Line>,
-    nearby: Nearby,
-    /// Those whose skirts may show above the noise.
-    skirted: Vec<Line>,
-}
-
-/// A skirt that is nowhere more than this share of the noise is left out.
-const HIDDEN: f64 = 1e-3;
-
+/// Within so many nanoseconds nothing on the bench changes that shows.
+const AT_ONCE: f64 = 100e3;
 impl FrontEnd {
     /// The sweep that ended at `end`.
     pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
@@ -67,19 +56,26 @@ impl FrontEnd {
             overload: false,
             uncalibrated: sweep.is_uncalibrated(),
         };
-        let mut view: Option<View> = None;
+        // What the last sweep saw at its end is mostly what this one sees.
+        let mut view = self.view_for(settings, sweep.start);
+        let at_once = (AT_ONCE / sweep.dwell).max(1.0) as usize;
+        let mut next_look = 0;
         for point in 0..settings.points as usize {
-            let at = sweep.instant(point);
-            let state = self.state(at);
-            if !view.as_ref().is_some_and(|known: &View| known.state == state) {
-                let scene = self.scene(settings, state, at, sweep.rate.loss());
-                trace.overload |= scene.overload;
-                view = Some(View::new(&sweep, self.phase_noise(), state, scene));
+            if point == next_look {
+                next_look += at_once;
+                let at = sweep.instant(point);
+                let state = self.state(at);
+                if !view.as_ref().is_some_and(|known| known.is_of(state)) {
+                    let scene = self.scene(settings, state, at, sweep.rate.loss());
+                    view = Some(View::new(&sweep.looked_at(), self.phase_noise(), state, scene));
+                }
             }
             let Some(view) = &mut view else { continue };
+            trace.overload |= view.overload();
             let level = sweep.level(view, self.phase_noise(), point, &mut draws);
             trace.levels.push(self.shown(level, settings));
         }
+        self.keep(view);
         trace
     }
 }
@@ -130,6 +126,16 @@ impl<'a> Sweep<'a> {
         self.rate.is_uncalibrated() || video.is_uncalibrated()
     }
 
+    /// What a view of it must know.
+    fn looked_at(&self) -> LookedAt<'a> {
+        LookedAt {
+            settings: self.settings,
+            swept: self.swept,
+            noise: self.noise,
+            noise_bandwidth: self.noise_bandwidth,
+        }
+    }
+
     /// When a point is passed.
     fn instant(&self, point: usize) -> Moment {
         self.start.after(Duration::from_nanos(((point as f64 + 0.5) * self.dwell) as u64))
@@ -144,43 +150,12 @@ impl<'a> Sweep<'a> {
         draws: &mut Draws,
     ) -> f64 {
         let centre = self.first + self.step * point as f64;
-        let noise =
-            phase_noise.map_or(self.noise.get(), |noise| self.noise.get() + view.skirts(self, noise, centre));
+        let noise = phase_noise.map_or(self.noise.get(), |noise| {
+            self.noise.get() + view.skirts(noise, self.noise_bandwidth, centre)
+        });
         let noise_level =
             if phase_noise.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
-        let bucket = Bucket {
-            low: centre - 0.5 * self.step,
-            high: centre + 0.5 * self.step,
-            noise,
-            lines: &view.lines,
-            near: view.nearby.at(point),
-        };
-        noise_level + self.detection.detect(&bucket, draws)
-    }
-}
-
-impl View {
-    fn new(
-        sweep: &Sweep<'_>,
-        phase_noise: Option<&PhaseNoise>,
-        state: (Option<Emission>, Contacts),
-        scene: Scene,
-    ) -> Self {
-        let mut lines = scene.lines;
-        let signals = signals(&mut lines, sweep.swept.bandwidth());
-        let nearby = Nearby::new(&lines, &signals, sweep.swept, sweep.noise, sweep.settings);
-        let skirted = phase_noise.map_or_else(Vec::new, |noise| {
-            let least = HIDDEN * sweep.noise.get() / noise.most(sweep.noise_bandwidth);
-            let whole = signals.iter().map(|signal| signal.whole(&lines));
-            whole.filter(|line| line.power.get() > least).collect()
-        });
-        Self { state, lines, nearby, skirted }
-    }
-
-    /// The power of all skirts behind the filter, in watts.
-    fn skirts(&self, sweep: &Sweep<'_>, noise: &PhaseNoise, at: f64) -> f64 {
-        let skirt =
-            |line: &Line| line.power.get() * noise.share(at - line.frequency.get(), sweep.noise_bandwidth);
-        self.skirted.iter().map(skirt).sum()
+        let (low, high) = (centre - 0.5 * self.step, centre + 0.5 * self.step);
+        noise_level + self.detection.detect(&view.bucket(point, low, high, noise), draws)
     }
 }

@@ -30,11 +30,11 @@ const HIDDEN: f64 = 0.01;
 impl Extreme {
     /// The share exp(-t) of looks that the extreme of `looks` does not pass, as ln t.
     fn share(self, looks: f64, draws: &mut Draws) -> f64 {
-        match self {
-            Self::Highest => log_share(draws.random::<f64>(), looks),
-            // All are higher with the probability exp(-t)^looks.
-            Self::Lowest => (draws.sample::<f64, _>(Exp1).max(f64::MIN_POSITIVE) / looks).ln(),
+        if self == Self::Highest && looks > 1.0 {
+            return log_share(draws.random::<f64>(), looks);
         }
+        // All are higher with the probability exp(-t)^looks; of one look the highest is the lowest.
+        (draws.sample::<f64, _>(Exp1).max(f64::MIN_POSITIVE) / looks).ln()
     }
 
     fn pick(self, one: f64, other: f64) -> f64 {
@@ -45,11 +45,31 @@ impl Extreme {
     }
 }
 
-/// Whether the highest of so many looks at a level may well be above what was seen, a logarithm. A voltage is more than
-/// the root of 10 + ln `looks` above the line's once in 20 000 times.
-fn may_top(snr: f64, looks: f64, seen: f64) -> bool {
-    let most = snr.sqrt() + (10.0 + looks.max(1.0).ln()).sqrt();
-    2.0 * most.ln() > seen
+/// The highest look so far.
+struct Seen {
+    /// The logarithm of its power, and its voltage.
+    log: f64,
+    voltage: f64,
+    /// How much more than the line's own the voltage of the highest look may well be: it is more than the root of
+    /// 10 + ln n once in 20 000 times.
+    margin: f64,
+}
+
+impl Seen {
+    fn new(log: f64, looks: f64) -> Self {
+        Self { log, voltage: (0.5 * log).exp(), margin: (10.0 + looks.ln()).sqrt() }
+    }
+
+    /// Whether a look at this level may well be higher.
+    fn may_rise(&self, snr: f64) -> bool {
+        snr.sqrt() + self.margin > self.voltage
+    }
+
+    fn rise(&mut self, log: f64) {
+        if log > self.log {
+            (self.log, self.voltage) = (log, (0.5 * log).exp());
+        }
+    }
 }
 
 impl Detection {
@@ -76,15 +96,20 @@ impl Detection {
         };
         let looks = self.extreme;
         let top = signal.peak(bucket.lines).frequency.get().clamp(low, high);
+        let strongest = snr(top);
+        if strongest < HIDDEN {
+            return self.of_noise(self.shares.draw(draws));
+        }
         let look = (high - low) / looks;
         let half = (look / 2.0).max(FIRST_PIECE / 2.0 * self.looking.swept.bandwidth().get());
         let (mut left, mut right) = ((top - half).max(low), (top + half).min(high));
         if left <= low && right >= high {
-            return self.video.log_power(snr(top), self.shares.draw(draws));
+            return self.video.log_power(strongest, self.shares.draw(draws));
         }
         let within = |width: f64| (width / look).max(f64::MIN_POSITIVE);
-        let mut seen =
-            self.video.log_power(snr(top), Extreme::Highest.share(within(right - left).max(1.0), draws));
+        let first =
+            self.video.log_power(strongest, Extreme::Highest.share(within(right - left).max(1.0), draws));
+        let mut seen = Seen::new(first, looks);
         let mut rest = looks - within(right - left).max(1.0);
         let mut width = 2.0 * half;
         while rest >= 0.5 {
@@ -101,9 +126,9 @@ impl Detection {
                 let level = snr(nearest + towards * WITHIN_PIECE * (piece - look).max(0.0));
                 strongest = strongest.max(level);
                 rest -= count;
-                if may_top(level, count, seen) {
+                if seen.may_rise(level) {
                     let share = Extreme::Highest.share(count.max(1.0), draws);
-                    seen = seen.max(self.video.log_power(level, share));
+                    seen.rise(self.video.log_power(level, share));
                 }
             }
             (left, right) = (left - pieces[0], right + pieces[1]);
@@ -111,10 +136,10 @@ impl Detection {
                 break;
             }
         }
-        if rest < 0.5 || !may_top(0.0, rest, seen) {
-            return seen;
+        if rest >= 0.5 && seen.may_rise(0.0) {
+            seen.rise(self.of_noise(Extreme::Highest.share(rest.max(1.0), draws)));
         }
-        seen.max(self.of_noise(Extreme::Highest.share(rest.max(1.0), draws)))
+        seen.log
     }
 
     /// The extreme of pieces of equal width; between one piece and the next the signals' phases are unrelated.
