@@ -66,7 +66,7 @@ pub(super) fn shipped() -> Vec<Sample> {
             samples.push(Sample::shipped(kind, &format!("{folder}/{file}")));
         }
     }
-    for name in ["bench", "unit"] {
+    for name in ["bench", "unit", "analyser"] {
         let simulated = Sample::shipped(Kind::Bench, &format!("crates/sim/tests/{name}.yaml")).text;
         let text = [instruments(25_025, "A-0001"), PARTS.to_owned(), simulated].concat();
         samples.push(Sample {

@@ -20,7 +20,7 @@ mod unit;
 use spurline_clock::Pace;
 use spurline_document::{Node, Reader};
 
-pub(crate) use analyser::AnalyserTruth;
+pub(crate) use analyser::{AnalyserTruth, ResponseTruth};
 pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
@@ -164,6 +164,9 @@ pub struct UnitLabel<'b> {
     /// The firmware that runs in it.
     pub firmware: &'b str,
 }
+
+#[cfg(test)]
+pub(crate) use analyser::{AheadTruth, ImageTruth, Residual, stated};
 
 #[cfg(test)]
 pub(crate) mod tests;

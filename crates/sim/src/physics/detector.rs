@@ -10,6 +10,7 @@ mod drawn;
 mod extreme;
 mod moments;
 mod rice;
+mod shares;
 mod signal;
 mod special;
 mod strength;
@@ -22,10 +23,11 @@ use rand_distr::{Distribution, Gamma, StandardNormal};
 use spurline_units::{Hertz, Seconds, Watts};
 
 use crate::draw::Draws;
-use crate::physics::filter::Filter;
 #[cfg(test)]
 use crate::physics::filter::Shape;
+use crate::physics::filter::{Filter, Mean};
 use extreme::Extreme;
+use shares::Shares;
 pub(crate) use signal::{Signal, signals};
 use video::Video;
 
@@ -56,72 +58,92 @@ pub(crate) struct Line {
 /// The stretch of a sweep that becomes one point of the trace.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Bucket<'a> {
-    /// Frequency at its lower edge; equal to `high` when the span is zero.
-    pub(crate) low: Hertz,
-    /// Frequency at its upper edge.
-    pub(crate) high: Hertz,
-    /// Mean noise power behind the resolution filter, above zero.
-    pub(crate) noise: Watts,
+    /// Frequency at its lower edge, in hertz; equal to `high` when the span is zero.
+    pub(crate) low: f64,
+    /// Frequency at its upper edge, in hertz.
+    pub(crate) high: f64,
+    /// Mean noise power behind the resolution filter, in watts, above zero.
+    pub(crate) noise: f64,
     /// All lines of the scene.
     pub(crate) lines: &'a [Line],
     /// Those of its signals that are near enough to matter.
     pub(crate) near: &'a [Signal],
 }
 
-/// Everything about detection that stays the same throughout a sweep.
+/// How buckets are looked at throughout a sweep.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Looking {
+    pub(crate) detector: Detector,
+    /// The resolution filter.
+    pub(crate) filter: Filter,
+    /// The same as lines meet it.
+    pub(crate) swept: Filter,
+    /// The width of the video filter; wider than the resolution filter it does nothing.
+    pub(crate) video: Hertz,
+    /// The width of a bucket; zero when the span is.
+    pub(crate) width: Hertz,
+    /// The time that the sweep spends in it.
+    pub(crate) dwell: Seconds,
+}
+
+/// Everything about detection that is worked out once for a sweep.
 #[derive(Clone, Debug)]
 pub(crate) struct Detection {
-    detector: Detector,
-    /// The resolution filter as lines meet it.
-    filter: Filter,
+    looking: Looking,
     /// Independent looks in a bucket, for averages.
     averaged: f64,
     /// The same for extremes.
     extreme: f64,
+    shares: Shares,
+    mean: Mean,
     video: Video,
     /// The sum of all the averaged looks at noise of power 1, and of all but one.
     sums: Option<(Gamma<f64>, Option<Gamma<f64>>)>,
 }
 
+/// From this power over the noise on, a line is strong.
+const STRONG: f64 = 1e3;
 /// Looks for extremes over looks for averages: 3.2 over 1.505 at a Gaussian filter (numpy 2.4.6, simulation of 2^22
 /// samples), taken for the other shapes too.
 const EXTREMES_PER_AVERAGE: f64 = 3.2 / 1.505;
 
 impl Detection {
-    /// Detection behind the resolution `filter`, which lines meet as `swept`, and a video filter; wider than the
-    /// resolution filter, that one does nothing. The sweep spends `dwell` in each bucket.
-    pub(crate) fn new(
-        detector: Detector,
-        filter: Filter,
-        swept: Filter,
-        video: Hertz,
-        dwell: Seconds,
-    ) -> Self {
+    /// Works out what does not change from bucket to bucket.
+    pub(crate) fn new(looking: Looking) -> Self {
+        let Looking { filter, swept, video, width, dwell, .. } = looking;
         let looks = |per_unit: f64, width: Hertz| (per_unit * width.get() * dwell.get()).max(1.0);
         let per_unit = filter.shape().looks();
-        let width = filter.bandwidth();
-        let averaged = looks(per_unit, width);
+        let bandwidth = filter.bandwidth();
+        let averaged = looks(per_unit, bandwidth);
+        let extreme = looks(per_unit * EXTREMES_PER_AVERAGE, bandwidth.min(video));
         let sum = |looks: f64| Gamma::new(looks, 1.0).ok();
         Self {
-            detector,
-            filter: swept,
+            looking,
             averaged,
-            extreme: looks(per_unit * EXTREMES_PER_AVERAGE, width.min(video)),
-            video: Video::new(width / video),
+            extreme,
+            shares: Shares::new(extreme),
+            mean: swept.over(width.get()),
+            video: Video::new(bandwidth / video),
             sums: sum(averaged).map(|all| (all, (averaged > 1.0).then(|| sum(averaged - 1.0)).flatten())),
         }
     }
 
-    /// The power that the detector shows.
-    pub(crate) fn detect(&self, bucket: &Bucket<'_>, draws: &mut Draws) -> Watts {
-        let shown = match self.detector {
-            Detector::Rms => self.mean_power(bucket, draws),
-            Detector::Average => self.mean_voltage(bucket, draws).powi(2),
-            Detector::Sample => self.sample(bucket, draws),
+    /// Whether it is for looking in this way.
+    pub(crate) fn is_for(&self, looking: &Looking) -> bool {
+        self.looking == *looking
+    }
+
+    /// How far what the detector shows is above the mean noise power, in dB.
+    pub(crate) fn detect(&self, bucket: &Bucket<'_>, draws: &mut Draws) -> f64 {
+        // Extremes are found as logarithms.
+        let shown = match self.looking.detector {
+            Detector::Rms => (self.mean_power(bucket, draws)).ln(),
+            Detector::Average => 2.0 * (self.mean_voltage(bucket, draws)).ln(),
+            Detector::Sample => (self.sample(bucket, draws)).ln(),
             Detector::Positive => self.extreme(bucket, Extreme::Highest, draws),
             Detector::Negative => self.extreme(bucket, Extreme::Lowest, draws),
         };
-        bucket.noise * shown
+        10.0 / std::f64::consts::LN_10 * shown
     }
 
     /// Mean of `n` looks with the same line power: a non-central chi-square with 2 n degrees of freedom.
@@ -131,7 +153,12 @@ impl Detection {
         if bucket.near.is_empty() {
             return all.sample(draws) / n;
         }
-        let snr = bucket.mean_snr(self.filter, n, draws);
+        let snr = bucket.mean_snr(&self.mean, n, draws);
+        if snr > STRONG {
+            // Noise across the line and the other looks' own noise scatter by less than 0.01 dB here.
+            let along = draws.sample::<f64, _>(StandardNormal) * std::f64::consts::FRAC_1_SQRT_2;
+            return ((along + (n * snr).sqrt()).powi(2) + n - 0.5) / n;
+        }
         let with_line = (unit_noise(draws) + (n * snr).sqrt()).norm_sqr();
         (with_line + others.as_ref().map_or(0.0, |others| others.sample(draws))) / n
     }
@@ -140,9 +167,9 @@ impl Detection {
     fn sample(&self, bucket: &Bucket<'_>, draws: &mut Draws) -> f64 {
         let middle = bucket.stretch(0.0, 1.0);
         if self.video.is_open() {
-            return bucket.envelope(self.filter, middle, draws);
+            return bucket.envelope(self.looking.swept, middle, draws);
         }
-        let (snr, noise) = bucket.strongest(self.filter, middle);
+        let (snr, noise) = bucket.strongest(self.looking.swept, middle);
         noise * self.video.look(snr, draws)
     }
 }

@@ -7,6 +7,9 @@ use spurline_units::Hertz;
 use crate::physics::sweep_rate::SweepRate;
 
 mod area;
+mod mean;
+
+pub(crate) use mean::Mean;
 
 /// The shape of a resolution filter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,7 +67,7 @@ impl Shape {
         match self.poles() {
             Some(poles) => (1.0 + (x * half_power(poles)).powi(2)).powi(-poles),
             None if self == Self::Gaussian => (-LN_2 * x * x).exp(),
-            None => (-LN_2 * x.powi(4)).exp(),
+            None => (-LN_2 * (x * x) * (x * x)).exp(),
         }
     }
 
@@ -115,21 +118,9 @@ impl Filter {
         self.shape.passes(offset / self.bandwidth)
     }
 
-    /// Mean share of a line's power that passes while the centre moves from `low` to `high`, both in hertz
-    /// from the line.
-    pub(crate) fn passes_between(self, low: f64, high: f64) -> f64 {
-        let (low, high) = (low / self.bandwidth, high / self.bandwidth);
-        let width = high - low;
-        if width <= NARROW {
-            // Simpson's rule: over so little of the skirt it is good to a ten-thousandth of a decibel.
-            let middle = self.shape.passes(f64::midpoint(low, high));
-            return if width <= ALL_ALIKE {
-                middle
-            } else {
-                (self.shape.passes(low) + 4.0 * middle + self.shape.passes(high)) / 6.0
-            };
-        }
-        area::between(self.shape, low, high) / width
+    /// What passes while the filter's centre moves over buckets of `width` hertz.
+    pub(crate) fn over(self, width: f64) -> Mean {
+        Mean::new(self.shape, self.bandwidth, width)
     }
 
     /// How far from the centre, in hertz, a line may be so that more than this share of its power passes.
@@ -142,11 +133,6 @@ impl Filter {
         Self { bandwidth: self.bandwidth * rate.widening(), ..self }
     }
 }
-
-/// Up to this many bandwidths a bucket is narrow.
-const NARROW: f64 = 0.02;
-/// Over so few the skirt does not change.
-const ALL_ALIKE: f64 = 1e-6;
 
 #[cfg(test)]
 mod tests;

@@ -54,6 +54,13 @@ impl Nearby {
         Self { all, ..Self::default() }
     }
 
+    /// Begins again at the first point.
+    pub(super) fn rewind(&mut self) {
+        self.begun = 0;
+        self.near.clear();
+        self.last.clear();
+    }
+
     /// Those that matter at a point; points are asked for in rising order.
     pub(super) fn at(&mut self, point: usize) -> &[Signal] {
         let mut place = 0;

@@ -1,18 +1,19 @@
 //! One sweep: from point to point what was there at its own instant, behind the filters, through the detector.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use spurline_clock::Moment;
 use spurline_units::{Hertz, Seconds, Watts};
 
-use super::front_end::{FrontEnd, Scene};
-use super::nearby::Nearby;
+use super::front_end::FrontEnd;
 use super::settings::Settings;
+use super::view::{LookedAt, View};
 use crate::draw::Draws;
-use crate::physics::detector::{Bucket, Detection, Line, signals};
+use crate::physics::detector::{Detection, Looking};
 use crate::physics::filter::Filter;
+use crate::physics::phase_noise::PhaseNoise;
 use crate::physics::sweep_rate::SweepRate;
-use crate::world::{Contacts, Emission};
 
 /// A finished sweep.
 #[derive(Clone, Debug)]
@@ -30,19 +31,20 @@ struct Sweep<'a> {
     swept: Filter,
     rate: SweepRate,
     noise: Watts,
-    detection: Detection,
-    /// When it begins, and how long it stays in each bucket.
+    noise_bandwidth: Hertz,
+    /// The noise in dBm.
+    noise_level: f64,
+    /// The frequency of the first point and the step to the next, in hertz.
+    first: f64,
+    step: f64,
+    detection: Arc<Detection>,
+    /// When it begins, and how many nanoseconds it stays in each bucket.
     start: Moment,
     dwell: f64,
 }
 
-/// What reaches the detector while the unit and the path stay as they are.
-struct View {
-    state: (Option<Emission>, Contacts),
-    lines: Vec<Line>,
-    nearby: Nearby,
-}
-
+/// Within so many nanoseconds nothing on the bench changes that shows.
+const AT_ONCE: f64 = 100e3;
 impl FrontEnd {
     /// The sweep that ended at `end`.
     pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
@@ -54,43 +56,63 @@ impl FrontEnd {
             overload: false,
             uncalibrated: sweep.is_uncalibrated(),
         };
-        let mut view = None;
+        // What the last sweep saw at its end is mostly what this one sees.
+        let mut view = self.view_for(settings, sweep.start);
         // In zero span a swing in voltage shows as it goes.
         let swings = settings.span == 0.0 && self.swings();
+        let at_once = if swings { 1 } else { (AT_ONCE / sweep.dwell).max(1.0) as usize };
+        let mut next_look = 0;
         for point in 0..settings.points as usize {
-            let at = sweep.instant(point);
-            let state = self.state(at);
-            let view = match view.take() {
-                Some(known) if !swings && View::is_of(&known, state) => view.insert(known),
-                _ => {
+            if point == next_look {
+                next_look += at_once;
+                let at = sweep.instant(point);
+                let state = self.state(at);
+                if swings || !view.as_ref().is_some_and(|known| known.is_of(state)) {
                     let scene = self.scene(settings, state, at, sweep.rate.loss());
-                    trace.overload |= scene.overload;
-                    view.insert(View::new(&sweep, state, scene))
+                    view = Some(View::new(&sweep.looked_at(), self.phase_noise(), state, scene));
                 }
-            };
-            let level = sweep.level(view, point, &mut draws);
-            trace.levels.push(self.displayed_level(level));
+            }
+            let Some(view) = &mut view else { continue };
+            trace.overload |= view.overload();
+            let level = sweep.level(view, self.phase_noise(), point, &mut draws);
+            trace.levels.push(self.shown(level, settings));
         }
+        self.keep(view);
         trace
     }
 }
 
 impl<'a> Sweep<'a> {
-    fn new(front_end: &FrontEnd, settings: &'a Settings, end: Moment) -> Self {
+    fn new(front_end: &mut FrontEnd, settings: &'a Settings, end: Moment) -> Self {
         let time = settings.sweep_time();
         let filter = front_end.filter(settings);
         let rate = SweepRate::of(Hertz::new(settings.span), filter.bandwidth(), Seconds::new(time));
         let swept = filter.swept(rate);
         let dwell = time / f64::from(settings.points);
         let video = Hertz::new(settings.vbw());
+        let noise = front_end.noise(settings, filter);
+        let step = settings.span / f64::from(settings.points - 1);
+        let looking = Looking {
+            detector: settings.detector,
+            filter,
+            swept,
+            video,
+            width: Hertz::new(step),
+            dwell: Seconds::new(dwell),
+        };
+        let detection = front_end.detection(looking);
         Self {
             settings,
             swept,
             rate,
-            noise: front_end.noise(settings, filter),
-            detection: Detection::new(settings.detector, filter, swept, video, Seconds::new(dwell)),
+            noise,
+            noise_bandwidth: filter.noise_bandwidth(),
+            noise_level: noise.to_dbm().get(),
+            first: settings.frequency_of(0),
+            step,
+            detection,
             start: end.before(Duration::from_secs_f64(time)).unwrap_or(end),
-            dwell,
+            dwell: dwell * 1e9,
         }
     }
 
@@ -106,35 +128,36 @@ impl<'a> Sweep<'a> {
         self.rate.is_uncalibrated() || video.is_uncalibrated()
     }
 
+    /// What a view of it must know.
+    fn looked_at(&self) -> LookedAt<'a> {
+        LookedAt {
+            settings: self.settings,
+            swept: self.swept,
+            noise: self.noise,
+            noise_bandwidth: self.noise_bandwidth,
+        }
+    }
+
     /// When a point is passed.
     fn instant(&self, point: usize) -> Moment {
-        self.start.after(Duration::from_secs_f64((point as f64 + 0.5) * self.dwell))
+        self.start.after(Duration::from_nanos(((point as f64 + 0.5) * self.dwell) as u64))
     }
 
     /// What the detector makes of a point, in dBm.
-    fn level(&self, view: &mut View, point: usize, draws: &mut Draws) -> f64 {
-        let centre = self.settings.frequency_of(point);
-        let half = self.settings.span / f64::from(self.settings.points - 1) / 2.0;
-        let bucket = Bucket {
-            low: Hertz::new(centre - half),
-            high: Hertz::new(centre + half),
-            noise: self.noise,
-            lines: &view.lines,
-            near: view.nearby.at(point),
-        };
-        self.detection.detect(&bucket, draws).to_dbm().get()
-    }
-}
-
-impl View {
-    fn new(sweep: &Sweep<'_>, state: (Option<Emission>, Contacts), scene: Scene) -> Self {
-        let mut lines = scene.lines;
-        let signals = signals(&mut lines, sweep.swept.bandwidth());
-        let nearby = Nearby::new(&lines, &signals, sweep.swept, sweep.noise, sweep.settings);
-        Self { state, lines, nearby }
-    }
-
-    fn is_of(&self, state: (Option<Emission>, Contacts)) -> bool {
-        self.state == state
+    fn level(
+        &self,
+        view: &mut View,
+        phase_noise: Option<&PhaseNoise>,
+        point: usize,
+        draws: &mut Draws,
+    ) -> f64 {
+        let centre = self.first + self.step * point as f64;
+        let noise = phase_noise.map_or(self.noise.get(), |noise| {
+            self.noise.get() + view.skirts(noise, self.noise_bandwidth, centre)
+        });
+        let noise_level =
+            if phase_noise.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
+        let (low, high) = (centre - 0.5 * self.step, centre + 0.5 * self.step);
+        noise_level + self.detection.detect(&view.bucket(point, low, high, noise), draws)
     }
 }

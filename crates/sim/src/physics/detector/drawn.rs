@@ -19,7 +19,7 @@ impl Looks<'_> {
     /// The power that the detector shows over the noise.
     pub(super) fn detect(&self, draws: &mut Draws) -> f64 {
         let Detection { averaged, extreme, .. } = *self.detection;
-        match self.detection.detector {
+        match self.detection.looking.detector {
             Detector::Rms => mean(&self.all(averaged, Reach::Centre, draws)),
             Detector::Average => {
                 let voltages = self.all(averaged, Reach::Centre, draws).into_iter().map(f64::sqrt);
@@ -51,7 +51,7 @@ impl Looks<'_> {
         let signals = self.bucket.near.iter();
         let voltage: Complex64 = signals
             .map(|signal| {
-                let power = self.bucket.snr(self.detection.filter, *signal, stretch);
+                let power = self.bucket.snr(self.detection.looking.swept, *signal, stretch);
                 Complex64::from_polar(power.sqrt(), draws.random::<f64>() * std::f64::consts::TAU)
             })
             .sum();

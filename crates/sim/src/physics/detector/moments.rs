@@ -53,7 +53,7 @@ fn between(snr: f64, of: impl Fn(&Row) -> Moments) -> Moments {
     let (one, other, share) = if snr < WEAKEST {
         (*NOISE, TABLE[0], snr / WEAKEST)
     } else {
-        let row = (snr / WEAKEST).log10() * 10.0 * PER_DECIBEL;
+        let row = (snr / WEAKEST).ln() * 10.0 / std::f64::consts::LN_10 * PER_DECIBEL;
         let below = (row as usize).min(ROWS - 2);
         (TABLE[below], TABLE[below + 1], row - below as f64)
     };

@@ -18,23 +18,29 @@ const WEAKEST: f64 = 0.01;
 const STRONGEST: f64 = 100.0;
 
 static GRID: LazyLock<Vec<f64>> = LazyLock::new(grid);
+/// How far the voltage is above the line's own in the highest row.
+static STRONG: LazyLock<Vec<f64>> = LazyLock::new(|| {
+    let last = &GRID[(ROWS - 1) * COLUMNS..];
+    last.iter().map(|log| (0.5 * log).exp() - STRONGEST.sqrt()).collect()
+});
 
-/// The power that the share exp(-`t`) of all looks at a line of power `snr` tops.
-pub(super) fn power(snr: f64, t: f64) -> f64 {
-    let column = ((t.ln() - FIRST) / STEP).clamp(-COLUMN_LIMIT, (COLUMNS - 1) as f64);
+/// The logarithm of the power that the share exp(-t) of all looks at a line of power `snr` tops.
+pub(super) fn log_power(snr: f64, log_t: f64) -> f64 {
+    let column = ((log_t - FIRST) / STEP).clamp(-COLUMN_LIMIT, (COLUMNS - 1) as f64);
     if snr < WEAKEST {
         let log = across(0, column);
         let of_noise = FIRST + STEP * column;
-        return t * ((log - of_noise) * snr / WEAKEST).exp();
+        return log_t + (log - of_noise) * snr / WEAKEST;
     }
     if snr >= STRONGEST {
         // From here on the envelope only moves up as the line does.
-        return ((0.5 * across(ROWS - 1, column)).exp() + snr.sqrt() - STRONGEST.sqrt()).powi(2);
+        return 2.0 * (between(&STRONG, column) + snr.sqrt()).ln();
     }
-    let row = 10.0 * snr.log10() - LOWEST;
-    let (below, share) = ((row as usize).min(ROWS - 2), row - row.floor());
+    let row = 10.0 / std::f64::consts::LN_10 * snr.ln() - LOWEST;
+    let below = (row as usize).min(ROWS - 2);
+    let share = row - below as f64;
     let [one, other] = [across(below, column), across(below + 1, column)];
-    (one + (other - one) * share).exp()
+    one + (other - one) * share
 }
 
 /// Below the grid the power goes with t, as that of noise does.
@@ -43,11 +49,12 @@ const COLUMN_LIMIT: f64 = 200.0;
 /// The logarithm of the power in one row.
 fn across(row: usize, column: f64) -> f64 {
     let row = &GRID[row * COLUMNS..(row + 1) * COLUMNS];
-    if column <= 0.0 {
-        return row[0] + column * STEP;
-    }
-    let before = (column as usize).min(COLUMNS - 2);
-    row[before] + (row[before + 1] - row[before]) * (column - before as f64)
+    if column <= 0.0 { row[0] + column * STEP } else { between(row, column) }
+}
+
+fn between(row: &[f64], column: f64) -> f64 {
+    let before = (column.max(0.0) as usize).min(COLUMNS - 2);
+    row[before] + (row[before + 1] - row[before]) * (column.max(0.0) - before as f64)
 }
 
 fn grid() -> Vec<f64> {
@@ -114,7 +121,7 @@ mod tests {
     #[test]
     fn the_power_is_that_of_a_non_central_chi_square() {
         for (snr_db, t, power_expected) in REFERENCE {
-            let found = power(10f64.powf(snr_db / 10.0), t);
+            let found = log_power(10f64.powf(snr_db / 10.0), t.ln()).exp();
             let error = 10.0 * (found / power_expected).log10();
             let allowed = if t < 0.1 { 0.15 } else { 0.01 };
             assert!(
@@ -126,8 +133,8 @@ mod tests {
 
     #[test]
     fn of_noise_alone_it_is_t() {
-        for t in [1e-12, 1e-3, 0.7, 5.0, 39.0] {
-            assert!((power(0.0, t) / t - 1.0).abs() < 1e-12);
+        for t in [1e-12f64, 1e-3, 0.7, 5.0, 39.0] {
+            assert!((log_power(0.0, t.ln()).exp() / t - 1.0).abs() < 1e-9);
         }
     }
 

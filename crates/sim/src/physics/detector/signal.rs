@@ -23,6 +23,18 @@ impl Signal {
         self.first..self.end
     }
 
+    /// All of it as one line, where it is strongest.
+    pub(crate) fn whole(self, lines: &[Line]) -> Line {
+        let power = self.of(lines).iter().map(|line| line.power).sum();
+        Line { power, ..self.peak(lines) }
+    }
+
+    /// Its strongest line.
+    pub(super) fn peak(self, lines: &[Line]) -> Line {
+        let stronger = |one: Line, other: Line| if other.power > one.power { other } else { one };
+        self.of(lines).iter().copied().reduce(stronger).expect("a signal has a line")
+    }
+
     /// Its lines.
     pub(crate) fn of(self, lines: &[Line]) -> &[Line] {
         &lines[self.range()]

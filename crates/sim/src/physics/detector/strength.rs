@@ -7,7 +7,7 @@ use rand::RngExt;
 
 use super::{Bucket, Line, Signal, unit_noise};
 use crate::draw::Draws;
-use crate::physics::filter::Filter;
+use crate::physics::filter::{Filter, Mean};
 
 /// Where in a stretch, from its lower to its upper edge in hertz, a signal is looked at.
 #[derive(Clone, Copy, Debug)]
@@ -42,18 +42,8 @@ impl Stretch {
 impl Bucket<'_> {
     /// The part of the bucket between two shares of its width, looked at in its middle.
     pub(super) fn stretch(&self, from: f64, to: f64) -> Stretch {
-        let (low, width) = (self.low.get(), (self.high - self.low).get());
+        let (low, width) = (self.low, self.high - self.low);
         Stretch { low: low + width * from, high: low + width * to, reach: Reach::Centre }
-    }
-
-    /// The strongest line of a signal.
-    pub(super) fn peak(&self, signal: Signal) -> Line {
-        let lines = signal.of(self.lines);
-        lines
-            .iter()
-            .copied()
-            .reduce(|one, other| if other.power > one.power { other } else { one })
-            .expect("a signal has a line")
     }
 
     /// Power of a signal over the noise at one place of a stretch.
@@ -63,21 +53,18 @@ impl Bucket<'_> {
         let power: f64 = match lines {
             [line] => passed(stretch.position(line.frequency.get()), line),
             _ => {
-                let at = stretch.position(self.peak(signal).frequency.get());
+                let at = stretch.position(signal.peak(self.lines).frequency.get());
                 lines.iter().map(|line| passed(at, line)).sum()
             }
         };
-        power / self.noise.get()
+        power / self.noise
     }
 
     /// Mean power of all signals over the noise throughout the bucket; where they beat, in so many looks.
-    pub(super) fn mean_snr(&self, filter: Filter, looks: f64, draws: &mut Draws) -> f64 {
-        let (low, high) = (self.low.get(), self.high.get());
-        let passed = |line: &Line| {
-            let f = line.frequency.get();
-            line.power.get() * filter.passes_between(low - f, high - f)
-        };
-        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise.get();
+    pub(super) fn mean_snr(&self, mean: &Mean, looks: f64, draws: &mut Draws) -> f64 {
+        let middle = 0.5 * (self.low + self.high);
+        let passed = |line: &Line| line.power.get() * mean.passes(middle - line.frequency.get());
+        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise;
         if let [signal] = self.near {
             return snr(signal);
         }

@@ -21,10 +21,22 @@ impl Moments {
     }
 }
 
-/// A Gaussian filter of 10 kHz; `dwell` and `video` are counted in its bandwidth.
-fn detection(detector: Detector, dwell: f64, video: f64) -> Detection {
+/// A Gaussian filter of 10 kHz; width and dwell of a bucket and the video filter are counted in its bandwidth.
+fn swept(detector: Detector, width: f64, dwell: f64, video: f64) -> Detection {
     let filter = Filter::new(Shape::Gaussian, Hertz::new(BANDWIDTH));
-    Detection::new(detector, filter, filter, Hertz::new(video * BANDWIDTH), Seconds::new(dwell / BANDWIDTH))
+    Detection::new(Looking {
+        detector,
+        filter,
+        swept: filter,
+        video: Hertz::new(video * BANDWIDTH),
+        width: Hertz::new(width * BANDWIDTH),
+        dwell: Seconds::new(dwell / BANDWIDTH),
+    })
+}
+
+/// The same with a span of zero.
+fn detection(detector: Detector, dwell: f64, video: f64) -> Detection {
+    swept(detector, 0.0, dwell, video)
 }
 
 /// A bucket of this width in bandwidths about 1 MHz, with noise of power 1 and lines by offset and power.
@@ -47,9 +59,9 @@ impl Scene {
 
     fn bucket(&self) -> Bucket<'_> {
         Bucket {
-            low: Hertz::new(1e6 - self.width / 2.0),
-            high: Hertz::new(1e6 + self.width / 2.0),
-            noise: Watts::new(1.0),
+            low: 1e6 - self.width / 2.0,
+            high: 1e6 + self.width / 2.0,
+            noise: 1.0,
             lines: &self.lines,
             near: &self.signals,
         }
@@ -58,7 +70,8 @@ impl Scene {
     fn moments(&self, detection: &Detection, buckets: u64) -> Moments {
         let mut draws = Seed(11).stream("test", 0);
         let bucket = self.bucket();
-        let powers: Vec<f64> = (0..buckets).map(|_| detection.detect(&bucket, &mut draws).get()).collect();
+        let powers: Vec<f64> =
+            (0..buckets).map(|_| 10f64.powf(detection.detect(&bucket, &mut draws) / 10.0)).collect();
         Moments::of(&powers)
     }
 }
@@ -155,10 +168,10 @@ fn a_line_in_noise_scatters_as_rice_says() {
 fn the_peak_detector_catches_a_line_anywhere_in_a_bucket() {
     for offset in [0.0, 0.3, 1.9] {
         let scene = Scene::new(4.0, &[(offset, 1e9)]);
-        near(scene.moments(&detection(Detector::Positive, 10.0, 3.0), 50).db_mean, 90.0, 0.01);
+        near(scene.moments(&swept(Detector::Positive, 4.0, 10.0, 3.0), 50).db_mean, 90.0, 0.01);
         // scipy 1.17.1: mean of the skirt over four bandwidths, line at the centre.
         if offset == 0.0 {
-            let mean = scene.moments(&detection(Detector::Rms, 10.0, 3.0), 50).db_mean;
+            let mean = scene.moments(&swept(Detector::Rms, 4.0, 10.0, 3.0), 50).db_mean;
             near(mean, 90.0 + 10.0 * (1.064_467 / 4.0f64).log10(), 0.01);
         }
     }
@@ -191,7 +204,7 @@ fn compare(detector: Detector, lines: &[(f64, f64)], share: f64) {
             }
             let scene = Scene::new(width, lines);
             let n = 300;
-            let [quick, slow] = both_ways(&scene, &detection(detector, dwell, video), logs, n);
+            let [quick, slow] = both_ways(&scene, &swept(detector, width, dwell, video), logs, n);
             let error = quick.db_mean - slow.db_mean;
             let scatter = quick.db_spread.hypot(slow.db_spread) / (n as f64).sqrt();
             let allowed = 4.0 * scatter + share * slow.db_spread + 0.02;

@@ -50,13 +50,13 @@ impl Video {
         look.factor * Gamma::new(look.order, 1.0).map_or(look.order, |gamma| gamma.sample(draws))
     }
 
-    /// The power that the share exp(-`t`) of all looks tops.
-    pub(super) fn power(self, snr: f64, t: f64) -> f64 {
+    /// The logarithm of the power that the share exp(-t) of all looks tops.
+    pub(super) fn log_power(self, snr: f64, log_t: f64) -> f64 {
         if self.is_open() {
-            return rice::power(snr, t);
+            return rice::log_power(snr, log_t);
         }
         let look = self.behind(snr);
-        look.factor * gamma_power(look.order, t)
+        (look.factor * gamma_power(look.order, log_t.exp())).ln()
     }
 }
 

@@ -19,7 +19,7 @@ impl Detection {
             let count = looks.round();
             let look = |i: usize| {
                 let stretch = bucket.stretch(i as f64 / count, (i + 1) as f64 / count);
-                bucket.envelope(self.filter, stretch, draws).sqrt()
+                bucket.envelope(self.looking.swept, stretch, draws).sqrt()
             };
             return (0..count as usize).map(look).sum::<f64>() / count;
         }
@@ -29,15 +29,15 @@ impl Detection {
         } else {
             self.voltage_in_pieces(bucket)
         };
-        (mean + draws.sample::<f64, _>(StandardNormal) * (variance / looks).sqrt()).max(0.0)
+        (mean + draws.sample::<f64, _>(StandardNormal) * (variance / looks).sqrt()).max(f64::MIN_POSITIVE)
     }
 
     fn voltage_in_pieces(&self, bucket: &Bucket<'_>) -> (f64, f64) {
-        let widths = (bucket.high - bucket.low) / self.filter.bandwidth();
+        let widths = (bucket.high - bucket.low) / self.looking.swept.bandwidth().get();
         let pieces = (PIECES_PER_BANDWIDTH * widths).ceil().clamp(1.0, MOST_PIECES);
         let piece = |i: usize| {
             let stretch = bucket.stretch(i as f64 / pieces, (i + 1) as f64 / pieces);
-            let (snr, noise) = bucket.strongest(self.filter, stretch);
+            let (snr, noise) = bucket.strongest(self.looking.swept, stretch);
             let of_look = moments::of_voltage(snr);
             (of_look.mean * noise.sqrt(), of_look.variance * noise)
         };
