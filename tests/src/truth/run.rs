@@ -1,0 +1,184 @@
+//! A subject is measured: loaded by the ordinary readers, served on sockets, run by the real procedures. Nothing is kept
+//! but what every reading came to.
+
+use std::collections::BTreeMap;
+use std::error::Error;
+use std::future::pending;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+
+use spurline_clock::{Clock, Pace};
+use spurline_document::{Mistakes, Reader};
+use spurline_plan::{Forecast, Job, LoadError, Prospect};
+use spurline_record::{Event, EventKind, Role, RunId};
+use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
+use spurline_transport::{Address, Tap};
+use spurline_units::Seconds;
+use thiserror::Error as ThisError;
+
+use super::held::Held;
+use super::subject::Subject;
+use super::texts::Texts;
+
+/// What a run came to.
+#[derive(Clone, Debug, Default)]
+pub struct Ran {
+    /// Every reading, held against the truth.
+    pub readings: Vec<Held>,
+    /// How long the key was down.
+    pub keyed: Seconds,
+}
+
+/// Why a subject could not be measured.
+#[derive(Debug, ThisError)]
+pub enum Broke {
+    /// Its files have mistakes, or it would overload the bench.
+    #[error("the files have mistakes:\n{0}")]
+    Files(#[from] Mistakes),
+    /// Its plan could not be loaded.
+    #[error("the plan does not load: {0:?}")]
+    Load(LoadError),
+    /// The bench could not be served.
+    #[error("the bench is not served")]
+    Serve(#[from] ServeError),
+    /// The run broke off.
+    #[error("the run broke off: {}", chain(.0))]
+    Run(#[from] RunFault),
+    /// The operating system gave no runtime.
+    #[error("no runtime")]
+    Runtime(#[from] std::io::Error),
+}
+
+fn chain(fault: &RunFault) -> String {
+    let mut text = fault.to_string();
+    let mut cause = fault.source();
+    while let Some(next) = cause {
+        text = format!("{text}: {next}");
+        cause = next.source();
+    }
+    text
+}
+
+/// Measures a subject on a runtime of its own, in virtual time.
+///
+/// # Errors
+///
+/// [`Broke`].
+pub fn measured(subject: &Subject) -> Result<Ran, Broke> {
+    let texts = Texts::of(subject)?;
+    let job = match Job::load("plan.yaml", None, &texts) {
+        Ok(job) => job,
+        Err(LoadError::Mistakes(mistakes)) => return Err(Broke::Files(mistakes)),
+        Err(error) => return Err(Broke::Load(error)),
+    };
+    let forecast = Forecast::of(&job)?;
+    let bench = simulated(&job)?;
+    let mut hearing = Hearing { subject, able: able(&forecast), ran: Ran::default() };
+    spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing))??;
+    Ok(hearing.ran)
+}
+
+fn simulated(job: &Job) -> Result<SimulatedBench, Mistakes> {
+    let mut reader = Reader::new(&job.bench.document);
+    let node = job.bench.simulated.as_ref();
+    let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
+    reader.finish(bench)
+}
+
+async fn work(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+    hearing: &mut Hearing<'_>,
+) -> Result<(), Broke> {
+    let (served, addresses) = serve(job, bench, clock).await?;
+    let setup = Setup {
+        id: RunId::new(clock.timestamp(), 0),
+        software: "truth".to_owned(),
+        unit: None,
+        firmware: None,
+        simulated: Some(bench.seed()),
+        addresses,
+        notes: Vec::new(),
+    };
+    let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+    let mut nothing = NotKept;
+    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
+    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
+    served.stop().await;
+    ended?;
+    Ok(())
+}
+
+async fn serve(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+) -> Result<(Served, BTreeMap<Role, Address>), ServeError> {
+    let at = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
+    let roles: Vec<(Role, spurline_sim::Role)> =
+        job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
+    let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
+    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
+    let served = spurline_sim::serve(bench, &wiring, clock).await?;
+    let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
+        Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),
+        Place::Serial { .. } | Place::Hislip { .. } | Place::Vxi11 { .. } => None,
+    });
+    let addresses = addresses.collect();
+    Ok((served, addresses))
+}
+
+/// The roles that a subject has instruments for, in the words of both ends.
+fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
+    let roles = [
+        (Role::Analyser, spurline_sim::Role::Analyser),
+        (Role::PowerMeter, spurline_sim::Role::PowerMeter),
+        (Role::Relay, spurline_sim::Role::Relay),
+        (Role::UnitControl, spurline_sim::Role::UnitControl),
+        (Role::Supply, spurline_sim::Role::Supply),
+    ];
+    roles.into_iter().find(|(known, _)| *known == role)
+}
+
+/// The orders that the forecast calls able to be decided; 1 is the carrier.
+fn able(forecast: &Forecast) -> Vec<u32> {
+    let scopes = forecast.scopes.iter();
+    scopes
+        .flat_map(|scope| {
+            let carrier = std::iter::once((1, &scope.prospect));
+            carrier.chain(scope.readings.iter().map(|reading| (reading.order, &reading.prospect)))
+        })
+        .filter(|(_, prospect)| **prospect == Prospect::Able)
+        .map(|(order, _)| order)
+        .collect()
+}
+
+/// Hears what every reading came to.
+struct Hearing<'s> {
+    subject: &'s Subject,
+    able: Vec<u32>,
+    ran: Ran,
+}
+
+impl Listener for Hearing<'_> {
+    fn hear(&mut self, event: &Event) {
+        match &event.kind {
+            EventKind::ReadingFinished(reading) => {
+                let able = self.able.contains(&reading.order.unwrap_or(1));
+                self.ran.readings.push(Held::new(self.subject, reading, able));
+            }
+            EventKind::KeyUp { held } => self.ran.keyed = self.ran.keyed + *held,
+            _ => {}
+        }
+    }
+}
+
+/// Nothing is kept: what happened is heard.
+struct NotKept;
+
+impl Recorder for NotKept {
+    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
+        Ok(())
+    }
+}
