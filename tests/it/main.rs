@@ -24,4 +24,5 @@ mod round_trips;
 mod schemas;
 mod seeds;
 mod shells;
+mod truth;
 mod ways;

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use spurline_clock::Pace;
+use spurline_tests::truth::cases::{ALL, Sweep};
 use spurline_tests::truth::{Crowd, Subject, Summary, Texts, page};
 
 /// Measure drawn units on drawn benches and hold every outcome against the truth
@@ -25,6 +26,12 @@ struct Arguments {
     /// Write all figures, and every wrong outcome, to this file
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Sweep the scenarios that must never fool the measurement, instead of drawing units
+    #[arg(long)]
+    cases: bool,
+    /// Only the scenario of this name
+    #[arg(long, value_name = "NAME", requires = "cases")]
+    only: Option<String>,
     /// Write plan, bench, profiles and tables of one unit, `SEED:NUMBER`, to the folder `--to`, and measure nothing
     #[arg(long, value_name = "UNIT", requires = "to")]
     files: Option<String>,
@@ -72,6 +79,9 @@ fn work(arguments: &Arguments) -> Result<bool, String> {
         texts.write(folder).map_err(|error| format!("cannot write to `{}`: {error}", folder.display()))?;
         return Ok(true);
     }
+    if arguments.cases {
+        return Ok(cases(arguments));
+    }
     let Seeds(seeds) = &arguments.seed;
     let count = seeds.len() * arguments.units as usize;
     let crowd = Crowd::measure(count, arguments.threads, |number| {
@@ -85,6 +95,17 @@ fn work(arguments: &Arguments) -> Result<bool, String> {
     }
     print(&page(&summary));
     Ok(summary.keeps_all())
+}
+
+/// Whether every scenario stands.
+fn cases(arguments: &Arguments) -> bool {
+    let mut stands = true;
+    for case in ALL.iter().filter(|case| arguments.only.as_deref().is_none_or(|name| name == case.name)) {
+        let stood = case.sweep(Sweep::Whole, arguments.threads);
+        print(&format!("{}\n    ({})\n", stood.words(), case.says));
+        stands &= stood.stands();
+    }
+    stands
 }
 
 /// Nobody may be listening any more; that changes nothing.

@@ -44,3 +44,24 @@ impl Crowd {
         Self(members.into_iter().flatten().collect())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::truth::Summary;
+
+    /// An analyser that reads 6 dB low and says nothing of it calls complying what is not: the judgement must see that.
+    #[test]
+    fn a_bench_that_is_not_what_it_says_is_found_out() {
+        let crowd = Crowd::measure(8, 2, |number| {
+            let mut subject = Subject::draw(9, number as u64);
+            subject.meter = None;
+            subject.analyser.level_error = -6.0;
+            subject
+        });
+        let summary = Summary::of(&crowd);
+        assert_eq!(summary.units, 8, "{:?}", summary.broken);
+        assert!(summary.outcomes.complies_beyond > 0, "{:?}", summary.by_outcome);
+        assert!(summary.coverage.harmonic.get() < 0.5 && !summary.keeps_all());
+    }
+}

@@ -22,6 +22,8 @@ pub(super) enum Kind {
     Pad { loss: f64, slope: f64 },
     /// At 1 GHz; it goes with the root of the frequency.
     Cable { loss: f64, metres: f64 },
+    /// Takes out what is `at` so many Hz, `depth` of it at the centre, and loses `loss` elsewhere.
+    Notch { depth: f64, at: f64, quality: f64, loss: f64 },
 }
 
 /// How the bench file states it.
@@ -38,6 +40,10 @@ pub(super) enum Form {
 /// From the unit on, common parts first, then those of each branch.
 #[derive(Clone, Debug)]
 pub(super) struct Path {
+    /// The unit's own: the plan names it.
+    pub(super) adapter: Option<Part>,
+    /// What a relay puts in behind the splitter while harmonics are read.
+    pub(super) notch: Option<Part>,
     pub(super) common: Vec<Part>,
     pub(super) analyser: Vec<Part>,
     pub(super) power_meter: Vec<Part>,
@@ -45,14 +51,22 @@ pub(super) struct Path {
 
 impl Part {
     fn draw(draws: &mut Draws, name: &'static str, kind: Kind) -> Self {
+        let touchstone = draws.chance(1.0 / 3.0);
         let (within, vswr) = match kind {
             Kind::Pad { .. } => (draws.figure(0.1, 0.3), draws.figure(1.05, 1.25)),
-            Kind::Cable { .. } => (draws.figure(0.05, 0.15), draws.figure(1.04, 1.15)),
+            // At the lowest frequencies a cable loses next to nothing; no file may show a gain there.
+            Kind::Cable { loss, .. } if loss < 0.5 => (draws.figure(0.02, 0.04), draws.figure(1.04, 1.1)),
+            Kind::Cable { .. } => {
+                (draws.figure(0.04, if touchstone { 0.06 } else { 0.12 }), draws.figure(1.04, 1.15))
+            }
+            // A part that loses so little can reflect no more.
+            Kind::Notch { .. } => (draws.figure(0.05, 0.15), draws.figure(1.02, 1.05)),
         };
+        let touchstone = touchstone || matches!(kind, Kind::Notch { .. });
         let error = within / 2.0 * draws.normal();
         let flat = matches!(kind, Kind::Pad { slope, .. } if slope == 0.0);
-        let form = match draws.one_of(&[0, 1, 2]) {
-            0 => Form::Touchstone,
+        let form = match draws.one_of(&[1, 2]) {
+            _ if touchstone => Form::Touchstone,
             1 if flat => Form::Figure { error },
             _ => Form::Table { error },
         };
@@ -70,6 +84,7 @@ impl Part {
         match self.kind {
             Kind::Pad { loss, slope } => loss + slope * hertz / 1e9,
             Kind::Cable { loss, .. } => loss * (hertz / 1e9).sqrt(),
+            Kind::Notch { loss, .. } => loss,
         }
     }
 
@@ -112,30 +127,37 @@ impl Part {
         rows
     }
 
-    /// What it is, as a part of a simulated path.
-    pub(super) fn truth(&self) -> String {
+    /// What it is, as a part of a simulated path; a contact of the switch card may have to bring it in.
+    pub(super) fn truth(&self, contact: Option<u32>) -> String {
         let kind = match self.kind {
             Kind::Pad { loss, slope } => format!("pad: {loss:.4} dB, slope: {slope} dB"),
             Kind::Cable { loss, metres } => format!("cable: {loss:.4} dB, at: 1 GHz, length: {metres} m"),
+            Kind::Notch { depth, at, quality, loss } => {
+                format!("notch: {depth} dB, at: {:.6} MHz, quality: {quality}, loss: {loss} dB", at / 1e6)
+            }
         };
-        format!(
-            "{{ name: {}, {kind}, vswr: {}, calibrated_within: {} dB }}",
-            self.name, self.vswr, self.within
-        )
+        let contact = contact.map_or(String::new(), |contact| format!(", in_while_closed: {contact}"));
+        let Self { name, vswr, within, .. } = self;
+        format!("{{ name: {name}, {kind}, vswr: {vswr}, calibrated_within: {within} dB{contact} }}")
     }
 }
 
 impl Path {
-    /// A path for a carrier of so many dBm; `meter` tells whether a power meter hangs on it, `more` is what stands in
-    /// the analyser's way beside what it needs, dB.
-    pub(super) fn draw(draws: &mut Draws, power: f64, meter: bool, more: Option<f64>) -> Self {
+    /// A path for a carrier of so many Hz and dBm; `meter` tells whether a power meter hangs on it, `more` is what stands
+    /// in the analyser's way beside what it needs, dB.
+    pub(super) fn draw(
+        draws: &mut Draws,
+        (carrier, power): (f64, f64),
+        meter: bool,
+        more: Option<f64>,
+    ) -> Self {
         // Behind 30 dB and a splitter, 20 W come as 7 dBm: no input has to fear.
         let pad = if draws.chance(0.5) || (!meter && power > 37.0) { 40.0 } else { 30.0 };
         let flat = |draws: &mut Draws| if draws.chance(0.3) { 0.0 } else { draws.figure(0.0, 0.3) };
         let about = |draws: &mut Draws, loss: f64| loss + draws.figure(-0.5, 0.5);
         let kind = |draws: &mut Draws, loss: f64| Kind::Pad { loss: about(draws, loss), slope: flat(draws) };
         let cable =
-            |draws: &mut Draws| Kind::Cable { loss: draws.figure(0.2, 1.0), metres: draws.figure(0.3, 2.0) };
+            |draws: &mut Draws| Kind::Cable { loss: draws.figure(0.5, 1.5), metres: draws.figure(0.3, 2.0) };
         let first = kind(draws, pad);
         let common = vec![Part::draw(draws, "pad", first)];
         let mut analyser = Vec::new();
@@ -153,21 +175,33 @@ impl Path {
         }
         let line = cable(draws);
         analyser.push(Part::draw(draws, "cable-1", line));
-        Self { common, analyser, power_meter }
+        let adapter = draws.chance(0.2).then(|| {
+            let kind = Kind::Cable { loss: draws.figure(0.2, 0.4), metres: 0.04 };
+            Part::draw(draws, "adapter", kind)
+        });
+        let notch = (meter && more.is_none() && draws.chance(0.15)).then(|| {
+            let depth = draws.figure(20.0, 30.0);
+            let kind = Kind::Notch { depth, at: carrier, quality: 10.0, loss: draws.figure(0.3, 0.5) };
+            Part::draw(draws, "notch", kind)
+        });
+        Self { adapter, notch, common, analyser, power_meter }
     }
 
     /// Two pads that are what they say.
     pub(super) fn exact(pad: f64) -> Self {
         Self {
+            adapter: None,
+            notch: None,
             common: vec![Part::exact("pad", pad)],
             analyser: vec![Part::exact("splitter-1", 6.0)],
             power_meter: vec![Part::exact("splitter-2", 6.0)],
         }
     }
 
-    /// About what is lost on the way to the analyser, dB.
+    /// About what a harmonic loses on its way to the analyser, dB.
     pub(super) fn to_analyser(&self) -> f64 {
-        self.common.iter().chain(&self.analyser).map(Part::nominal).sum()
+        let always = self.adapter.iter().chain(&self.common).chain(&self.analyser);
+        always.chain(&self.notch).map(Part::nominal).sum()
     }
 }
 

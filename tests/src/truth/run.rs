@@ -13,7 +13,7 @@ use spurline_record::{Event, EventKind, Role, RunId};
 use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
 use spurline_transport::{Address, Tap};
-use spurline_units::Seconds;
+use spurline_units::{Db, Seconds};
 use thiserror::Error as ThisError;
 
 use super::held::Held;
@@ -65,17 +65,31 @@ fn chain(fault: &RunFault) -> String {
 ///
 /// [`Broke`].
 pub fn measured(subject: &Subject) -> Result<Ran, Broke> {
-    let texts = Texts::of(subject)?;
-    let job = match Job::load("plan.yaml", None, &texts) {
-        Ok(job) => job,
-        Err(LoadError::Mistakes(mistakes)) => return Err(Broke::Files(mistakes)),
-        Err(error) => return Err(Broke::Load(error)),
-    };
+    let job = load(&Texts::of(subject)?)?;
     let forecast = Forecast::of(&job)?;
     let bench = simulated(&job)?;
     let mut hearing = Hearing { subject, able: able(&forecast), ran: Ran::default() };
     spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing))??;
     Ok(hearing.ran)
+}
+
+/// The attenuation that the forecast names for an order, dB; `None` if it is out of reach.
+///
+/// # Errors
+///
+/// [`Broke`].
+pub(super) fn attenuation(subject: &Subject, order: u32) -> Result<Option<f64>, Broke> {
+    let forecast = Forecast::of(&load(&Texts::of(subject)?)?)?;
+    let readings = forecast.scopes.iter().flat_map(|scope| &scope.readings);
+    let mut of_order = readings.filter(|reading| reading.order == order);
+    Ok(of_order.find_map(|reading| reading.attenuation).map(Db::get))
+}
+
+fn load(texts: &Texts) -> Result<Job, Broke> {
+    Job::load("plan.yaml", None, texts).map_err(|error| match error {
+        LoadError::Mistakes(mistakes) => Broke::Files(mistakes),
+        error => Broke::Load(error),
+    })
 }
 
 fn simulated(job: &Job) -> Result<SimulatedBench, Mistakes> {
@@ -137,6 +151,7 @@ fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
         (Role::Relay, spurline_sim::Role::Relay),
         (Role::UnitControl, spurline_sim::Role::UnitControl),
         (Role::Supply, spurline_sim::Role::Supply),
+        (Role::Switch, spurline_sim::Role::Switch),
     ];
     roles.into_iter().find(|(known, _)| *known == role)
 }

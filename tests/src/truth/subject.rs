@@ -33,10 +33,26 @@ impl Subject {
         let meter = draws.chance(0.8).then(|| Meter::draw(draws));
         let analyser = Analyser::draw(draws);
         let too_much = draws.chance(0.1).then(|| draws.one_of(&[20.0, 30.0, 40.0]));
-        let path = Path::draw(draws, unit.power, meter.is_some(), too_much);
+        let path = Path::draw(draws, (unit.carrier, unit.power), meter.is_some(), too_much);
         let ambient = if draws.chance(0.12) { ambient(draws, &unit, &path, rule) } else { Vec::new() };
         let name = format!("{seed}:{number}");
         Self { name, unit, rule, analyser, meter, path, ambient, seed: draws.seed(), more: String::new() }
+    }
+
+    /// A unit of 5 W on a bench without any error of its own: what an instrument's figures allow is all that is
+    /// uncertain.
+    pub(super) fn exact(name: String) -> Self {
+        Self {
+            name,
+            unit: Unit::exact(),
+            rule: Rule::Part97,
+            analyser: Analyser::exact(),
+            meter: Some(Meter::exact()),
+            path: Path::exact(30.0),
+            ambient: Vec::new(),
+            seed: 1,
+            more: String::new(),
+        }
     }
 
     /// The true limits of an order, lowest and highest level that complies, dBm.

@@ -47,12 +47,17 @@ impl Texts {
     }
 }
 
+/// What the first parts bear, W: more than any unit gives.
+const RATED: Option<f64> = Some(100.0);
+/// The contact that puts the notch in.
+const NOTCH: u32 = 3;
+
 fn plan(subject: &Subject) -> String {
     let unit = &subject.unit;
     format!(
         "plan: {name}\nbench: bench.yaml\nrule: {rule}\nunit: {unit_keys}\n\
          channels: [ {{ name: one, carrier: {carrier:.6} MHz, power: {{ high: {low:.6}..{high:.6} dBm }} }} ]\n\
-         measure: {{ harmonics: {{ up_to: {up_to} }} }}\n",
+         measure: {{ harmonics: {{ up_to: {up_to} }} }}\n{adapter}{ways}",
         name = subject.name,
         rule = subject.rule.name(),
         unit_keys = unit.in_plan(),
@@ -60,15 +65,33 @@ fn plan(subject: &Subject) -> String {
         low = unit.window[0],
         high = unit.window[1],
         up_to = unit.up_to,
+        adapter = subject.path.adapter.as_ref().map_or(String::new(), |part| {
+            format!("adapter: {}\n", part.stated(subject.analyser.highest, RATED))
+        }),
+        ways =
+            if subject.path.notch.is_some() { "use: { carrier: through, harmonics: notched }\n" } else { "" },
     )
 }
 
 fn bench(subject: &Subject) -> String {
     let Subject { name, unit, analyser, meter, path, seed, more, .. } = subject;
-    // The first part must bear what the unit can give.
-    let rated = Some(50.0);
     let stated = |parts: &[Part], rated| list(parts, |part| part.stated(analyser.highest, rated));
-    let truth = |parts: &[Part]| list(parts, Part::truth);
+    let truth = |parts: &[Part]| list(parts, |part| part.truth(None));
+    let common: Vec<Part> = path.adapter.iter().chain(&path.common).cloned().collect();
+    let true_analyser = match &path.notch {
+        None => truth(&path.analyser),
+        Some(notch) => {
+            let mut parts: Vec<String> = path.analyser.iter().map(|part| part.truth(None)).collect();
+            parts.insert(1, notch.truth(Some(NOTCH)));
+            format!("[ {} ]", parts.join(", "))
+        }
+    };
+    let (ways, switch) = match &path.notch {
+        None => Default::default(),
+        Some(notch) => {
+            (relays(&notch.stated(analyser.highest, None), path.analyser[0].name), "  switch: {}\n")
+        }
+    };
     let (meter_at, meter_branch, meter_truth) = match meter {
         None => Default::default(),
         Some(meter) => (
@@ -92,25 +115,37 @@ key: {{ relay: {{ at: \"TCPIP::127.0.0.1::15028::SOCKET\", profile: relay-generi
 common: {common}
 branches:
   analyser: {to_analyser}
-{meter_branch}simulated:
+{meter_branch}{ways}simulated:
   seed: {seed}
   units: [ {unit} ]
   analyser: {analyser_truth}
-{meter_truth}  relay: {{}}
+{meter_truth}{switch}  relay: {{}}
   path:
     common: {true_common}
     analyser: {true_analyser}
     power_meter: {true_meter}
   ambient: [ {ambient} ]
 {more}",
-        common = stated(&path.common, rated),
+        common = stated(&path.common, RATED),
         to_analyser = stated(&path.analyser, None),
         unit = unit.truth(),
         analyser_truth = analyser.truth(),
-        true_common = truth(&path.common),
-        true_analyser = truth(&path.analyser),
+        true_common = truth(&common),
         true_meter = truth(&path.power_meter),
         ambient = ambient.join(", "),
+    )
+}
+
+/// A relay that puts a notch in behind a part, and the two ways that it makes.
+fn relays(notch: &str, after: &str) -> String {
+    format!(
+        "\
+relays:
+  notch: {{ at: \"TCPIP::127.0.0.1::15030::SOCKET\", profile: relay-generic, positions: {{ out: [], in: [ {NOTCH} ] }} }}
+paths:
+  through: {{ branch: analyser, set: {{ notch: out }} }}
+  notched: {{ branch: analyser, set: {{ notch: in }}, insert: [ {notch} ], insert_after: {after} }}
+"
     )
 }
 

@@ -54,6 +54,22 @@ impl Unit {
         (Self { carrier, power, harmonics, up_to, window, vswr, stated, more: String::new() }, rule)
     }
 
+    /// One of 5 W on 146.025 MHz, without harmonics.
+    pub(super) fn exact() -> Self {
+        // 10 log10(5000), in dBm.
+        const POWER: f64 = 36.989_700;
+        Self {
+            carrier: 146.025e6,
+            power: POWER,
+            harmonics: Vec::new(),
+            up_to: 2,
+            window: [POWER - 1.0, POWER + 1.0],
+            vswr: [1.0, 1.0],
+            stated: false,
+            more: String::new(),
+        }
+    }
+
     /// The true level of an order, dBm; `None` if the unit has no such line.
     pub(super) fn level(&self, order: u32) -> Option<f64> {
         if order == 1 {
