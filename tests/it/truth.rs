@@ -26,7 +26,7 @@ fn no_outcome_is_wrong_by_more_than_its_uncertainty() {
 
 #[test]
 fn scenarios_do_not_fool_the_measurement() {
-    for case in &ALL {
+    for case in ALL.iter().filter(|case| case.open.is_none()) {
         let stood = case.sweep(Sweep::Small, THREADS);
         assert!(stood.stands(), "{}", stood.words());
     }

@@ -103,6 +103,11 @@ fn cases(arguments: &Arguments) -> bool {
     for case in ALL.iter().filter(|case| arguments.only.as_deref().is_none_or(|name| name == case.name)) {
         let stood = case.sweep(Sweep::Whole, arguments.threads);
         print(&format!("{}\n    ({})\n", stood.words(), case.says));
+        match (case.open, stood.stands()) {
+            (Some(why), false) => print(&format!("    open: {why}\n")),
+            (Some(_), true) => print("    no longer open: take the mark off it\n"),
+            (None, _) => {}
+        }
         stands &= stood.stands();
     }
     stands

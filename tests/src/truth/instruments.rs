@@ -8,6 +8,8 @@ use super::stated::{Spread, Stated};
 pub(super) struct Analyser {
     /// Where its range ends, in Hz.
     pub(super) highest: f64,
+    /// The most that its attenuator takes away, dB.
+    pub(super) attenuation: f64,
     /// Noise in 1 Hz, dBm: as stated, and as it is.
     pub(super) noise: [f64; 2],
     /// Second harmonic intercept at the mixer, dBm: as guaranteed, and as it is.
@@ -60,11 +62,12 @@ impl Analyser {
             bandwidth: Stated::new(draws.figure(0.05, 0.15), Spread::Rectangular),
             scale: Stated::new(draws.figure(0.1, 0.3), Spread::Rectangular),
         };
-        let noise = draws.figure(-153.0, -145.0);
-        let second = draws.figure(40.0, 60.0);
-        let third = draws.figure(12.0, 20.0);
+        let noise = draws.figure(-153.0, -140.0);
+        let second = draws.figure(30.0, 60.0);
+        let third = draws.figure(8.0, 20.0);
         Self {
             highest: draws.one_of(&[3e9, 3e9, 6e9]),
+            attenuation: draws.one_of(&[30.0, 50.0, 50.0]),
             noise: [noise, noise - draws.between(0.0, 3.0)],
             second_intercept: [second, second + better(draws, 10.0)],
             third_intercept: [third, third + better(draws, 6.0)],
@@ -85,6 +88,7 @@ impl Analyser {
         let within = |within| Stated::new(within, Spread::Rectangular);
         Self {
             highest: 3e9,
+            attenuation: 50.0,
             noise: [-148.0, -150.0],
             second_intercept: [45.0, 45.0],
             third_intercept: [15.0, 15.0],
@@ -108,6 +112,7 @@ impl Analyser {
         let Accuracy { absolute, response, attenuator, bandwidth, scale } = self.accuracy;
         let figures = [
             ("frequency:", format!("9 kHz..{} GHz", self.highest / 1e9)),
+            ("attenuation:", format!("0..{} dB", self.attenuation)),
             ("second_intercept:", format!("{} dBm", self.second_intercept[0])),
             ("third_intercept:", format!("{} dBm", self.third_intercept[0])),
             ("vswr:", self.vswr.to_string()),

@@ -43,6 +43,8 @@ fn write_page(page: &mut String, summary: &Summary) -> std::fmt::Result {
     )?;
     let bounds = &summary.coverage.bound_below_truth;
     writeln!(page, "  bounds below the truth by anything: {} of {}", bounds.hits, bounds.of)?;
+    let nothing = &summary.coverage.value_of_nothing;
+    writeln!(page, "  values for lines that the unit does not have: {} of {}", nothing.hits, nothing.of)?;
     write_strata(page, summary)?;
     for told in summary.outcomes.told.iter().filter(|told| told.beyond).take(MOST_TOLD) {
         writeln!(page, "wrong beyond U: {}", told.words())?;

@@ -112,7 +112,7 @@ mod tests {
             scenes.retain(|scene| scene.order == 2);
             scenes
         };
-        let case = Case { name: "lying", says: "", scenes };
+        let case = Case { name: "lying", says: "", open: None, scenes };
         let stood = case.sweep(Sweep::Small, 2);
         assert!(stood.broken.is_empty() && !stood.fooled.is_empty() && !stood.stands(), "{}", stood.words());
     }

@@ -13,6 +13,8 @@ pub struct Coverage {
     pub carrier: Share,
     /// Values of harmonics whose interval holds the truth.
     pub harmonic: Share,
+    /// Readings of lines that the unit does not have, and nothing else is there, for which a value was given all the same.
+    pub value_of_nothing: Share,
     /// Bounds that lie below the truth.
     pub bound_below_truth: Share,
     /// Bounds that lie below the truth by more than their uncertainty.
@@ -26,6 +28,10 @@ impl Coverage {
         Self {
             carrier: values(true),
             harmonic: values(false),
+            value_of_nothing: Share::count(units, |held| {
+                let nothing = held.truth.is_none() && !held.ambient && held.found != Found::Nothing;
+                nothing.then(|| held.holds().is_some())
+            }),
             bound_below_truth: Share::count(units, |held| Some(above_bound(held)? > 0.0)),
             bound_far_below_truth: Share::count(units, |held| Some(above_bound(held)? > held.expanded?)),
         }
