@@ -1,112 +1,123 @@
-//! Runs the truth test: `truth --units 1000 --seed 1..5 [--threads 2]`, or `truth --phases`.
+//! The truth test on a large draw, for `scripts/truth`.
 
-#![expect(clippy::print_stdout, reason = "it talks to whoever started it")]
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
 
-use std::error::Error;
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::thread;
-
+use clap::Parser;
 use spurline_clock::Pace;
-use spurline_record::Outcome;
-use spurline_tests::truth::{Case, Tally, phases, run};
+use spurline_tests::truth::cases::{ALL, Sweep};
+use spurline_tests::truth::{Crowd, Subject, Summary, Texts, page};
 
-/// Cases of one seed are as far from those of the next.
-const APART: u64 = 1_000_000;
+/// Measure drawn units on drawn benches and hold every outcome against the truth
+///
+/// Ends with 0 if every target is kept, 1 if one is missed.
+#[derive(Debug, Parser)]
+struct Arguments {
+    /// Units under each seed
+    #[arg(long, default_value_t = 1000)]
+    units: u64,
+    /// Seeds: one, a range such as `1..5` with both ends, or a list such as `1,4,9`
+    #[arg(long, default_value = "1", value_parser = seeds)]
+    seed: Seeds,
+    /// Units that are measured at the same time
+    #[arg(long, default_value_t = 2)]
+    threads: usize,
+    /// Write all figures, and every wrong outcome, to this file
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+    /// Sweep the scenarios that must never fool the measurement, instead of drawing units
+    #[arg(long)]
+    cases: bool,
+    /// Only the scenario of this name
+    #[arg(long, value_name = "NAME", requires = "cases")]
+    only: Option<String>,
+    /// Write plan, bench, profiles and tables of one unit, `SEED:NUMBER`, to the folder `--to`, and measure nothing
+    #[arg(long, value_name = "UNIT", requires = "to")]
+    files: Option<String>,
+    /// The folder for `--files`
+    #[arg(long, value_name = "FOLDER")]
+    to: Option<PathBuf>,
+}
 
-fn main() -> Result<(), Box<dyn Error>> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let value = |name: &str| {
-        arguments.iter().position(|word| word == name).and_then(|place| arguments.get(place + 1)).cloned()
+#[derive(Clone, Debug)]
+struct Seeds(Vec<u64>);
+
+fn seeds(text: &str) -> Result<Seeds, String> {
+    let number = |text: &str| text.trim().parse::<u64>().map_err(|error| format!("`{text}`: {error}"));
+    let seeds: Vec<u64> = match text.split_once("..") {
+        Some((first, last)) => (number(first)?..=number(last)?).collect(),
+        None => text.split(',').map(number).collect::<Result<_, _>>()?,
     };
-    let threads = value("--threads").map_or(Ok(2), |text| text.parse())?;
-    if arguments.iter().any(|word| word == "--phases") {
-        return all_phases(threads);
-    }
-    let clock = spurline_clock::run(Pace::Real, |clock| async move { clock })?;
-    let units: u64 = value("--units").map_or(Ok(1000), |text| text.parse())?;
-    let mut missed = false;
-    for seed in seeds(&value("--seed").unwrap_or_else(|| "1".to_owned()))? {
-        let began = clock.now();
-        let cases = (0..units).map(|unit| seed * APART + unit).collect::<Vec<u64>>();
-        let tally = over(&cases, threads, |seed, tally: &mut Tally| {
-            let case = Case::draw(seed);
-            match run(&case) {
-                Ok(ran) => tally.add(&case, &ran),
-                Err(error) => tally.failed.push((seed, error.to_string())),
-            }
-        });
-        println!("seed {seed}\n{tally}");
-        println!("took                                     {:.1} s", clock.now().since(began).as_secs_f64());
-        for line in tally.missed() {
-            println!("MISSED {line}");
-            missed = true;
-        }
-        println!();
-    }
-    if missed { Err("a target was missed".into()) } else { Ok(()) }
+    if seeds.is_empty() { Err(format!("expected seeds, found `{text}`")) } else { Ok(Seeds(seeds)) }
 }
 
-/// `3`, `1..5` with both ends, or `1,2,7`.
-fn seeds(text: &str) -> Result<Vec<u64>, std::num::ParseIntError> {
-    if let Some((first, last)) = text.split_once("..") {
-        return Ok((first.parse()?..=last.parse()?).collect());
-    }
-    text.split(',').map(str::parse).collect()
-}
-
-/// Does the work for every item on several threads.
-fn over(items: &[u64], threads: usize, work: impl Fn(u64, &mut Tally) + Sync) -> Tally {
-    let next = AtomicU64::new(0);
-    let mut whole = Tally::default();
-    thread::scope(|scope| {
-        let part = || {
-            let mut tally = Tally::default();
-            while let Some(item) = items.get(next.fetch_add(1, Ordering::Relaxed) as usize) {
-                work(*item, &mut tally);
-            }
-            tally
-        };
-        let parts: Vec<_> = (0..threads.max(1)).map(|_| scope.spawn(part)).collect();
-        for part in parts {
-            whole.merge(part.join().expect("a part that panicked has said why"));
-        }
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let done = spurline_clock::run(Pace::Real, |clock| async move {
+        let done = work(&arguments);
+        done.map(|kept| (kept, clock.elapsed()))
     });
-    whole
-}
-
-/// Orders 2 and 3, 360 phases, ratios from 0.1 to 2, 3 dB over the limit and 3 dB under it.
-fn all_phases(threads: usize) -> Result<(), Box<dyn Error>> {
-    const RATIOS: [f64; 6] = [0.1, 0.3, 0.5, 1.0, 1.4, 2.0];
-    let mut missed = false;
-    for order in [2, 3] {
-        for over_limit in [3.0, -3.0] {
-            for ratio in RATIOS {
-                let phases: Vec<u64> = (0..360).collect();
-                let tally = over(&phases, threads, |phase, tally| {
-                    let case = phases::case(order, over_limit, ratio, phase as f64);
-                    match run(&case) {
-                        Ok(ran) => tally.add(&case, &only(order, ran)),
-                        Err(error) => tally.failed.push((phase, error.to_string())),
-                    }
-                });
-                let wrong =
-                    tally.complies_beyond.len() + tally.exceeds_inside.len() + tally.false_within.of as usize;
-                println!(
-                    "order {order}, {over_limit:+} dB, ratio {ratio}: {wrong} wrong, {} undecided of {}, {} failed",
-                    tally.undecided_far.of + tally.undecided_near.of,
-                    tally.readings,
-                    tally.failed.len()
-                );
-                missed |= wrong > 0 || !tally.failed.is_empty();
-            }
+    match done.map_err(|error| error.to_string()).and_then(|done| done) {
+        Ok((kept, took)) => {
+            say(&format!("took {:.1} s\n", took.as_secs_f64()));
+            ExitCode::from(u8::from(!kept))
+        }
+        Err(error) => {
+            say(&format!("error: {error}\n"));
+            ExitCode::from(2)
         }
     }
-    if missed { Err("a wrong outcome".into()) } else { Ok(()) }
 }
 
-/// The reading of one order, which counts as able so that what stays undecided is counted.
-fn only(order: u32, mut ran: spurline_tests::truth::Ran) -> spurline_tests::truth::Ran {
-    ran.readings.retain(|reading| reading.order == Some(order) && reading.outcome != Outcome::NoLimit);
-    ran.able = vec![order];
-    ran
+fn work(arguments: &Arguments) -> Result<bool, String> {
+    if let (Some(unit), Some(folder)) = (&arguments.files, &arguments.to) {
+        let wrong = || format!("expected `SEED:NUMBER`, found `{unit}`");
+        let (seed, number) = unit.split_once(':').ok_or_else(wrong)?;
+        let (seed, number) = (seed.parse().map_err(|_| wrong())?, number.parse().map_err(|_| wrong())?);
+        let texts = Texts::of(&Subject::draw(seed, number)).map_err(|error| error.to_string())?;
+        texts.write(folder).map_err(|error| format!("cannot write to `{}`: {error}", folder.display()))?;
+        return Ok(true);
+    }
+    if arguments.cases {
+        return Ok(cases(arguments));
+    }
+    let Seeds(seeds) = &arguments.seed;
+    let count = seeds.len() * arguments.units as usize;
+    let crowd = Crowd::measure(count, arguments.threads, |number| {
+        let number = number as u64;
+        Subject::draw(seeds[(number / arguments.units) as usize], number % arguments.units)
+    });
+    let summary = Summary::of(&crowd);
+    if let Some(file) = &arguments.json {
+        let text = serde_json::to_string_pretty(&summary).map_err(|error| error.to_string())?;
+        std::fs::write(file, text).map_err(|error| format!("cannot write `{}`: {error}", file.display()))?;
+    }
+    print(&page(&summary));
+    Ok(summary.keeps_all())
+}
+
+/// Whether every scenario stands.
+fn cases(arguments: &Arguments) -> bool {
+    let mut stands = true;
+    for case in ALL.iter().filter(|case| arguments.only.as_deref().is_none_or(|name| name == case.name)) {
+        let stood = case.sweep(Sweep::Whole, arguments.threads);
+        print(&format!("{}\n    ({})\n", stood.words(), case.says));
+        match (case.open, stood.stands()) {
+            (Some(why), false) => print(&format!("    open: {why}\n")),
+            (Some(_), true) => print("    no longer open: take the mark off it\n"),
+            (None, _) => {}
+        }
+        stands &= stood.stands();
+    }
+    stands
+}
+
+/// Nobody may be listening any more; that changes nothing.
+fn print(text: &str) {
+    drop(std::io::stdout().write_all(text.as_bytes()));
+}
+
+fn say(text: &str) {
+    drop(std::io::stderr().write_all(text.as_bytes()));
 }

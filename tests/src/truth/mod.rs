@@ -1,19 +1,33 @@
-//! The truth test: random units on random benches, whose truth is known, against what the program says of them.
+//! The truth test: units and benches with known truth are drawn, measured by the real procedures over the real wire,
+//! and every outcome is held against what was drawn.
 //!
-//! [`Case::draw`] draws a bench and a unit and writes them as the files that a user would write; [`run`](run::run) runs
-//! them as the program does, over real sockets and the instruments' own language, in virtual time; [`Tally`] holds what
-//! came out against the truth. Only the drawing and the tally know it: the simulated instruments are told through their
-//! file, and the measurement hears only what they answer.
-//!
-//! The true level of an emission is what the unit gives into a matched load at its connector. What the path's input
-//! reflects is mismatch, and belongs to the uncertainty.
+//! [`Subject`] is one unit on one bench. Its texts say what a real plan, bench and profile would say; what is true
+//! stands under `simulated` alone, and only the simulator reads it. The true level of a line is what the unit gives
+//! into a matched load at its connector: what unit and path make of each other's reflections is an error of the
+//! measurement, and is in its budget.
 
-mod case;
-pub mod phases;
+pub mod cases;
+mod crowd;
+mod draws;
+mod families;
+mod held;
+mod instruments;
+mod page;
+mod parts;
+mod rule;
 mod run;
-mod tally;
+mod shelf;
+mod stated;
+mod subject;
+mod summary;
 mod texts;
+mod unit;
 
-pub use case::{Case, Emission};
-pub use run::{Ran, run};
-pub use tally::{Share, Tally};
+pub use crowd::{Crowd, Member};
+pub use families::Family;
+pub use held::{Found, Held, Wrong};
+pub use page::page;
+pub use run::{Broke, Ran, measured};
+pub use subject::Subject;
+pub use summary::{Coverage, Outcomes, Share, Stratum, Summary, Target, Told, Undecided};
+pub use texts::Texts;

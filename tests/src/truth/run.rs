@@ -1,102 +1,111 @@
-//! One case, run as the program runs it: real sockets, the instruments' own language, virtual time.
+//! A subject is measured: loaded by the ordinary readers, served on sockets, run by the real procedures. Nothing is kept
+//! but what every reading came to.
 
 use std::collections::BTreeMap;
 use std::error::Error;
 use std::future::pending;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::{Clock, Pace};
-use spurline_document::{Document, Reader};
-use spurline_plan::{Bench, Forecast, Job, Prospect};
-use spurline_record::{Event, EventKind, Reading, Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, Setup, measure};
-use spurline_sim::{Place, SimulatedBench, Wiring, calibrate, serve};
+use spurline_document::{Mistakes, Reader};
+use spurline_plan::{Forecast, Job, LoadError, Prospect};
+use spurline_record::{Event, EventKind, Role, RunId};
+use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
 use spurline_transport::{Address, Tap};
-use spurline_units::Hertz;
+use spurline_units::{Db, Seconds};
+use thiserror::Error as ThisError;
 
-use super::case::Case;
+use super::held::Held;
+use super::subject::Subject;
+use super::texts::Texts;
 
-/// What came of a case.
-#[derive(Debug)]
+/// What a run came to.
+#[derive(Clone, Debug, Default)]
 pub struct Ran {
-    /// The readings.
-    pub readings: Vec<Reading>,
-    /// How long the unit was keyed, in seconds.
-    pub keyed: f64,
-    /// The orders that the forecast calls able to be decided.
-    pub able: Vec<u32>,
+    /// Every reading, held against the truth.
+    pub readings: Vec<Held>,
+    /// How long the key was down.
+    pub keyed: Seconds,
 }
 
-/// Runs a case.
+/// Why a subject could not be measured.
+#[derive(Debug, ThisError)]
+pub enum Broke {
+    /// Its files have mistakes, or it would overload the bench.
+    #[error("the files have mistakes:\n{0}")]
+    Files(#[from] Mistakes),
+    /// Its plan could not be loaded.
+    #[error("the plan does not load: {0:?}")]
+    Load(LoadError),
+    /// The bench could not be served.
+    #[error("the bench is not served")]
+    Serve(#[from] ServeError),
+    /// The run broke off.
+    #[error("the run broke off: {}", chain(.0))]
+    Run(#[from] RunFault),
+    /// The operating system gave no runtime.
+    #[error("no runtime")]
+    Runtime(#[from] std::io::Error),
+}
+
+fn chain(fault: &RunFault) -> String {
+    let mut text = fault.to_string();
+    let mut cause = fault.source();
+    while let Some(next) = cause {
+        text = format!("{text}: {next}");
+        cause = next.source();
+    }
+    text
+}
+
+/// Measures a subject on a runtime of its own, in virtual time.
 ///
 /// # Errors
 ///
-/// If its files cannot be read, or the run fails.
-pub fn run(case: &Case) -> Result<Ran, Box<dyn Error>> {
-    let mut texts = case.texts.clone();
-    for table in calibrate(&simulated(&texts.0["bench.yaml"])?, Hertz::from_mhz(3200.0)) {
-        texts.0.insert(format!("{}.s2p", table.name), table.touchstone);
-    }
-    let job = Job::load("plan.yaml", None, &texts)?;
+/// [`Broke`].
+pub fn measured(subject: &Subject) -> Result<Ran, Broke> {
+    let job = load(&Texts::of(subject)?)?;
     let forecast = Forecast::of(&job)?;
-    let bench = read(&job.bench)?;
-    let heard = spurline_clock::run(Pace::Fast, |clock| measured(&job, &bench, clock))??;
-    let able = forecast.scopes.iter().flat_map(|scope| &scope.readings);
-    let able = able.filter(|reading| reading.prospect == Prospect::Able).map(|reading| reading.order);
-    Ok(Ran { readings: heard.readings, keyed: heard.keyed, able: able.collect() })
+    let bench = simulated(&job)?;
+    let mut hearing = Hearing { subject, able: able(&forecast), ran: Ran::default() };
+    spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing))??;
+    Ok(hearing.ran)
 }
 
-/// The simulated part of a bench file, read without the tables that it names.
-fn simulated(text: &str) -> Result<SimulatedBench, Box<dyn Error>> {
-    let document = Document::parse("bench.yaml", text)?;
-    let mut reader = Reader::new(&document);
-    let node = document.root.get("simulated").ok_or("the bench is not simulated")?;
-    let bench = SimulatedBench::read(&mut reader, node);
-    Ok(reader.finish(bench)?)
+/// The attenuation that the forecast names for an order, dB; `None` if it is out of reach.
+///
+/// # Errors
+///
+/// [`Broke`].
+pub(super) fn attenuation(subject: &Subject, order: u32) -> Result<Option<f64>, Broke> {
+    let forecast = Forecast::of(&load(&Texts::of(subject)?)?)?;
+    let readings = forecast.scopes.iter().flat_map(|scope| &scope.readings);
+    let mut of_order = readings.filter(|reading| reading.order == order);
+    Ok(of_order.find_map(|reading| reading.attenuation).map(Db::get))
 }
 
-fn read(bench: &Bench) -> Result<SimulatedBench, Box<dyn Error>> {
-    let mut reader = Reader::new(&bench.document);
-    let node = bench.simulated.as_ref().ok_or("the bench is not simulated")?;
-    let simulated = SimulatedBench::read(&mut reader, node);
-    Ok(reader.finish(simulated)?)
+fn load(texts: &Texts) -> Result<Job, Broke> {
+    Job::load("plan.yaml", None, texts).map_err(|error| match error {
+        LoadError::Mistakes(mistakes) => Broke::Files(mistakes),
+        error => Broke::Load(error),
+    })
 }
 
-fn simulated_role(role: Role) -> spurline_sim::Role {
-    match role {
-        Role::Analyser => spurline_sim::Role::Analyser,
-        Role::PowerMeter => spurline_sim::Role::PowerMeter,
-        Role::Supply => spurline_sim::Role::Supply,
-        Role::Relay => spurline_sim::Role::Relay,
-        Role::UnitControl => spurline_sim::Role::UnitControl,
-        Role::Switch => spurline_sim::Role::Switch,
-        Role::Generator => spurline_sim::Role::Generator,
-    }
+fn simulated(job: &Job) -> Result<SimulatedBench, Mistakes> {
+    let mut reader = Reader::new(&job.bench.document);
+    let node = job.bench.simulated.as_ref();
+    let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
+    reader.finish(bench)
 }
 
-async fn measured(job: &Job, bench: &SimulatedBench, clock: Clock) -> Result<Heard, String> {
-    let told = |error: &dyn Error| {
-        let mut text = error.to_string();
-        let mut cause = error.source();
-        while let Some(error) = cause {
-            text.push_str(&format!(": {error}"));
-            cause = error.source();
-        }
-        text
-    };
-    let anywhere = Place::Socket { at: ([127, 0, 0, 1], 0).into() };
-    let roles: Vec<Role> = job.bench.instruments.iter().map(|instrument| instrument.role).collect();
-    let listen = roles.iter().map(|role| (simulated_role(*role), anywhere.clone())).collect();
-    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
-    let served = serve(bench, &wiring, clock).await.map_err(|error| told(&error))?;
-    let mut addresses = BTreeMap::new();
-    for role in roles {
-        let place = served.places().iter().find(|(found, _)| *found == simulated_role(role));
-        if let Some((_, Place::Socket { at })) = place {
-            let address: Address =
-                format!("TCPIP::{}::{}::SOCKET", at.ip(), at.port()).parse().map_err(|e| format!("{e}"))?;
-            addresses.insert(role, address);
-        }
-    }
+async fn work(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+    hearing: &mut Hearing<'_>,
+) -> Result<(), Broke> {
+    let (served, addresses) = serve(job, bench, clock).await?;
     let setup = Setup {
         id: RunId::new(clock.timestamp(), 0),
         software: "truth".to_owned(),
@@ -106,47 +115,85 @@ async fn measured(job: &Job, bench: &SimulatedBench, clock: Clock) -> Result<Hea
         addresses,
         notes: Vec::new(),
     };
-    let tap = Tap::default();
-    let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(|error| told(&error))?;
-    let (mut heard, mut forgets) = (Heard::default(), Forgets { tap: &tap });
-    let ended = {
-        let mut out = Dispatcher::new(clock, &mut forgets, &mut heard);
-        measure(job, &setup, begun, clock, &mut out, pending()).await
-    };
+    let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+    let mut nothing = NotKept;
+    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
+    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
     served.stop().await;
-    ended.map_err(|error| told(&error))?;
-    Ok(heard)
+    ended?;
+    Ok(())
 }
 
-#[derive(Debug, Default)]
-struct Heard {
-    readings: Vec<Reading>,
-    keyed: f64,
+async fn serve(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+) -> Result<(Served, BTreeMap<Role, Address>), ServeError> {
+    let at = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
+    let roles: Vec<(Role, spurline_sim::Role)> =
+        job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
+    let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
+    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
+    let served = spurline_sim::serve(bench, &wiring, clock).await?;
+    let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
+        Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),
+        Place::Serial { .. } | Place::Hislip { .. } | Place::Vxi11 { .. } => None,
+    });
+    let addresses = addresses.collect();
+    Ok((served, addresses))
 }
 
-impl Listener for Heard {
+/// The roles that a subject has instruments for, in the words of both ends.
+fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
+    let roles = [
+        (Role::Analyser, spurline_sim::Role::Analyser),
+        (Role::PowerMeter, spurline_sim::Role::PowerMeter),
+        (Role::Relay, spurline_sim::Role::Relay),
+        (Role::UnitControl, spurline_sim::Role::UnitControl),
+        (Role::Supply, spurline_sim::Role::Supply),
+        (Role::Switch, spurline_sim::Role::Switch),
+    ];
+    roles.into_iter().find(|(known, _)| *known == role)
+}
+
+/// The orders that the forecast calls able to be decided; 1 is the carrier.
+fn able(forecast: &Forecast) -> Vec<u32> {
+    let scopes = forecast.scopes.iter();
+    scopes
+        .flat_map(|scope| {
+            let carrier = std::iter::once((1, &scope.prospect));
+            carrier.chain(scope.readings.iter().map(|reading| (reading.order, &reading.prospect)))
+        })
+        .filter(|(_, prospect)| **prospect == Prospect::Able)
+        .map(|(order, _)| order)
+        .collect()
+}
+
+/// Hears what every reading came to.
+struct Hearing<'s> {
+    subject: &'s Subject,
+    able: Vec<u32>,
+    ran: Ran,
+}
+
+impl Listener for Hearing<'_> {
     fn hear(&mut self, event: &Event) {
         match &event.kind {
             EventKind::ReadingFinished(reading) => {
-                let mut reading = Reading::clone(reading);
-                // Sweeps are large, and their truth is in the figures.
-                reading.acquisitions.clear();
-                self.readings.push(reading);
+                let able = self.able.contains(&reading.order.unwrap_or(1));
+                self.ran.readings.push(Held::new(self.subject, reading, able));
             }
-            EventKind::KeyUp { held } => self.keyed += held.get(),
+            EventKind::KeyUp { held } => self.ran.keyed = self.ran.keyed + *held,
             _ => {}
         }
     }
 }
 
-/// Keeps nothing, and lets the transcript go.
-struct Forgets<'a> {
-    tap: &'a Tap,
-}
+/// Nothing is kept: what happened is heard.
+struct NotKept;
 
-impl Recorder for Forgets<'_> {
-    fn keep(&mut self, _event: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
-        drop(self.tap.take());
+impl Recorder for NotKept {
+    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
         Ok(())
     }
 }
