@@ -109,6 +109,14 @@ impl Subject {
 }
 
 impl Test {
+    /// The boundary, where it orders.
+    pub(crate) const fn bound(&self) -> Option<&Value> {
+        match &self.relation {
+            Relation::Order(_, bound) => Some(bound),
+            Relation::Among(_) => None,
+        }
+    }
+
     /// Whether a value passes; `None` where a whole year lies on both sides of the boundary.
     pub(crate) fn passes(&self, value: &Value) -> Option<bool> {
         let [first, last] = value.ends().map(|end| self.passes_exactly(&end));
