@@ -21,7 +21,8 @@ fn raw(reading: &Value) -> Vec<f64> {
     }
     let whole = |key: &str| reading["proof"][key].as_u64().unwrap() as usize;
     let (point, reach) = (whole("peak_point"), whole("peak_reach"));
-    let sweeps = reading["looks"].as_array().unwrap().last().unwrap()["sweeps_dbm"].as_array().unwrap();
+    let look = &reading["looks"].as_array().unwrap()[whole("read_from") - 1];
+    let sweeps = look["sweeps_dbm"].as_array().unwrap();
     let near = |sweep: &Value| -> Vec<f64> {
         let levels = sweep.as_array().unwrap();
         let last = (point + reach).min(levels.len() - 1);
@@ -39,10 +40,46 @@ fn redo_level(reading: &Value) -> f64 {
     shown - number(&correction["noise_db"]) + path
 }
 
+/// Two, or Student's factor for the effective degrees of freedom after Welch and Satterthwaite, of which every table of t
+/// has some for 95 %.
+fn factor(budget: &Value) -> f64 {
+    let factor = number(&budget["coverage_factor"]);
+    let lines = budget["lines"].as_array().unwrap();
+    let fourth = |line: &Value| number(&line["standard_db"]).powi(4);
+    let limited: f64 = lines
+        .iter()
+        .filter(|line| line["freedom"].is_number())
+        .map(|line| fourth(line) / number(&line["freedom"]))
+        .sum();
+    let freedom = number(&budget["combined_db"]).powi(4) / limited;
+    match budget["method"].as_str().unwrap() {
+        "normal" => assert!(factor == 2.0 && (limited == 0.0 || freedom >= 60.0), "{budget}"),
+        "student" => {
+            // Degrees of freedom, and the factor that belongs to them (any table of t, 0.975).
+            let table = [
+                (4.0, 2.776),
+                (5.0, 2.571),
+                (6.0, 2.447),
+                (8.0, 2.306),
+                (10.0, 2.228),
+                (15.0, 2.131),
+                (30.0, 2.042),
+                (60.0, 2.0),
+            ];
+            let place = table.iter().position(|(known, _)| *known >= freedom).unwrap();
+            let (most, least) = (table[place.saturating_sub(1)].1, table[place].1);
+            assert!((least - 1e-3..=most + 1e-3).contains(&factor), "{factor} {freedom}");
+        }
+        other => assert_eq!(other, "convolution"),
+    }
+    factor
+}
+
 fn redo_uncertainty(reading: &Value) -> f64 {
     let lines = reading["budget"]["lines"].as_array().unwrap();
     assert!(lines.iter().all(|line| !line["source"].as_str().unwrap().is_empty()), "{reading}");
-    2.0 * lines.iter().map(|line| number(&line["standard_db"]).powi(2)).sum::<f64>().sqrt()
+    factor(&reading["budget"])
+        * lines.iter().map(|line| number(&line["standard_db"]).powi(2)).sum::<f64>().sqrt()
 }
 
 /// The guard band as it is stated: complies at level + U up to the limit, exceeds at level - U above it.

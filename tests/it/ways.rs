@@ -133,24 +133,24 @@ fn a_path_that_does_not_fit_is_told_where() {
         &["inhibits the key on the path `standby`", "through, notched"],
     );
     refused(
-        ("use: { carrier: through, harmonics: notched }\n", ""),
+        ("use: { carrier: through, harmonics: notched, leaks: leaks }\n", ""),
         BENCH_AS_IT_IS,
         &["does not say by which path the carrier is read", "paths of this bench: through, notched"],
     );
-    let through = "through: { branch: analyser, set: { notch: out } }";
+    let through = "through: { branch: analyser, set: { notch: out, load: to path } }";
     refused(
         AS_IT_IS,
-        (through, "through: { branch: analyzer, set: { notch: out } }"),
+        (through, "through: { branch: analyzer, set: { notch: out, load: to path } }"),
         &["there is no branch `analyzer`", "did you mean `analyser`?", &at("bench.yaml:")],
     );
     refused(
         AS_IT_IS,
         (through, "through: { branch: analyser }"),
-        &["the path `through` does not say how `notch` is set", "give every relay a position"],
+        &["the path `through` does not say how `notch`, `load` is set", "give every relay a position"],
     );
     refused(
         AS_IT_IS,
-        (through, "through: { branch: analyser, set: { notch: outt } }"),
+        (through, "through: { branch: analyser, set: { notch: outt, load: to path } }"),
         &["expected a position of this relay, found `outt`", "did you mean `out`?"],
     );
     refused(

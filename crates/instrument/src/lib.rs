@@ -1,10 +1,11 @@
-//! Typed handles for analyser, power meter, supply, relay, switch and unit: a profile's spellings over a session.
+//! Typed handles for analyser, power meter, supply, relay, switch, unit and generator: a profile's spellings over a session.
 //!
 //! A handle turns a typed request into the messages of a profile, checks what the instrument confirms, and gives
 //! back raw readings. [`KeyHandle`] holds the key line on leases. This room knows neither limits nor paths.
 
 mod analyser;
 mod error;
+mod generator;
 mod identify;
 mod key;
 mod meter;
@@ -16,6 +17,7 @@ mod unit;
 
 pub use analyser::Analyser;
 pub use error::InstrumentFault;
+pub use generator::Generator;
 pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};
 pub use key::{KeyError, KeyHandle, KeyLine};
 pub use meter::PowerMeter;

@@ -1,6 +1,12 @@
 //! The uncertainty budget after JCGM 100 (GUM), kept in dB, where the model is a sum and every sensitivity is one.
 
+mod coverage;
+
 use spurline_units::Db;
+
+use crate::phasor;
+
+pub use coverage::{COVERAGE_PROBABILITY, Coverage, CoverageMethod};
 
 /// The coverage factor of every expanded uncertainty here: about 95 % (ISO/IEC 17025 practice).
 pub const COVERAGE: f64 = 2.0;
@@ -17,6 +23,13 @@ pub enum Distribution {
     Rectangular,
     /// Within the stated limits, most likely at their ends: a sine of unknown phase, such as mismatch.
     UShaped,
+    /// An echo of unknown phase, 20 log10|1 + r e^(j phi)|, exactly and with its skew: it can lower a level by more
+    /// than it can raise it. The stated value is the most by which it raises one, 20 log10(1 + r) for
+    /// [`Contribution::mismatch`]; any other value stretches the same shape.
+    Mismatch {
+        /// The product r of the magnitudes of the two reflections, 0 to 1.
+        product: f64,
+    },
     /// Within the stated limits, most likely in their middle.
     Triangular,
     /// Already a standard uncertainty.
@@ -31,6 +44,7 @@ impl Distribution {
             Self::Normal { k } => k,
             Self::Rectangular => 3f64.sqrt(),
             Self::UShaped => 2f64.sqrt(),
+            Self::Mismatch { product } => phasor::divisor(product),
             Self::Triangular => 6f64.sqrt(),
             Self::Standard => 1.0,
         }
@@ -61,6 +75,16 @@ impl Contribution {
         source: impl Into<String>,
     ) -> Self {
         Self { name: name.into(), value, distribution, source: source.into(), freedom: None }
+    }
+
+    /// Two reflections that face each other with an unknown phase, from the most by which they can raise a level,
+    /// 20 log10(1 + |G1||G2|), at most 6.02 dB.
+    ///
+    /// A product of the analyser's own that lies `d` under the reading is of the same shape, for the true line is
+    /// what is left of the reading without it: `above` is then that of [`crate::Coherent::at`].
+    pub fn mismatch(name: impl Into<String>, above: Db, source: impl Into<String>) -> Self {
+        let product = (above.abs().amplitude_ratio() - 1.0).min(1.0);
+        Self::new(name, above, Distribution::Mismatch { product }, source)
     }
 
     /// The same contribution with the degrees of freedom behind its value, for example one less than the

@@ -1,8 +1,10 @@
 //! Two products of one frequency and unknown phase, such as a harmonic and the analyser's own.
 
-use std::f64::consts::{LN_10, PI};
+use std::f64::consts::LN_10;
 
 use spurline_units::Db;
+
+use crate::phasor;
 
 /// What the smaller of two coherent products can do to the reading of the larger.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,23 +30,8 @@ impl Coherent {
         Some(Self {
             above: Db::new(in_db * ratio.ln_1p()),
             below: (ratio < 1.0).then(|| Db::new(in_db * (-ratio).ln_1p())),
-            // ln|1 + r e^(j phi)| is the sum of -(-r)^n cos(n phi) / n; over a full turn its mean is zero and its
-            // mean square half the dilogarithm of r^2.
-            standard: Db::new(in_db * (0.5 * dilogarithm(ratio * ratio)).sqrt()),
+            standard: Db::new(phasor::standard(ratio)),
         })
-    }
-}
-
-/// The dilogarithm of `x`, the sum of x^n / n^2, for 0 <= `x` <= 1.
-fn dilogarithm(x: f64) -> f64 {
-    if x >= 1.0 {
-        PI * PI / 6.0
-    } else if x > 0.5 {
-        // Euler's reflection: the series converges too slowly near one.
-        PI * PI / 6.0 - x.ln() * (-x).ln_1p() - dilogarithm(1.0 - x)
-    } else {
-        // 0.5^48 / 48^2 is below the last bit of the sum.
-        (1..=48).rev().map(|n| x.powi(n) / f64::from(n * n)).sum()
     }
 }
 
@@ -86,21 +73,6 @@ mod tests {
             (30.0, 0.194_246_683_8),
         ] {
             close(Coherent::at(Db::new(distance)).unwrap().standard.get(), standard, 1e-9);
-        }
-    }
-
-    /// scipy 1.17.1: `special.spence(1 - x)`.
-    #[test]
-    fn dilogarithms() {
-        for (x, expected) in [
-            (0.0, 0.0),
-            (0.1, 0.102_617_791_099_391_1),
-            (0.5, 0.582_240_526_465_013_5),
-            (0.75, 0.978_469_392_930_305_9),
-            (0.99, 1.588_625_448_076_375_3),
-            (1.0, 1.644_934_066_848_226_4),
-        ] {
-            close(dilogarithm(x), expected, 1e-14);
         }
     }
 

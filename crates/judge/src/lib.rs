@@ -1,33 +1,48 @@
 //! Uncertainty budgets and decision rules: pure functions.
 //!
 //! [`Budget`] combines the lines of an uncertainty budget, [`correct`] takes the noise out of a reading near the
-//! floor, [`Coherent`] bounds what a product of the analyser's own can do to a line, and [`judge_upper`],
-//! [`judge_bound`] and [`judge_window`] say what a reading is worth against its limit.
+//! floor, [`Coherent`] bounds what a product of the analyser's own can do to a line, [`range_by_steps`] says what a
+//! line can be by several attenuations, and [`judge_upper`], [`judge_bound`] and [`judge_window`] what a reading is
+//! worth against its limit. They judge by a [`Spread`], which is not normal where its budget is not
+//! ([`Budget::coverage`], [`Density`]).
 //!
 //! This room holds no figure of any instrument or path: every one comes in with its source. It knows no rules,
 //! no files and no time.
 //!
 //! ```
-//! use spurline_judge::{Budget, Contribution, DecisionRule, Distribution, Verdict, judge_upper};
+//! use spurline_judge::{Budget, Contribution, DecisionRule, Distribution, Spread, Verdict, judge_upper};
 //! use spurline_units::{Db, Dbm};
 //! let budget = Budget { lines: vec![
 //!     Contribution::new("analyser level", Db::new(0.6), Distribution::Normal { k: 2.0 }, "level in analyser.yaml"),
 //!     Contribution::new("path", Db::new(0.3), Distribution::Normal { k: 2.0 }, "uncertainty in pad.yaml"),
 //! ] };
-//! let decision = judge_upper(Dbm::new(-17.0), Dbm::new(-16.0), budget.expanded(2.0), DecisionRule::GuardBand);
+//! let decision = judge_upper(Dbm::new(-17.0), Dbm::new(-16.0), &Spread::of(&budget), DecisionRule::GuardBand { factor: 1.0 });
 //! assert_eq!(decision.verdict, Verdict::Complies);
 //! ```
 
 mod budget;
 mod coherent;
 mod decision;
+mod density;
 mod noise;
 mod normal;
+mod phasor;
 mod relative;
+mod risk;
+mod spread;
+mod steps;
+mod student;
 
-pub use budget::{Budget, COVERAGE, Contribution, Distribution};
+pub use budget::{
+    Budget, COVERAGE, COVERAGE_PROBABILITY, Contribution, Coverage, CoverageMethod, Distribution,
+};
 pub use coherent::Coherent;
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
+pub use density::Density;
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
 pub use relative::{share_of_power, share_of_voltage};
+pub use risk::{GlobalRisk, Interval, Production, global_risk};
+pub use spread::Spread;
+pub use steps::{LARGEST_RATIO, StepRange, StepReading, range_by_steps, remaining_error, solved_by_steps};
+pub use student::{student_cdf, student_quantile};

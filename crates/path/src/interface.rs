@@ -103,6 +103,8 @@ mod tests {
             rated: None,
             vswr: reflection
                 .map(|value| Stated::new(Reflection::new(value).unwrap(), format!("vswr of {name}"))),
+            calibration: None,
+            distorts: None,
         }
     }
 

@@ -19,14 +19,18 @@
 //!     uncertainty: Stated::new(Db::new(0.15), "`uncertainty` in bench.yaml, line 4"),
 //!     rated: None,
 //!     vswr: None,
+//!     calibration: None,
+//!     distorts: None,
 //! };
 //! let path = Path { parts: vec![pad] };
 //! assert_eq!(path.loss_at(Hertz::from_mhz(290.0)).unwrap().total, Db::new(30.0));
 //! assert!(path.loss_at(Hertz::from_mhz(3300.0)).is_err());
 //! ```
 
+mod calibration;
 mod cascade;
 mod curve;
+mod distortion;
 mod interface;
 mod mismatch;
 mod part;
@@ -35,7 +39,9 @@ mod table;
 mod touchstone;
 mod two_port;
 
+pub use calibration::Calibration;
 pub use cascade::{PartLoss, PartPower, Path, PathError, PathLoss};
+pub use distortion::{Distorted, Distortion, Intercepts};
 pub use interface::{Interface, Termination};
 pub use mismatch::{Mismatch, Reflection};
 pub use part::{Ends, Loss, Part, Stated};

@@ -2,6 +2,8 @@
 
 use spurline_units::{Db, Hertz, Range, Watts};
 
+use crate::calibration::Calibration;
+use crate::distortion::Distortion;
 use crate::mismatch::Reflection;
 use crate::table::LossTable;
 use crate::touchstone::Touchstone;
@@ -74,6 +76,10 @@ pub struct Part {
     /// The reflection of either port from a stated VSWR. Where there is one it holds, for it is a bound and
     /// measured reflections are not.
     pub vswr: Option<Stated<Reflection>>,
+    /// When it was calibrated, if that is stated.
+    pub calibration: Option<Calibration>,
+    /// What it makes of a carrier by itself, if it is said to make something.
+    pub distorts: Option<Stated<Distortion>>,
 }
 
 /// The reflections of the two ends of a part or a path, where they are known.

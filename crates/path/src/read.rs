@@ -5,8 +5,10 @@
 mod loss;
 
 use spurline_document::{Fields, Node, Reader, Value};
-use spurline_units::{Db, Power, Watts};
+use spurline_units::{Db, Dbm, Power, Watts};
 
+use crate::calibration::Calibration;
+use crate::distortion::{Distortion, Intercepts};
 use crate::mismatch::Reflection;
 use crate::part::{Part, Stated};
 
@@ -27,7 +29,15 @@ impl Part {
         if matches!(node.value, Value::Scalar(_)) {
             let found = loss::table_file(reader, node, open)?;
             let uncertainty = uncertainty(reader, node, None, found.uncertainty)?;
-            return Some(Self { name: found.name, loss: found.loss, uncertainty, rated: None, vswr: None });
+            return Some(Self {
+                name: found.name,
+                loss: found.loss,
+                uncertainty,
+                rated: None,
+                vswr: None,
+                calibration: None,
+                distorts: None,
+            });
         }
         let mut fields = reader.fields(node, "a part")?;
         let kind = fields.one_of(reader, &["attenuator", "touchstone", "loss"]);
@@ -36,6 +46,8 @@ impl Part {
         let rated = fields.maybe(reader, "rated", rated);
         let vswr = fields.maybe(reader, "vswr", vswr);
         let stated = fields.maybe(reader, "uncertainty", positive);
+        let calibration = Calibration::read(reader, &mut fields);
+        let distorts = fields.maybe(reader, "distorts", distorts);
         let mut found = kind.and_then(|(key, value)| found(reader, &mut fields, key, value, open));
         fields.close(reader);
         let uncertainty = found.as_mut().zip(kind).zip(stated).and_then(|((found, (_, value)), stated)| {
@@ -43,7 +55,7 @@ impl Part {
         });
 
         // A value that was written and does not read has been noted and makes the part unusable.
-        let (name, rated, vswr) = (name?, rated?, vswr?);
+        let (name, rated, vswr, calibration, distorts) = (name?, rated?, vswr?, calibration?, distorts?);
         let found = found?;
         Some(Self {
             name: name.unwrap_or(found.name),
@@ -51,6 +63,8 @@ impl Part {
             uncertainty: uncertainty?,
             rated,
             vswr,
+            calibration,
+            distorts,
         })
     }
 }
@@ -105,6 +119,21 @@ fn positive(reader: &mut Reader, node: &Node) -> Option<Stated<Db>> {
 
 fn rated(reader: &mut Reader, node: &Node) -> Option<Watts> {
     reader.parse::<Power>(node, "a power").map(Power::watts)
+}
+
+/// `unknown`, or the intercepts that somebody guarantees.
+fn distorts(reader: &mut Reader, node: &Node) -> Option<Stated<Distortion>> {
+    let found = if matches!(node.value, Value::Scalar(_)) {
+        reader.choice(node, "`unknown` or a map of intercepts", &[("unknown", Distortion::Unknown)])?
+    } else {
+        let mut fields = reader.fields(node, "what a part makes by itself")?;
+        let [second, third] = ["second_intercept", "third_intercept"].map(|key| fields.required(reader, key));
+        fields.close(reader);
+        let [second, third] =
+            [second, third].map(|node| node.and_then(|node| reader.parse::<Dbm>(node, "a level in dBm")));
+        Distortion::AtMost(Intercepts { second: second?, third: third? })
+    };
+    Some(Stated::new(found, place(reader, "distorts", node)))
 }
 
 fn vswr(reader: &mut Reader, node: &Node) -> Option<Stated<Reflection>> {

@@ -2,13 +2,16 @@
 //!
 //! The forecast and the run ask here, so that what was promised beforehand is what is done.
 
+use spurline_judge::COVERAGE;
 use spurline_limits::Finding;
 use spurline_path::PathError;
-use spurline_units::{Db, Dbm};
+use spurline_record::Role;
+use spurline_units::{Db, Dbm, Hertz};
 
+use crate::budget::analyser_budget;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
-use crate::settings::{LINE_SPAN, Look, line_look};
+use crate::settings::{LineTask, Look, first_look, span_of, suited};
 use crate::way::Way;
 
 /// How a harmonic is approached on this bench.
@@ -18,7 +21,9 @@ pub enum Approach {
     Beyond(String),
     /// It is looked at so.
     Within {
-        /// The look.
+        /// What is to be read, which further looks are chosen by.
+        task: LineTask,
+        /// The first look.
         look: Look,
         /// The path's loss at the harmonic.
         path_loss: Db,
@@ -64,7 +69,8 @@ impl Job {
         findings: &[Finding],
     ) -> Result<Approach, PathError> {
         let frequency = channel.carrier.harmonic(order);
-        if let Some(why) = self.bench.beyond_analyser(frequency, LINE_SPAN / 2.0) {
+        let occupied = self.plan.modulation.occupied(order);
+        if let Some(why) = self.bench.beyond_analyser(frequency, span_of(occupied) / 2.0) {
             return Ok(Approach::Beyond(why));
         }
         let way = self.harmonics_way();
@@ -73,9 +79,19 @@ impl Job {
             Err(error) => return Ok(Approach::Beyond(crate::bench::first_line(&error))),
         };
         let strictest = findings.iter().filter_map(Finding::level).reduce(Dbm::min);
-        let carrier = self.carrier_at_analyser(way, channel, power)?;
-        let limit = strictest.map(|limit| limit - path_loss);
-        let look = line_look(self.bench.analyser_profile(), frequency, order, carrier, limit);
-        Ok(Approach::Within { look, path_loss })
+        let profile = self.bench.analyser_profile();
+        let file = self.instrument(Role::Analyser).profile.source.name();
+        let budget = analyser_budget(profile, file, &way.branch.path, &self.plan.unit, frequency, true)?;
+        let task = LineTask {
+            frequency,
+            order,
+            carrier_at_input: self.carrier_at_analyser(way, channel, power)?,
+            limit_at_input: strictest.map(|limit| limit - path_loss),
+            expanded: budget.expanded(COVERAGE),
+            occupied,
+            reference: findings.iter().filter_map(|finding| finding.reference_bandwidth).reduce(Hertz::min),
+        };
+        let look = suited(first_look(profile, &task), &self.plan.modulation);
+        Ok(Approach::Within { look, task, path_loss })
     }
 }

@@ -1,11 +1,11 @@
 //! A bench: what is wired.
 
 use spurline_document::{Document, Node, Span};
-use spurline_path::Part;
+use spurline_path::{Calibration, Part};
 use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
 use spurline_transport::{Address, SerialLine};
-use spurline_units::{Dbm, Hertz, Seconds};
+use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::way::{Branch, Place, Way};
 
@@ -30,6 +30,10 @@ pub struct Bench {
     pub input: AnalyserInput,
     /// For how long a link that was lost is made again before the run ends.
     pub reconnect_within: Seconds,
+    /// How the signal generator that proves the bench is connected, if there is one.
+    pub generator: Option<GeneratorUse>,
+    /// For how many days a proof of the bench holds.
+    pub proof_lasts: u32,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }
@@ -49,6 +53,18 @@ pub struct InstrumentAt {
     pub profile: Profile,
     /// The serial number that it must have.
     pub serial: Option<String>,
+    /// When it was calibrated, if that is stated.
+    pub calibration: Option<Calibration>,
+}
+
+/// How the signal generator is connected while it proves the bench.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GeneratorUse {
+    /// What lies between its output and where the unit's connector is.
+    pub through: Vec<Part>,
+    /// Where unit and generator go through one combiner: how much less than the unit's power runs into the
+    /// generator's output. `None` if the generator takes the unit's place.
+    pub isolation: Option<Db>,
 }
 
 /// The key line behind a relay.
@@ -105,16 +121,18 @@ impl Bench {
         let profile = self.instrument(Role::Analyser).map(|instrument| &instrument.profile.kind);
         match profile {
             Some(Kind::Analyser(profile)) => profile,
-            Some(Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_)) | None => {
+            Some(
+                Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_),
+            )
+            | None => {
                 unreachable!("a bench that was read has an analyser")
             }
         }
     }
 
     /// Why the analyser does not reach `half_span` to both sides of a frequency; `None` if it does.
-    pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: f64) -> Option<String> {
+    pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: Hertz) -> Option<String> {
         let range = self.analyser_profile().ranges.frequency;
-        let half_span = Hertz::new(half_span);
         let reaches = range.contains(frequency - half_span) && range.contains(frequency + half_span);
         (!reaches).then(|| format!("{frequency} is beyond the analyser's range, {range}"))
     }
@@ -124,7 +142,10 @@ impl Bench {
     pub fn meter_profile(&self) -> Option<&MeterProfile> {
         match self.instrument(Role::PowerMeter).map(|instrument| &instrument.profile.kind) {
             Some(Kind::PowerMeter(profile)) => Some(profile),
-            Some(Kind::Analyser(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_)) | None => None,
+            Some(
+                Kind::Analyser(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_),
+            )
+            | None => None,
         }
     }
 }

@@ -64,7 +64,9 @@ pub fn difference_budget(analyser: &Budget, meter: &Budget) -> Budget {
     analyser.of_difference(meter, |line| line.name.starts_with("path: "))
 }
 
-fn stated(figure: &Specification) -> Contribution {
+/// A figure of a data sheet as a line of a budget.
+#[must_use]
+pub fn stated(figure: &Specification) -> Contribution {
     let distribution = match figure.distribution {
         spurline_profile::Distribution::Normal => Distribution::Normal { k: CERTIFICATE },
         spurline_profile::Distribution::Rectangular => Distribution::Rectangular,
@@ -101,12 +103,8 @@ fn add_path(
     let transmitter = Reflection::new(*magnitude)
         .map(|value| Termination { name: "unit".to_owned(), reflection: Stated::new(value, source.clone()) });
     for interface in path.interfaces_at(frequency, transmitter.as_ref(), Some(instrument))? {
-        lines.push(Contribution::new(
-            format!("mismatch: {} to {}", interface.left, interface.right),
-            interface.mismatch.half_width(),
-            Distribution::UShaped,
-            interface.source,
-        ));
+        let name = format!("mismatch: {} to {}", interface.left, interface.right);
+        lines.push(Contribution::mismatch(name, interface.mismatch.above(), interface.source));
     }
     Ok(())
 }

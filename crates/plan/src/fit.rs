@@ -6,7 +6,9 @@ use spurline_record::Role;
 use spurline_units::Hertz;
 
 use crate::bench::{Bench, first_line};
+use crate::model::Plan;
 use crate::read_plan::PlanFile;
+use crate::way::Way;
 
 /// Whether the plan fits the bench: the places of the ways that it uses, for the carrier and for the harmonics.
 pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> Option<[usize; 2]> {
@@ -43,7 +45,9 @@ fn way(
     place: Span,
 ) -> Option<usize> {
     let names: Vec<&str> = bench.ways.iter().map(|way| way.name.as_str()).collect();
-    let keyed: Vec<&str> = bench.ways.iter().filter(|way| way.keyed).map(|way| way.name.as_str()).collect();
+    let of_leaks = quantity == "leak";
+    let may = |way: &&Way| way.keyed && (of_leaks || !way.into_load);
+    let keyed: Vec<&str> = bench.ways.iter().filter(may).map(|way| way.name.as_str()).collect();
     let Some((name, span)) = named else {
         if let [only] = keyed.as_slice() {
             return names.iter().position(|name| name == only);
@@ -67,6 +71,15 @@ fn way(
             .hint(near.unwrap_or(known));
         return None;
     };
+    if bench.ways[found].into_load && !of_leaks {
+        reader
+            .mistake(
+                *span,
+                format!("on the path `{name}` the unit is on a load: nothing of it reaches the analyser"),
+            )
+            .hint(format!("paths that the unit is on: {}", keyed.join(", ")));
+        return None;
+    }
     if !bench.ways[found].keyed {
         reader
             .mistake(*span, format!("the bench file inhibits the key on the path `{name}`"))
@@ -74,6 +87,19 @@ fn way(
         return None;
     }
     Some(found)
+}
+
+/// The way on which leaks are looked for, by its place; outer `None` after a mistake.
+pub(crate) fn leak_way(reader: &mut Reader, plan: &Plan, bench: &Bench) -> Option<Option<usize>> {
+    let Some((name, span)) = &plan.ways.leaks else { return Some(None) };
+    let found = way(reader, bench, plan.ways.leaks.as_ref(), "leak", *span)?;
+    if bench.ways[found].into_load {
+        return Some(Some(found));
+    }
+    reader
+        .mistake(*span, format!("on the path `{name}` the unit is not said to be on a load"))
+        .hint("in the bench file, a path that puts the unit on a load and terminates the analyser's way has `unit: into-load`");
+    None
 }
 
 /// Why a carrier is out of reach, if it is.
@@ -84,7 +110,7 @@ fn beyond(bench: &Bench, ways: &[usize; 2], carrier: Hertz) -> Option<String> {
         .chain(&bench.meter)
         .find_map(|branch| branch.path.loss_at(carrier).err())
         .map(reached)
-        .or_else(|| bench.beyond_analyser(carrier, 0.0))
+        .or_else(|| bench.beyond_analyser(carrier, Hertz::new(0.0)))
         .or_else(|| {
             let range = bench.meter_profile()?.frequency;
             (!range.contains(carrier))

@@ -32,6 +32,8 @@ pub struct Job {
     pub texts: Vec<SourceText>,
     /// The way by which the carrier is read, then that of the harmonics, by their places among the bench's.
     ways: [usize; 2],
+    /// The way on which leaks are looked for, if the plan names one.
+    leak_way: Option<usize>,
 }
 
 /// Why a plan cannot be run.
@@ -98,9 +100,10 @@ impl Job {
                 bench.put_first(part, *span);
             }
             let ways = fit::check(&mut reader, &file, &bench)?;
-            Some((file.plan, bench, ways))
+            let leak_way = fit::leak_way(&mut reader, &file.plan, &bench)?;
+            Some((file.plan, bench, ways, leak_way))
         });
-        let job = fitted.zip(rule.zip(facts)).map(|((plan, bench, ways), (rule, facts))| Self {
+        let job = fitted.zip(rule.zip(facts)).map(|((plan, bench, ways, leak_way), (rule, facts))| Self {
             plan,
             bench,
             rule,
@@ -108,6 +111,7 @@ impl Job {
             document: document.clone(),
             texts,
             ways,
+            leak_way,
         });
         reader.finish(job).map_err(LoadError::Mistakes)
     }
@@ -149,6 +153,12 @@ impl Job {
     #[must_use]
     pub fn harmonics_way(&self) -> &Way {
         &self.bench.ways[self.ways[1]]
+    }
+
+    /// The way on which the unit is keyed into a load and the analyser hears only what leaks to it.
+    #[must_use]
+    pub fn leak_way(&self) -> Option<&Way> {
+        self.leak_way.map(|place| &self.bench.ways[place])
     }
 
     /// Whether carrier and harmonics are read on one key-down: a switch is never moved under power.

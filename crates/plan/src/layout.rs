@@ -43,6 +43,7 @@ impl Job {
                 .iter()
                 .map(|supply| LaidSupply { name: supply.name.clone(), set: supply.set, limit: supply.limit })
                 .collect(),
+            calibrations: bench.laid_calibrations(),
         }
     }
 

@@ -10,6 +10,7 @@
 mod approach;
 mod bench;
 mod budget;
+mod calibrations;
 mod fit;
 mod forecast;
 mod job;
@@ -18,22 +19,28 @@ mod library;
 mod mixer;
 mod model;
 mod overload;
+mod proving;
 mod read_bench;
 mod read_plan;
+mod reservations;
 mod settings;
 mod telltale;
 mod way;
 
 pub use approach::Approach;
-pub use bench::{AnalyserInput, Bench, InstrumentAt, RelayKeyLine};
-pub use budget::{analyser_budget, difference_budget, meter_budget};
+pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
+pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
 pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
-pub use model::{Channel, Key, Measure, Plan, PowerSetting, REST_FACTOR, SupplySetting, Unit, WayNames};
+pub use model::{
+    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR, SupplySetting,
+    Unit, WayNames,
+};
 pub use overload::Overload;
+pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
-    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Look, SETTLE, SWITCH_SETTLE, carrier_look, line_look,
-    noise_at_input, own_product_at_input, reach, zero_span_look,
+    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE, carrier_look,
+    first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look, zero_span_look,
 };
 pub use way::{Branch, Place, SwitchSet, Way};

@@ -1,18 +1,18 @@
 //! What the analyser itself makes of a carrier: second and third order products, by its guaranteed intercepts.
 
-use spurline_profile::Limits;
-use spurline_units::{Db, Dbm};
+use spurline_path::Intercepts;
+use spurline_profile::{Intercepts as Guarantee, Limits};
+use spurline_units::Dbm;
 
-/// The most that the analyser can make at a harmonic of a carrier of `mixer` at the mixer, at the mixer; `None`
-/// above the third.
-///
-/// Second order: 2P - SHI. Third harmonic of a single tone: 20 log10(3) below the two-tone product 3P - 2 TOI of
-/// a plain cubic. No guaranteed figure is published for higher orders; they fall faster still with the level.
+/// The most that the analyser can make at a harmonic of a carrier of `mixer` at the mixer, at the mixer; `None` where
+/// nobody guarantees it: a typical intercept proves nothing.
 pub(crate) fn own_product(limits: &Limits, order: u32, mixer: Dbm) -> Option<Dbm> {
-    match order {
-        2 => Some(mixer + (mixer - limits.second_intercept)),
-        3 => Some(mixer + (mixer - limits.third_intercept) * 2.0 - Db::new(20.0 * 3f64.log10())),
-        _ => None,
+    match limits.intercepts {
+        Guarantee::Typical => None,
+        Guarantee::Guaranteed => {
+            let intercepts = Intercepts { second: limits.second_intercept, third: limits.third_intercept };
+            Some(intercepts.product(order, mixer))
+        }
     }
 }
 
@@ -37,9 +37,12 @@ mod tests {
             linear_to: Dbm::new(-10.0),
             damage: Dbm::new(30.0),
             vswr: Vswr::new(1.5).unwrap(),
+            intercepts: Guarantee::Guaranteed,
         };
         close(own_product(&limits, 2, Dbm::new(-10.0)), -65.0);
         close(own_product(&limits, 3, Dbm::new(-10.0)), -60.0 - 9.542_425_094_393_248);
-        assert_eq!(own_product(&limits, 4, Dbm::new(-10.0)), None);
+        assert_eq!(own_product(&limits, 4, Dbm::new(-10.0)), own_product(&limits, 3, Dbm::new(-10.0)));
+        let typical = Limits { intercepts: Guarantee::Typical, ..limits };
+        assert_eq!(own_product(&typical, 2, Dbm::new(-10.0)), None);
     }
 }

@@ -3,7 +3,7 @@
 use spurline_document::Span;
 use spurline_path::Part;
 use spurline_record::Decision;
-use spurline_units::{Amperes, Hertz, Power, Range, Seconds, Volts, Watts};
+use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +14,10 @@ pub struct Plan {
     pub rule: String,
     /// How levels near the limit are decided.
     pub decision: Decision,
+    /// The width of the guard band over the expanded uncertainty.
+    pub guard_factor: f64,
+    /// The largest expanded uncertainty with which simple acceptance decides.
+    pub largest_uncertainty: Option<Db>,
     /// The unit under test.
     pub unit: Unit,
     /// Supplies, one after the other; empty if the unit feeds itself.
@@ -24,10 +28,24 @@ pub struct Plan {
     pub measure: Measure,
     /// How long the unit may be keyed.
     pub key: Key,
+    /// What the carrier carries while it is measured.
+    pub modulation: Modulation,
     /// The unit's own adapter, before everything that the bench brings.
     pub adapter: Option<(Part, Span)>,
     /// Which of the bench's ways are used.
     pub ways: WayNames,
+    /// What becomes of a run for which something's calibration is no longer good.
+    pub expired_calibration: ExpiredCalibration,
+}
+
+/// What becomes of a run for which something's calibration is no longer good.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ExpiredCalibration {
+    /// It is told, and stands in the record.
+    #[default]
+    Warn,
+    /// Nothing is keyed.
+    Refuse,
 }
 
 /// Which of the bench's ways the plan names, and where; what it does not name is the only one.
@@ -37,6 +55,8 @@ pub struct WayNames {
     pub carrier: Option<(String, Span)>,
     /// For the harmonics.
     pub harmonics: Option<(String, Span)>,
+    /// For what leaks to the analyser with the unit on a load.
+    pub leaks: Option<(String, Span)>,
     /// Where the names should stand if they are missing.
     pub place: Option<Span>,
 }
@@ -92,6 +112,67 @@ pub struct PowerSetting {
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
+}
+
+/// What the carrier carries while it is measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Modulation {
+    /// Nothing: it is a line.
+    None,
+    /// A tone by frequency or phase modulation.
+    Tone {
+        /// Peak deviation.
+        deviation: Hertz,
+        /// Frequency of the tone.
+        tone: Hertz,
+    },
+    /// A tone by amplitude modulation.
+    Am {
+        /// Depth, from 0 to 1.
+        depth: f64,
+        /// Frequency of the tone.
+        tone: Hertz,
+    },
+    /// On for a time, off for the rest of a period, and so on.
+    Burst {
+        /// How long it is on.
+        on: Seconds,
+        /// From one beginning to the next.
+        period: Seconds,
+    },
+}
+
+impl Modulation {
+    /// The width of the harmonic of an order, 1 being the carrier itself: an order deviates as many times as far, and
+    /// by Carson's rule the width is twice the sum of deviation and tone.
+    #[must_use]
+    pub fn occupied(&self, order: u32) -> Hertz {
+        match self {
+            Self::None | Self::Burst { .. } => Hertz::new(0.0),
+            Self::Tone { deviation, tone } => (*deviation * f64::from(order) + *tone) * 2.0,
+            Self::Am { tone, .. } => *tone * (2.0 * f64::from(order)),
+        }
+    }
+
+    /// The share of time for which the carrier is there.
+    #[must_use]
+    pub fn duty(&self) -> f64 {
+        match self {
+            Self::Burst { on, period } => *on / *period,
+            Self::None | Self::Tone { .. } | Self::Am { .. } => 1.0,
+        }
+    }
+
+    /// The word for it in plans and records.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Tone { .. } => "tone",
+            Self::Am { .. } => "am",
+            Self::Burst { .. } => "burst",
+        }
+    }
 }
 
 /// After a key-down the unit rests at least this many times as long as it was keyed.

@@ -1,13 +1,17 @@
 //! A plan's text to a plan.
 
+mod decision;
+mod modulation;
+
 use std::fmt::Display;
 use std::str::FromStr;
 
 use spurline_document::{Document, Fields, Node, Reader, Span};
-use spurline_record::Decision;
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
-use crate::model::{Channel, Key, Measure, Plan, PowerSetting, SupplySetting, Unit, WayNames};
+use crate::model::{
+    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames,
+};
 use crate::read_bench::Shelf;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
@@ -47,43 +51,43 @@ pub(crate) fn read<'d>(
     let modulation = fields.optional("modulation");
     let adapter =
         fields.maybe(reader, "adapter", |reader, node| Some((shelf.part(reader, node)?, node.span)));
+    let expired = fields.or(reader, "expired_calibration", read_expired, ExpiredCalibration::default());
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
     fields.close(reader);
     let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
     let title = title.and_then(|node| reader.text(node, "the plan's title"));
     let rule = rule_node.and_then(|node| reader.text(node, "the name of a rule"));
-    let decision = decision.map_or(Some(Decision::GuardBand), |node| read_decision(reader, node));
+    let decision = decision.map_or(Some(decision::DEFAULT), |node| decision::read(reader, node));
     let unit = unit.and_then(|node| read_unit(reader, node));
     let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
     let channels = channels.and_then(|node| read_channels(reader, node));
     let measure =
         measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
-    if let Some(node) = modulation {
-        reader.choice(
-            node,
-            "the modulation: only an unmodulated carrier is measured so far",
-            &[("none", ())],
-        );
-    }
+    let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
+    let decision = decision?;
     let plan = Plan {
         title: title?.to_owned(),
         rule: rule?.to_owned(),
-        decision: decision?,
+        decision: decision.rule,
+        guard_factor: decision.guard_factor,
+        largest_uncertainty: decision.largest_uncertainty,
         unit: unit?,
         supplies: supplies?,
         channels: channels?,
         measure: measure?,
         key: key?,
+        modulation: modulation?,
         adapter: adapter?,
         ways: ways?,
+        expired_calibration: expired?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
 }
 
-fn read_decision(reader: &mut Reader, node: &Node) -> Option<Decision> {
-    let words = [("guard-band", Decision::GuardBand), ("simple", Decision::Simple)];
-    reader.choice(node, "a decision rule", &words)
+fn read_expired(reader: &mut Reader, node: &Node) -> Option<ExpiredCalibration> {
+    let words = [("warn", ExpiredCalibration::Warn), ("refuse", ExpiredCalibration::Refuse)];
+    reader.choice(node, "what an expired calibration leads to", &words)
 }
 
 fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
@@ -173,9 +177,10 @@ fn read_ways(reader: &mut Reader, node: &Node) -> Option<WayNames> {
         })
     };
     let (carrier, harmonics) = (name(reader, "carrier"), name(reader, "harmonics"));
+    let leaks = name(reader, "leaks");
     fields.close(reader);
     let place: Option<Span> = Some(node.span);
-    Some(WayNames { carrier: carrier?, harmonics: harmonics?, place })
+    Some(WayNames { carrier: carrier?, harmonics: harmonics?, leaks: leaks?, place })
 }
 
 fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {

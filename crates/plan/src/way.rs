@@ -32,6 +32,8 @@ pub struct Way {
     pub set: Vec<SwitchSet>,
     /// Whether the unit may be keyed on it.
     pub keyed: bool,
+    /// Whether the unit is on a load there, and nothing of it comes this way but what leaks.
+    pub into_load: bool,
 }
 
 /// One switch in one of its positions.

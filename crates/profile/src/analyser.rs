@@ -222,9 +222,9 @@ impl Ranges {
 /// What an analyser's input bears and makes of it. All levels are at the mixer, but `damage`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
-    /// Second harmonic intercept; guaranteed, not typical.
+    /// Second harmonic intercept.
     pub second_intercept: Dbm,
-    /// Third order intercept; guaranteed, not typical.
+    /// Third order intercept.
     pub third_intercept: Dbm,
     /// The most total power that is measured without compression to speak of.
     pub linear_to: Dbm,
@@ -232,6 +232,17 @@ pub struct Limits {
     pub damage: Dbm,
     /// Standing wave ratio of the input.
     pub vswr: Vswr,
+    /// What kind of figures the intercepts are.
+    pub intercepts: Intercepts,
+}
+
+/// What kind of figures the intercepts are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Intercepts {
+    /// The maker guarantees them, or they were measured on this instrument: the least that they are.
+    Guaranteed,
+    /// Most instruments of the type have them: they prove nothing about this one.
+    Typical,
 }
 
 impl Limits {
@@ -240,6 +251,17 @@ impl Limits {
         let levels = ["second_intercept", "third_intercept", "linear_to", "damage"]
             .map(|key| fields.required(reader, key));
         let vswr = fields.required(reader, "vswr");
+        let words = [
+            ("guaranteed", Intercepts::Guaranteed),
+            ("measured", Intercepts::Guaranteed),
+            ("typical", Intercepts::Typical),
+        ];
+        let intercepts = fields.or(
+            reader,
+            "intercepts",
+            |reader, node| reader.choice(node, "what kind of figures the intercepts are", &words),
+            Intercepts::Guaranteed,
+        );
         fields.close(reader);
         let [second, third, linear, damage] =
             levels.map(|node| node.and_then(|node| reader.parse(node, "a level in dBm")));
@@ -250,6 +272,7 @@ impl Limits {
             linear_to: linear?,
             damage: damage?,
             vswr: vswr?,
+            intercepts: intercepts?,
         })
     }
 }

@@ -5,14 +5,18 @@
 
 mod analyser;
 mod command;
+mod generator;
 mod messages;
 mod meter;
 mod profile;
 mod simple;
 mod specification;
 
-pub use analyser::{AnalyserCommand, AnalyserProfile, Limits, Noise, NoiseAveraging, Ranges, Status};
+pub use analyser::{
+    AnalyserCommand, AnalyserProfile, Intercepts, Limits, Noise, NoiseAveraging, Ranges, Status,
+};
 pub use command::{Commands, Spelling};
+pub use generator::{GeneratorCommand, GeneratorProfile};
 pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};
 pub use profile::{Kind, Profile};

@@ -3,6 +3,7 @@
 use spurline_document::{Document, Fields, Mistakes, Reader, Source};
 
 use crate::analyser::AnalyserProfile;
+use crate::generator::GeneratorProfile;
 use crate::messages::Messages;
 use crate::meter::MeterProfile;
 use crate::simple::{RelayProfile, SupplyProfile, UnitProfile};
@@ -33,6 +34,8 @@ pub enum Kind {
     Relay(RelayProfile),
     /// The unit's own control port.
     Unit(UnitProfile),
+    /// Signal generator.
+    Generator(Box<GeneratorProfile>),
 }
 
 impl Kind {
@@ -45,6 +48,7 @@ impl Kind {
             Self::Supply(_) => "supply",
             Self::Relay(_) => "relay",
             Self::Unit(_) => "unit",
+            Self::Generator(_) => "generator",
         }
     }
 }
@@ -87,7 +91,7 @@ fn read_profile(reader: &mut Reader, document: &Document) -> Option<Profile> {
 /// Reads what is peculiar to one kind of instrument.
 type ReadKind = fn(&mut Reader, &mut Fields<'_>) -> Option<Kind>;
 
-const KINDS: [(&str, ReadKind); 5] = [
+const KINDS: [(&str, ReadKind); 6] = [
     ("analyser", |reader, fields| AnalyserProfile::read(reader, fields).map(|p| Kind::Analyser(Box::new(p)))),
     ("power-meter", |reader, fields| {
         MeterProfile::read(reader, fields).map(|p| Kind::PowerMeter(Box::new(p)))
@@ -95,6 +99,9 @@ const KINDS: [(&str, ReadKind); 5] = [
     ("supply", |reader, fields| SupplyProfile::read(reader, fields).map(Kind::Supply)),
     ("relay", |reader, fields| RelayProfile::read(reader, fields).map(Kind::Relay)),
     ("unit", |reader, fields| UnitProfile::read(reader, fields).map(Kind::Unit)),
+    ("generator", |reader, fields| {
+        GeneratorProfile::read(reader, fields).map(|p| Kind::Generator(Box::new(p)))
+    }),
 ];
 
 #[cfg(test)]

@@ -14,8 +14,41 @@ pub struct BudgetLine {
     pub distribution: String,
     /// Its standard uncertainty.
     pub standard: Db,
+    /// Degrees of freedom, where they are few.
+    #[serde(default)]
+    pub freedom: Option<f64>,
     /// The file and key that the figure came from, or how it was computed.
     pub source: String,
+}
+
+/// How a coverage factor was found.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CoverageMethod {
+    /// Two, as for a normal distribution.
+    #[default]
+    Normal,
+    /// Student's, for few degrees of freedom.
+    Student,
+    /// From the distributions of all contributions, one of which dominates and is not normal.
+    Convolution,
+}
+
+impl Budget {
+    /// How the coverage factor was found, in words with figures; nothing for two.
+    #[must_use]
+    pub fn factor_words(&self) -> String {
+        match (self.method, self.effective_freedom) {
+            (CoverageMethod::Student, Some(freedom)) => {
+                format!("of Student's t with {freedom:.1} effective degrees of freedom, for 95 %")
+            }
+            (CoverageMethod::Convolution, _) => {
+                "of the convolution of all lines, one of which dominates and is not normal, for 95 %"
+                    .to_owned()
+            }
+            (CoverageMethod::Normal | CoverageMethod::Student, _) => String::new(),
+        }
+    }
 }
 
 /// All contributions to one reading and what they come to.
@@ -29,4 +62,10 @@ pub struct Budget {
     pub coverage_factor: f64,
     /// Coverage factor times combined: about 95 %.
     pub expanded: Db,
+    /// How the factor was found.
+    #[serde(default)]
+    pub method: CoverageMethod,
+    /// Effective degrees of freedom, where a line limits them.
+    #[serde(default)]
+    pub effective_freedom: Option<f64>,
 }

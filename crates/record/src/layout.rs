@@ -1,5 +1,6 @@
 //! What was wired, as far as a drawing or a list of it needs to know.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use spurline_units::{Amperes, Db, Hertz, Range, Seconds, Volts, Watts};
 
@@ -16,6 +17,9 @@ pub struct Layout {
     pub key: Option<LaidKey>,
     /// What feeds the unit, one after the other; empty if it feeds itself.
     pub supplies: Vec<LaidSupply>,
+    /// What states when it was calibrated.
+    #[serde(default)]
+    pub calibrations: Vec<LaidCalibration>,
 }
 
 /// One way from the common parts to an instrument.
@@ -46,6 +50,29 @@ pub struct LaidPart {
     pub covers: Range<Hertz>,
     /// The power that it may be given without end.
     pub rated: Option<Watts>,
+}
+
+/// When something was calibrated.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LaidCalibration {
+    /// The instrument's part or the name of a part of the path.
+    pub what: String,
+    /// The part that it plays, if it is an instrument.
+    pub role: Option<Role>,
+    /// When it was calibrated.
+    pub calibrated: Option<Date>,
+    /// The last day on which that is good.
+    pub due: Option<Date>,
+    /// Who says so.
+    pub certificate: Option<String>,
+}
+
+impl LaidCalibration {
+    /// Whether it was no longer good on a day.
+    #[must_use]
+    pub fn has_expired(&self, on: Date) -> bool {
+        self.due.is_some_and(|due| due < on)
+    }
 }
 
 /// The position of one switch.

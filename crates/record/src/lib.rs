@@ -8,17 +8,19 @@ mod budget;
 mod event;
 mod layout;
 mod outcome;
+mod proving;
 mod reading;
 mod run;
 
 pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
 };
-pub use budget::{Budget, BudgetLine};
+pub use budget::{Budget, BudgetLine, CoverageMethod};
 pub use event::{Event, EventKind, Fault};
-pub use layout::{LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
+pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
+pub use proving::{BenchProof, KnownLine, ProofOutcome};
 pub use reading::{
-    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Unit,
+    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Step, Unit,
 };
 pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};

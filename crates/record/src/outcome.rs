@@ -96,6 +96,8 @@ macro_rules! reason_codes {
 reason_codes! {
     /// The level lies within its uncertainty of the limit.
     WithinUncertainty => "within-uncertainty",
+    /// The uncertainty is above what the decision rule admits.
+    TooUncertain => "too-uncertain",
     /// The noise floor hides whether the line is below the limit.
     FloorTooHigh => "floor-too-high",
     /// The analyser's or the path's range ends before this frequency.
@@ -126,6 +128,10 @@ reason_codes! {
     MarkerDisagrees => "marker-disagrees",
     /// The same line is there while the unit is not keyed.
     Ambient => "ambient",
+    /// The same line is there while the unit receives, and gone when it is off.
+    Receiver => "receiver",
+    /// The line reaches the analyser by another way than the unit's connector.
+    Leak => "leak",
     /// The carrier it belongs to could not be measured.
     CarrierInvalid => "carrier-invalid",
     /// The carrier's power lies outside the window that the plan gives.

@@ -124,6 +124,9 @@ pub struct Floor {
     pub level: Dbm,
     /// Raw reading over floor: D.
     pub distance: Db,
+    /// How far the highest point of that noise stands above its mean.
+    #[serde(default)]
+    pub height: Db,
     /// Points of the trace that it was taken from.
     pub points: u32,
 }
@@ -179,6 +182,39 @@ pub struct Proof {
     pub cross_check: Option<CrossCheck>,
     /// How much the carrier varied in zero span.
     pub carrier_variation: Option<Db>,
+    /// How much it had changed by the end of the key-down.
+    #[serde(default)]
+    pub carrier_change: Option<Db>,
+    /// Which of the reading's looks the figure was read from, counted from 1.
+    #[serde(default)]
+    pub read_from: Option<u32>,
+    /// The least and the most that the line can be, with what the analyser may have made itself, uncertainty aside.
+    #[serde(default)]
+    pub lowest: Option<Dbm>,
+    /// See `lowest`.
+    #[serde(default)]
+    pub highest: Option<Dbm>,
+    /// The width that was integrated over, for what is wider than the filter.
+    #[serde(default)]
+    pub width: Option<Hertz>,
+    /// The line by each look, if there were several.
+    #[serde(default)]
+    pub steps: Vec<Step>,
+}
+
+/// A line by one of several looks.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Step {
+    /// The input attenuation.
+    pub attenuation: Db,
+    /// The resolution bandwidth.
+    pub rbw: Hertz,
+    /// The line at the connector, without the noise.
+    pub level: Dbm,
+    /// Whether noise hid it, so that the level is a bound.
+    pub bound: bool,
+    /// The most that the analyser made itself there, at the connector.
+    pub own_distortion: Option<Dbm>,
 }
 
 /// One measured quantity.
@@ -220,4 +256,7 @@ pub struct Reading {
     pub acquisitions: Vec<Acquisition>,
     /// The raw readings of the power meter.
     pub meter: Vec<MeterReading>,
+    /// What a reader of the reading should know beside its reason.
+    #[serde(default)]
+    pub remarks: Vec<String>,
 }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use spurline_units::Db;
 
 use crate::layout::Layout;
 
@@ -75,19 +76,6 @@ pub enum Decision {
     Simple,
 }
 
-impl Decision {
-    /// The words for it.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::GuardBand => {
-                "guard band: complies only if level + U is not above the limit, exceeds only if level - U is above it"
-            }
-            Self::Simple => "simple acceptance: the level is compared with the limit, without regard to U",
-        }
-    }
-}
-
 /// What an instrument or a unit says it is.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
@@ -117,12 +105,21 @@ pub enum Role {
     UnitControl,
     /// Relay card that switches the path.
     Switch,
+    /// Signal generator, whose lines of known level prove the bench.
+    Generator,
 }
 
 impl Role {
     /// All parts.
-    pub const ALL: [Self; 6] =
-        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl, Self::Switch];
+    pub const ALL: [Self; 7] = [
+        Self::Analyser,
+        Self::PowerMeter,
+        Self::Supply,
+        Self::Relay,
+        Self::UnitControl,
+        Self::Switch,
+        Self::Generator,
+    ];
 
     /// Its name in messages and listings.
     #[must_use]
@@ -134,6 +131,7 @@ impl Role {
             Self::Relay => "relay",
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
+            Self::Generator => "generator",
         }
     }
 }
@@ -205,6 +203,12 @@ pub struct RunHeader {
     pub rule_status: String,
     /// How levels near the limit are decided.
     pub decision: Decision,
+    /// The width of the guard band over U; 1 unless the plan says otherwise.
+    #[serde(default = "one")]
+    pub guard_factor: f64,
+    /// The largest U with which simple acceptance decides, if the plan names one.
+    #[serde(default)]
+    pub largest_uncertainty: Option<Db>,
     /// Program and version.
     pub software: String,
     /// The seed, if the bench is simulated.
@@ -216,4 +220,40 @@ pub struct RunHeader {
     pub texts: Vec<SourceText>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// What the run leaves open even if it complies.
+    #[serde(default)]
+    pub reservations: Vec<String>,
+}
+
+const fn one() -> f64 {
+    1.0
+}
+
+impl RunHeader {
+    /// How levels near the limit are decided, in words with figures.
+    #[must_use]
+    pub fn decision_words(&self) -> String {
+        match self.decision {
+            Decision::GuardBand => {
+                let band = self.guard_band();
+                format!(
+                    "guard band: complies only if level + {band} is not above the limit, exceeds only if level - {band} \
+                     is above it"
+                )
+            }
+            Decision::Simple => {
+                let words = "simple acceptance: the level is compared with the limit, without regard to U";
+                self.largest_uncertainty.map_or_else(
+                    || words.to_owned(),
+                    |most| format!("{words}, as long as U is at most {most}"),
+                )
+            }
+        }
+    }
+
+    /// The width of the guard band: `U`, or so many times that.
+    #[must_use]
+    pub fn guard_band(&self) -> String {
+        if self.guard_factor == 1.0 { "U".to_owned() } else { format!("{} U", self.guard_factor) }
+    }
 }

@@ -4,6 +4,11 @@ use spurline_record::{
     Fault, Figure, LaidPart, Limit, Outcome, Quantity, Reading, Role, RunState, TextRole, Unit,
 };
 
+/// A coverage factor: two as it is, others to the hundredth.
+pub(crate) fn factor(factor: f64) -> String {
+    if factor.fract() == 0.0 { format!("{factor}") } else { format!("{factor:.2}") }
+}
+
 /// A sign beside the word, so that outcomes differ without colour.
 pub(crate) const fn sign(outcome: Outcome) -> &'static str {
     match outcome {
@@ -143,6 +148,7 @@ pub(crate) const fn role(role: Role) -> &'static str {
         Role::Relay => "Key relay",
         Role::UnitControl => "Unit control port",
         Role::Switch => "Path switch",
+        Role::Generator => "Signal generator",
     }
 }
 

@@ -8,7 +8,8 @@ mod look;
 mod summary;
 
 use askama::Template;
-use spurline_record::SourceText;
+use jiff::civil::Date;
+use spurline_record::{Role, SourceText};
 
 use crate::key::{self, KeyDown};
 use crate::setup::{self, Setup};
@@ -16,7 +17,7 @@ use crate::text::plain;
 use crate::timeline::{self, Happened};
 use crate::view::{ReportError, RunView};
 use crate::{figures, scope};
-use equipment::PartRow;
+use equipment::{CalibrationRow, PartRow};
 use group::Group;
 use summary::Summary;
 
@@ -28,6 +29,7 @@ struct Page<'a> {
     faults: Vec<String>,
     setup: Option<Setup>,
     parts: Vec<PartRow<'a>>,
+    calibrations: Vec<CalibrationRow<'a>>,
     groups: Vec<Group<'a>>,
     notes: Vec<&'a str>,
     keyed: Vec<KeyDown<'a>>,
@@ -41,12 +43,14 @@ struct Page<'a> {
 /// [`ReportError::Page`].
 pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
     let keyed = key::downs(run.events);
+    let day = begun_on(run);
     let page = Page {
         run,
         summary: Summary::of(run, &keyed),
         faults: timeline::faults(run.events).into_iter().map(figures::fault).collect(),
         setup: setup::draw(run.header, run.instruments),
-        parts: equipment::parts(&run.header.layout),
+        parts: equipment::parts(&run.header.layout, day),
+        calibrations: equipment::calibrations(&run.header.layout, day),
         groups: group::groups(run),
         notes: timeline::notes(run.events),
         keyed,
@@ -61,6 +65,16 @@ impl Page<'_> {
         let fits = |c: &char| c.is_ascii_alphanumeric() || *c == '-';
         self.run.header.id.as_str().chars().filter(fits).take(40).collect()
     }
+}
+
+/// The day on which the run began, in UTC.
+fn begun_on(run: &RunView<'_>) -> Date {
+    jiff::tz::Offset::UTC.to_datetime(run.header.started).date()
+}
+
+/// What is to be told of an instrument whose calibration was no longer good.
+fn expired(run: &RunView<'_>, role: Role) -> Option<String> {
+    equipment::expired(&run.header.layout, Some(role), "", begun_on(run))
 }
 
 /// A file of the run in words.

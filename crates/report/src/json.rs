@@ -76,6 +76,7 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "layout": layout::layout(&header.layout),
         "key_downs": key::downs(run.events).iter().map(key_down).collect::<Vec<_>>(),
         "notes": notes(run),
+        "reservations": header.reservations,
         "readings": run.readings.iter().map(reading::row).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))

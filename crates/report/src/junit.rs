@@ -50,7 +50,7 @@ fn describe(suite: &mut TestSuite, run: &RunView<'_>) {
     add("run", header.id.as_str());
     add("unit", &format!("{} {}", header.unit.model, header.unit.serial));
     add("rule", &format!("{} ({})", header.rule, header.rule_status));
-    add("decision", header.decision.words());
+    add("decision", &header.decision_words());
     add("software", &header.software);
     if let Some(seed) = header.simulated {
         add("simulated bench", &format!("seed {seed}: not evidence about a real transmitter"));

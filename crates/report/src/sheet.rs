@@ -1,8 +1,6 @@
 //! One reading with every figure behind it as plain text, in the order in which a person would redo it with a pencil.
 
-use spurline_record::{
-    Acquisition, Budget, Decision, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags,
-};
+use spurline_record::{Acquisition, Budget, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags};
 
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
@@ -23,7 +21,7 @@ pub fn sheet(header: &RunHeader, reading: &Reading) -> String {
     sheet.limit(reading);
     sheet.raw(reading);
     sheet.level(reading);
-    sheet.decision(header.decision, reading);
+    sheet.decision(header, reading);
     sheet.proof(&reading.proof);
     if let Some(budget) = &reading.budget {
         sheet.budget(budget);
@@ -67,6 +65,9 @@ impl Sheet {
         self.line(&format!("  no. {} of run {}, {at}", reading.ordinal, header.id));
         if let Some(reason) = &reading.reason {
             self.line(&format!("  {}: {}", reason.code.code(), reason.text));
+        }
+        for remark in &reading.remarks {
+            self.wrapped(&format!("  {remark}"), 2);
         }
     }
 
@@ -143,10 +144,10 @@ impl Sheet {
         }
     }
 
-    fn decision(&mut self, rule: Decision, reading: &Reading) {
+    fn decision(&mut self, header: &RunHeader, reading: &Reading) {
         self.heading("decision");
-        self.line(&format!("  {}", rule.words()));
-        for judged in decision::judged(reading, rule) {
+        self.wrapped(&format!("  {}", header.decision_words()), 2);
+        for judged in decision::judged(reading, header) {
             for step in &judged.steps {
                 self.line(&format!("  {step}"));
             }
@@ -171,12 +172,15 @@ impl Sheet {
             let words = format!("noise floor, mean of {} points beside the line", floor.points);
             self.item(&words, &floor.level.to_string());
             self.item("the reading stands above it by", &floor.distance.to_string());
+            self.item("the highest of that noise by", &floor.height.to_string());
         }
         let check = proof.cross_check;
         for (words, level) in [
             ("carrier at the analyser's mixer", proof.mixer_level),
             ("made by the analyser itself, at most", proof.own_distortion),
             ("there while the unit was not keyed", proof.unkeyed),
+            ("least that the line can be, own products counted", proof.lowest),
+            ("most that the line can be, own products counted", proof.highest),
             ("carrier by the power meter", check.map(|check| check.meter)),
             ("carrier by the analyser", check.map(|check| check.analyser)),
         ] {
@@ -188,12 +192,21 @@ impl Sheet {
             ("largest less smallest of the repeats", proof.spread),
             ("marker less trace", proof.marker_difference),
             ("variation of the carrier in zero span", proof.carrier_variation),
+            ("change of the carrier by the end of the key-down", proof.carrier_change),
             ("analyser less power meter", check.map(|check| check.difference)),
             ("let pass: 3 standard uncertainties of that", check.map(|check| check.allowed)),
         ] {
             if let Some(ratio) = ratio {
                 self.item(words, &ratio.to_string());
             }
+        }
+        if let Some(width) = proof.width {
+            self.item("wider than the filter: its power was added up over", &width.to_string());
+        }
+        for step in &proof.steps {
+            let words = format!("by {:.0} of attenuation, RBW {}", step.attenuation, step.rbw);
+            let bound = if step.bound { "≤ " } else { "" };
+            self.item(&words, &format!("{bound}{:.2}", step.level));
         }
     }
 
@@ -211,7 +224,9 @@ impl Sheet {
         let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
         self.item("sum of the squares", &format!("{squares:.4}"));
         self.item("combined: its root", &format!("{:.3}", budget.combined));
-        let words = format!("U, expanded: {} times that", budget.coverage_factor);
+        let found = budget.factor_words();
+        let found = if found.is_empty() { found } else { format!(", {found}") };
+        let words = format!("U, expanded: {} times that{found}", figures::factor(budget.coverage_factor));
         self.item(&words, &format!("{:.3}", budget.expanded));
         self.heading("where these figures stand");
         for line in &budget.lines {

@@ -1,7 +1,9 @@
 //! From the judge's types to those of the record.
 
-use spurline_judge::{Budget, COVERAGE, DecisionRule, Distribution};
-use spurline_record::{BudgetLine, Decision};
+use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution};
+use spurline_plan::Plan;
+use spurline_record::{BudgetLine, Decision, Reason, ReasonCode};
+use spurline_units::Db;
 
 pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
     let lines = budget
@@ -13,20 +15,36 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
             distribution: words(line.distribution),
             standard: line.standard(),
             source: line.source.clone(),
+            freedom: line.freedom,
         })
         .collect();
+    let coverage = budget.coverage(COVERAGE_PROBABILITY);
+    let method = match coverage.method {
+        CoverageMethod::Normal => spurline_record::CoverageMethod::Normal,
+        CoverageMethod::Student => spurline_record::CoverageMethod::Student,
+        CoverageMethod::Convolution => spurline_record::CoverageMethod::Convolution,
+    };
     spurline_record::Budget {
         lines,
         combined: budget.combined(),
-        coverage_factor: COVERAGE,
-        expanded: budget.expanded(COVERAGE),
+        coverage_factor: coverage.factor,
+        expanded: coverage.expanded,
+        method,
+        effective_freedom: coverage.effective_freedom,
     }
 }
 
-pub(crate) fn rule(decision: Decision) -> DecisionRule {
-    match decision {
-        Decision::GuardBand => DecisionRule::GuardBand,
-        Decision::Simple => DecisionRule::Simple,
+/// Why nothing is decided with an uncertainty that the plan does not admit.
+pub(crate) fn too_uncertain(plan: &Plan, expanded: Db) -> Reason {
+    let most = plan.largest_uncertainty.map_or_else(String::new, |most| format!(" the {most}"));
+    let text = format!("U = {expanded:.2} is above{most} with which the level alone decides");
+    Reason::new(ReasonCode::TooUncertain, text)
+}
+
+pub(crate) fn rule(plan: &Plan) -> DecisionRule {
+    match plan.decision {
+        Decision::GuardBand => DecisionRule::GuardBand { factor: plan.guard_factor },
+        Decision::Simple => DecisionRule::Simple { ceiling: plan.largest_uncertainty },
     }
 }
 
@@ -35,6 +53,7 @@ fn words(distribution: Distribution) -> String {
         Distribution::Normal { k } => format!("normal, k = {k}"),
         Distribution::Rectangular => "rectangular".to_owned(),
         Distribution::UShaped => "U-shaped".to_owned(),
+        Distribution::Mismatch { .. } => "U-shaped, of an echo".to_owned(),
         Distribution::Triangular => "triangular".to_owned(),
         Distribution::Standard => "standard uncertainty".to_owned(),
     }

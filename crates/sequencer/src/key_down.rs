@@ -2,17 +2,22 @@
 
 use std::time::Duration;
 
+use spurline_clock::Moment;
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
-use spurline_plan::{Approach, Look, SETTLE, Way, carrier_look, zero_span_look};
+use spurline_plan::{
+    Approach, LineTask, Look, SETTLE, Way, carrier_look, first_look, next_look, suited, width_look,
+    zero_span_look,
+};
 use spurline_profile::AnalyserProfile;
-use spurline_record::{Acquisition, EventKind, MeterReading, Reading, Reason};
+use spurline_record::{Acquisition, EventKind, MeterReading, Outcome, Reading, Reason};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
+use crate::ambient::{self, Source};
 use crate::carrier::{self, ABSENT_DB, AgainLooks, CarrierAgain, CarrierLooks, JudgedCarrier};
 use crate::fault::RunFault;
 use crate::keyed::beating;
-use crate::line::{self, LineCase};
+use crate::line::{Line, LineCase};
 use crate::possible::{self, MeasuredCarrier};
 use crate::scope::{Case, Measuring};
 use crate::trace;
@@ -33,10 +38,27 @@ pub(crate) enum Carrier {
 /// One harmonic that is within reach, with its look taken while the unit was not keyed.
 pub(crate) struct Planned {
     pub(crate) order: u32,
-    frequency: Hertz,
-    look: Look,
-    unkeyed: Acquisition,
+    pub(crate) task: LineTask,
+    pub(crate) look: Look,
+    pub(crate) unkeyed: Acquisition,
+    /// The same with the unit off, if something was there.
+    pub(crate) off: Option<Acquisition>,
+    pub(crate) source: Source,
 }
+
+/// How much of a key-down is left for more than what was planned.
+#[derive(Clone, Copy)]
+struct Left {
+    ends: Moment,
+    /// What the looks that are still to come need.
+    reserved: Seconds,
+}
+
+/// More looks than this at one line have never decided it.
+const MOST_LOOKS: usize = 8;
+/// Round trips of a look, and what the last look and key up need.
+const LOOK_EXTRA: f64 = 0.06;
+const END_EXTRA: f64 = 1.0;
 
 /// One harmonic that is not.
 pub(crate) struct Beyond {
@@ -53,7 +75,8 @@ impl Measuring<'_, '_> {
     /// The look at the carrier by a way.
     fn carrier_look(&self, case: &Case<'_>, way: &Way) -> Result<Look, RunFault> {
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
-        Ok(carrier_look(self.profile(), case.channel.carrier, at_input))
+        let look = carrier_look(self.profile(), case.channel.carrier, at_input);
+        Ok(suited(look, &self.job.plan.modulation))
     }
 
     /// The level and the look of a carrier that is there although the unit is not keyed.
@@ -79,12 +102,12 @@ impl Measuring<'_, '_> {
     }
 
     /// A look while the unit is not keyed.
-    async fn look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
+    pub(crate) async fn look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
         Ok(self.rack.analyser.acquire(purpose, false, &look.settings, look.sweeps).await?)
     }
 
     /// A look while the key is down, with the lease kept alive.
-    async fn keyed_look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
+    pub(crate) async fn keyed_look(&mut self, purpose: &str, look: &Look) -> Result<Acquisition, RunFault> {
         let work = self.rack.analyser.acquire(purpose, true, &look.settings, look.sweeps);
         Ok(beating(self.key, self.clock, work).await??)
     }
@@ -100,12 +123,14 @@ impl Measuring<'_, '_> {
             let findings = self.job.findings_over_window(case.channel, case.power, order);
             match self.job.approach(case.channel, case.power, order, &findings)? {
                 Approach::Beyond(why) => beyond.push(Beyond { order, frequency, why }),
-                Approach::Within { look, .. } => {
+                Approach::Within { task, look, .. } => {
                     let unkeyed = self.look("unkeyed", &look).await?;
-                    planned.push(Planned { order, frequency, look, unkeyed });
+                    let source = Source::Unknown;
+                    planned.push(Planned { order, task, look, unkeyed, off: None, source });
                 }
             }
         }
+        self.with_the_unit_off(case, &mut planned).await?;
         Ok((planned, beyond))
     }
 
@@ -117,6 +142,7 @@ impl Measuring<'_, '_> {
         carrier: Carrier,
         planned: Vec<Planned>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
+        let first = self.done.held.len();
         let keyed = self.keyed(case, way, carrier, planned).await;
         if matches!(keyed, Err(RunFault::Key(KeyError::StillDown(_)))) {
             // It was tried for long enough: now the supply is the way off.
@@ -132,6 +158,7 @@ impl Measuring<'_, '_> {
         let carrier = keyed?;
         up?;
         self.confirm_gone(case, way).await?;
+        self.after_key_up(first).await?;
         Ok(carrier)
     }
 
@@ -143,44 +170,78 @@ impl Measuring<'_, '_> {
         carrier: Carrier,
         planned: Vec<Planned>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
-        self.wait_and_key(way).await?;
+        let first = self.done.held.len();
+        let ends = self.wait_and_key(way).await?;
         self.doing("carrier")?;
-        beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?;
+        self.settle().await?;
         let blank = self.blank(case, way, None);
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
-        let (level, measured, mut left) = match carrier {
+        let (level, measured, zero_span, mut left) = match carrier {
             Carrier::First => {
                 let looks = self.carrier_looks(case, at_input).await?;
+                let zero_span = looks.zero_span.clone();
                 let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
                 let level = reading.figure.map(|figure| figure.level);
                 self.finish(reading)?;
-                (level, measured, None)
+                (level, measured, zero_span, None)
             }
             Carrier::Again(before) => {
                 let looks = AgainLooks {
                     zero_span: self.zero_span(case, at_input).await?,
                     meter: self.meter_readings(case.channel.carrier).await?,
                 };
+                let zero_span = looks.zero_span.clone();
                 let again = carrier::judge_again(self.job, case.power, &before, looks, blank)?;
                 let CarrierAgain { reading, measured, left, variation } = again;
                 let level = reading.as_ref().and_then(|reading| reading.figure).map(|figure| figure.level);
                 if let Some(reading) = reading {
                     self.finish(reading)?;
                 }
-                (level, measured, left.map(|look| (look, variation)))
+                (level, measured, zero_span, left.map(|look| (look, variation)))
             }
         };
         self.bears(way, case.channel.carrier, level)?;
+        let mut reserved =
+            planned.iter().fold(Seconds::new(END_EXTRA), |sum, line| sum + time_of(&line.look));
         for harmonic in planned {
-            let mut reading = self.harmonic(case, &measured, harmonic).await?;
+            reserved = reserved - time_of(&harmonic.look);
+            let mut reading = self.harmonic(case, &measured, harmonic, Left { ends, reserved }).await?;
             if let Some((look, variation)) = left.take() {
                 // No reading of the carrier's own holds it: the first harmonic of this key-down does.
                 reading.proof.carrier_variation = variation;
                 reading.acquisitions.insert(0, look);
+                reading.proof.read_from = reading.proof.read_from.map(|place| place + 1);
             }
             self.finish(reading)?;
         }
+        self.carrier_at_the_end(case, &zero_span, first).await?;
         Ok(measured)
+    }
+
+    /// Looks at the carrier once more: what changed while its harmonics were read says nothing about them.
+    async fn carrier_at_the_end(
+        &mut self,
+        case: &Case<'_>,
+        at_first: &Acquisition,
+        first: usize,
+    ) -> Result<(), RunFault> {
+        self.doing("the carrier once more")?;
+        let look = Look { settings: at_first.settings, sweeps: 1 };
+        let last = self.keyed_look("carrier at the end", &look).await?;
+        let (change, reason) = carrier::changed(self.job, case.power, at_first, &last);
+        for reading in &mut self.done.held[first..] {
+            reading.proof.carrier_change = change;
+            if let Some(reason) = &reason {
+                if reading.reason.is_none() || reading.outcome != Outcome::Invalid {
+                    reading.reason = Some(reason.clone());
+                }
+                reading.outcome = Outcome::Invalid;
+            }
+        }
+        if let Some(reading) = self.done.held.get_mut(first) {
+            reading.acquisitions.push(last);
+        }
+        Ok(())
     }
 
     /// That the bench bears the carrier that was measured, whatever the plan expected; else the run ends here.
@@ -193,7 +254,7 @@ impl Measuring<'_, '_> {
     }
 
     /// Key down, once the unit has rested.
-    async fn wait_and_key(&mut self, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn wait_and_key(&mut self, way: &Way) -> Result<Moment, RunFault> {
         let longest = self.job.plan.key.longest;
         loop {
             self.confirm_switched(way).await?;
@@ -213,23 +274,33 @@ impl Measuring<'_, '_> {
                     // Told to go down it may have done so, whatever it answered: that is recorded in any case.
                     self.done.key_is_down = true;
                     self.emit(EventKind::KeyDown { lease: longest })?;
-                    return down.map_err(RunFault::from);
+                    down?;
+                    return Ok(self.clock.now().after(longest.duration()));
                 }
             }
         }
     }
 
+    /// Lets the unit come to its full power.
+    pub(crate) async fn settle(&mut self) -> Result<(), RunFault> {
+        Ok(beating(self.key, self.clock, self.clock.sleep(SETTLE)).await?)
+    }
+
     async fn zero_span(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<Acquisition, RunFault> {
         let look = zero_span_look(self.profile(), case.channel.carrier, at_input);
+        let look = suited(look, &self.job.plan.modulation);
         self.keyed_look("zero span", &look).await
     }
 
     async fn carrier_looks(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<CarrierLooks, RunFault> {
         let carrier = case.channel.carrier;
-        let look = carrier_look(self.profile(), carrier, at_input);
+        let modulation = &self.job.plan.modulation;
+        let look = suited(carrier_look(self.profile(), carrier, at_input), modulation);
+        let width = width_look(self.profile(), carrier, at_input);
         let mut looks = CarrierLooks {
             zero_span: self.zero_span(case, at_input).await?,
             carrier: self.keyed_look("carrier", &look).await?,
+            width: self.keyed_look("carrier's width", &width).await?,
             meter: self.meter_readings(carrier).await?,
         };
         if !carrier::cross_check_holds(self.job, &looks, carrier)? {
@@ -252,23 +323,52 @@ impl Measuring<'_, '_> {
         Ok(readings)
     }
 
-    pub(crate) async fn keyed_harmonic(
+    /// Work on one harmonic that was looked at while the unit was not keyed.
+    async fn harmonic(
+        &mut self,
+        case: &Case<'_>,
+        carrier: &Result<MeasuredCarrier, Reason>,
+        planned: Planned,
+        left: Left,
+    ) -> Result<Reading, RunFault> {
+        let blank = self.blank(case, self.job.harmonics_way(), Some(planned.order));
+        match carrier {
+            Ok(carrier) => self.keyed_harmonic(carrier, planned, blank, left).await,
+            Err(reason) => Ok(Reading { reason: Some(reason.clone()), ..blank }),
+        }
+    }
+
+    /// Looks at a line until it is decided, or nothing more helps, or the time is over.
+    async fn keyed_harmonic(
         &mut self,
         carrier: &MeasuredCarrier,
         planned: Planned,
         blank: Reading,
+        left: Left,
     ) -> Result<Reading, RunFault> {
-        self.doing(&format!("harmonic {} at {}", planned.order, planned.frequency))?;
-        let keyed = self.keyed_look("harmonic", &planned.look).await?;
-        let possible = possible::limits(self.job, carrier, planned.frequency);
-        let case = LineCase {
-            job: self.job,
-            order: planned.order,
-            frequency: planned.frequency,
-            carrier,
-            possible: &possible,
+        let Planned { order, mut task, look, unkeyed, off, source } = planned;
+        self.doing(&format!("harmonic {order} at {}", task.frequency))?;
+        let possible = possible::limits(self.job, carrier, task.frequency);
+        let case = LineCase::new(self.job, &task, carrier, &possible);
+        let look = if case.occupied > task.occupied {
+            // Wider than the plan knew.
+            task.occupied = case.occupied;
+            suited(first_look(self.profile(), &task), &self.job.plan.modulation)
+        } else {
+            look
         };
-        Ok(line::judge(&case, keyed, planned.unkeyed, blank)?)
+        let mut line = Line::new(case, ambient::looks(unkeyed, off), source)?;
+        let mut tried = vec![look];
+        loop {
+            let look = tried.last().expect("there is a first look");
+            line.add(self.keyed_look("harmonic", look).await?)?;
+            let Some(hindrance) = line.hindrance()?.filter(|_| tried.len() < MOST_LOOKS) else { break };
+            let time = left.time(self.clock.now());
+            let next = next_look(self.profile(), &task, &tried, hindrance, time);
+            let Some(next) = next.map(|look| suited(look, &self.job.plan.modulation)) else { break };
+            tried.push(next);
+        }
+        Ok(line.finish(blank)?)
     }
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
@@ -317,4 +417,15 @@ impl Measuring<'_, '_> {
         }
         Ok(seen)
     }
+}
+
+impl Left {
+    /// What may be spent now.
+    fn time(&self, now: Moment) -> Seconds {
+        Seconds::from(self.ends.since(now)) - self.reserved
+    }
+}
+
+fn time_of(look: &Look) -> Seconds {
+    look.time() + Seconds::new(LOOK_EXTRA)
 }

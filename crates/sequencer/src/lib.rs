@@ -5,15 +5,18 @@
 //! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
 //! could not be kept stops the run. This room knows no screen and no file format.
 
+mod ambient;
 mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
 mod key_down;
 mod keyed;
+mod leak;
 mod line;
 mod mending;
 mod possible;
+mod prove;
 mod rack;
 mod run;
 mod scope;
@@ -21,4 +24,5 @@ mod trace;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

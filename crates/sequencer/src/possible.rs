@@ -1,6 +1,6 @@
 //! The limits that may apply to an emission: one, or several where the rule's branch is not certain.
 
-use spurline_judge::{COVERAGE, Decision, agree};
+use spurline_judge::{Budget, COVERAGE, Decision, agree};
 use spurline_limits::{Binding, Finding, Verdict};
 use spurline_plan::Job;
 use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
@@ -8,14 +8,18 @@ use spurline_units::{Db, Dbm, Hertz};
 
 /// The carrier that an emission belongs to: measured on the same key-down, or, without a power meter, carried over
 /// from the one before.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct MeasuredCarrier {
     pub(crate) nominal: Hertz,
     pub(crate) level: Dbm,
     /// The standard uncertainty of the level.
     pub(crate) standard: Db,
+    /// What it is made of.
+    pub(crate) budget: Budget,
     /// What of it was seen at the analyser's input on this key-down.
     pub(crate) at_analyser: Option<Dbm>,
+    /// How wide it is, if it is wider than a line without modulation.
+    pub(crate) occupied: Hertz,
 }
 
 impl MeasuredCarrier {

@@ -79,6 +79,12 @@ impl Begun {
         Ok(begun)
     }
 
+    /// The instruments as they were found.
+    #[must_use]
+    pub fn instruments(&self) -> &[InstrumentUsed] {
+        &self.used
+    }
+
     fn unit(&self) -> Identity {
         let unit = self.used.iter().find(|used| used.role == Role::UnitControl);
         unit.map(|used| used.identity.clone()).unwrap_or_default()
@@ -100,11 +106,14 @@ impl Begun {
             rule_source: format!("{}; {}", job.rule.source_text(), job.rule_file()),
             rule_status: job.rule.status().to_string(),
             decision: job.plan.decision,
+            guard_factor: job.plan.guard_factor,
+            largest_uncertainty: job.plan.largest_uncertainty,
             software: setup.software.clone(),
             simulated: setup.simulated,
             layout: job.layout(),
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
+            reservations: job.reservations(),
         }
     }
 }
@@ -182,7 +191,7 @@ pub async fn measure(
 }
 
 /// Turns a panic of the work into a fault, so that what follows still brings the key up.
-async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
+pub(crate) async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
     let mut work = pin!(work);
     poll_fn(|context| {
         // After a panic the work is not polled again, only dropped.

@@ -11,7 +11,7 @@ use spurline_units::Dbm;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
-use crate::key_down::{Beyond, Carrier, Planned};
+use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
@@ -89,6 +89,7 @@ impl Measuring<'_, '_> {
         let (planned, beyond) = if one { self.unkeyed_looks(case).await? } else { (Vec::new(), Vec::new()) };
         let carrier = self.key_down(case, first, Carrier::First, planned).await?;
         if one {
+            self.look_for_leaks(case).await?;
             return self.all_beyond(case, &carrier, &beyond);
         }
         let before = match carrier {
@@ -108,12 +109,13 @@ impl Measuring<'_, '_> {
         } else {
             self.key_down(case, second, Carrier::Again(before), planned).await?
         };
+        self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
     }
 
     /// Switches the path. Never under power: before anything moves the key is brought up and confirmed to be, and a
     /// power meter, whose branch no relay changes, must show nothing.
-    async fn switch(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn switch(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
         if way.set.is_empty() {
             return Ok(());
         }
@@ -217,6 +219,7 @@ impl Measuring<'_, '_> {
             reason: None,
             acquisitions: Vec::new(),
             meter: Vec::new(),
+            remarks: Vec::new(),
         }
     }
 
@@ -244,20 +247,6 @@ impl Measuring<'_, '_> {
 
     pub(crate) fn emit(&mut self, kind: EventKind) -> Result<(), RunFault> {
         self.out.emit(kind).map_err(RunFault::Record)
-    }
-
-    /// Work on one harmonic that was looked at while the unit was not keyed.
-    pub(crate) async fn harmonic(
-        &mut self,
-        case: &Case<'_>,
-        carrier: &Result<MeasuredCarrier, Reason>,
-        planned: Planned,
-    ) -> Result<Reading, RunFault> {
-        let blank = self.blank(case, self.job.harmonics_way(), Some(planned.order));
-        match carrier {
-            Ok(carrier) => self.keyed_harmonic(carrier, planned, blank).await,
-            Err(reason) => Ok(Reading { reason: Some(reason.clone()), ..blank }),
-        }
     }
 }
 

@@ -6,6 +6,7 @@ use num_complex::Complex64;
 use spurline_units::{Db, Hertz};
 
 use crate::bench::SimulatedBench;
+use crate::draw::Seed;
 use crate::world::Part;
 
 /// The calibration of one part.
@@ -29,19 +30,19 @@ pub fn calibrate(bench: &SimulatedBench, highest: Hertz) -> Vec<CalibrationTable
     bench
         .path
         .parts()
+        .chain(bench.generator.iter().flat_map(|generator| &generator.through))
         .map(|truth| {
             let part = Part::build(bench.seed, truth);
-            let error = part.calibration_error(bench.seed);
             CalibrationTable {
                 name: part.name().to_owned(),
                 within: part.calibrated_within(),
-                touchstone: touchstone(&part, error, highest),
+                touchstone: touchstone(&part, bench.seed, highest),
             }
         })
         .collect()
 }
 
-fn touchstone(part: &Part, error: Db, highest: Hertz) -> String {
+fn touchstone(part: &Part, seed: Seed, highest: Hertz) -> String {
     let mut text = format!(
         "! {}: measured at a simulated bench; invented data\n! expanded uncertainty of |S21|, k = 2: {}\n\
          # MHz S DB R 50\n",
@@ -50,7 +51,7 @@ fn touchstone(part: &Part, error: Db, highest: Hertz) -> String {
     );
     for frequency in frequencies(part.centre(), highest) {
         let two_port = part.at(frequency);
-        let gain = (-error).amplitude_ratio();
+        let gain = (-part.calibration_error(seed, frequency)).amplitude_ratio();
         let columns = [two_port.s11, two_port.s21 * gain, two_port.s12 * gain, two_port.s22];
         text.push_str(&format!("{:.6}", frequency.mhz()));
         for value in columns {

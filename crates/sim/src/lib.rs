@@ -26,6 +26,7 @@
 mod bench;
 mod calibrate;
 mod draw;
+mod drawn;
 mod instruments;
 mod observed;
 mod physics;
@@ -38,3 +39,4 @@ pub use calibrate::{CalibrationTable, calibrate};
 pub use observed::Observations;
 pub use role::Role;
 pub use server::{Place, ServeError, Served, Wiring, serve};
+pub use world::Connected;

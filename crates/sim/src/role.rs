@@ -17,14 +17,24 @@ pub enum Role {
     UnitControl,
     /// The relay card that switches the path.
     Switch,
+    /// The signal generator that proves the bench.
+    Generator,
 }
 
 impl Role {
     /// Every role.
-    pub const ALL: [Self; 6] =
-        [Self::Analyser, Self::PowerMeter, Self::Supply, Self::Relay, Self::UnitControl, Self::Switch];
+    pub const ALL: [Self; 7] = [
+        Self::Analyser,
+        Self::PowerMeter,
+        Self::Supply,
+        Self::Relay,
+        Self::UnitControl,
+        Self::Switch,
+        Self::Generator,
+    ];
 
-    /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`, `switch`.
+    /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`, `switch`,
+    /// `generator`.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -34,6 +44,7 @@ impl Role {
             Self::Relay => "relay",
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
+            Self::Generator => "generator",
         }
     }
 }

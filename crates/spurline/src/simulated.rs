@@ -34,6 +34,7 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
         Role::Relay => spurline_sim::Role::Relay,
         Role::UnitControl => spurline_sim::Role::UnitControl,
         Role::Switch => spurline_sim::Role::Switch,
+        Role::Generator => spurline_sim::Role::Generator,
     }
 }
 

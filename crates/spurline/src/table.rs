@@ -105,7 +105,15 @@ pub(crate) fn summary(stored: &StoredRun) -> String {
     let outcome = Outcome::of_run(readings.iter().map(|reading| reading.outcome));
     match (outcome, stored.state) {
         (Some(outcome), RunState::Finished) => {
-            text.push_str(&format!("outcome: {}\n", paint::outcome(outcome)));
+            text.push_str(&format!("outcome: {}", paint::outcome(outcome)));
+            text.push_str(match stored.header.reservations.len() {
+                0 => "\n",
+                1 => ", with this reservation:\n",
+                _ => ", with these reservations:\n",
+            });
+            for reservation in &stored.header.reservations {
+                text.push_str(&format!("{}\n", wrapped(&format!("  - {reservation}"), 4)));
+            }
         }
         (Some(outcome), state) => text.push_str(&format!(
             "outcome so far: {}; the run did not go to its end: {}\n",

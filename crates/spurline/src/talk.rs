@@ -39,6 +39,9 @@ pub(crate) enum Failure {
     /// The bench failed.
     #[error("the run could not go on")]
     Run(#[source] RunFault),
+    /// The bench failed while it was to be proven.
+    #[error("the bench could not be proven")]
+    Prove(#[source] RunFault),
     /// The record failed.
     #[error("the record failed")]
     Store(#[source] spurline_store::StoreError),
@@ -99,6 +102,7 @@ impl Failure {
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
             Self::InUse { .. }
             | Self::Run(_)
+            | Self::Prove(_)
             | Self::Simulated(_)
             | Self::Replay(_)
             | Self::Identify(_)
@@ -113,7 +117,7 @@ impl Failure {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
             Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
-            Self::Run(fault) => fault.advice().map(str::to_owned),
+            Self::Run(fault) | Self::Prove(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),

@@ -12,6 +12,7 @@ mod finite;
 mod insert;
 mod load;
 mod open;
+mod proof;
 mod recorder;
 mod resolve;
 mod runs;

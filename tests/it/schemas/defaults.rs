@@ -16,6 +16,7 @@ simulated:
   supply: { link: {} }
   relay: {}
   switch: {}
+  generator: {}
   path:
     common:
       - { name: pad, pad: 30 dB }

@@ -9,8 +9,8 @@ use proptest::sample::select;
 use proptest::strategy::ValueTree;
 use serde_json::Value as Json;
 use spurline_units::{
-    Amperes, Angle, Db, Dbm, Hertz, Length, Power, QuantityError, Range, RangeError, Ratio, Seconds, Volts,
-    Watts,
+    Amperes, Angle, Db, Dbm, Hertz, Length, Ohms, Power, QuantityError, Range, RangeError, Ratio, Seconds,
+    Volts, Watts,
 };
 
 use super::sample::Kind;
@@ -58,7 +58,7 @@ fn not_below_zero(text: &str, read: Read) -> Answer {
     }
 }
 
-const SINGLE: [(Kind, &str, Read); 15] = [
+const SINGLE: [(Kind, &str, Read); 16] = [
     (Kind::Plan, "frequency", |t| not_below_zero(t, single::<Hertz>)),
     (Kind::Plan, "time", |t| not_below_zero(t, single::<Seconds>)),
     (Kind::Plan, "power", single::<Power>),
@@ -70,6 +70,7 @@ const SINGLE: [(Kind, &str, Read); 15] = [
     (Kind::Bench, "positive_voltage", |t| not_below_zero(t, single::<Volts>)),
     (Kind::Plan, "current", single::<Amperes>),
     (Kind::Bench, "positive_current", |t| not_below_zero(t, single::<Amperes>)),
+    (Kind::Bench, "resistance", |t| not_below_zero(t, single::<Ohms>)),
     (Kind::Bench, "share", |t| not_below_zero(t, single::<Ratio>)),
     (Kind::Bench, "length", |t| not_below_zero(t, single::<Length>)),
     (Kind::Bench, "angle", single::<Angle>),
@@ -84,10 +85,11 @@ const RANGES: [(Kind, &str, Read); 5] = [
     (Kind::Profile, "ratio_range", range::<Db>),
 ];
 
-const UNITS: [&str; 48] = [
+const UNITS: [&str; 51] = [
     "", "Hz", "kHz", "MHz", "GHz", "mHz", "Mhz", "s", "ms", "us", "\u{b5}s", "\u{3bc}s", "min", "h", "sec",
     "W", "mW", "uW", "\u{b5}W", "nW", "pW", "fW", "kW", "MW", "dBm", "dB", "dBc", "db", "V", "mV", "uV", "A",
     "mA", "uA", "m", "cm", "mm", "deg", "\u{b0}", "%", "THz", "ns", "kV", "nA", "km", "um", "rad", "dBW",
+    "ohm", "\u{3a9}", "\u{2126}",
 ];
 /// Both ends of a range must fit by chance, so fewer units are drawn from.
 const UNITS_OF_RANGES: [&str; 12] =

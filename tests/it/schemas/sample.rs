@@ -56,7 +56,7 @@ pub(super) struct Sample {
     pub(super) text: String,
 }
 
-/// Every shipped file, the bench of the simulator's tests, which has everything on it, and one with a serial port.
+/// Every shipped file, the benches of the simulator's tests, which have everything on them, and one with a serial port.
 pub(super) fn shipped() -> Vec<Sample> {
     let mut samples = Vec::new();
     for kind in Kind::ALL {
@@ -66,9 +66,15 @@ pub(super) fn shipped() -> Vec<Sample> {
             samples.push(Sample::shipped(kind, &format!("{folder}/{file}")));
         }
     }
-    let simulated = Sample::shipped(Kind::Bench, "crates/sim/tests/bench.yaml").text;
-    let text = [instruments(25_025, "A-0001"), PARTS.to_owned(), simulated].concat();
-    samples.push(Sample { kind: Kind::Bench, name: "config/benches/everything.yaml".to_owned(), text });
+    for name in ["bench", "unit", "analyser"] {
+        let simulated = Sample::shipped(Kind::Bench, &format!("crates/sim/tests/{name}.yaml")).text;
+        let text = [instruments(25_025, "A-0001"), PARTS.to_owned(), simulated].concat();
+        samples.push(Sample {
+            kind: Kind::Bench,
+            name: format!("config/benches/everything-{name}.yaml"),
+            text,
+        });
+    }
     let port =
         "unit_control: { at: \"ASRL/dev/ttyUSB0::INSTR\", line: { baud: 115200, framing: 7E1, flow: none }";
     let network = "unit_control: { at: \"TCPIP::127.0.0.1::25027::SOCKET\"";

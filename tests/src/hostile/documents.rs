@@ -42,6 +42,7 @@ pub fn profile(data: &[u8]) {
         Kind::Analyser(_) => "analyser-generic.yaml",
         Kind::PowerMeter(_) => "power-meter-generic.yaml",
         Kind::Supply(_) => "supply-generic.yaml",
+        Kind::Generator(_) => "generator-generic.yaml",
         Kind::Relay(_) => "relay-generic.yaml",
         Kind::Unit(_) => "unit-generic.yaml",
     };

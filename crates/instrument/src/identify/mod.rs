@@ -1,7 +1,7 @@
 //! Whether and how an instrument on the desk can be used: who answers, in which manner, and which spellings of a
 //! profile it understands.
 //!
-//! Nothing here switches, feeds or keys. Without a profile, and towards supplies, relays and units, there are
+//! Nothing here switches, feeds or keys. Without a profile, and towards supplies, relays, units and generators, there are
 //! questions only. An analyser and a power meter are told settings that do no harm, and get back what they had.
 //! The conversation goes over a bare link: a session would bring every surprise back into step, and here the
 //! surprises are what is looked for.
@@ -144,6 +144,7 @@ async fn tried(trial: &mut Trial, answering: &Answering, profile: &Profile) -> R
         Kind::Supply(profile) => questions::supply(trial, profile).await?,
         Kind::Relay(profile) => questions::relay(trial, profile).await?,
         Kind::Unit(profile) => questions::unit(trial, profile).await?,
+        Kind::Generator(profile) => questions::generator(trial, profile).await?,
     }
     longest::try_it(trial).await
 }

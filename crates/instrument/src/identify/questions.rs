@@ -1,10 +1,11 @@
-//! Supplies, relays and units: nothing but the profile's own questions. Whatever could feed, switch or tune is left
+//! Supplies, relays, units and generators: nothing but the profile's own questions. Whatever could feed, switch or tune is left
 //! alone, because somebody's transmitter may hang on it.
 
 use std::time::Duration;
 
 use spurline_profile::{
-    RelayCommand, RelayProfile, Spelling, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile,
+    GeneratorCommand, GeneratorProfile, RelayCommand, RelayProfile, Spelling, SupplyCommand, SupplyProfile,
+    UnitCommand, UnitProfile,
 };
 
 use super::attempt::{Trial, as_text, number};
@@ -68,6 +69,40 @@ pub(super) async fn unit(trial: &mut Trial, profile: &UnitProfile) -> Result<(),
         },
         (Verdict::Understood(_), units) => {
             Verdict::Wrong(format!("expected frequency and power setting, found {} answers", units.len()))
+        }
+        (verdict, _) => verdict,
+    };
+    trial.keep("read_back", asked, verdict);
+    Ok(())
+}
+
+/// A generator's output may hang on something that bears no signal, or on a transmitter's connector.
+pub(super) async fn generator(trial: &mut Trial, profile: &GeneratorProfile) -> Result<(), Lost> {
+    let spelling = |command| profile.commands.spelling(command);
+    for (key, command, why) in [
+        ("reset", GeneratorCommand::Reset, "would undo the generator's settings"),
+        ("frequency", GeneratorCommand::Frequency, "would change what it gives"),
+        ("level", GeneratorCommand::Level, "would change what it gives"),
+        ("on", GeneratorCommand::On, "would switch the output"),
+        ("off", GeneratorCommand::Off, "would switch the output"),
+    ] {
+        trial.leave(key, spelling(command).plain(), why);
+    }
+    let asked = spelling(GeneratorCommand::ReadBack).plain();
+    let outcome = trial.carry_out(asked, Duration::ZERO).await?;
+    let verdict = match (outcome.verdict, outcome.units.as_slice()) {
+        (Verdict::Understood(_), [frequency, level, output]) => {
+            match (number(frequency), number(level), output.boolean()) {
+                (Ok(frequency), Ok(level), Ok(on)) => {
+                    let output = if on { "on" } else { "off" };
+                    Verdict::Understood(Some(format!("{frequency} Hz, {level} dBm, output {output}")))
+                }
+                (Err(why), _, _) | (_, Err(why), _) => Verdict::Wrong(why),
+                (_, _, Err(_)) => Verdict::Wrong(format!("expected `0` or `1`, found `{}`", as_text(output))),
+            }
+        }
+        (Verdict::Understood(_), units) => {
+            Verdict::Wrong(format!("expected frequency, level and output, found {} answers", units.len()))
         }
         (verdict, _) => verdict,
     };

@@ -14,6 +14,8 @@ fn part(name: &str, loss: Loss) -> Part {
         uncertainty: Stated::new(Db::new(0.1), format!("certificate of {name}")),
         rated: None,
         vswr: None,
+        calibration: None,
+        distorts: None,
     }
 }
 

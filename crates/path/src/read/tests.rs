@@ -49,6 +49,23 @@ fn mistakes(text: &str) -> (Vec<String>, String) {
 }
 
 #[test]
+fn a_part_may_be_said_to_distort() {
+    let with = |distorts: &str| {
+        format!("attenuator: 0.5 dB\nover: 9 kHz..3 GHz\nuncertainty: 0.1 dB\ndistorts: {distorts}\n")
+    };
+    let stated = |distorts: &str| read(&with(distorts)).unwrap().distorts.unwrap();
+    assert_eq!(stated("unknown"), Stated::new(Distortion::Unknown, "`distorts` in bench.yaml, line 4"));
+    let known = Intercepts { second: Dbm::new(80.0), third: Dbm::new(50.0) };
+    let text = "{ second_intercept: 80 dBm, third_intercept: 50 dBm }";
+    assert_eq!(stated(text).value, Distortion::AtMost(known));
+    let (found, advice) = mistakes(&with("unknwon"));
+    assert_eq!(found, ["bench.yaml:4: expected `unknown` or a map of intercepts, found `unknwon`"]);
+    assert_eq!(advice, "did you mean `unknown`?");
+    let (found, _) = mistakes(&with("{ second_intercept: 80 dBm }"));
+    assert_eq!(found, ["bench.yaml:4: the key `third_intercept` is missing in what a part makes by itself"]);
+}
+
+#[test]
 fn an_attenuator_is_a_figure_over_a_range() {
     let part = read("attenuator: 30 dB\nover: 9 kHz..3 GHz\nuncertainty: 0.15 dB\nrated: 25 W\nvswr: 1.2\n")
         .unwrap();

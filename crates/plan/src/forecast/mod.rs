@@ -18,7 +18,7 @@ use worst::Worst;
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
-use crate::settings::{Look, carrier_look, zero_span_look};
+use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
 use crate::way::{Place, Way};
 
 /// What can be known without an instrument.
@@ -184,9 +184,7 @@ fn notes(job: &Job) -> Vec<String> {
                 .to_owned(),
         );
     }
-    if let Some(caveat) = job.rule.status().caveat() {
-        notes.push(format!("{caveat}: `{}` is {}", job.plan.rule, job.rule.status()));
-    }
+    notes.extend(job.reservations());
     notes
 }
 
@@ -281,10 +279,13 @@ fn key_down(
     let analyser_input = job.carrier_at_analyser(way, channel, power)?;
     let meter_loss = job.bench.meter.as_ref().map(|meter| meter.path.loss_at(channel.carrier)).transpose()?;
     let powers = way.branch.path.power_into_each(most, channel.carrier)?;
-    let mut carrier = vec![zero_span_look(profile, channel.carrier, analyser_input)];
+    // Once at the beginning and once at the end.
+    let mut carrier = vec![zero_span_look(profile, channel.carrier, analyser_input); 2];
     if first {
         carrier.push(carrier_look(profile, channel.carrier, analyser_input));
+        carrier.push(width_look(profile, channel.carrier, analyser_input));
     }
+    let carrier: Vec<Look> = carrier.into_iter().map(|look| suited(look, &job.plan.modulation)).collect();
     Ok(KeyDownForecast {
         path: way.name.clone(),
         analyser_input,

@@ -1,5 +1,6 @@
 //! A bench's text to a bench.
 
+mod generator;
 mod key;
 mod line;
 mod paths;
@@ -41,6 +42,8 @@ pub(crate) fn read(
     let paths = fields.optional("paths");
     let input = fields.optional("analyser_input");
     let within = fields.or(reader, "reconnect_within", read_patience, Seconds::new(RECONNECT_WITHIN));
+    let generator = fields.optional("generator");
+    let lasts = fields.or(reader, "proof_lasts", generator::read_days, generator::PROOF_LASTS);
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -52,6 +55,7 @@ pub(crate) fn read(
     let switches = relays.map_or(Some(switches::Switches::default()), |node| {
         switches::read(reader, node, &mut shelf, &mut instruments)
     });
+    let generator = generator.map(|node| generator::read(reader, node, &mut shelf, &mut instruments));
     let common = common.and_then(|node| shelf.parts(reader, node));
     let branches = branches.and_then(|node| paths::branches(reader, node, &mut shelf));
     let ways = match (&common, &branches, &switches) {
@@ -63,7 +67,7 @@ pub(crate) fn read(
     let meter = branches.as_ref().map(|branches| paths::meter(reader, nodes[1].1, branches));
     let damage = instruments.iter().flatten().find_map(|instrument| match &instrument.profile.kind {
         Kind::Analyser(profile) => Some(profile.limits.damage),
-        Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) => None,
+        Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_) => None,
     });
     let stated = input.map(|node| read_input(reader, node, damage));
     let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
@@ -78,6 +82,8 @@ pub(crate) fn read(
         meter: meter??.map(|own| Branch::new(common.into_iter().chain(own))),
         input: stated.unwrap_or(Some(AnalyserInput { damage, span: None }))?,
         reconnect_within: within?,
+        generator: generator.map_or(Some(None), |read| read.map(Some))?,
+        proof_lasts: lasts?,
         simulated: simulated.cloned(),
     })
 }

@@ -110,7 +110,13 @@ pub(super) fn ways(
         let own = branches.named(reader, TO_ANALYSER, branches.place)?.clone();
         no_idle(reader, branches, &[TO_ANALYSER])?;
         let branch = Branch::new(common.iter().cloned().chain(own));
-        return Some(vec![Way { name: ONLY_WAY.to_owned(), branch, set: Vec::new(), keyed: true }]);
+        return Some(vec![Way {
+            name: ONLY_WAY.to_owned(),
+            branch,
+            set: Vec::new(),
+            keyed: true,
+            into_load: false,
+        }]);
     };
     let fields = reader.fields(node, "the paths")?;
     if fields.entries().is_empty() {
@@ -178,6 +184,12 @@ fn read_way(
     let after = fields.optional("insert_after");
     let keyed =
         fields.or(reader, "key", |r, n| r.choice(n, "a word for the key", &[("inhibited", false)]), true);
+    let into_load = fields.or(
+        reader,
+        "unit",
+        |r, n| r.choice(n, "a word for where the unit is", &[("into-load", true)]),
+        false,
+    );
     fields.close(reader);
     let set = read_set(reader, entry, set, switches);
     if let (Some(after), None) = (after, insert) {
@@ -194,7 +206,13 @@ fn read_way(
     });
     let parts =
         put_in(reader, common.iter().chain(branch?).cloned().collect(), insert?, after, common.len())?;
-    Some(Way { name: entry.key.clone(), branch: Branch::new(parts), set: set?, keyed: keyed? })
+    Some(Way {
+        name: entry.key.clone(),
+        branch: Branch::new(parts),
+        set: set?,
+        keyed: keyed?,
+        into_load: into_load?,
+    })
 }
 
 fn read_insert(reader: &mut Reader, node: &Node, shelf: &mut Shelf<'_>) -> Option<Parts> {

@@ -1,7 +1,7 @@
 //! What a bench file names: instruments with their profiles, parts with their tables.
 
 use spurline_document::{Document, Fields, Node, Reader, Span};
-use spurline_path::Part;
+use spurline_path::{Calibration, Part};
 use spurline_profile::Profile;
 use spurline_record::{Role, SourceText, TextRole};
 use spurline_transport::Address;
@@ -53,6 +53,7 @@ impl<'a> Shelf<'a> {
         let profile = fields.required(reader, "profile");
         let line = fields.maybe(reader, "line", |reader, node| Some((line::read(reader, node)?, node.span)));
         let serial = fields.maybe(reader, "serial", |reader, node| reader.text(node, "a serial number"));
+        let calibration = Calibration::read(reader, fields);
         let address = at.and_then(|node| reader.parse::<Address>(node, "an instrument's address"));
         let profile = profile.and_then(|node| self.profile(reader, role, node));
         if let (Some(address), Some(Some((_, span)))) = (&address, line)
@@ -73,6 +74,7 @@ impl<'a> Shelf<'a> {
             line: line?.map(|(line, _)| line).unwrap_or_default(),
             profile: profile?,
             serial: serial?.map(str::to_owned),
+            calibration: calibration?,
         })
     }
 
@@ -85,7 +87,9 @@ impl<'a> Shelf<'a> {
         let wanted = match role {
             Role::UnitControl => "unit",
             Role::Switch => Role::Relay.name(),
-            other @ (Role::Analyser | Role::PowerMeter | Role::Supply | Role::Relay) => other.name(),
+            other @ (Role::Analyser | Role::PowerMeter | Role::Supply | Role::Relay | Role::Generator) => {
+                other.name()
+            }
         };
         let found = profile.kind.word();
         if found != wanted {

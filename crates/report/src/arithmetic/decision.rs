@@ -2,7 +2,8 @@
 //!
 //! It shows the arithmetic; the outcome that counts is the recorded one.
 
-use spurline_record::{Decision, Limit, Reading};
+use spurline_record::{Decision, Limit, Reading, RunHeader};
+use spurline_units::Dbm;
 
 use crate::limit::dbm;
 
@@ -16,22 +17,35 @@ pub(crate) struct Judged {
 }
 
 /// The level and what is added to it or taken off before it is compared.
-#[derive(Clone, Copy)]
 struct Level {
     level: f64,
-    expanded: f64,
+    /// What a bound cannot lie below, where the analyser's own product may be a part of it.
+    lowest: Option<f64>,
+    /// Zero without a guard band.
+    guard: f64,
+    /// The guard band in words; nothing without one.
+    band: Option<String>,
     bound: bool,
-    rule: Decision,
 }
 
 /// The arithmetic for each limit of the reading; nothing if there is no level or no limit.
-pub(crate) fn judged(reading: &Reading, rule: Decision) -> Vec<Judged> {
+pub(crate) fn judged(reading: &Reading, header: &RunHeader) -> Vec<Judged> {
     let (Some(figure), Some(limit)) = (&reading.figure, &reading.limit) else { return Vec::new() };
-    let expanded = match (rule, &reading.budget) {
-        (Decision::GuardBand, Some(budget)) => budget.expanded.get().abs(),
-        (Decision::GuardBand, None) | (Decision::Simple, _) => 0.0,
+    let expanded = reading.budget.as_ref().map_or(0.0, |budget| budget.expanded.get().abs());
+    if let (Decision::Simple, Some(most)) = (header.decision, header.largest_uncertainty)
+        && expanded > most.get()
+    {
+        let step = format!("U = {expanded:.3} dB is above the {most} with which the level alone decides");
+        return vec![Judged { steps: vec![step], verdict: "undecided" }];
+    }
+    let guarded = header.decision == Decision::GuardBand;
+    let level = Level {
+        level: figure.level.get(),
+        lowest: reading.proof.lowest.map(Dbm::get).filter(|_| figure.bound),
+        guard: if guarded { expanded * header.guard_factor } else { 0.0 },
+        band: guarded.then(|| header.guard_band()),
+        bound: figure.bound,
     };
-    let level = Level { level: figure.level.get(), expanded, bound: figure.bound, rule };
     match limit {
         Limit::Upper { level: limit, .. } => vec![level.under(limit.get())],
         Limit::Several(limits) => limits.iter().map(|limit| level.under(limit.get())).collect(),
@@ -41,26 +55,30 @@ pub(crate) fn judged(reading: &Reading, rule: Decision) -> Vec<Judged> {
 
 impl Level {
     /// Against an upper limit.
-    fn under(self, limit: f64) -> Judged {
+    fn under(&self, limit: f64) -> Judged {
         let what = if self.bound { "bound" } else { "level" };
         let most = self.plus(what, self.level);
         let mut steps = vec![most.against("the limit", limit)];
         if most.value <= limit {
             return Judged { steps, verdict: "complies" };
         }
-        if self.bound {
-            steps.push("an upper bound cannot show that a limit is exceeded".to_owned());
-            return Judged { steps, verdict: "undecided" };
-        }
-        let least = self.minus(what, self.level);
-        if self.rule == Decision::GuardBand {
+        let (what, least) = match self.lowest {
+            Some(lowest) => ("least that it can be", lowest),
+            None if self.bound => {
+                steps.push("an upper bound cannot show that a limit is exceeded".to_owned());
+                return Judged { steps, verdict: "undecided" };
+            }
+            None => (what, self.level),
+        };
+        let least = self.minus(what, least);
+        if self.band.is_some() || self.bound {
             steps.push(least.against("the limit", limit));
         }
         Judged { steps, verdict: if least.value > limit { "exceeds" } else { "undecided" } }
     }
 
     /// Against a window, whose ends are in watts. `None` if an end has no level.
-    fn within(self, low: f64, high: f64) -> Option<Judged> {
+    fn within(&self, low: f64, high: f64) -> Option<Judged> {
         let (low, high) = (dbm(low)?, dbm(high)?);
         let mut steps = vec![format!("the window in dBm: low {low:.3} dBm, high {high:.3} dBm")];
         let (inner_low, inner_high) = (self.plus("low", low), self.minus("high", high));
@@ -70,7 +88,7 @@ impl Level {
             return Some(Judged { steps, verdict: "complies" });
         }
         let (least, most) = (self.minus("level", self.level), self.plus("level", self.level));
-        if self.rule == Decision::GuardBand {
+        if self.band.is_some() {
             steps.push(least.against("high", high));
             steps.push(most.against("low", low));
         }
@@ -78,20 +96,20 @@ impl Level {
         Some(Judged { steps, verdict: if outside { "exceeds" } else { "undecided" } })
     }
 
-    fn plus(self, what: &str, value: f64) -> Term {
-        self.term(what, value, value + self.expanded, '+')
+    fn plus(&self, what: &str, value: f64) -> Term {
+        self.term(what, value, value + self.guard, '+')
     }
 
-    fn minus(self, what: &str, value: f64) -> Term {
-        self.term(what, value, value - self.expanded, '-')
+    fn minus(&self, what: &str, value: f64) -> Term {
+        self.term(what, value, value - self.guard, '-')
     }
 
-    fn term(self, what: &str, value: f64, sum: f64, sign: char) -> Term {
-        let words = match self.rule {
-            Decision::GuardBand => {
-                format!("{what} {sign} U = {value:.3} {sign} {:.3} = {sum:.3} dBm", self.expanded)
+    fn term(&self, what: &str, value: f64, sum: f64, sign: char) -> Term {
+        let words = match &self.band {
+            Some(band) => {
+                format!("{what} {sign} {band} = {value:.3} {sign} {:.3} = {sum:.3} dBm", self.guard)
             }
-            Decision::Simple => format!("{what} = {value:.3} dBm"),
+            None => format!("{what} = {value:.3} dBm"),
         };
         Term { value: sum, words }
     }
@@ -131,7 +149,7 @@ mod tests {
     use super::*;
 
     fn level(level: f64, bound: bool) -> Level {
-        Level { level, expanded: 0.5, bound, rule: Decision::GuardBand }
+        Level { level, lowest: None, guard: 0.5, band: Some("U".to_owned()), bound }
     }
 
     #[test]
@@ -175,7 +193,7 @@ mod tests {
 
     #[test]
     fn the_simple_rule_leaves_u_out() {
-        let level = Level { expanded: 0.0, rule: Decision::Simple, ..level(-16.0004, false) };
+        let level = Level { guard: 0.0, band: None, ..level(-16.0004, false) };
         let judged = level.under(-16.0002);
         assert_eq!(judged.verdict, "complies");
         assert_eq!(judged.steps, ["level = -16.000 dBm is before rounding below the limit -16.000 dBm"]);
@@ -199,5 +217,17 @@ mod tests {
         assert!(judged.steps[4].ends_with("= 35.500 dBm is below low 36.021 dBm"), "{:?}", judged.steps);
         assert_eq!(level(37.0, false).within(4.0, 5.5).unwrap().verdict, "undecided");
         assert_eq!(level(35.0, false).within(0.0, 5.5), None);
+    }
+
+    /// By hand: -9 less 0.5 is above -10 though the line may be anything from -9 to -8.
+    #[test]
+    fn a_range_beyond_the_limit_exceeds() {
+        let judged = Level { lowest: Some(-9.0), ..level(-8.0, true) }.under(-10.0);
+        assert_eq!(judged.verdict, "exceeds");
+        assert_eq!(
+            judged.steps[1],
+            "least that it can be - U = -9.000 - 0.500 = -9.500 dBm is above the limit -10.000 dBm"
+        );
+        assert_eq!(Level { lowest: Some(-9.8), ..level(-8.0, true) }.under(-10.0).verdict, "undecided");
     }
 }

@@ -2,11 +2,16 @@
 
 use spurline_record::{Budget, BudgetLine};
 
+use crate::figures;
+
 /// The contributions and what they come to.
 pub(crate) struct BudgetTable<'a> {
     pub(crate) budget: &'a Budget,
     pub(crate) lines: Vec<Line<'a>>,
     pub(crate) squares: f64,
+    pub(crate) factor: String,
+    /// How the factor was found; nothing for two.
+    pub(crate) found: String,
 }
 
 /// One contribution.
@@ -26,7 +31,8 @@ impl<'a> BudgetTable<'a> {
             .iter()
             .map(|line| Line { line, divisor: divisor(line), share: share(line, squares) })
             .collect();
-        Self { budget, lines, squares }
+        let (factor, found) = (figures::factor(budget.coverage_factor), budget.factor_words());
+        Self { budget, lines, squares, factor, found }
     }
 }
 

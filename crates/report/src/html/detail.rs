@@ -1,6 +1,6 @@
 //! Everything about one reading that someone needs to check it.
 
-use spurline_record::{Decision, Limit, Quantity, Reading};
+use spurline_record::{Limit, Quantity, Reading, RunHeader};
 
 use super::budget::BudgetTable;
 use super::group::Row;
@@ -22,7 +22,7 @@ pub(crate) struct Detail<'a> {
 
 impl<'a> Detail<'a> {
     /// The detail of a reading among the readings of its scope.
-    pub(crate) fn of(reading: &'a Reading, scope: &[&'a Reading], rule: Decision) -> Self {
+    pub(crate) fn of(reading: &'a Reading, scope: &[&'a Reading], header: &RunHeader) -> Self {
         let limit_below_carrier = match reading.limit {
             Some(Limit::Upper { below_carrier, .. }) => Some(below_carrier.to_string()),
             Some(Limit::Window { .. } | Limit::Several(_)) | None => None,
@@ -32,7 +32,7 @@ impl<'a> Detail<'a> {
             limit_below_carrier,
             below_carrier: below_carrier(reading, scope),
             sum: Sum::of(reading),
-            judged: decision::judged(reading, rule),
+            judged: decision::judged(reading, header),
             budget: reading.budget.as_ref().map(BudgetTable::of),
             looks: reading.acquisitions.iter().map(|look| Look::of(look, reading)).collect(),
         }

@@ -63,10 +63,7 @@ pub(crate) fn groups<'a>(run: &RunView<'a>) -> Vec<Group<'a>> {
             counts: counts(&members),
             wide: drawing::levels(&members, Width::Wide),
             narrow: drawing::levels(&members, Width::Narrow),
-            details: members
-                .iter()
-                .map(|reading| Detail::of(reading, &members, run.header.decision))
-                .collect(),
+            details: members.iter().map(|reading| Detail::of(reading, &members, run.header)).collect(),
             rows: rows(&members),
         })
         .collect()

@@ -1,6 +1,6 @@
 //! What a reader wants to know first.
 
-use spurline_record::{Decision, Limit, Outcome, RunState};
+use spurline_record::{Decision, Limit, Outcome, Reading, RunState};
 
 use super::group::Row;
 use crate::figures;
@@ -15,7 +15,7 @@ pub(crate) struct Summary<'a> {
     pub(crate) concerns: Vec<Row<'a>>,
     pub(crate) smallest: Option<Row<'a>>,
     pub(crate) keyed: Total,
-    pub(crate) decision: Vec<[&'static str; 2]>,
+    pub(crate) decision: Vec<[String; 2]>,
     pub(crate) rule_caveat: &'static str,
 }
 
@@ -90,23 +90,34 @@ fn smallest<'a>(run: &RunView<'a>) -> Option<Row<'a>> {
 }
 
 /// The decision rule as arithmetic, for the kinds of limit and level that this run has.
-fn decision(run: &RunView<'_>) -> Vec<[&'static str; 2]> {
+fn decision(run: &RunView<'_>) -> Vec<[String; 2]> {
     let bounds = run.readings.iter().any(|reading| reading.figure.is_some_and(|figure| figure.bound));
+    let ranged = |reading: &Reading| {
+        reading.figure.is_some_and(|figure| figure.bound) && reading.proof.lowest.is_some()
+    };
+    let ranges = run.readings.iter().any(ranged);
     let windows = run.readings.iter().any(|reading| matches!(reading.limit, Some(Limit::Window { .. })));
-    let [upper, window, bound] = match run.header.decision {
+    let [upper, window, bound, range] = match run.header.decision {
         Decision::GuardBand => [
             "complies: level + U <= limit; exceeds: level - U > limit; between: undecided",
             "complies: low + U <= level <= high - U; exceeds: level - U > high or level + U < low; between: undecided",
             "complies: bound + U <= limit; otherwise: undecided",
+            "exceeds: least that it can be - U > limit",
         ],
         Decision::Simple => [
             "complies: level <= limit; exceeds: level > limit",
             "complies: low <= level <= high; exceeds: level > high or level < low",
             "complies: bound <= limit; otherwise: undecided",
+            "exceeds: least that it can be > limit",
         ],
     };
-    let mut rules = vec![["limit", upper]];
-    rules.extend(windows.then_some(["window", window]));
-    rules.extend(bounds.then_some(["upper bound", bound]));
-    rules
+    let kinds = [
+        ("limit", true, upper),
+        ("window", windows, window),
+        ("upper bound", bounds, bound),
+        ("bound with a least", ranges, range),
+    ];
+    let band = run.header.guard_band();
+    let kinds = kinds.into_iter().filter(|(_, there, _)| *there);
+    kinds.map(|(kind, _, rule)| [kind.to_owned(), rule.replace(" U", &format!(" {band}"))]).collect()
 }

@@ -11,6 +11,7 @@ pub(super) fn layout(layout: &Layout) -> Value {
         "ways": layout.ways.iter().map(way).collect::<Vec<_>>(),
         "key": layout.key.as_ref().map(key),
         "supplies": layout.supplies.iter().map(supply).collect::<Vec<_>>(),
+        "calibrations": layout.calibrations,
     })
 }
 

@@ -15,7 +15,7 @@ use crate::view::ReportError;
 /// | `derivation` | `source` and `steps` of the limit |
 /// | `correction` | `raw_dbm`, what `noise_db` took off, `path` (list of `name`, `loss_db`), `path_loss_db` |
 /// | `proof` | floor, mixer level, own product, repeats, marker, unkeyed look, cross-check, variation |
-/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `expanded_db` |
+/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `method`, `effective_freedom`, `expanded_db` |
 /// | `conformance_probability` | the chance that the limit is kept |
 /// | `looks` | list of `purpose`, `at`, `keyed`, `settings`, `overload`, `uncalibrated`, `marker`, `sweeps_dbm` (at the analyser's input) |
 /// | `meter` | list of `at`, `frequency_hz`, `level_dbm` (at the sensor) |
@@ -57,6 +57,7 @@ fn proof(proof: &Proof) -> Value {
     json!({
         "floor_dbm": proof.floor.map(|floor| floor.level),
         "floor_distance_db": proof.floor.map(|floor| floor.distance),
+        "floor_height_db": proof.floor.map(|floor| floor.height),
         "floor_points": proof.floor.map(|floor| floor.points),
         "mixer_level_dbm": proof.mixer_level,
         "own_product_dbm": proof.own_distortion,
@@ -66,6 +67,18 @@ fn proof(proof: &Proof) -> Value {
         "marker_difference_db": proof.marker_difference,
         "unkeyed_dbm": proof.unkeyed,
         "carrier_variation_db": proof.carrier_variation,
+        "carrier_change_db": proof.carrier_change,
+        "read_from": proof.read_from,
+        "lowest_dbm": proof.lowest,
+        "highest_dbm": proof.highest,
+        "width_hz": proof.width,
+        "steps": proof.steps.iter().map(|step| json!({
+            "attenuation_db": step.attenuation,
+            "rbw_hz": step.rbw,
+            "level_dbm": step.level,
+            "bound": step.bound,
+            "own_product_dbm": step.own_distortion,
+        })).collect::<Vec<_>>(),
         "cross_check": proof.cross_check.map(|check| json!({
             "meter_dbm": check.meter,
             "analyser_dbm": check.analyser,
@@ -83,12 +96,15 @@ fn budget(budget: &Budget) -> Value {
             "distribution": line.distribution,
             "standard_db": line.standard,
             "source": line.source,
+            "freedom": line.freedom,
         })
     });
     json!({
         "lines": lines.collect::<Vec<_>>(),
         "combined_db": budget.combined,
         "coverage_factor": budget.coverage_factor,
+        "method": budget.method,
+        "effective_freedom": budget.effective_freedom,
         "expanded_db": budget.expanded,
     })
 }
@@ -156,5 +172,6 @@ pub(super) fn row(reading: &Reading) -> Value {
         "outcome": reading.outcome,
         "reason_code": reading.reason.as_ref().map(|reason| reason.code),
         "reason": reading.reason.as_ref().map(|reason| &reason.text),
+        "remarks": reading.remarks,
     })
 }

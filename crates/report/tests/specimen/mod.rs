@@ -10,11 +10,11 @@ pub use saying::{hostile, saying};
 
 use jiff::Timestamp;
 use spurline_record::{
-    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
-    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
-    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
-    TextRole, Unit,
+    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CoverageMethod, CrossCheck, Decision,
+    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidCalibration,
+    LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier,
+    Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
+    SweepFlags, TextRole, Unit,
 };
 use spurline_report::RunView;
 use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
@@ -98,6 +98,8 @@ fn header() -> RunHeader {
         rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
         rule_status: "verified".to_owned(),
         decision: Decision::GuardBand,
+        guard_factor: 1.0,
+        largest_uncertainty: None,
         software: "spurline 0.1.0".to_owned(),
         simulated: Some(7),
         texts: vec![SourceText {
@@ -107,6 +109,7 @@ fn header() -> RunHeader {
         }],
         layout: layout(),
         notes: vec!["the calibration of the analyser expired on 2026-10-01".to_owned()],
+        reservations: Vec::new(),
     }
 }
 
@@ -150,6 +153,13 @@ fn layout() -> Layout {
             name: "battery".to_owned(),
             set: Volts::new(7.4),
             limit: Amperes::new(2.5),
+        }],
+        calibrations: vec![LaidCalibration {
+            what: "analyser".to_owned(),
+            role: Some(Role::Analyser),
+            calibrated: "2025-11-01".parse().ok(),
+            due: "2026-11-01".parse().ok(),
+            certificate: Some("C-17".to_owned()),
         }],
     }
 }
@@ -238,6 +248,7 @@ fn carrier() -> Reading {
             ..Proof::default()
         },
         meter: vec![MeterReading { at: at(4), frequency: Hertz::new(147.8e6), level: Dbm::new(0.67) }],
+        remarks: Vec::new(),
         ..harmonic(1, 36.827, false, Outcome::Complies, None)
     }
 }
@@ -291,6 +302,7 @@ fn harmonic(
             look(frequency, None, floor - loss, 1),
         ],
         meter: vec![],
+        remarks: Vec::new(),
     }
 }
 
@@ -319,18 +331,26 @@ fn budget(level: f64, path: f64) -> Budget {
         distribution: distribution.to_owned(),
         standard: Db::new(value / divisor),
         source: source.to_owned(),
+        freedom: None,
     };
     let lines = vec![
         line("analyser: level", level, "rectangular", 3f64.sqrt(), "analyser-generic.yaml: accuracy.level"),
         line("path: pad-30.s2p", path, "normal, k = 2", 2.0, "bench.yaml: common"),
     ];
     let combined = lines.iter().map(|line| line.standard.get().powi(2)).sum::<f64>().sqrt();
-    Budget { lines, combined: Db::new(combined), coverage_factor: 2.0, expanded: Db::new(2.0 * combined) }
+    Budget {
+        lines,
+        combined: Db::new(combined),
+        coverage_factor: 2.0,
+        expanded: Db::new(2.0 * combined),
+        method: CoverageMethod::Normal,
+        effective_freedom: None,
+    }
 }
 
 fn proof(floor: Dbm, distance: Db) -> Proof {
     Proof {
-        floor: Some(Floor { level: floor, distance, points: 320 }),
+        floor: Some(Floor { level: floor, distance, height: Db::new(0.8), points: 320 }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),
@@ -340,6 +360,7 @@ fn proof(floor: Dbm, distance: Db) -> Proof {
         unkeyed: Some(Dbm::new(-51.9)),
         cross_check: None,
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 

@@ -7,9 +7,8 @@ use spurline_plan::{CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, an
 use spurline_record::{Acquisition, MeterReading, Reading, Reason, ReasonCode, Role};
 use spurline_units::{Db, Dbm, Hertz};
 
-use super::{Evidence, fault, judge_level, level, of_harmonics};
+use super::{Evidence, fault, judge_level, level, of_harmonics, steady};
 use crate::possible::MeasuredCarrier;
-use crate::trace;
 
 /// A part that takes one frequency out may have drifted by this share of it: a cavity of aluminium, 23 ppm a kelvin,
 /// over 100 kelvin and as much again for its tuning.
@@ -42,7 +41,8 @@ pub(crate) fn judge_again(
     reading: Reading,
 ) -> Result<CarrierAgain, PathError> {
     let path = &job.harmonics_way().branch.path;
-    let variation = trace::variation(&trace::mean_power(&looks.zero_span.sweeps));
+    let course = steady::course(job, &looks.zero_span);
+    let variation = course.map(|(_, variation)| variation);
     let seen = level::seen(&looks.zero_span, path, before.nominal)?;
     let loss = path.loss_at(before.nominal)?.total;
     let by_meter = level::by_meter(job, &looks.meter, before.nominal)?;
@@ -50,7 +50,8 @@ pub(crate) fn judge_again(
     let both = uncertainty_of_both(job, path, before)?;
     let allowed = both + drift(path, before.nominal)?;
     let evidence = Evidence {
-        variation,
+        course,
+        occupied: before.occupied,
         // Whether it came at all, the power meter knows better: this way may hold back more than its table says.
         seen: by_meter.as_ref().map(|level| level.level).or(seen),
         at_analyser: seen.map(|level| level - loss),
@@ -59,7 +60,7 @@ pub(crate) fn judge_again(
         flags: vec![looks.zero_span.flags],
     };
     if job.bench.meter.is_none() {
-        let reason = fault(&evidence, power.window).map(|reason| of_harmonics(&reason));
+        let reason = fault(&evidence, power.window, &job.plan.modulation).map(|reason| of_harmonics(&reason));
         let carried = carried_over(before, both, evidence.at_analyser);
         let measured = reason.map_or(Ok(carried), Err);
         return Ok(CarrierAgain { reading: None, measured, left: Some(looks.zero_span), variation });
@@ -125,6 +126,7 @@ fn carried_over(before: &MeasuredCarrier, both: Db, at_analyser: Option<Dbm>) ->
         Distribution::Rectangular,
         "what the look at the carrier by the path of the harmonics lets pass",
     );
-    let standard = Db::new(before.standard.get().hypot(change.standard().get()));
-    MeasuredCarrier { standard, at_analyser, ..*before }
+    let mut budget = before.budget.clone();
+    budget.lines.push(change);
+    MeasuredCarrier { standard: budget.combined(), budget, at_analyser, ..before.clone() }
 }

@@ -32,6 +32,12 @@ pub(crate) fn seen(look: &Acquisition, path: &Path, carrier: Hertz) -> Result<Op
 
 /// The highest point of a look near the carrier.
 fn peak_at(look: &Acquisition, carrier: Hertz) -> Option<Peak> {
+    if look.settings.span.get() == 0.0 {
+        // Every point is the same carrier: their mean is it, and the highest only the noisiest.
+        let levels = trace::mean_power(&look.sweeps);
+        let level = (!levels.is_empty()).then(|| Dbm::new(trace::power_mean(levels.into_iter())));
+        return level.map(|level| Peak { point: 0, frequency: carrier, level });
+    }
     let within = look.settings.rbw.max(look.settings.spacing());
     trace::peak(&trace::mean_power(&look.sweeps), &look.settings, carrier, within)
 }
@@ -50,7 +56,15 @@ pub(super) fn by_meter(
     let budget = meter_budget(profile, file, &branch.path, &job.plan.unit, carrier, shown)?;
     let levels: Vec<f64> = readings.iter().map(|reading| reading.level.get()).collect();
     let spread = trace::variation(&levels).unwrap_or_default();
-    at_connector(shown, &branch.path, carrier, budget, spread).map(Some)
+    let mut level = at_connector(shown, &branch.path, carrier, budget, spread)?;
+    let duty = job.plan.modulation.duty();
+    if duty < 1.0 {
+        // The meter shows the mean over the period; the power of the burst is what the plan's window is about.
+        let burst = Db::new(-10.0 * duty.log10());
+        level.path.push(("burst: on for a share of the time".to_owned(), burst));
+        (level.level, level.path_loss) = (level.level + burst, level.path_loss + burst);
+    }
+    Ok(Some(level))
 }
 
 /// By the analyser; `None` if there is no point at the carrier.

@@ -2,10 +2,11 @@
 
 mod again;
 mod level;
+mod steady;
 
-use spurline_judge::{COVERAGE, Decision, Verdict, judge_window};
+use spurline_judge::{Decision, Spread, Verdict, judge_window};
 use spurline_path::PathError;
-use spurline_plan::{CARRIER_CHANGE_DB, Job, PowerSetting};
+use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting};
 use spurline_record::{
     Acquisition, Correction, CrossCheck, Derivation, Figure, Limit, MeterReading, Outcome, Reading, Reason,
     ReasonCode, SweepFlags, Unit,
@@ -15,10 +16,11 @@ use spurline_units::{Db, Dbm, Hertz, Power, Range};
 pub(crate) use again::{AgainLooks, CarrierAgain, judge_again};
 use level::CarrierLevel;
 pub(crate) use level::seen;
+pub(crate) use steady::changed;
 
 use crate::conversion;
 use crate::possible::MeasuredCarrier;
-use crate::trace;
+use crate::trace::Course;
 
 /// How far below its window a level may be and still be taken for the carrier.
 const PRESENT_DB: f64 = 20.0;
@@ -30,6 +32,7 @@ pub(crate) const ABSENT_DB: f64 = 30.0;
 pub(crate) struct CarrierLooks {
     pub(crate) zero_span: Acquisition,
     pub(crate) carrier: Acquisition,
+    pub(crate) width: Acquisition,
     /// Empty on a bench without a power meter.
     pub(crate) meter: Vec<MeterReading>,
 }
@@ -68,27 +71,34 @@ pub(crate) fn judge(
     let analyser = level::by_analyser(job, &looks.carrier, carrier)?;
     let meter = level::by_meter(job, &looks.meter, carrier)?;
     let check = meter.as_ref().zip(analyser.as_ref()).map(|(meter, by)| level::cross_check(meter, by));
+    let occupied = steady::occupied(job, &looks.width);
     let evidence = Evidence {
-        variation: trace::variation(&trace::mean_power(&looks.zero_span.sweeps)),
+        course: steady::course(job, &looks.zero_span),
+        occupied,
         seen: analyser.as_ref().map(|analyser| analyser.level),
         at_analyser: analyser.as_ref().map(|analyser| analyser.shown),
         doubt: None,
         check,
-        flags: vec![looks.zero_span.flags, looks.carrier.flags],
+        flags: vec![looks.zero_span.flags, looks.carrier.flags, looks.width.flags],
     };
     let mixer = analyser.as_ref().map(|analyser| analyser.shown - looks.carrier.settings.attenuation);
     // A bench with a meter that shows nothing has no carrier, whatever the analyser sees.
     let best = if job.bench.meter.is_some() { meter } else { analyser };
     let mut judged = judge_level(job, power, best, &evidence, reading);
     judged.reading.proof.mixer_level = mixer;
-    judged.reading.acquisitions = vec![looks.zero_span, looks.carrier];
+    judged.reading.acquisitions = vec![looks.zero_span, looks.carrier, looks.width];
+    judged.reading.remarks.extend(steady::remark(job, occupied));
     judged.reading.meter = looks.meter;
+    judged.reading.proof.read_from = judged.reading.proof.peak_point.map(|_| 2);
     Ok(judged)
 }
 
 /// What was seen beside the level itself.
 struct Evidence {
-    variation: Option<Db>,
+    /// How it went with time, and how far it varied.
+    course: Option<(Course, Db)>,
+    /// How wide it is, if wider than a line.
+    occupied: Hertz,
     /// The carrier at the connector, as the analyser sees it on this way.
     seen: Option<Dbm>,
     /// The same at its input.
@@ -113,7 +123,7 @@ fn judge_level(
         source: format!("{}: power of `{}`", job.document.source.name(), power.name),
         steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
     };
-    reading.proof.carrier_variation = evidence.variation;
+    reading.proof.carrier_variation = evidence.course.map(|(_, variation)| variation);
     reading.proof.cross_check = evidence.check;
     let Some(level) = level else {
         let instrument = if job.bench.meter.is_some() { "power meter" } else { "analyser" };
@@ -133,22 +143,29 @@ fn judge_level(
         noise: Db::new(0.0),
     });
     reading.budget = Some(conversion::budget(&level.budget));
-    if let Some(reason) = fault(evidence, window) {
+    if let Some(reason) = fault(evidence, window, &job.plan.modulation) {
         reading.reason = Some(reason.clone());
         return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
     }
     let in_dbm =
         Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
-    let rule = conversion::rule(job.plan.decision);
-    let decision = judge_window(level.level, in_dbm, level.budget.expanded(COVERAGE), rule);
+    let rule = conversion::rule(&job.plan);
+    let spread = Spread::of(&level.budget);
+    let decision = judge_window(level.level, in_dbm, &spread, rule);
     reading.margin = Some(decision.margin);
     reading.conformance_probability = Some(decision.conformance_probability);
-    (reading.outcome, reading.reason) = outcome(&decision, level.level, window);
+    (reading.outcome, reading.reason) = if decision.too_uncertain {
+        (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, spread.expanded())))
+    } else {
+        outcome(&decision, level.level, window)
+    };
     let measured = MeasuredCarrier {
         nominal: reading.scope.carrier,
         level: level.level,
         standard: level.budget.combined(),
+        budget: level.budget,
         at_analyser: evidence.at_analyser,
+        occupied: evidence.occupied,
     };
     JudgedCarrier { reading, measured: Ok(measured) }
 }
@@ -159,7 +176,7 @@ fn of_harmonics(reason: &Reason) -> Reason {
 }
 
 /// What makes the whole reading worthless, if anything.
-fn fault(evidence: &Evidence, window: Range<Power>) -> Option<Reason> {
+fn fault(evidence: &Evidence, window: Range<Power>, modulation: &Modulation) -> Option<Reason> {
     let present = window.low().dbm() - Db::new(PRESENT_DB);
     match evidence.seen {
         Some(seen) if seen < present => {
@@ -178,9 +195,9 @@ fn fault(evidence: &Evidence, window: Range<Power>) -> Option<Reason> {
     if evidence.flags.iter().any(|flags| flags.uncalibrated) {
         return Some(Reason::new(ReasonCode::Uncalibrated, "the analyser swept too fast for its bandwidth"));
     }
-    if let Some(variation) = evidence.variation.filter(|variation| variation.get() > CARRIER_CHANGE_DB) {
-        let text =
-            format!("the carrier varied by {variation} in zero span, more than {CARRIER_CHANGE_DB} dB");
+    if let Some((course, _)) = evidence.course.filter(|(course, _)| !steady::is_declared(course, modulation))
+    {
+        let text = format!("{course}; it may vary by {CARRIER_CHANGE_DB} dB in zero span");
         return Some(Reason::new(ReasonCode::CarrierNotConstant, text));
     }
     if let Some(doubt) = &evidence.doubt {

@@ -3,24 +3,35 @@
 //! Only reading lives here; what follows from the truth is worked out elsewhere.
 
 mod analyser;
+mod behaviour;
 mod equipment;
 mod fault;
+mod generator;
 mod identity;
 mod link;
+mod modulation;
 mod path;
 mod read;
+mod spur;
+mod stated;
+mod surroundings;
 mod unit;
 
 use spurline_clock::Pace;
 use spurline_document::{Node, Reader};
-use spurline_units::{Dbm, Hertz};
 
-pub(crate) use analyser::AnalyserTruth;
+pub(crate) use analyser::{AnalyserTruth, ResponseTruth};
+pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
+pub(crate) use generator::GeneratorTruth;
 pub(crate) use identity::Identity;
 pub(crate) use link::{Busy, LinkTruth, Output};
-pub(crate) use path::{PartKind, PartTruth, PathTruth};
+pub(crate) use modulation::{Depth, Swing};
+pub(crate) use path::{Calibration, PartKind, PartTruth, PathTruth};
+pub(crate) use spur::{Oscillator, OscillatorPlace, SpurPlace};
+pub(crate) use stated::Stated;
+pub(crate) use surroundings::{Ambient, LeakTruth};
 pub(crate) use unit::UnitTruth;
 
 use crate::draw::Seed;
@@ -37,16 +48,11 @@ pub struct SimulatedBench {
     pub(crate) supply: Option<SupplyTruth>,
     pub(crate) relay: Option<RelayTruth>,
     pub(crate) switch: Option<RelayTruth>,
+    pub(crate) generator: Option<GeneratorTruth>,
     pub(crate) path: PathTruth,
     pub(crate) ambient: Vec<Ambient>,
+    pub(crate) leak: Option<LeakTruth>,
     pub(crate) faults: Vec<Fault>,
-}
-
-/// A signal that is there whether the unit transmits or not, at the analyser's input.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Ambient {
-    pub(crate) frequency: Hertz,
-    pub(crate) level: Dbm,
 }
 
 impl SimulatedBench {
@@ -61,13 +67,16 @@ impl SimulatedBench {
         let supply = fields.maybe(reader, "supply", SupplyTruth::read);
         let relay = fields.maybe(reader, "relay", |r, n| RelayTruth::read(r, n, "R-0001"));
         let switch = fields.maybe(reader, "switch", |r, n| RelayTruth::read(r, n, "W-0001"));
+        let generator = fields.maybe(reader, "generator", GeneratorTruth::read);
         let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
+        let leak = fields.maybe(reader, "leak", LeakTruth::read);
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
-        let (switch, path, ambient, faults) = (switch?, path?, ambient?, faults?);
+        let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
+        let generator = generator?;
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -75,7 +84,21 @@ impl SimulatedBench {
                 .hint("give the simulated bench a `switch` with as many channels");
             return None;
         }
-        Some(Self { seed, pace, units, analyser, power_meter, supply, relay, switch, path, ambient, faults })
+        Some(Self {
+            seed,
+            pace,
+            units,
+            analyser,
+            power_meter,
+            supply,
+            relay,
+            switch,
+            generator,
+            path,
+            ambient,
+            leak,
+            faults,
+        })
     }
 
     /// The seed that all draws come from.
@@ -107,6 +130,7 @@ impl SimulatedBench {
             Role::Relay => self.relay.is_some(),
             Role::UnitControl => true,
             Role::Switch => self.switch.is_some(),
+            Role::Generator => self.generator.is_some(),
         }
     }
 
@@ -120,6 +144,7 @@ impl SimulatedBench {
             Role::Relay => card(&self.relay),
             Role::UnitControl => Some(self.first_unit().link),
             Role::Switch => card(&self.switch),
+            Role::Generator => self.generator.as_ref().map(|generator| generator.link),
         };
         stated.unwrap_or_default()
     }
@@ -140,19 +165,8 @@ pub struct UnitLabel<'b> {
     pub firmware: &'b str,
 }
 
-impl Ambient {
-    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
-        read::all(reader, node, "the ambient lines", Self::read)
-    }
-
-    fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
-        let mut fields = reader.fields(node, "an ambient line")?;
-        let frequency = fields.required(reader, "frequency").and_then(|n| reader.parse(n, "a frequency"));
-        let level = fields.required(reader, "level").and_then(|n| reader.parse(n, "a level"));
-        fields.close(reader);
-        Some(Self { frequency: frequency?, level: level? })
-    }
-}
+#[cfg(test)]
+pub(crate) use analyser::{AheadTruth, ImageTruth, Residual, stated};
 
 #[cfg(test)]
 pub(crate) mod tests;

@@ -23,6 +23,14 @@ pub(crate) struct PartTruth {
     pub(crate) vswr: f64,
     /// Expanded uncertainty (k = 2) with which a laboratory would state its loss.
     pub(crate) calibrated_within: Db,
+    /// Whether the laboratory's error is another one at other frequencies.
+    pub(crate) calibration: Calibration,
+    /// How much more it loses once the unit's full power has warmed it through.
+    pub(crate) heats: Db,
+    /// Standard deviation of what its connectors lose more or less than at the laboratory.
+    pub(crate) reconnection: Db,
+    /// Whether its ends reflect apart from each other, so that its loss ripples over frequency.
+    pub(crate) ripples: bool,
     /// The contact of the switch card that brings it in while it is closed; always in without one.
     pub(crate) contact: Option<u32>,
 }
@@ -36,6 +44,15 @@ pub(crate) enum PartKind {
     Cable { loss: Db, at: Hertz, metres: f64 },
     /// A resonator across the line that takes out one frequency: `depth` at its centre, `loss` far from it.
     Notch { depth: Db, at: Hertz, quality: f64, loss: Db },
+}
+
+/// How a laboratory's error goes with frequency.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Calibration {
+    /// The same everywhere.
+    Flat,
+    /// Slowly from one to another, with the same spread everywhere.
+    Smooth,
 }
 
 impl PathTruth {
@@ -64,7 +81,7 @@ impl PathTruth {
 }
 
 impl PartTruth {
-    fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
+    pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
         read::all(reader, node, "the parts", Self::read)
     }
 
@@ -102,6 +119,16 @@ impl PartTruth {
             };
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.0);
         let calibrated_within = read::quantity(reader, &mut fields, "calibrated_within", Db::new(0.1));
+        let words = [("flat", Calibration::Flat), ("smooth", Calibration::Smooth)];
+        let calibration = fields.or(
+            reader,
+            "calibration",
+            |r, n| r.choice(n, "how the calibration's error goes with frequency", &words),
+            Calibration::Flat,
+        );
+        let heats = read::quantity(reader, &mut fields, "heats", Db::new(0.0));
+        let reconnection = read::at_least(reader, &mut fields, "reconnection", Db::new(0.0), Db::new(0.0));
+        let ripples = fields.or(reader, "ripples", |r, n| r.flag(n, "`true` or `false`"), false);
         let contact = fields.maybe(reader, "in_while_closed", |r, n| r.whole(n, "a contact", 1, 64));
         fields.close(reader);
         Some(Self {
@@ -109,6 +136,10 @@ impl PartTruth {
             kind: kind?,
             vswr: vswr?,
             calibrated_within: calibrated_within?,
+            calibration: calibration?,
+            heats: heats?,
+            reconnection: reconnection?,
+            ripples: ripples?,
             contact: contact?,
         })
     }

@@ -6,6 +6,7 @@ use std::str::FromStr;
 
 use spurline_clock::Pace;
 use spurline_document::{Fields, Node, Reader, Value};
+use spurline_units::Hertz;
 
 /// A quantity under a key, else `default`.
 pub(super) fn quantity<T>(
@@ -33,15 +34,111 @@ where
     T: FromStr + PartialOrd + Copy + Display,
     T::Err: Error,
 {
-    let read = |reader: &mut Reader, node: &Node| {
-        let value: T = reader.parse(node, key)?;
-        if value < least {
-            reader.mistake(node.span, format!("expected at least {least}, found {value}"));
+    fields.or(reader, key, |reader, node| from(reader, node, key, least), default)
+}
+
+/// A quantity of at least `least` under a key that must be there.
+pub(super) fn required_from<T>(
+    reader: &mut Reader,
+    fields: &mut Fields<'_>,
+    key: &'static str,
+    least: T,
+) -> Option<T>
+where
+    T: FromStr + PartialOrd + Copy + Display,
+    T::Err: Error,
+{
+    let node = fields.required(reader, key)?;
+    from(reader, node, key, least)
+}
+
+/// A quantity above `bound` under a key that must be there.
+pub(super) fn required_above<T>(
+    reader: &mut Reader,
+    fields: &mut Fields<'_>,
+    key: &'static str,
+    bound: T,
+) -> Option<T>
+where
+    T: FromStr + PartialOrd + Copy + Display,
+    T::Err: Error,
+{
+    let node = fields.required(reader, key)?;
+    above(reader, node, key, bound)
+}
+
+fn from<T>(reader: &mut Reader, node: &Node, what: &str, least: T) -> Option<T>
+where
+    T: FromStr + PartialOrd + Copy + Display,
+    T::Err: Error,
+{
+    let value: T = reader.parse(node, what)?;
+    if value < least {
+        reader.mistake(node.span, format!("expected at least {least}, found {value}"));
+        return None;
+    }
+    Some(value)
+}
+
+/// A quantity above `bound`.
+pub(super) fn above<T>(reader: &mut Reader, node: &Node, what: &str, bound: T) -> Option<T>
+where
+    T: FromStr + PartialOrd + Copy + Display,
+    T::Err: Error,
+{
+    let value: T = reader.parse(node, what)?;
+    if value <= bound {
+        reader.mistake(node.span, format!("expected more than {bound}, found {value}"));
+        return None;
+    }
+    Some(value)
+}
+
+/// A frequency of either sign, in hertz.
+pub(super) fn signed_frequency(reader: &mut Reader, node: &Node) -> Option<f64> {
+    let text = reader.text(node, "an offset")?;
+    let (sign, size) = match text.strip_prefix(['-', '\u{2212}']) {
+        // Behind a minus the number begins at once, or it would be one with two signs.
+        Some(size) if size.starts_with(|c: char| c.is_ascii_digit() || c == '.') => (-1.0, size),
+        Some(_) => {
+            reader.mistake(node.span, format!("expected an offset such as `-21.4 MHz`, found `{text}`"));
             return None;
         }
-        Some(value)
+        None => (1.0, text),
     };
-    fields.or(reader, key, read, default)
+    match size.parse::<Hertz>() {
+        Ok(hertz) => Some(sign * hertz.get()),
+        Err(error) => {
+            reader.error(node.span, &error);
+            None
+        }
+    }
+}
+
+/// A standing wave ratio.
+pub(super) fn ratio_of_waves(reader: &mut Reader, node: &Node) -> Option<f64> {
+    let ratio = reader.number(node, "a standing wave ratio")?;
+    if (1.0..=100.0).contains(&ratio) {
+        return Some(ratio);
+    }
+    reader.mistake(node.span, format!("expected a standing wave ratio from 1 to 100, found `{ratio}`"));
+    None
+}
+
+/// All items of a list of at most `most`.
+pub(super) fn some<T>(
+    reader: &mut Reader,
+    node: &Node,
+    what: &str,
+    most: usize,
+    read: impl FnMut(&mut Reader, &Node) -> Option<T>,
+) -> Option<Vec<T>> {
+    let found = reader.list(node, what)?.len();
+    if found > most {
+        reader.mistake(node.span, format!("expected at most {most} in {what}, found {found}"));
+        return None;
+    }
+    all(reader, node, what, read)
 }
 
 /// A standing wave ratio under a key, else `default`.
@@ -51,13 +148,7 @@ pub(super) fn vswr(
     key: &'static str,
     default: f64,
 ) -> Option<f64> {
-    let Some(node) = fields.optional(key) else { return Some(default) };
-    let ratio = reader.number(node, "a standing wave ratio")?;
-    if (1.0..=100.0).contains(&ratio) {
-        return Some(ratio);
-    }
-    reader.mistake(node.span, format!("expected a standing wave ratio from 1 to 100, found `{ratio}`"));
-    None
+    fields.or(reader, key, ratio_of_waves, default)
 }
 
 /// All items of a list; every item is read even after a mistake.

@@ -1,6 +1,7 @@
 //! Reading a bench: a whole one, the shortest one, and slips.
 
 use spurline_document::Document;
+use spurline_units::Hertz;
 
 use super::*;
 
@@ -70,4 +71,59 @@ fn slips_are_named_all_at_once() {
     ] {
         assert!(mistakes.contains(part), "{part}\n{mistakes}");
     }
+}
+
+/// A bench with everything that a unit, a path and their surroundings can do.
+const UNIT: &str = include_str!("../../tests/unit.yaml");
+
+#[test]
+fn a_unit_with_everything_reads() {
+    let bench = read(UNIT).unwrap();
+    let unit = bench.first_unit();
+    assert_eq!((unit.spurs.len(), unit.receiver.len(), unit.inhibited.len()), (3, 2, 1));
+    assert_eq!(unit.receiver[1].place, OscillatorPlace::Offset(-21.4e6));
+    assert_eq!(unit.modulation.fm.map(|swing| swing.index()), Some(2.5));
+    assert!(bench.supply.as_ref().is_some_and(|supply| supply.senses_unit));
+    assert_eq!(bench.ambient.iter().filter(|line| line.is_passing()).count(), 1);
+}
+
+#[test]
+fn what_no_unit_can_do_is_refused() {
+    for (from, to, mistake) in [
+        (
+            "tone: 1 kHz",
+            "tone: 10 Hz",
+            "expected a deviation of at most 50 times the tone, found 2.5 kHz at 10 Hz",
+        ),
+        ("tone: 400 Hz", "tone: 0 Hz", "expected more than 0 Hz, found 0 Hz"),
+        ("depth: 30 %", "depth: 130 %", "expected a depth from 0 % to 100 %, found 130 %"),
+        ("on: 30 ms", "on: 90 ms", "expected a burst of at most its period, found 90 ms in 60 ms"),
+        ("period: 60 ms", "period: 60 us", "expected at least 1 ms, found 60 us"),
+        ("{ offset: 12.5 kHz,", "{ offset: 12.5 kHz, frequency: 1 MHz,", "found more than one"),
+        ("{ offset: 12.5 kHz,", "{ offset: -12.5 kHz,", "a frequency"),
+        ("offset: -21.4 MHz", "offset: -+21.4 MHz", "expected an offset such as `-21.4 MHz`"),
+        ("offset: -21.4 MHz", "offset: -21.4", "found the bare number `21.4`"),
+        ("share_of_carrier: 0.5", "share_of_carrier: 0", "from 0.01 to 10, found `0`"),
+        ("within: 20 s", "within: 0 s", "expected more than 0 s, found 0 s"),
+        ("sags: 0.2 dB", "sags: -0.2 dB", "expected at least 0.00 dB, found -0.20 dB"),
+        ("folds_back_beyond: 2", "folds_back_beyond: 0.5", "from 1 to 100, found `0.5`"),
+        ("until: 9 s", "until: 2 s", "expected an ambient line that ends after 2 s, found one until 2 s"),
+        (
+            "level: { within: 0.1 dB",
+            "level_spread: 0.1 dB\n    level: { within: 0.1 dB",
+            "expected one of the keys `level` and `level_spread`, found both",
+        ),
+        ("within: 0.07 dB", "within: -0.07 dB", "expected at least 0.00 dB, found -0.07 dB"),
+        ("reconnection: 0.03 dB", "reconnection: -0.03 dB", "expected at least 0.00 dB"),
+        ("senses: unit", "senses: terminals", "expected where the voltage is sensed"),
+    ] {
+        assert!(UNIT.contains(from), "{from}");
+        let mistakes = read(&UNIT.replacen(from, to, 1)).unwrap_err();
+        assert!(mistakes.contains(mistake), "{mistake}\n{mistakes}");
+    }
+    let line = "    - { frequency: 1 MHz, level: -90 dBm, from: 1 s }\n";
+    let many = UNIT.replace("  leak:", &format!("{}  leak:", line.repeat(64)));
+    assert!(
+        read(&many).unwrap_err().contains("expected at most 64 ambient lines that come and go, found 65")
+    );
 }

@@ -3,6 +3,9 @@
 use spurline_document::{Node, Reader};
 use spurline_units::{Db, Hertz, Power, Range, Seconds, Volts};
 
+use super::behaviour::BehaviourTruth;
+use super::modulation::{ModulationTruth, Swing};
+use super::spur::{Oscillator, Spur};
 use super::{Identity, LinkTruth, identity, read};
 
 /// A transmitter with known powers and harmonics.
@@ -24,6 +27,15 @@ pub(crate) struct UnitTruth {
     pub(crate) vswr_off_carrier: f64,
     /// Lowest supply voltage at which it transmits.
     pub(crate) works_from: Volts,
+    pub(crate) behaviour: BehaviourTruth,
+    /// Where it does not transmit although it is told to.
+    pub(crate) inhibited: Vec<Range<Hertz>>,
+    pub(crate) spurs: Vec<Spur>,
+    pub(crate) modulation: ModulationTruth,
+    /// A tone below speech that is left on.
+    pub(crate) sub_audible: Option<Swing>,
+    /// What comes out while it is not keyed.
+    pub(crate) receiver: Vec<Oscillator>,
     /// How its control port takes its clients.
     pub(crate) link: LinkTruth,
 }
@@ -70,6 +82,13 @@ impl UnitTruth {
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
         let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
         let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
+        let behaviour = BehaviourTruth::read(reader, &mut fields);
+        let inhibited = fields.or(reader, "inhibited", ranges, Vec::new());
+        let spurs = fields.or(reader, "spurs", Spur::read_all, Vec::new());
+        let modulation = fields.or(reader, "modulation", ModulationTruth::read, ModulationTruth::default());
+        let sub_audible =
+            fields.maybe(reader, "sub_audible", |r, n| Swing::read(r, n, "a tone below speech"));
+        let receiver = fields.or(reader, "receiver", Oscillator::read_all, Vec::new());
         let link = fields.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         let (powers, exceptions) = (powers?, exceptions?);
@@ -95,6 +114,12 @@ impl UnitTruth {
             vswr: vswr?,
             vswr_off_carrier: vswr_off_carrier?,
             works_from: works_from?,
+            behaviour: behaviour?,
+            inhibited: inhibited?,
+            spurs: spurs?,
+            modulation: modulation?,
+            sub_audible: sub_audible?,
+            receiver: receiver?,
             link: link?,
         })
     }
@@ -146,7 +171,11 @@ fn powers(reader: &mut Reader, node: &Node) -> Option<Vec<(String, Power)>> {
     Some(powers)
 }
 
-fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {
+fn ranges(reader: &mut Reader, node: &Node) -> Option<Vec<Range<Hertz>>> {
+    read::all(reader, node, "the inhibited ranges", |reader, node| reader.parse(node, "a range"))
+}
+
+pub(super) fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {
     read::named(reader, node, "the harmonics", |reader, name, node| {
         let Some(order) = name.parse().ok().filter(|order| (2..=HIGHEST_ORDER).contains(order)) else {
             reader.mistake(node.span, format!("expected an order from 2 to {HIGHEST_ORDER}, found `{name}`"));

@@ -2,12 +2,18 @@
 
 mod average;
 mod commands;
+mod errors;
+mod fidelity;
 mod front_end;
 mod level_unit;
 mod marker;
+mod nearby;
 mod numbers;
 mod settings;
+mod sweep;
 mod transfer;
+mod view;
+mod waves;
 
 use std::sync::Arc;
 
@@ -22,11 +28,12 @@ use crate::bench::{AnalyserTruth, Identity};
 use crate::draw::Seed;
 use crate::physics::detector::Detector;
 use crate::world::World;
-use average::{AVERAGES, acquire};
+use average::{AVERAGES, MODES, acquire};
 use commands::Command;
-use front_end::{FrontEnd, Trace};
+use front_end::FrontEnd;
 use level_unit::UNITS;
 use settings::Settings;
+use sweep::Trace;
 use transfer::{Format, ORDERS, Transfer, only_trace};
 
 /// A spectrum analyser.
@@ -158,6 +165,7 @@ impl Device for Analyser {
             }),
             Command::Detector => call.choice(&DETECTORS, settings.detector, |d| settings.detector = d),
             Command::Average => call.choice(&AVERAGES, settings.average, |way| settings.average = way),
+            Command::TraceMode => call.choice(&MODES, settings.mode, |mode| settings.mode = mode),
             Command::Unit => call.choice(&UNITS, settings.unit, |unit| settings.unit = unit),
             Command::Reference => call.choice(&[("INTernal", ())], (), |()| ()),
             Command::Continuous => {
@@ -183,8 +191,12 @@ impl Device for Analyser {
 
     fn settle(&mut self, now: Moment, errors: &mut Vec<InstrumentError>) {
         self.front_end.watch(now);
-        if let Some(Finished::Acquired(end)) = self.acquisition.finish(now) {
-            self.trace = Some(acquire(&mut self.front_end, &self.sweeping, end));
+        match self.acquisition.finish(now) {
+            Some(Finished::Acquired(end)) => {
+                self.trace = Some(acquire(&mut self.front_end, &self.sweeping, end));
+            }
+            Some(Finished::Calibrated(end)) => self.front_end.align(end),
+            None => {}
         }
         if self.front_end.is_damaged(now) && !self.reported_damage {
             self.reported_damage = true;

@@ -9,7 +9,7 @@ use spurline_units::{Amperes, Volts};
 use super::call::{Bounds, Call, Outcome, Reply, Steps};
 use super::device::{Conditions, Device};
 use crate::bench::{Identity, SupplyTruth};
-use crate::world::World;
+use crate::world::{Terminals, World};
 
 /// A supply with one output.
 #[derive(Debug)]
@@ -63,19 +63,9 @@ impl Supply {
         self.world.set_supply(now, Volts::new(voltage), Amperes::new(self.settings.limit));
     }
 
-    /// The voltage at the output.
-    fn voltage(&self) -> f64 {
-        if self.settings.on { self.settings.voltage } else { 0.0 }
-    }
-
-    /// The current that the unit would draw.
-    fn wanted(&self, now: Moment) -> f64 {
-        if self.voltage() > 0.0 { self.world.draw(now).get() } else { 0.0 }
-    }
-
-    /// The current that flows.
-    fn current(&self, now: Moment) -> f64 {
-        self.wanted(now).min(self.settings.limit)
+    /// What is there at its terminals.
+    fn terminals(&self, now: Moment) -> Terminals {
+        self.world.terminals(now).unwrap_or_default()
     }
 
     /// Out of bounds it stays where it is: a voltage that nobody asked for could break what hangs on it.
@@ -85,7 +75,7 @@ impl Supply {
         let amperes = bounds(self.truth.highest_current.get(), RESET.limit);
         let stepping =
             |of: Bounds| Bounds { low: FINEST, high: of.high.max(FINEST), default: RESET.voltage_step };
-        let (voltage, current) = (self.voltage(), self.current(call.now));
+        let Terminals { sensed: voltage, current, .. } = self.terminals(call.now);
         let s = &mut self.settings;
         match command {
             Command::Voltage => {
@@ -145,7 +135,7 @@ impl Device for Supply {
     }
 
     fn settle(&mut self, now: Moment, _: &mut Vec<InstrumentError>) {
-        self.limiting = self.wanted(now) > self.settings.limit;
+        self.limiting = self.terminals(now).is_limiting;
     }
 
     /// The voltage is not what was set while the current is limited.

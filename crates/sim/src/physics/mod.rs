@@ -5,6 +5,9 @@
 pub(crate) mod detector;
 pub(crate) mod filter;
 pub(crate) mod mixer;
+pub(crate) mod phase_noise;
+pub(crate) mod products;
 pub(crate) mod reflection;
 pub(crate) mod response;
+pub(crate) mod sweep_rate;
 pub(crate) mod two_port;

@@ -28,10 +28,10 @@ use thiserror::Error;
 use tokio::task::JoinHandle;
 
 use crate::bench::SimulatedBench;
-use crate::instruments::{Analyser, PowerMeter, Relay, Supply, UnitControl, Wired};
+use crate::instruments::{Analyser, Generator, PowerMeter, Relay, Supply, UnitControl, Wired};
 use crate::observed::Observations;
 use crate::role::Role;
-use crate::world::World;
+use crate::world::{Connected, World};
 pub use place::Place;
 use start::Start;
 
@@ -102,6 +102,11 @@ impl Served {
         self.world.observed(self.clock.now())
     }
 
+    /// Connects something where the unit's connector is, as a hand would.
+    pub fn connect(&self, connected: Connected) {
+        self.world.connect(self.clock.now(), connected);
+    }
+
     /// Closes every listener and connection.
     pub async fn stop(mut self) {
         for server in self.servers.drain(..) {
@@ -158,6 +163,10 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
                 start.serve(move || Relay::new(truth.clone(), world.clone(), Wired::Path))
             }
             Role::UnitControl => start.serve(move || UnitControl::new(world.clone())),
+            Role::Generator => {
+                let truth = bench.generator.clone().ok_or_else(missing)?;
+                start.serve(move || Generator::new(truth.clone(), world.clone()))
+            }
         };
         served.servers.push(server);
     }

@@ -5,8 +5,9 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use spurline_units::{Db, Hertz};
 
-use crate::bench::{PartKind, PartTruth};
+use crate::bench::{Calibration, PartKind, PartTruth, Stated};
 use crate::draw::Seed;
+use crate::drawn::SmoothError;
 use crate::physics::reflection::Reflection;
 use crate::physics::two_port::TwoPort;
 
@@ -18,6 +19,8 @@ pub(crate) struct Part {
     output: Reflection,
     /// Time that a wave takes through it, in seconds.
     delay: f64,
+    /// What its connectors lose more than at the laboratory.
+    reconnection: Db,
 }
 
 /// Speed of a wave in a cable: seven tenths of that of light, as in common foam and solid dielectrics.
@@ -37,6 +40,7 @@ impl Part {
             input: Reflection::draw(seed, &format!("part {name} input"), truth.vswr),
             output: Reflection::draw(seed, &format!("part {name} output"), truth.vswr),
             delay,
+            reconnection: truth.reconnection * seed.normal(&format!("part {name} reconnection")),
             truth: truth.clone(),
         }
     }
@@ -55,17 +59,32 @@ impl Part {
         }
     }
 
-    /// The two-port at a frequency.
+    /// The two-port at a frequency as a laboratory has it: cold, and with connectors of its own.
     pub(crate) fn at(&self, frequency: Hertz) -> TwoPort {
-        // Nothing passive gives out more than comes in: what is reflected cannot pass as well.
-        let reflected = self.input.magnitude().max(self.output.magnitude());
-        let passes = (-self.loss(frequency)).amplitude_ratio().min((1.0 - reflected * reflected).sqrt());
-        let through = Complex64::from_polar(passes, -TAU * frequency.get() * self.delay);
-        let line = TwoPort {
-            s11: self.input.at(frequency),
-            s21: through,
-            s12: through,
-            s22: self.output.at(frequency),
+        self.losing_more(frequency, Db::new(0.0))
+    }
+
+    /// The two-port at a frequency as it sits in the path, from cold (`heat` 0) to as warm as it gets (1).
+    pub(crate) fn in_place(&self, frequency: Hertz, heat: f64) -> TwoPort {
+        self.losing_more(frequency, self.reconnection + self.truth.heats * heat)
+    }
+
+    fn losing_more(&self, frequency: Hertz, more: Db) -> TwoPort {
+        let gain = (-(self.loss(frequency) + more)).amplitude_ratio();
+        let turn = -TAU * frequency.get() * self.delay;
+        let line = if self.truth.ripples {
+            self.between_ends(gain.min(1.0), turn)
+        } else {
+            // Nothing passive gives out more than comes in: what is reflected cannot pass as well.
+            let reflected = self.input.magnitude().max(self.output.magnitude());
+            let passes = gain.min((1.0 - reflected * reflected).sqrt());
+            let through = Complex64::from_polar(passes, turn);
+            TwoPort {
+                s11: self.input.at(frequency),
+                s21: through,
+                s12: through,
+                s22: self.output.at(frequency),
+            }
         };
         match self.truth.kind {
             PartKind::Notch { depth, at, quality, .. } => {
@@ -73,6 +92,14 @@ impl Part {
             }
             PartKind::Pad { .. } | PartKind::Cable { .. } => line,
         }
+    }
+
+    /// A matched line between two steps of impedance: what the ends send back runs to and fro between them.
+    fn between_ends(&self, gain: f64, turn: f64) -> TwoPort {
+        let through = Complex64::from_polar(gain, turn);
+        let zero = Complex64::new(0.0, 0.0);
+        let line = TwoPort { s11: zero, s21: through, s12: through, s22: zero };
+        step(self.input.magnitude()).then(&line).then(&step(-self.output.magnitude()))
     }
 
     /// The one frequency that it takes out, if it does.
@@ -88,15 +115,32 @@ impl Part {
         self.truth.contact
     }
 
-    /// The error that a laboratory would make when it measures the loss: the same at all frequencies.
-    pub(crate) fn calibration_error(&self, seed: Seed) -> Db {
-        self.truth.calibrated_within * (seed.normal(&format!("part {} calibration", self.truth.name)) / 2.0)
+    /// Whether it loses more when it is warm.
+    pub(crate) fn heats(&self) -> bool {
+        self.truth.heats != Db::new(0.0)
+    }
+
+    /// The error that a laboratory would make when it measures the loss at a frequency.
+    pub(crate) fn calibration_error(&self, seed: Seed, frequency: Hertz) -> Db {
+        let stated = Stated::normal(self.truth.calibrated_within / 2.0);
+        let purpose = format!("part {} calibration", self.truth.name);
+        match self.truth.calibration {
+            Calibration::Flat => stated.at(seed.normal(&purpose)),
+            Calibration::Smooth => SmoothError::draw(seed, &purpose, stated).at(frequency),
+        }
     }
 
     /// The expanded uncertainty (k = 2) of such a measurement.
     pub(crate) fn calibrated_within(&self) -> Db {
         self.truth.calibrated_within
     }
+}
+
+/// A step of impedance without loss; `reflection` is what its first side sends back.
+fn step(reflection: f64) -> TwoPort {
+    let passes = Complex64::new((1.0 - reflection * reflection).sqrt(), 0.0);
+    let reflection = Complex64::new(reflection, 0.0);
+    TwoPort { s11: reflection, s21: passes, s12: passes, s22: -reflection }
 }
 
 /// A series resonator from the line to ground. Across 50 ohm its impedance Z gives S21 = 2Z / (2Z + 50 ohm) and
@@ -115,8 +159,21 @@ mod tests {
     use super::*;
 
     fn part(kind: PartKind, vswr: f64) -> Part {
-        let name = "x".to_owned();
-        Part::build(Seed(1), &PartTruth { name, kind, vswr, calibrated_within: Db::new(0.1), contact: None })
+        Part::build(Seed(1), &truth(kind, vswr))
+    }
+
+    fn truth(kind: PartKind, vswr: f64) -> PartTruth {
+        PartTruth {
+            name: "x".to_owned(),
+            kind,
+            vswr,
+            calibrated_within: Db::new(0.1),
+            calibration: Calibration::Flat,
+            heats: Db::new(0.0),
+            reconnection: Db::new(0.0),
+            ripples: false,
+            contact: None,
+        }
     }
 
     fn loss(part: &Part, mhz: f64) -> f64 {
@@ -167,5 +224,68 @@ mod tests {
         assert!(cable.at(Hertz::new(209_854_720.6)).s21.arg().abs() < 1e-6);
         // A quarter of a wave lags by a quarter of a turn.
         assert!((cable.at(Hertz::new(52_463_680.15)).s21.arg() + TAU / 4.0).abs() < 1e-6);
+    }
+
+    /// Closed form: between two reflections of 0.2 (VSWR 1.5) the loss goes from 0 dB to 20 log10(1.04 / 0.96),
+    /// 0.69524 dB (numpy 2.4.6), and comes back every c · 0.7 / 2 l, 104.927 MHz for one metre.
+    #[test]
+    fn two_ends_make_a_ripple() {
+        let kind = PartKind::Cable { loss: Db::new(0.0), at: Hertz::from_mhz(1000.0), metres: 1.0 };
+        let rippling = Part::build(Seed(1), &PartTruth { ripples: true, ..truth(kind, 1.5) });
+        let period = METRES_PER_SECOND / 2.0 / 1e6;
+        assert!((period - 104.927_36).abs() < 1e-5);
+        for turns in [1.0, 2.0, 5.0] {
+            assert!(loss(&rippling, turns * period).abs() < 1e-9);
+            let worst = loss(&rippling, (turns + 0.5) * period);
+            assert!((worst - 0.695_24).abs() < 1e-5, "{worst}");
+        }
+        // A matched end sees the other one through the line: nothing is lost, so what does not pass comes back.
+        let two_port = rippling.at(Hertz::from_mhz(1.5 * period));
+        assert!((two_port.s11.norm_sqr() + two_port.s21.norm_sqr() - 1.0).abs() < 1e-12);
+        // With 10 dB between them: (1 + 0.004) / (1 - 0.004), 0.06949 dB (numpy 2.4.6).
+        let pad = PartTruth {
+            ripples: true,
+            ..truth(PartKind::Pad { loss: Db::new(10.0), slope: Db::new(0.0) }, 1.5)
+        };
+        let pad = Part::build(Seed(1), &pad);
+        let losses = (0..20_000).map(|i| loss(&pad, 1.0 + f64::from(i) * 0.5));
+        let (low, high) = losses.fold((f64::MAX, f64::MIN), |(low, high), l| (low.min(l), high.max(l)));
+        assert!((high - low - 0.069_49).abs() < 1e-4, "{}", high - low);
+    }
+
+    /// What the laboratory did not see: warmth and other connectors.
+    #[test]
+    fn a_part_in_its_place_differs_from_its_certificate() {
+        let kind = PartKind::Pad { loss: Db::new(30.0), slope: Db::new(0.0) };
+        let in_place =
+            |part: &Part, heat| -20.0 * part.in_place(Hertz::from_mhz(145.0), heat).s21.norm().log10();
+        let warm = Part::build(Seed(1), &PartTruth { heats: Db::new(0.48), ..truth(kind, 1.1) });
+        assert!(warm.heats() && (loss(&warm, 145.0) - 30.0).abs() < 1e-9);
+        assert!((in_place(&warm, 0.25) - 30.12).abs() < 1e-9 && (in_place(&warm, 1.0) - 30.48).abs() < 1e-9);
+        let spread = PartTruth { reconnection: Db::new(0.05), ..truth(kind, 1.1) };
+        let error = |seed| in_place(&Part::build(Seed(seed), &spread), 0.0) - 30.0;
+        assert!((error(1) - error(1)).abs() < 1e-12 && (error(1) - error(2)).abs() > 1e-6);
+        // The mean square of 2000 normal draws is known to sqrt(2 / 2000), 3.2 %; four times that is allowed.
+        let square = (0..2000).map(|seed| error(seed).powi(2)).sum::<f64>() / 2000.0;
+        assert!((square / 0.05f64.powi(2) - 1.0).abs() < 0.13, "{square}");
+    }
+
+    /// Half of what is stated for k = 2, at every frequency, and another error at another one.
+    #[test]
+    fn a_smooth_calibration_is_as_wrong_everywhere() {
+        let kind = PartKind::Pad { loss: Db::new(30.0), slope: Db::new(0.0) };
+        let smooth = PartTruth { calibration: Calibration::Smooth, ..truth(kind, 1.1) };
+        let error = |seed, mhz| {
+            let part = Part::build(Seed(seed), &smooth);
+            part.calibration_error(Seed(seed), Hertz::from_mhz(mhz)).get()
+        };
+        for mhz in [145.0, 725.0] {
+            let square = (0..2000).map(|seed| error(seed, mhz).powi(2)).sum::<f64>() / 2000.0;
+            assert!((square / 0.05f64.powi(2) - 1.0).abs() < 0.13, "{mhz}: {square}");
+        }
+        assert!((error(1, 145.0) - error(1, 1450.0)).abs() > 1e-6);
+        let flat = part(kind, 1.1);
+        let error = |mhz| flat.calibration_error(Seed(1), Hertz::from_mhz(mhz));
+        assert_eq!(error(145.0), error(1450.0));
     }
 }

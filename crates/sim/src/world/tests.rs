@@ -1,9 +1,13 @@
 //! The bench over time: key, ramp, supply, and what arrives where.
 
+mod around;
+mod keyed;
+
 use std::time::Duration;
 
 use super::*;
 use crate::bench::tests::{WHOLE, read};
+use crate::physics::detector::Line;
 
 fn moment() -> Moment {
     spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap()
@@ -16,6 +20,17 @@ fn world(text: &str) -> (World, Moment) {
 
 fn on_battery() -> String {
     WHOLE.replace("  supply: {}\n", "")
+}
+
+/// The bench without a supply, its unit with more keys.
+fn unit_with(keys: &str) -> String {
+    on_battery().replace("      rise: 20 ms\n", &format!("      rise: 20 ms\n      {keys}\n"))
+}
+
+/// The level of the one line at a frequency, if there is any.
+fn level(lines: &[Line], mhz: f64) -> Option<f64> {
+    let found = lines.iter().find(|line| (line.frequency.mhz() - mhz).abs() < 1e-6);
+    found.map(|line| line.power.to_dbm().get())
 }
 
 #[test]
@@ -53,10 +68,10 @@ fn without_supply_it_cannot_transmit() {
     let at = |ms| now.after(Duration::from_millis(ms));
     world.set_key(at(0), true, None);
     assert!(world.emission(at(100)).is_none());
-    assert_eq!(world.draw(at(100)).get(), 0.15);
+    assert_eq!(world.terminals(at(100)), Some(Terminals::default()));
     world.set_supply(at(200), Volts::new(7.4), Amperes::new(2.5));
     assert_eq!(world.emission(at(210)).map(|e| e.share < 0.6), Some(true));
-    assert_eq!(world.draw(at(300)).get(), 1.5);
+    assert_eq!(world.terminals(at(300)).map(|t| (t.sensed, t.current)), Some((7.4, 1.5)));
     // A limit below what it draws pulls the voltage down.
     world.set_supply(at(400), Volts::new(7.4), Amperes::new(1.0));
     assert!(world.emission(at(500)).is_none());
@@ -68,11 +83,9 @@ fn without_supply_it_cannot_transmit() {
 fn what_leaves_the_unit_arrives_less_the_path() {
     let (world, now) = world(&on_battery());
     world.tune(now, Hertz::from_mhz(145.0));
-    let emission = Emission { setting: world.setting(now), share: 1.0 };
+    let emission = Emission::transmitting(world.setting(now), 1.0, 1.0);
     let lines = world.lines(Port::Analyser, Some(emission), Contacts::default());
-    let level = |mhz: f64| {
-        lines.iter().find(|l| (l.frequency.mhz() - mhz).abs() < 1e-6).unwrap().power.to_dbm().get()
-    };
+    let level = |mhz| level(&lines, mhz).unwrap();
     let carrier = 10.0 * 4700f64.log10();
     let loss = |mhz: f64| 30.0 + 0.2 * mhz / 1000.0 + 6.0 + 0.5 * (mhz / 1000.0).sqrt();
     assert!((level(145.0) - (carrier - loss(145.0))).abs() < 0.4, "{}", level(145.0));
@@ -92,7 +105,7 @@ fn a_contact_brings_a_part_in_and_out() {
     world.tune(at(0), Hertz::from_mhz(145.0));
     world.set_contact(at(10), 2, true, None);
     world.set_contact(at(20), 2, false, None);
-    let emission = Emission { setting: world.setting(at(0)), share: 1.0 };
+    let emission = Emission::transmitting(world.setting(at(0)), 1.0, 1.0);
     let line = |ms, port, order: usize| {
         world.lines(port, Some(emission), world.contacts(at(ms)))[order - 1].power.to_dbm().get()
     };

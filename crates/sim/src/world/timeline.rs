@@ -45,6 +45,12 @@ impl<T: PartialEq + Copy> Timeline<T> {
         between.iter().map(|(at, _)| *at)
     }
 
+    /// The moments of the changes from a moment on, or of all.
+    pub(crate) fn from(&self, moment: Option<Moment>) -> impl Iterator<Item = Moment> + '_ {
+        let first = moment.map_or(0, |moment| self.changes.partition_point(|(at, _)| *at < moment));
+        self.changes[first..].iter().map(|(at, _)| *at)
+    }
+
     /// All changes up to a moment.
     pub(crate) fn history(&self, until: Moment) -> impl Iterator<Item = (Moment, T)> + '_ {
         self.changes[..self.count_at(until)].iter().copied()
@@ -76,6 +82,10 @@ mod tests {
         assert_eq!((*key.at(at(25)), key.since(at(25))), (true, Some(at(10))));
         assert_eq!(key.history(at(99)).count(), 1);
         assert_eq!(key.changes(at(0), at(99)).collect::<Vec<_>>(), [at(10)]);
+        assert_eq!(
+            (key.from(None).count(), key.from(Some(at(10))).count(), key.from(Some(at(11))).count()),
+            (1, 1, 0)
+        );
         assert_eq!(key.changes(at(10), at(99)).count() + key.changes(at(99), at(0)).count(), 0);
     }
 }

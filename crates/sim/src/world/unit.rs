@@ -1,14 +1,16 @@
 //! The unit under test: what leaves its connector in each state.
 
-use std::f64::consts::FRAC_PI_2;
+use std::f64::consts::{FRAC_PI_2, TAU};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use num_complex::Complex64;
-use spurline_units::{Hertz, Watts};
+use spurline_units::{Db, Hertz, Watts};
 
-use crate::bench::UnitTruth;
+use super::log::{Laws, Worn};
+use super::spectrum::{Side, sides};
+use crate::bench::{Depth, Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
 use crate::draw::Seed;
-use crate::physics::detector::Line;
 use crate::physics::reflection::Reflection;
 
 /// A unit with its truth and its output's match.
@@ -17,6 +19,8 @@ pub(crate) struct Unit {
     pub(crate) truth: UnitTruth,
     match_at_carrier: Reflection,
     match_elsewhere: Reflection,
+    /// What modulation makes of a line, by its frequency as a multiple of the carrier's.
+    spectra: Mutex<Vec<(f64, Arc<[Side]>)>>,
 }
 
 /// How the unit is set.
@@ -27,15 +31,60 @@ pub(crate) struct Setting {
     pub(crate) power: usize,
 }
 
-/// What a transmitting unit does.
+/// What leaves the unit's connector.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Emission {
     pub(crate) setting: Setting,
-    /// Share of full power, from 0 right after key down to 1.
+    doing: Doing,
+    /// Share of full power, from 0 right after key down to 1; less when the unit is warm or its battery empty.
     pub(crate) share: f64,
+    /// Full power at this supply, over that of the setting.
+    drive: f64,
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Doing {
+    Transmits,
+    Receives,
+}
+
+/// One line as it leaves the connector.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Ray {
+    pub(super) frequency: Hertz,
+    pub(super) power: Watts,
+    /// Which oscillation it belongs to: the order of a harmonic, or a number above all orders.
+    pub(super) group: u32,
+    /// Which of the lines of that oscillation it is.
+    pub(super) place: usize,
+    /// Whether it is near the carrier, where the output is matched.
+    pub(super) is_near_carrier: bool,
+}
+
+/// Groups of lines that are no harmonics count from here.
+const SPURS: u32 = 1000;
+/// Levels go in steps of this many decibels, so that a unit that warms up does not emit something new at every moment.
+const STEP: f64 = 0.01;
+
 impl Emission {
+    /// A unit that transmits a share of what the supply makes of its setting's power, which is `drive` times that.
+    pub(super) fn transmitting(setting: Setting, drive: f64, share: f64) -> Self {
+        Self { setting, doing: Doing::Transmits, share, drive }
+    }
+
+    pub(super) fn receiving(setting: Setting) -> Self {
+        Self { setting, doing: Doing::Receives, share: 1.0, drive: 1.0 }
+    }
+
+    pub(super) fn is_transmitting(&self) -> bool {
+        self.doing == Doing::Transmits
+    }
+
+    /// The same emission with so many times the power.
+    pub(super) fn times(self, factor: f64) -> Self {
+        Self { share: self.share * factor, ..self }
+    }
+
     /// The same emission once the power has risen to its full value.
     pub(crate) fn at_full_power(self) -> Self {
         Self { share: 1.0, ..self }
@@ -48,7 +97,7 @@ impl Unit {
         let match_at_carrier = Reflection::draw(seed, &format!("unit {serial} carrier"), truth.vswr);
         let match_elsewhere =
             Reflection::draw(seed, &format!("unit {serial} elsewhere"), truth.vswr_off_carrier);
-        Self { truth, match_at_carrier, match_elsewhere }
+        Self { truth, match_at_carrier, match_elsewhere, spectra: Mutex::default() }
     }
 
     /// As it comes up when it is switched on.
@@ -66,27 +115,165 @@ impl Unit {
         (0..self.truth.powers.len()).map(|i| self.power(i)).fold(self.power(0), Watts::max)
     }
 
-    /// The share of full power that is reached some time after key down.
-    pub(crate) fn share(&self, since: Duration) -> f64 {
-        let rise = self.truth.rise.get();
-        let part = if rise > 0.0 { (since.as_secs_f64() / rise).min(1.0) } else { 1.0 };
-        (FRAC_PI_2 * part).sin().powi(2)
+    /// The power of a setting over the highest.
+    pub(super) fn load(&self, setting: Setting) -> f64 {
+        self.power(setting.power) / self.highest_power()
     }
 
-    /// The lines at the connector into a matched load.
-    pub(crate) fn lines(&self, emission: Emission) -> Vec<Line> {
-        let Setting { carrier, power } = emission.setting;
-        let name = &self.truth.powers[power].0;
-        let full = self.power(power) * emission.share;
-        let harmonics = self.truth.harmonics(carrier, name).into_iter().map(|(order, below)| Line {
-            frequency: carrier.harmonic(order),
-            power: full * (-below).power_ratio(),
-        });
-        std::iter::once(Line { frequency: carrier, power: full }).chain(harmonics).collect()
+    /// Whether it transmits where it is tuned to.
+    pub(super) fn may_transmit(&self, setting: Setting) -> bool {
+        !self.truth.inhibited.iter().any(|range| range.contains(setting.carrier))
+    }
+
+    /// What ends its transmissions and how it warms up.
+    pub(super) fn laws(&self) -> Laws {
+        let behaviour = &self.truth.behaviour;
+        Laws {
+            time_out: behaviour.time_out.map(|time| time.get()),
+            dies_after: behaviour.dies_after.map(|time| time.get()),
+            // What is within 1 % after the stated time has gone through ln 100 time constants.
+            warms_in: behaviour.droop.map_or(1.0, |droop| droop.within.get() / 100f64.ln()),
+        }
+    }
+
+    /// The share of full power some time after key down; `None` in the gap between two bursts.
+    pub(super) fn share(&self, since: Duration, worn: Worn, on_battery: bool) -> Option<f64> {
+        let keyed = since.as_secs_f64();
+        let up = match self.truth.modulation.burst {
+            None => keyed,
+            Some(burst) => {
+                let into = keyed % burst.period.get();
+                if into >= burst.on.get() {
+                    return None;
+                }
+                into
+            }
+        };
+        let rise = self.truth.rise.get();
+        let part = if rise > 0.0 { (up / rise).min(1.0) } else { 1.0 };
+        Some((FRAC_PI_2 * part).sin().powi(2) * (-self.loss(keyed, worn, on_battery)).power_ratio())
+    }
+
+    /// Power over mean power some time after key down, as the modulation in voltage has it: (1 + m cos wt)² over
+    /// 1 + m²/2.
+    pub(super) fn swing(&self, since: Duration) -> f64 {
+        let modulation = &self.truth.modulation;
+        let of = |depth: Depth| {
+            let turns = (since.as_secs_f64() * depth.tone.get()).fract();
+            (1.0 + depth.depth * (TAU * turns).cos()).powi(2) / (1.0 + depth.depth * depth.depth / 2.0)
+        };
+        [modulation.am, modulation.hum].into_iter().flatten().map(of).product()
+    }
+
+    /// Whether there is any.
+    pub(super) fn swings(&self) -> bool {
+        self.truth.modulation.am.is_some() || self.truth.modulation.hum.is_some()
+    }
+
+    /// What it has lost by key-down time.
+    fn loss(&self, keyed: f64, worn: Worn, on_battery: bool) -> Db {
+        let behaviour = &self.truth.behaviour;
+        let droop = behaviour.droop.map_or(Db::new(0.0), |droop| droop.by * worn.unit);
+        let sag = if on_battery { behaviour.sags * (worn.keyed / 60.0) } else { Db::new(0.0) };
+        let step = behaviour.steps_down.filter(|step| keyed >= step.after.get());
+        let step = step.map_or(Db::new(0.0), |step| step.by);
+        let steps = ((droop + sag).get() / STEP).round();
+        Db::new(steps * STEP) + step
+    }
+
+    /// The moment of the next burst after `since` plus `span`, from `since` on.
+    pub(super) fn next_burst(&self, span: Duration) -> Option<Duration> {
+        let period = self.truth.modulation.burst?.period.get();
+        let periods = (span.as_secs_f64() / period).floor() + 1.0;
+        Some(Duration::from_secs_f64(periods * period))
+    }
+
+    /// What it leaves of its power when the load reflects: no more comes back than at the ratio where it begins.
+    pub(super) fn folded(&self, reflection: f64) -> f64 {
+        let Some(ratio) = self.truth.behaviour.folds_back_beyond else { return 1.0 };
+        let bearable = (ratio - 1.0) / (ratio + 1.0);
+        if reflection > bearable { (bearable / reflection).powi(2) } else { 1.0 }
+    }
+
+    /// The harmonics at a setting, each as its order and how far it is below the carrier.
+    pub(super) fn harmonics(&self, setting: Setting) -> Vec<(u32, Db)> {
+        self.truth.harmonics(setting.carrier, &self.truth.powers[setting.power].0)
+    }
+
+    /// The lines at the connector into a matched load, with these harmonics.
+    pub(super) fn rays(&self, emission: Emission, harmonics: &[(u32, Db)]) -> Vec<Ray> {
+        let carrier = emission.setting.carrier;
+        if emission.doing == Doing::Receives {
+            return self.oscillators(carrier);
+        }
+        let full = self.power(emission.setting.power) * (emission.drive * emission.share);
+        let mut rays = Vec::new();
+        self.spread(&mut rays, 1, carrier, full, Some(1.0), true);
+        for (order, below) in harmonics {
+            let power = full * (-*below).power_ratio();
+            self.spread(&mut rays, *order, carrier.harmonic(*order), power, Some(f64::from(*order)), false);
+        }
+        for (group, spur) in (SPURS..).step_by(2).zip(&self.truth.spurs) {
+            let power = full * (-spur.below).power_ratio();
+            match spur.place {
+                SpurPlace::Fixed(at) => self.spread(&mut rays, group, at, power, None, false),
+                SpurPlace::Share(share) => {
+                    self.spread(&mut rays, group, carrier * share, power, Some(share), false);
+                }
+                SpurPlace::Offset(offset) => {
+                    self.spread(&mut rays, group, carrier + offset, power, Some(1.0), true);
+                    self.spread(&mut rays, group + 1, carrier - offset, power, Some(1.0), true);
+                }
+            }
+        }
+        rays
+    }
+
+    fn oscillators(&self, carrier: Hertz) -> Vec<Ray> {
+        let oscillators = (SPURS..).zip(&self.truth.receiver);
+        let ray = |(group, oscillator): (u32, &Oscillator)| {
+            let frequency = match oscillator.place {
+                OscillatorPlace::Fixed(at) => at,
+                OscillatorPlace::Offset(hertz) => carrier + Hertz::new(hertz),
+            };
+            Ray { frequency, power: oscillator.level.to_watts(), group, place: 0, is_near_carrier: false }
+        };
+        oscillators.map(ray).filter(|ray| ray.frequency.get() > 0.0).collect()
+    }
+
+    /// Adds one oscillation: a single line, or what modulation makes of it at `scale` times the carrier's frequency.
+    fn spread(
+        &self,
+        rays: &mut Vec<Ray>,
+        group: u32,
+        at: Hertz,
+        power: Watts,
+        scale: Option<f64>,
+        is_near_carrier: bool,
+    ) {
+        let single = Arc::from([Side { offset: 0.0, share: 1.0 }]);
+        let sides = scale.map_or(single, |scale| self.spectrum(scale));
+        for (place, side) in sides.iter().enumerate() {
+            let frequency = at + Hertz::new(side.offset);
+            if frequency.get() > 0.0 {
+                rays.push(Ray { frequency, power: power * side.share, group, place, is_near_carrier });
+            }
+        }
+    }
+
+    fn spectrum(&self, scale: f64) -> Arc<[Side]> {
+        let mut known = self.spectra.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, sides)) = known.iter().find(|(known, _)| *known == scale) {
+            return sides.clone();
+        }
+        let sides: Arc<[Side]> = sides(&self.truth, scale).into();
+        known.push((scale, sides.clone()));
+        sides
     }
 
     /// The reflection that looks out of the connector.
-    pub(crate) fn source(&self, frequency: Hertz, is_carrier: bool) -> Complex64 {
-        if is_carrier { self.match_at_carrier.at(frequency) } else { self.match_elsewhere.at(frequency) }
+    pub(super) fn source(&self, ray: &Ray) -> Complex64 {
+        let there = if ray.is_near_carrier { &self.match_at_carrier } else { &self.match_elsewhere };
+        there.at(ray.frequency)
     }
 }

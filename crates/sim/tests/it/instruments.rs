@@ -150,6 +150,31 @@ fn the_supply_shows_the_key() {
     });
 }
 
+/// A resistor of 7.4 V / 1.35 A behind 0.2 ohm: (7.4 - 0.2 · 0.15) / (1 + 0.2 · 1.35 / 7.4) V at the unit, and
+/// 0.15 A + 1.35 A · 7.1106 / 7.4 (closed forms). At a limit of 1.2 A the unit has 7.4 V · 1.05 / 1.35.
+#[test]
+fn the_supply_reads_what_it_senses() {
+    let with = |supply: &str| {
+        BENCH
+            .replace("  supply: {}", &format!("  supply: {supply}"))
+            .replace("      rise: 20 ms", "      rise: 20 ms\n      power_follows_supply: true")
+    };
+    on(&with("{ cable: 0.2 ohm }"), |bench| async move {
+        let mut supply = bench.connect(Role::Supply).await;
+        let relay = bench.key(145.0).await;
+        assert_eq!(supply.ask("MEAS:VOLT?;:MEAS:CURR?;:STAT:QUES:COND?").await, "7.400;1.447;0");
+        drop(relay);
+    });
+    on(&with("{ cable: 0.2 ohm, senses: unit }"), |bench| async move {
+        let mut supply = bench.connect(Role::Supply).await;
+        let relay = bench.key(145.0).await;
+        assert_eq!(supply.ask("MEAS:VOLT?;:MEAS:CURR?").await, "7.400;1.500");
+        supply.send("CURR 1.2").await;
+        assert_eq!(supply.ask("MEAS:VOLT?;:MEAS:CURR?;:STAT:QUES:COND?").await, "5.756;1.200;1");
+        drop(relay);
+    });
+}
+
 /// 37 dBm through a bare cable is beyond the 30 dBm that the input stands, whether a sweep looks or not.
 #[test]
 fn an_input_breaks_without_being_watched() {

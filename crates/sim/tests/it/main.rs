@@ -6,6 +6,7 @@ mod calibration;
 mod client;
 mod clients;
 mod faults;
+mod generator;
 mod hislip;
 mod instruments;
 mod same_bytes;

@@ -41,7 +41,7 @@ impl Check {
 
 const LEGEND: &str = "levels in dBm at the unit's connector; needed: the highest noise floor at which a line can \
     still be shown to comply; floor: the one to expect; own: the most that the analyser makes itself; U: expanded \
-    uncertainty, k = 2, as far as it is known now: noise and own products add to it; path: loss at this frequency; att.: the analyser's input attenuation";
+    uncertainty, k = 2, as far as it is known now: noise and own products add to it; path: loss at this frequency; RBW in kHz; att.: the analyser's input attenuation";
 
 fn as_text(job: &Job, forecast: &Forecast) -> String {
     let mut text = format!("{} on {}\n", job.plan.title, job.bench.title);
@@ -115,11 +115,11 @@ fn scope_text(scope: &ScopeForecast) -> String {
         text.push_str(&key_down_text(down));
     }
     let mut lines =
-        table(&["harm.", "MHz", "limit", "needed", "floor", "own", "U", "path", "att.", "prospect"]);
+        table(&["harm.", "MHz", "limit", "needed", "floor", "own", "U", "path", "RBW", "att.", "prospect"]);
     for reading in &scope.readings {
         lines.add_row(cells(reading));
     }
-    flush_right(&mut lines, &[0, 1, 2, 3, 4, 5, 6, 7, 8]);
+    flush_right(&mut lines, &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9]);
     text.push_str(&lines.trim_fmt());
     text.push('\n');
     for reading in &scope.readings {
@@ -164,6 +164,7 @@ fn cells(reading: &ReadingForecast) -> Vec<String> {
         show(reading.own_product.map(|own| own.get())),
         show(reading.expanded.map(|expanded| expanded.get())),
         show(reading.path_loss.map(|loss| loss.get())),
+        reading.rbw.map_or_else(|| "-".to_owned(), |rbw| format!("{:.0}", rbw.get() / 1e3)),
         reading.attenuation.map_or_else(|| "-".to_owned(), |attenuation| format!("{:.0}", attenuation.get())),
         word(&reading.prospect).to_owned(),
     ]
@@ -217,6 +218,8 @@ fn reading_json(reading: &ReadingForecast) -> Value {
         "limit_low_dbm": reading.limit.map(|limit| limit.0),
         "limit_high_dbm": reading.limit.map(|limit| limit.1),
         "path_loss_db": reading.path_loss,
+        "rbw_hz": reading.rbw,
+        "choice": reading.choice,
         "attenuation_db": reading.attenuation,
         "needed_floor_dbm": reading.needed_floor,
         "floor_dbm": reading.floor,

@@ -22,7 +22,7 @@ use crate::talk::{self, Failure, counted, print_json, wrapped};
 ///
 /// Without a profile only questions are asked. With one, an analyser and a power meter are told settings that do no
 /// harm (attenuation only upwards, preamplifier never on, no reset, no zero) and get back what they had; a supply, a
-/// relay and a unit's control port are still only asked. Do not do this while a unit is keyed, or while another
+/// relay, a unit's control port and a generator are still only asked. Do not do this while a unit is keyed, or while another
 /// program uses the instrument.
 ///
 /// Ends with 0 if nothing stands in the way, 1 if something is not understood, 2 for wrong usage or a wrong profile,

@@ -6,6 +6,7 @@ mod discover;
 mod identify;
 mod limit;
 mod man;
+mod prove;
 mod replay;
 mod report;
 mod run;
@@ -16,6 +17,7 @@ mod sim;
 mod transcript;
 
 use clap::Subcommand;
+use spurline_clock::Clock;
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -25,6 +27,7 @@ use crate::talk::Failure;
 pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
+    Prove(prove::Prove),
     Limit(limit::Limit),
     Identify(identify::Identify),
     Discover(discover::Discover),
@@ -38,12 +41,18 @@ pub(crate) enum Command {
     Man(man::Man),
 }
 
+/// The present day, in UTC.
+fn today(clock: Clock) -> jiff::civil::Date {
+    jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
+}
+
 impl Command {
     /// Whether standard output is to be one JSON document.
     pub(crate) fn json(&self) -> bool {
         match self {
             Self::Run(command) => command.json,
             Self::Check(command) => command.json,
+            Self::Prove(command) => command.json,
             Self::Limit(command) => command.json,
             Self::Identify(command) => command.json,
             Self::Discover(command) => command.json,
@@ -60,6 +69,7 @@ impl Command {
         match self {
             Self::Run(command) => command.execute(),
             Self::Check(command) => command.execute(),
+            Self::Prove(command) => command.execute(),
             Self::Limit(command) => command.execute(),
             Self::Identify(command) => command.execute(),
             Self::Discover(command) => command.execute(),

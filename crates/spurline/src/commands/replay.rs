@@ -214,8 +214,10 @@ fn plain_dialect(job: &mut Job) {
 
 /// Where the recorded instruments answer, by the part that each plays.
 fn addresses(job: &Job, served: &Served) -> Result<BTreeMap<Role, Address>, Failure> {
+    // No run speaks to the generator.
     let roles = job.bench.instruments.iter().map(|instrument| instrument.role);
     roles
+        .filter(|role| *role != Role::Generator)
         .map(|role| {
             let found = served.addresses().iter().find(|(link, _)| **link == *role.name());
             let found = found.map(|(_, at)| (role, Address::from(*at)));

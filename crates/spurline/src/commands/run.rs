@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use clap::Args;
 use spurline_clock::{Clock, Pace};
-use spurline_plan::{Forecast, Job};
-use spurline_record::RunId;
-use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure};
+use spurline_plan::{ExpiredCalibration, Forecast, Job};
+use spurline_record::{Role, RunId};
+use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure, standing};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
@@ -95,17 +95,20 @@ impl Run {
             }
             None => (None, BTreeMap::new()),
         };
-        let setup = Setup {
+        let expired = job.bench.not_good_on(super::today(clock));
+        refuse_expired(job, &expired)?;
+        let mut setup = Setup {
             id: RunId::new(clock.timestamp(), salt()),
             software: SOFTWARE.to_owned(),
             unit: self.unit.clone(),
             firmware: self.firmware.clone(),
             simulated: bench.as_ref().map(spurline_sim::SimulatedBench::seed),
             addresses,
-            notes: forecast.notes.clone(),
+            notes: expired.into_iter().chain(forecast.notes.iter().cloned()).collect(),
         };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
+        setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
         let mut recorder = store.into_recorder();
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);
@@ -140,6 +143,25 @@ impl Run {
         }
         Ok(())
     }
+}
+
+/// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
+fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
+    match (job.plan.expired_calibration, expired) {
+        (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
+            message: format!("{first}, and the plan says `expired_calibration: refuse`"),
+            advice: "have it calibrated, or correct the days in the bench file; nothing was keyed".to_owned(),
+        }),
+        (ExpiredCalibration::Refuse, []) | (ExpiredCalibration::Warn, _) => Ok(()),
+    }
+}
+
+/// When the bench was proven with the analyser that answers.
+fn standing_of(store: &Store, job: &Job, begun: &Begun, clock: Clock) -> Result<String, Failure> {
+    let analyser = begun.instruments().iter().find(|used| used.role == Role::Analyser);
+    let serial = analyser.map_or("", |used| used.identity.serial.as_str());
+    let newest = store.newest_proof(&job.bench.title, serial)?;
+    Ok(standing(newest.as_ref(), clock.timestamp(), job.bench.proof_lasts))
 }
 
 fn summary(stored: &StoredRun, report: &std::path::Path) -> Result<(), Failure> {
@@ -191,7 +213,7 @@ fn transcript_entry(tapped: spurline_transport::Tapped) -> spurline_store::Trans
 }
 
 /// Tells apart runs that start in the same second.
-fn salt() -> u16 {
+pub(super) fn salt() -> u16 {
     use std::hash::{BuildHasher, Hasher};
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
 }

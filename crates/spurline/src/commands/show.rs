@@ -68,7 +68,7 @@ fn run_text(stored: &StoredRun) -> String {
     line(&format!("{} on {}", header.plan, header.bench), 2);
     line(&format!("{} serial {}, firmware {}", unit.model, unit.serial, unit.firmware), 2);
     line(&format!("rule {}: {} ({})", header.rule, header.rule_source, header.rule_status), 2);
-    line(header.decision.words(), 2);
+    line(&header.decision_words(), 2);
     if let Some(seed) = header.simulated {
         line(&format!("simulated bench, seed {seed}: not evidence about a real transmitter"), 2);
     }

@@ -58,6 +58,7 @@ fn looking_at_an_older_record_changes_nothing_and_shows_all_of_it() {
     let expected = [entry(3, Direction::To, b"*IDN?"), entry(4, Direction::From, &[0xff, 0])];
     assert_eq!((kept.entries.as_slice(), kept.older), (&expected[..], true));
     assert_eq!(version(&store), 1);
+    assert_eq!((store.newest_proof("bench", "A-1").unwrap(), store.proofs().unwrap()), (None, Vec::new()));
     assert_eq!(std::fs::read(folder.path().join(RECORD_FILE)).unwrap(), before);
 }
 
@@ -74,6 +75,21 @@ fn an_older_record_that_is_written_to_is_brought_up_to_date_and_loses_nothing() 
     assert_eq!(store.transcript(&run()).unwrap().entries.len(), 2);
     let new = store.transcript(&RunId::from_record("s".to_owned())).unwrap();
     assert_eq!((new.entries, new.older), (vec![entry(7, Direction::Lost, b"gone")], false));
+}
+
+/// A record of schema 2 knows no proofs; written to, it has a table for them and still its runs.
+#[test]
+fn a_record_without_proofs_takes_them() {
+    let folder = tempfile::tempdir().unwrap();
+    schema_one(folder.path());
+    let connection = Connection::open(folder.path().join(RECORD_FILE)).unwrap();
+    connection.execute_batch(STEPS[1]).unwrap();
+    connection.pragma_update(None, "user_version", 2).unwrap();
+    drop(connection);
+    assert_eq!(Store::open_read_only(folder.path()).unwrap().proofs().unwrap(), Vec::new());
+    let store = Store::open(folder.path()).unwrap();
+    assert_eq!((version(&store), store.proofs().unwrap().len()), (VERSION, 0));
+    assert_eq!(store.load(&run()).unwrap().events, events("r"));
 }
 
 /// Rows that are small and would become large: the sum is what counts.

@@ -5,11 +5,11 @@
 
 use jiff::Timestamp;
 use spurline_record::{
-    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CrossCheck, Decision, Derivation,
-    Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidKey, LaidPart,
-    LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier, Proof, Quantity,
-    Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep, SweepFlags,
-    TextRole, Unit,
+    Acquisition, AnalyserSettings, Budget, BudgetLine, Correction, CoverageMethod, CrossCheck, Decision,
+    Derivation, Detector, Event, EventKind, Fault, Figure, Floor, Identity, InstrumentUsed, LaidCalibration,
+    LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout, Limit, MeterReading, Outcome, Preamplifier,
+    Proof, Quantity, Reading, Reason, ReasonCode, Role, RunHeader, RunId, RunState, Scope, SourceText, Sweep,
+    SweepFlags, TextRole, Unit,
 };
 use spurline_units::{Amperes, Db, Dbm, Hertz, Range, Seconds, Volts, Watts};
 
@@ -28,6 +28,8 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         rule_source: "47 CFR 97.307(e), eCFR issue 2026-09-23".to_owned(),
         rule_status: "verified".to_owned(),
         decision: Decision::GuardBand,
+        guard_factor: 1.0,
+        largest_uncertainty: None,
         software: "spurline 0.1.0".to_owned(),
         simulated: Some(u64::MAX),
         texts: vec![
@@ -36,6 +38,7 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         ],
         layout: layout(),
         notes: vec!["calibration of the analyser expired 2026-10-01".to_owned()],
+        reservations: Vec::new(),
     }
 }
 
@@ -65,6 +68,13 @@ fn layout() -> Layout {
             name: "battery".to_owned(),
             set: Volts::new(7.4),
             limit: Amperes::new(2.5),
+        }],
+        calibrations: vec![LaidCalibration {
+            what: "analyser".to_owned(),
+            role: Some(Role::Analyser),
+            calibrated: "2025-11-01".parse().ok(),
+            due: "2026-11-01".parse().ok(),
+            certificate: Some("C-17".to_owned()),
         }],
     }
 }
@@ -106,6 +116,7 @@ pub fn reading(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::WithinUncertainty, "close \u{202e} \"call\"")),
         acquisitions: vec![look("line", true, 5), look("unkeyed", false, 1), look("none", true, 0)],
         meter: vec![MeterReading { at: at(15), frequency: Hertz::new(144.2e6), level: Dbm::new(6.9) }],
+        remarks: Vec::new(),
     }
 }
 
@@ -135,6 +146,7 @@ pub fn nothing(ordinal: u32) -> Reading {
         reason: Some(Reason::new(ReasonCode::BeyondThisBench, "the table ends at 1 GHz")),
         acquisitions: vec![],
         meter: vec![],
+        remarks: Vec::new(),
         ..reading(ordinal)
     }
 }
@@ -156,18 +168,26 @@ fn budget() -> Budget {
         distribution: "rectangular".to_owned(),
         standard: Db::new(standard),
         source: "analyser-generic.yaml: level.absolute".to_owned(),
+        freedom: None,
     };
     Budget {
         lines: vec![line("level", 0.289), line("path", 0.1)],
         combined: Db::new(0.306),
         coverage_factor: 2.0,
         expanded: Db::new(0.612),
+        method: CoverageMethod::Normal,
+        effective_freedom: None,
     }
 }
 
 fn proof() -> Proof {
     Proof {
-        floor: Some(Floor { level: Dbm::new(-52.3), distance: Db::new(22.2), points: 320 }),
+        floor: Some(Floor {
+            level: Dbm::new(-52.3),
+            distance: Db::new(22.2),
+            height: Db::new(0.8),
+            points: 320,
+        }),
         mixer_level: Some(Dbm::new(-23.1)),
         own_distortion: Some(Dbm::new(-61.0)),
         peak_point: Some(200),
@@ -182,6 +202,7 @@ fn proof() -> Proof {
             allowed: Db::new(0.9),
         }),
         carrier_variation: Some(Db::new(0.04)),
+        ..Proof::default()
     }
 }
 

@@ -4,8 +4,9 @@ use std::time::Duration;
 
 use spurline_clock::Moment;
 
-use super::front_end::{FrontEnd, Trace};
+use super::front_end::FrontEnd;
 use super::settings::Settings;
+use super::sweep::Trace;
 
 /// What becomes of the levels at one point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,8 +27,26 @@ pub(super) const AVERAGES: [(&str, Average); 4] = [
     ("MINimum", Average::Minimum),
 ];
 
-/// As fine as the display.
-const STEPS_PER_DB: f64 = 100.0;
+/// What a trace becomes of sweep after sweep, by the names that `DISPlay:TRACe:MODE` has for it (common practice).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Mode {
+    /// The last sweep.
+    Write,
+    /// As many sweeps as `AVERage:COUNt` says, averaged as `AVERage:TYPE` says.
+    Average,
+    /// The highest of as many sweeps as `SWEep:COUNt` says.
+    MaximumHold,
+    /// The lowest of them.
+    MinimumHold,
+}
+
+/// The modes by name.
+pub(super) const MODES: [(&str, Mode); 4] = [
+    ("WRITe", Mode::Write),
+    ("AVERage", Mode::Average),
+    ("MAXHold", Mode::MaximumHold),
+    ("MINHold", Mode::MinimumHold),
+];
 
 impl Average {
     /// How a level counts while they are summed up.
@@ -45,22 +64,23 @@ impl Average {
     }
 
     /// The level that a sum of `count` shares stands for.
-    fn level(self, sum: f64, count: f64) -> f32 {
-        let level = match self {
+    fn level(self, sum: f64, count: f64) -> f64 {
+        match self {
             Self::Rms => 10.0 * (sum / count).log10(),
             Self::Scalar => sum / count,
             Self::Maximum | Self::Minimum => sum,
-        };
-        ((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32
+        }
     }
 }
 
 /// The trace of what ended at `end`: of the last sweep, or of as many sweeps as are to be averaged.
 pub(super) fn acquire(front_end: &mut FrontEnd, settings: &Settings, end: Moment) -> Trace {
-    if !settings.averaging {
-        return front_end.sweep(settings, end);
-    }
-    let (count, way) = (settings.averages, settings.average);
+    let (count, way) = match settings.mode {
+        Mode::Write => return front_end.sweep(settings, end),
+        Mode::Average => (settings.averages, settings.average),
+        Mode::MaximumHold => (settings.count, Average::Maximum),
+        Mode::MinimumHold => (settings.count, Average::Minimum),
+    };
     let sweep_ends = |later: u32| {
         let before = Duration::from_secs_f64(settings.sweep_time() * f64::from(later));
         end.before(before).unwrap_or(end)
@@ -74,7 +94,7 @@ pub(super) fn acquire(front_end: &mut FrontEnd, settings: &Settings, end: Moment
         }
         whole.overload |= trace.overload;
     }
-    whole.levels = sums.into_iter().map(|sum| way.level(sum, f64::from(count))).collect();
+    whole.levels = sums.into_iter().map(|sum| front_end.rounded(way.level(sum, f64::from(count)))).collect();
     whole
 }
 
@@ -108,6 +128,29 @@ mod tests {
         let (highest, lowest) = (mean(&levels(&mut talk, "MAX")), mean(&levels(&mut talk, "MIN")));
         assert!((highest - power - 6.370).abs() < 0.2, "{highest} {power}");
         assert!((lowest - power + 19.516).abs() < 0.7, "{lowest} {power}");
+    }
+
+    /// Holding takes as many sweeps as are counted; switching averages on and off ends it.
+    #[test]
+    fn a_trace_holds_its_highest_and_lowest() {
+        let mut talk = analyser();
+        talk.say("*RST;:FREQ:CENT 144.2E6;SPAN 1E6;:BAND 10 KHZ;:DET SAMP;:SWE:TIME 10;COUN 50");
+        assert_eq!(talk.say("DISP:TRAC:MODE?"), "WRIT");
+        let mut held = |mode: &str| {
+            let before = talk.now;
+            let text = talk.say(&format!("DISP:WIND1:TRAC1:MODE {mode};:INIT;*WAI;:TRAC? TRACE1"));
+            assert_eq!(talk.now.since(before).as_secs(), 500);
+            mean(&text.split(',').map(|level| level.parse().unwrap()).collect::<Vec<_>>())
+        };
+        let (highest, lowest) = (held("MAXH"), held("MINHold"));
+        // Of 50 looks the highest is in the mean 6.370 dB above the power, the lowest 19.516 dB below it (numpy 2.4.6,
+        // 200 000 draws).
+        assert!((highest - lowest - 25.886).abs() < 0.9, "{highest} {lowest}");
+        assert_eq!(
+            talk.say("DISP:TRAC:MODE?;:AVER ON;:DISP:TRAC:MODE?;:AVER OFF;:DISP:TRAC:MODE?"),
+            "MINH;AVER;WRIT"
+        );
+        assert_eq!(talk.say("DISP:TRAC:MODE AVER;:AVER?;:DISP:TRAC:MODE MAXH;:AVER?"), "1;0");
     }
 
     /// One start takes as long as all the sweeps that it averages.

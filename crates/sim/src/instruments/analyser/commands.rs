@@ -9,6 +9,7 @@ pub(crate) enum Command {
     FullSpan,
     Detector,
     Average,
+    TraceMode,
     Unit,
     Continuous,
     Source,
@@ -74,7 +75,8 @@ pub(crate) enum Marker {
     Centre,
 }
 
-/// Headers and what they mean. The marker and `INPut:GAIN`, `TRACe:POINts?` and `CALibration:AUTO` are common practice.
+/// Headers and what they mean. The marker and `INPut:GAIN`, `TRACe:POINts?`,
+/// `CALibration:AUTO` and `DISPlay:TRACe:MODE` are common practice.
 pub(super) fn headers() -> Vec<(&'static str, Command)> {
     let numbers = [
         ("[SENSe#:]FREQuency:CENTer[?]", Number::Centre),
@@ -122,6 +124,7 @@ pub(super) fn headers() -> Vec<(&'static str, Command)> {
         ("[SENSe#:]FREQuency:SPAN:FULL", Command::FullSpan),
         ("[SENSe#:]DETector#[:FUNCtion][?]", Command::Detector),
         ("[SENSe#:]AVERage:TYPE[?]", Command::Average),
+        ("DISPlay[:WINDow#]:TRACe#:MODE[?]", Command::TraceMode),
         ("[SENSe#:]ROSCillator:SOURce[?]", Command::Reference),
         ("UNIT#:POWer[?]", Command::Unit),
         ("INITiate#:CONTinuous[?]", Command::Continuous),

@@ -1,18 +1,21 @@
-//! From the lines at the input to a trace: attenuator, mixer with its own products, filter, detector, display.
+//! From the lines at the input to what the filter meets: attenuator, mixer with its own products, errors.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use spurline_clock::Moment;
-use spurline_units::{Db, Dbm, Hertz, Range, Seconds, Watts};
+use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
+use super::errors::Errors;
 use super::settings::Settings;
+use super::view::View;
+use super::waves::Waves;
 use crate::bench::{AnalyserTruth, Identity};
-use crate::draw::Seed;
-use crate::physics::detector::{Bucket, Line};
-use crate::physics::filter::{Gaussian, SweepRate};
+use crate::draw::{Draws, Seed};
+use crate::physics::detector::{Detection, Line, Looking};
+use crate::physics::filter::Filter;
 use crate::physics::mixer::Mixer;
-use crate::physics::response::Response;
+use crate::physics::phase_noise::PhaseNoise;
+use crate::physics::products::Distorting;
 use crate::world::{Contacts, Emission, Port, World};
 
 /// What is between the connector and the trace.
@@ -21,46 +24,49 @@ pub(super) struct FrontEnd {
     truth: AnalyserTruth,
     seed: Seed,
     world: Arc<World>,
-    response: Response,
-    level_error: Db,
+    errors: Errors,
+    phase_noise: Option<PhaseNoise>,
+    /// Of the display.
+    steps_per_db: f64,
     /// Up to when the input was watched for damage.
     watched: Option<Moment>,
     sweeps: u64,
-}
-
-/// A finished sweep.
-#[derive(Clone, Debug)]
-pub(super) struct Trace {
-    pub(super) levels: Vec<f32>,
-    pub(super) settings: Settings,
-    pub(super) overload: bool,
-    pub(super) uncalibrated: bool,
+    /// That of the last sweep: the next one is often like it.
+    detection: Option<Arc<Detection>>,
+    /// What it saw at its end.
+    view: Option<View>,
 }
 
 /// What reaches the detector while the unit's emission stays the same.
-struct Scene {
-    lines: Vec<Line>,
-    overload: bool,
+pub(super) struct Scene {
+    pub(super) lines: Vec<Line>,
+    pub(super) overload: bool,
+    /// Whether the input is.
+    pub(super) broken: bool,
 }
 
-/// The response is flat by definition here.
-const RESPONSE_REFERENCE: f64 = 50e6;
 const PREAMPLIFIER_GAIN: f64 = 20.0;
 /// The preamplifier's own noise figure keeps the floor from falling by its whole gain.
 const PREAMPLIFIER_BENEFIT: f64 = 15.0;
 /// What a broken input still lets through.
 const BROKEN_LOSS: f64 = 40.0;
-/// Lines as near as this are one line.
-const SAME_LINE: f64 = 1.0;
-const STEPS_PER_DB: f64 = 100.0;
-
 impl FrontEnd {
     pub(super) fn new(truth: AnalyserTruth, seed: Seed, world: Arc<World>) -> Self {
-        let drawn = truth.level_spread * seed.normal("analyser level");
-        let level_error = truth.level_error.unwrap_or(drawn);
-        let reference = Hertz::new(RESPONSE_REFERENCE);
-        let response = Response::draw(seed, "analyser response", truth.response_spread, reference);
-        Self { truth, seed, world, response, level_error, watched: None, sweeps: 0 }
+        let errors = Errors::draw(&truth, seed);
+        let phase_noise = PhaseNoise::new(&truth.phase_noise);
+        let steps_per_db = 1.0 / truth.display_step.get();
+        Self {
+            truth,
+            seed,
+            world,
+            errors,
+            phase_noise,
+            steps_per_db,
+            watched: None,
+            sweeps: 0,
+            detection: None,
+            view: None,
+        }
     }
 
     pub(super) fn identity(&self) -> &Identity {
@@ -75,8 +81,14 @@ impl FrontEnd {
         self.world.is_damaged(now)
     }
 
+    /// Notes that a self-alignment has ended.
+    pub(super) fn align(&mut self, now: Moment) {
+        self.errors.align(now);
+    }
+
     /// Notes damage since the last call: the input breaks whether a sweep looks at it or not.
     pub(super) fn watch(&mut self, now: Moment) {
+        self.errors.begin(now);
         let from = self.watched.replace(now).unwrap_or(now);
         if self.world.is_damaged(now) {
             return;
@@ -94,126 +106,178 @@ impl FrontEnd {
         }
     }
 
-    /// The sweep that ended at `end`; each point is what was there at its own instant.
-    pub(super) fn sweep(&mut self, settings: &Settings, end: Moment) -> Trace {
-        let time = settings.sweep_time();
-        let mut draws = self.seed.stream("analyser sweep", self.sweeps);
+    /// Whether the unit's power goes up and down with its modulation.
+    pub(super) fn swings(&self) -> bool {
+        self.world.swings()
+    }
+
+    /// The draws of the next sweep: each has a stream of its own.
+    pub(super) fn next_draws(&mut self) -> Draws {
         self.sweeps += 1;
-        let span = Hertz::new(settings.span);
-        let bandwidth = Hertz::new(settings.rbw());
-        let rate = SweepRate::of(span, bandwidth, Seconds::new(time));
-        let filter = Gaussian::new(bandwidth);
-        let swept = filter.swept(rate);
-        let loss = rate.loss();
-        let noise = self.noise(settings, filter);
-        let video = Hertz::new(settings.vbw());
-        let half = settings.span / f64::from(settings.points - 1) / 2.0;
-        let dwell = time / f64::from(settings.points);
-        let mut scene: Option<((Option<Emission>, Contacts), Scene)> = None;
-        let mut trace = Trace {
-            levels: Vec::with_capacity(settings.points as usize),
-            settings: *settings,
-            overload: false,
-            uncalibrated: rate.is_uncalibrated(),
-        };
-        let start = end.before(Duration::from_secs_f64(time)).unwrap_or(end);
-        for point in 0..settings.points as usize {
-            let at = start.after(Duration::from_secs_f64((point as f64 + 0.5) * dwell));
-            let state = (self.world.emission(at), self.world.contacts(at));
-            if scene.as_ref().is_none_or(|(known, _)| *known != state) {
-                let lines = self.world.lines(Port::Analyser, state.0, state.1);
-                scene = Some((state, self.scene(settings, lines, at, loss)));
-            }
-            let Some((_, scene)) = &scene else { continue };
-            trace.overload |= scene.overload;
-            let centre = settings.frequency_of(point);
-            let bucket = Bucket {
-                low: Hertz::new(centre - half),
-                high: Hertz::new(centre + half),
-                dwell: Seconds::new(dwell),
-                filter: swept,
-                bandwidth,
-                video,
-                noise,
-                lines: &scene.lines,
-            };
-            let level = bucket.detect(settings.detector, &mut draws).to_dbm().get();
-            trace.levels.push(((level * STEPS_PER_DB).round() / STEPS_PER_DB) as f32);
+        self.seed.stream("analyser sweep", self.sweeps)
+    }
+
+    /// What the unit does and how the path is switched.
+    pub(super) fn state(&self, at: Moment) -> (Option<Emission>, Contacts) {
+        (self.world.emission(at), self.world.contacts(at))
+    }
+
+    /// The resolution filter as it is set.
+    pub(super) fn filter(&self, settings: &Settings) -> Filter {
+        Filter::new(self.truth.filter, Hertz::new(settings.rbw()))
+    }
+
+    /// Detection that looks in a certain way.
+    pub(super) fn detection(&mut self, looking: Looking) -> Arc<Detection> {
+        match &self.detection {
+            Some(known) if known.is_for(&looking) => known.clone(),
+            _ => self.detection.insert(Arc::new(Detection::new(looking))).clone(),
         }
-        trace
+    }
+
+    /// What the last sweep saw, if that is all that one from `start` on with these settings may see.
+    pub(super) fn view_for(&mut self, settings: &Settings, start: Moment) -> Option<View> {
+        // What drifts is looked at anew each time.
+        let kept = self.view.take().filter(|_| self.truth.drift == Db::new(0.0))?;
+        kept.again(settings, self.world.is_damaged(start))
+    }
+
+    /// Keeps what a sweep saw at its end for the next one.
+    pub(super) fn keep(&mut self, view: Option<View>) {
+        self.view = view;
+    }
+
+    /// The noise that lines wear, if they do.
+    pub(super) fn phase_noise(&self) -> Option<&PhaseNoise> {
+        self.phase_noise.as_ref()
+    }
+
+    /// A level as it is shown: by its scale, in its steps.
+    pub(super) fn shown(&self, level: f64, settings: &Settings) -> f32 {
+        self.rounded(self.errors.on_scale(level, settings))
+    }
+
+    /// A level in steps of the display.
+    pub(super) fn rounded(&self, level: f64) -> f32 {
+        // Levels are small enough for a whole number, which rounds faster than the library does.
+        let steps = level * self.steps_per_db;
+        ((steps + 0.5f64.copysign(steps)) as i64 as f64 / self.steps_per_db) as f32
     }
 
     /// Mean noise power behind the filter, referred to the input.
-    fn noise(&self, settings: &Settings, filter: Gaussian) -> Watts {
+    pub(super) fn noise(&self, settings: &Settings, filter: Filter) -> Watts {
         let bandwidth = Db::new(10.0 * filter.noise_bandwidth().get().log10());
         let benefit = if settings.preamplifier { PREAMPLIFIER_BENEFIT } else { 0.0 };
         let level = self.truth.noise + bandwidth + Db::new(settings.attenuation() - benefit);
         level.to_watts()
     }
 
-    fn scene(&self, settings: &Settings, lines: Vec<Line>, at: Moment, loss: Db) -> Scene {
-        let broken = Db::new(if self.world.is_damaged(at) { BROKEN_LOSS } else { 0.0 });
-        self.displayed(lines, settings, loss + broken)
+    /// What reaches the detector at a moment, less what the speed of the sweep takes from lines.
+    pub(super) fn scene(
+        &self,
+        settings: &Settings,
+        (emission, contacts): (Option<Emission>, Contacts),
+        at: Moment,
+        loss: Db,
+    ) -> Scene {
+        let mut arriving = self.world.lines(Port::Analyser, emission, contacts);
+        if settings.span == 0.0 {
+            let swing = emission.and_then(|emission| self.world.swing(emission, at));
+            in_time(&mut arriving, settings, swing.unwrap_or(1.0));
+        }
+        let broken = self.world.is_damaged(at);
+        let lost = loss + Db::new(if broken { BROKEN_LOSS } else { 0.0 });
+        let scene = self.displayed(&arriving, settings, self.errors.of_settings(settings, at) - lost);
+        Scene { broken, ..scene }
     }
 
-    /// What becomes of the lines at the input before the filter, scaled to what is displayed.
-    fn displayed(&self, mut lines: Vec<Line>, settings: &Settings, loss: Db) -> Scene {
-        lines.retain(|line| line.power.get() > 0.0);
-        let gain = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
-        let to_mixer = gain - Db::new(settings.attenuation());
-        let mixer = Mixer {
-            second_intercept: self.truth.second_intercept,
-            third_intercept: self.truth.third_intercept,
-            compression: self.truth.compression,
+    /// What becomes of the lines at the input before the filter, scaled to what is displayed: `gain` above that.
+    fn displayed(&self, arriving: &[Line], settings: &Settings, gain: Db) -> Scene {
+        let preamplifier = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
+        let to_mixer = preamplifier - Db::new(settings.attenuation());
+        let mut waves = Waves::new(arriving);
+        if let Some(ahead) = &self.truth.ahead {
+            let distorting = Distorting {
+                second_intercept: ahead.second_intercept,
+                third_intercept: ahead.third_intercept,
+            };
+            let drawn = |order, at| self.drawn_angle("analyser ahead", order, at);
+            waves.distort(&distorting, Db::new(0.0), |order, at| {
+                ahead.phase.unwrap_or_else(|| drawn(order, at))
+            });
+        }
+        let distorting = Distorting {
+            second_intercept: Some(self.truth.second_intercept),
+            third_intercept: Some(self.truth.third_intercept),
         };
-        self.add_own_products(&mut lines, &mixer, to_mixer);
+        waves.distort(&distorting, to_mixer, |order, at| self.angle(order, at));
+        let mut lines = waves.lines();
+        let mixer = Mixer { compression: self.truth.compression };
         let total: Watts = lines.iter().map(|line| line.power).sum();
         let total = (total.get() > 0.0).then(|| total.to_dbm() + to_mixer);
         let compression = total.map_or(Db::new(0.0), |total| mixer.compression_gain(total));
-        let leak =
-            Line { frequency: Hertz::new(0.0), power: (self.truth.feed_through - to_mixer).to_watts() };
-        lines.push(leak);
-        let step = self.attenuator_error(settings.attenuation());
+        self.add_images(&mut lines);
+        self.add_residuals(&mut lines, to_mixer);
         for line in &mut lines {
-            let error = self.level_error + self.response.at(line.frequency) + step + compression - loss;
+            let error = gain + compression + self.errors.of_frequency(line.frequency);
             line.power = line.power * error.power_ratio();
         }
-        Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)) }
+        Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)), broken: false }
     }
 
-    /// The mixer's second and third harmonic of the strongest line, added as voltages to what is there already.
-    fn add_own_products(&self, lines: &mut Vec<Line>, mixer: &Mixer, to_mixer: Db) {
-        let strongest =
-            lines.iter().copied().max_by(|one, other| one.power.get().total_cmp(&other.power.get()));
-        let Some(strongest) = strongest else { return };
-        let at_mixer = strongest.power.to_dbm() + to_mixer;
-        for order in 2..=3 {
-            let Some(product) = mixer.own_harmonic(order, at_mixer) else { continue };
-            let product: Dbm = product - to_mixer;
-            let frequency = strongest.frequency.harmonic(order);
-            let known = lines.iter_mut().find(|line| (line.frequency - frequency).get().abs() < SAME_LINE);
-            match known {
-                None => lines.push(Line { frequency, power: product.to_watts() }),
-                Some(line) => {
-                    let (one, other) = (line.power.get().sqrt(), product.to_watts().get().sqrt());
-                    let angle = self.phase(order);
-                    let sum = one * one + other * other + 2.0 * one * other * angle.cos();
-                    line.power = Watts::new(sum.max(0.0));
-                }
-            }
-        }
+    /// Each line once more, as far below it as the mixer's other sideband is.
+    fn add_images(&self, lines: &mut Vec<Line>) {
+        let Some(image) = &self.truth.image else { return };
+        let share = (-image.rejection).power_ratio();
+        let images: Vec<Line> = lines
+            .iter()
+            .map(|line| Line {
+                frequency: Hertz::new((line.frequency - image.offset).get().abs()),
+                power: line.power * share,
+            })
+            .collect();
+        lines.extend(images);
     }
 
-    fn phase(&self, order: u32) -> f64 {
+    /// What is there with nothing at the input: the local oscillator at 0 Hz, and residuals.
+    fn add_residuals(&self, lines: &mut Vec<Line>, to_mixer: Db) {
+        let leak = (Hertz::new(0.0), self.truth.feed_through);
+        let residuals = self.truth.residuals.iter().map(|residual| (residual.frequency, residual.level));
+        let line =
+            |(frequency, level): (Hertz, Dbm)| Line { frequency, power: (level - to_mixer).to_watts() };
+        lines.extend(std::iter::once(leak).chain(residuals).map(line));
+    }
+
+    /// The angle of the mixer's own product at a frequency.
+    fn angle(&self, order: u32, at: Hertz) -> f64 {
         let stated = self.truth.distortion_phase.iter().find(|(known, _)| *known == order);
-        stated.map_or_else(|| self.seed.angle("analyser own product", u64::from(order)), |(_, angle)| *angle)
+        stated.map_or_else(|| self.drawn_angle("analyser own product", order, at), |(_, angle)| *angle)
     }
 
-    /// Each setting of the attenuator has an error of its own, always the same.
-    fn attenuator_error(&self, attenuation: f64) -> Db {
-        self.truth.attenuator_spread * self.seed.normal(&format!("analyser attenuator {attenuation:.0} dB"))
+    /// One angle for each order and kilohertz.
+    fn drawn_angle(&self, purpose: &str, order: u32, at: Hertz) -> f64 {
+        self.seed.angle(&format!("{purpose} {order}"), (at.get() / 1e3).round() as u64)
     }
 }
+
+/// Lines of one carrier that all pass the filter are, in time, the carrier again: its modulation in frequency does not
+/// show, that in voltage makes it so many times its mean power at this moment.
+fn in_time(lines: &mut Vec<Line>, settings: &Settings, swing: f64) {
+    let near = settings.rbw() * PASSES_WHOLE;
+    let centre = settings.frequency_of(0);
+    let passes = |line: &Line| (line.frequency.get() - centre).abs() <= near;
+    let power: Watts = lines.iter().filter(|line| passes(line)).map(|line| line.power).sum();
+    if power.get() > 0.0 {
+        let moment: f64 =
+            lines.iter().filter(|line| passes(line)).map(|l| l.frequency.get() * l.power.get()).sum();
+        let frequency = Hertz::new(moment / power.get());
+        lines.retain(|line| !passes(line));
+        lines.push(Line { frequency, power: power * swing });
+    }
+}
+
+/// What lies within this share of the bandwidth to either side loses a decibel at most: 12.04 dB times its square.
+const PASSES_WHOLE: f64 = 0.28;
 
 #[cfg(test)]
 mod tests;

@@ -3,6 +3,7 @@
 use spurline_scpi::{ErrorCode, Parameter, Quantity};
 use spurline_units::{Hertz, Range};
 
+use super::average::Mode;
 use super::commands::{Command, Number, Switch};
 use super::level_unit::{IMPEDANCE, UNITS};
 use super::settings::{self, Settings, bandwidth_step};
@@ -119,7 +120,9 @@ pub(super) fn switch(s: &mut Settings, switch: Switch, call: &Call<'_>) -> Outco
         Switch::VbwAuto => coupled(call, s.vbw(), &mut s.manual_vbw),
         Switch::SweepTimeAuto => coupled(call, s.sweep_time(), &mut s.manual_time),
         Switch::AttenuationAuto => coupled(call, s.attenuation(), &mut s.manual_attenuation),
-        Switch::Averaging => call.flag(s.averaging, |on| s.averaging = on),
+        Switch::Averaging => call.flag(s.mode == Mode::Average, |on| {
+            s.mode = if on { Mode::Average } else { Mode::Write };
+        }),
         Switch::Preamplifier => call.flag(s.preamplifier, |on| s.preamplifier = on),
         Switch::AlignmentAuto => call.flag(s.aligns_itself, |on| s.aligns_itself = on),
     }

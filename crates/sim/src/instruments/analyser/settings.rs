@@ -1,13 +1,13 @@
 //! The analyser's settings and how they are coupled.
 
 use spurline_scpi::ByteOrder;
-use spurline_units::{Hertz, Range, Seconds};
+use spurline_units::{Dbm, Hertz, Range, Seconds};
 
-use super::average::Average;
+use super::average::{Average, Mode};
 use super::level_unit::LevelUnit;
 use super::transfer::Format;
 use crate::physics::detector::Detector;
-use crate::physics::filter::SweepRate;
+use crate::physics::sweep_rate::SweepRate;
 
 pub(super) const NARROWEST: f64 = 10.0;
 pub(super) const WIDEST: f64 = 3e6;
@@ -33,7 +33,7 @@ pub(crate) struct Settings {
     pub(super) points: u32,
     pub(super) manual_time: Option<f64>,
     pub(super) count: u32,
-    pub(super) averaging: bool,
+    pub(super) mode: Mode,
     pub(super) averages: u32,
     pub(super) average: Average,
     pub(super) detector: Detector,
@@ -60,7 +60,7 @@ impl Settings {
             points: 1001,
             manual_time: None,
             count: 1,
-            averaging: false,
+            mode: Mode::Write,
             averages: 10,
             average: Average::Rms,
             detector: Detector::Positive,
@@ -118,7 +118,7 @@ impl Settings {
 
     /// All sweeps of one start: those that are averaged, else as many as `SWEep:COUNt` says.
     pub(super) fn duration(&self) -> Seconds {
-        let count = if self.averaging { self.averages } else { self.count };
+        let count = if self.mode == Mode::Average { self.averages } else { self.count };
         Seconds::new(self.sweep_time() * f64::from(count))
     }
 
@@ -127,6 +127,11 @@ impl Settings {
             let needed = (self.reference - MIXER_AT_REFERENCE) / ATTENUATION_STEP;
             (needed.ceil() * ATTENUATION_STEP).clamp(0.0, MOST_ATTENUATION)
         })
+    }
+
+    /// The level at the top of the display.
+    pub(super) fn reference_level(&self) -> Dbm {
+        Dbm::new(self.reference)
     }
 
     pub(super) fn frequency_of(&self, point: usize) -> f64 {

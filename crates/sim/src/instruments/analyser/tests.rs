@@ -95,3 +95,22 @@ fn each_point_sees_its_own_instant() {
     // 36.7 dBm through 30 + 6 + 0.2 dB while keyed; noise of a 100 kHz filter afterwards.
     assert!(levels[50] > -3.0 && levels[150] < -50.0, "{} and {}", levels[50], levels[150]);
 }
+
+/// The rule k = 2 for each filter: 1 MHz at 10 kHz needs 20 ms, behind a video filter of 1 kHz ten times as long.
+#[test]
+fn too_fast_for_either_filter_it_is_uncalibrated() {
+    let mut talk = analyser();
+    for (settings, uncalibrated) in [
+        ("BAND:VID 10 KHZ;:SWE:TIME 0.021", false),
+        ("BAND:VID 10 KHZ;:SWE:TIME 0.019", true),
+        ("BAND:VID 1 KHZ;:SWE:TIME 0.021", true),
+        ("BAND:VID 1 KHZ;:SWE:TIME 0.21", false),
+        ("BAND:VID 1 KHZ;:SWE:TIME:AUTO ON", false),
+    ] {
+        let bit = talk.say(&format!(
+            "*RST;:FREQ:CENT 144.2 MHZ;SPAN 1 MHZ;:BAND 10 KHZ;:{settings};:INIT;*WAI;:STAT:QUES:COND?"
+        ));
+        let bit: u16 = bit.parse().unwrap();
+        assert_eq!(bit & Questionable::CALIBRATION.bits() != 0, uncalibrated, "{settings}: {bit}");
+    }
+}

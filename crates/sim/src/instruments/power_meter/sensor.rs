@@ -9,7 +9,8 @@ use spurline_units::{Db, Hertz, Seconds};
 
 use crate::bench::PowerMeterTruth;
 use crate::draw::{Draws, Seed};
-use crate::world::{Contacts, Port, Setting, World};
+use crate::drawn::SmoothError;
+use crate::world::{Contacts, Emission, Port, World};
 
 /// A sensor with its errors drawn.
 #[derive(Debug)]
@@ -18,12 +19,15 @@ pub(super) struct Sensor {
     seed: Seed,
     world: Arc<World>,
     level_error: Db,
-    /// What is shown without any power, in watts.
+    /// What its table of calibration factors has wrong.
+    factor_error: SmoothError,
+    /// What is shown without any power, in watts, and since when.
     offset: f64,
+    zeroed: Moment,
     readings: u64,
     zeroings: u64,
-    /// The last setting of the unit that was looked at, and what it gives at full power.
-    seen: Option<((Setting, Contacts), f64)>,
+    /// The last emission that was looked at, and what it gives at full power.
+    seen: Option<((Emission, Contacts), f64)>,
 }
 
 /// A sensor that was never zeroed is off by this many times what a zeroing leaves.
@@ -34,10 +38,23 @@ const STEPS: u32 = 8;
 
 impl Sensor {
     pub(super) fn new(truth: PowerMeterTruth, seed: Seed, world: Arc<World>) -> Self {
-        let drawn = || truth.level_spread * seed.normal("power meter level");
+        let drawn = || truth.level.at(seed.normal("power meter level"));
         let level_error = truth.level_error.unwrap_or_else(drawn);
+        let factor_error = SmoothError::draw(seed, "power meter factor", truth.calibration_factor);
         let offset = NEVER_ZEROED * truth.zero.get() * seed.normal("power meter offset");
-        Self { truth, seed, world, level_error, offset, readings: 0, zeroings: 0, seen: None }
+        let zeroed = world.started();
+        Self {
+            truth,
+            seed,
+            world,
+            level_error,
+            factor_error,
+            offset,
+            zeroed,
+            readings: 0,
+            zeroings: 0,
+            seen: None,
+        }
     }
 
     pub(super) fn settling(&self) -> Seconds {
@@ -57,17 +74,28 @@ impl Sensor {
         self.readings += 1;
         let noise =
             self.truth.noise.get() * draws.sample::<f64, _>(StandardNormal) / f64::from(conversions).sqrt();
-        let corrected = true_mean * self.slope(frequency).power_ratio();
-        corrected * self.level_error.power_ratio() + noise + self.offset
+        let corrected = true_mean * self.factor(frequency).power_ratio();
+        corrected * self.level_error.power_ratio() + noise + self.offset + self.drift(end)
     }
 
     /// Takes what is there at `end` for zero: right only while no power comes in.
     pub(super) fn zero(&mut self, end: Moment, frequency: Hertz) {
         let present =
-            self.lagged(end, Seconds::new(0.0)) * (self.slope(frequency) + self.level_error).power_ratio();
+            self.lagged(end, Seconds::new(0.0)) * (self.factor(frequency) + self.level_error).power_ratio();
         let left = self.draws("zero", self.zeroings).sample::<f64, _>(StandardNormal);
         self.zeroings += 1;
         self.offset = self.truth.zero.get() * left - present;
+        self.zeroed = end;
+    }
+
+    /// How far the zero has moved since: evenly, another way after each zeroing.
+    fn drift(&self, at: Moment) -> f64 {
+        let hourly = self.truth.zero_drift.get();
+        if hourly == 0.0 {
+            return 0.0;
+        }
+        let hours = at.since(self.zeroed).as_secs_f64() / 3600.0;
+        hourly * hours * self.draws("zero drift", self.zeroings).sample::<f64, _>(StandardNormal)
     }
 
     fn draws(&self, purpose: &str, count: u64) -> Draws {
@@ -77,6 +105,11 @@ impl Sensor {
     /// What the sensor loses at a frequency.
     fn slope(&self, frequency: Hertz) -> Db {
         self.truth.slope * (frequency.get() / 1e9)
+    }
+
+    /// What the meter makes good once it is told the frequency: what the sensor loses there, as its table has it.
+    fn factor(&self, frequency: Hertz) -> Db {
+        self.slope(frequency) + self.factor_error.at(frequency)
     }
 
     /// The sensor's state `age` before `end`: past power, weighted by a lag that leaves 1 % after the settling time.
@@ -101,11 +134,11 @@ impl Sensor {
     fn power(&mut self, end: Moment, age: Seconds) -> f64 {
         let Some(at) = end.before(age.duration()) else { return 0.0 };
         let Some(emission) = self.world.emission(at) else { return 0.0 };
-        let state = (emission.setting, self.world.contacts(at));
+        let state = (emission.at_full_power(), self.world.contacts(at));
         let full = match self.seen {
             Some((seen, full)) if seen == state => full,
             _ => {
-                let lines = self.world.lines(Port::PowerMeter, Some(emission.at_full_power()), state.1);
+                let lines = self.world.lines(Port::PowerMeter, Some(state.0), state.1);
                 let full = lines
                     .iter()
                     .filter(|line| self.truth.range.contains(line.frequency))
@@ -118,3 +151,6 @@ impl Sensor {
         full * emission.share
     }
 }
+
+#[cfg(test)]
+mod tests;

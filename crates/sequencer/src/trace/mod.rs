@@ -1,7 +1,15 @@
 //! What a trace says: mean power per point, the highest point near a frequency, the floor beside it.
 
+mod course;
+mod wide;
+
+use spurline_judge::{Regime, regime};
+use spurline_plan::reach;
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
+
+pub(crate) use course::Course;
+pub(crate) use wide::{integrated, width_of};
 
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
 pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
@@ -24,17 +32,23 @@ fn near<T>(levels: &[T], point: usize, reach: usize) -> &[T] {
 
 /// The floor is taken from farther away than this many RBW, where a Gaussian filter is 75 dB down.
 pub(crate) const FLOOR_GUARD: f64 = 2.5;
-/// What should not be there counts as a line from this far above the floor.
-pub(crate) const LINE_DB: f64 = 6.0;
+/// Points beside a line that stand this far above the middle of them are other lines.
+const OTHER_LINE_DB: f64 = 6.0;
+
+/// Whether what a floor was taken beside stands out of that noise: keyed or not, a line is what is resolved from the
+/// noise's highest point.
+pub(crate) fn is_clear(floor: &Floor) -> bool {
+    regime(floor.distance - floor.height) == Regime::Resolved
+}
 
 /// Whether something near a frequency stands out of the noise beside it.
 pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bool {
-    let levels = mean_power(&look.sweeps);
     let settings = &look.settings;
+    let levels = smoothed(&mean_power(&look.sweeps), reach(settings));
     let floor = peak(&levels, settings, wanted, within)
         .and_then(|peak| floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, Db::default()));
     // Without a floor beside it nothing can be told apart: it is taken for a line.
-    floor.is_none_or(|floor| floor.distance.get() >= LINE_DB)
+    floor.is_none_or(|floor| is_clear(&floor))
 }
 
 /// The noise farther than `guard` from a peak: other lines, which stand out of the middle of what is there, are none.
@@ -43,21 +57,9 @@ fn noise_beside(levels: &[f64], settings: &AnalyserSettings, peak: &Peak, guard:
     let mut beside: Vec<f64> =
         levels.iter().enumerate().filter(|(point, _)| far(*point)).map(|(_, level)| *level).collect();
     beside.sort_by(f64::total_cmp);
-    let most = beside.get(beside.len() / 2).map_or(0.0, |median| median + LINE_DB);
+    let most = beside.get(beside.len() / 2).map_or(0.0, |median| median + OTHER_LINE_DB);
     beside.retain(|level| *level <= most);
     beside
-}
-
-/// How far the highest point of the noise beside a peak stands above the mean of that noise.
-pub(crate) fn noise_height(
-    levels: &[f64],
-    settings: &AnalyserSettings,
-    peak: &Peak,
-    guard: Hertz,
-) -> Option<Db> {
-    let highest = noise_beside(levels, settings, peak, guard).last().copied()?;
-    let floor = floor(levels, settings, peak, guard, Db::default())?;
-    Some(Dbm::new(highest) - floor.level)
 }
 
 /// The highest point of a trace.
@@ -84,7 +86,7 @@ pub(crate) fn peak(
         .map(|(point, frequency, level)| Peak { point, frequency, level: Dbm::new(level) })
 }
 
-/// Mean noise power farther than `guard` from the peak, and how far the peak stands above it.
+/// Mean noise power farther than `guard` from the peak, and how far the peak and the highest of the noise stand above it.
 ///
 /// `None` if too few points are left for a mean that is worth something.
 pub(crate) fn floor(
@@ -100,7 +102,13 @@ pub(crate) fn floor(
         return None;
     }
     let mean = Dbm::new(power_mean(beside.iter().copied()));
-    Some(Floor { level: mean + path_loss, distance: peak.level - mean, points: beside.len() as u32 })
+    let highest = beside.last().map_or(mean, |highest| Dbm::new(*highest));
+    Some(Floor {
+        level: mean + path_loss,
+        distance: peak.level - mean,
+        height: highest - mean,
+        points: beside.len() as u32,
+    })
 }
 
 /// How the sweeps differ at one point.
@@ -110,6 +118,8 @@ pub(crate) struct Scatter {
     pub(crate) spread: Db,
     /// Standard deviation of the mean.
     pub(crate) of_mean: Db,
+    /// Degrees of freedom behind it: one less than the sweeps.
+    pub(crate) freedom: f64,
 }
 
 /// The scatter of the sweeps at one point and those within reach of it; `None` for fewer than two sweeps.
@@ -126,7 +136,11 @@ pub(crate) fn scatter(sweeps: &[Sweep], point: usize, reach: usize) -> Option<Sc
     let variance = levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / (count - 1.0);
     let (low, high) =
         levels.iter().fold((f64::MAX, f64::MIN), |(low, high), level| (low.min(*level), high.max(*level)));
-    Some(Scatter { spread: Db::new(high - low), of_mean: Db::new((variance / count).sqrt()) })
+    Some(Scatter {
+        spread: Db::new(high - low),
+        of_mean: Db::new((variance / count).sqrt()),
+        freedom: count - 1.0,
+    })
 }
 
 /// Largest minus smallest level of a trace.
@@ -137,7 +151,7 @@ pub(crate) fn variation(levels: &[f64]) -> Option<Db> {
 }
 
 /// The mean of powers that are given in dBm, in dBm.
-fn power_mean(levels: impl ExactSizeIterator<Item = f64>) -> f64 {
+pub(crate) fn power_mean(levels: impl ExactSizeIterator<Item = f64>) -> f64 {
     let count = levels.len() as f64;
     decibels(levels.map(milliwatts).sum::<f64>() / count)
 }
@@ -150,26 +164,32 @@ fn decibels(milliwatts: f64) -> f64 {
     10.0 * milliwatts.log10()
 }
 
+/// Settings as tests need them, around 288.4 MHz.
 #[cfg(test)]
-mod tests {
+pub(crate) fn specimen(points: u32, span: f64, rbw: f64) -> AnalyserSettings {
     use spurline_record::{Detector, Preamplifier};
     use spurline_units::Seconds;
 
+    AnalyserSettings {
+        centre: Hertz::from_mhz(288.4),
+        span: Hertz::new(span),
+        rbw: Hertz::new(rbw),
+        vbw: Hertz::new(rbw * 3.0),
+        points,
+        sweep_time: Seconds::new(0.05),
+        detector: Detector::Rms,
+        attenuation: Db::new(20.0),
+        preamplifier: Preamplifier::Off,
+        reference_level: Dbm::new(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
     use super::*;
 
     fn settings(points: u32) -> AnalyserSettings {
-        AnalyserSettings {
-            centre: Hertz::from_mhz(288.4),
-            span: Hertz::new(300e3),
-            rbw: Hertz::new(30e3),
-            vbw: Hertz::new(90e3),
-            points,
-            sweep_time: Seconds::new(0.05),
-            detector: Detector::Rms,
-            attenuation: Db::new(20.0),
-            preamplifier: Preamplifier::Off,
-            reference_level: Dbm::new(0.0),
-        }
+        specimen(points, 300e3, 30e3)
     }
 
     /// numpy 2.4.6: the power mean of -60 and -50 dBm is -52.5964 dBm, the mean of the decibels -55.
@@ -201,7 +221,7 @@ mod tests {
         let guard = settings.rbw * FLOOR_GUARD;
         let floor = floor(&levels, &settings, &peak, guard, Db::default()).unwrap();
         assert!((floor.level.get() - -80.0).abs() < 1e-9 && (floor.distance.get() - 60.0).abs() < 1e-9);
-        assert!(noise_height(&levels, &settings, &peak, guard).unwrap().get().abs() < 1e-9);
+        assert!(floor.height.get().abs() < 1e-9 && is_clear(&floor));
     }
 
     #[test]

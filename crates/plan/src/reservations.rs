@@ -1,0 +1,54 @@
+//! What a run that complies still leaves open, told beside its outcome.
+
+use spurline_path::Loss;
+use spurline_profile::Intercepts;
+
+use crate::job::Job;
+
+/// 47 CFR 2.1057 looks up to the tenth harmonic, and so does whoever asks for harmonics without a number.
+const ORDERS: u32 = 10;
+
+impl Job {
+    /// What keeps this plan on this bench from showing more than it shows, whatever its readings are.
+    #[must_use]
+    pub fn reservations(&self) -> Vec<String> {
+        let mut all = Vec::new();
+        let nominal = self.nominal_parts();
+        if !nominal.is_empty() {
+            all.push(format!(
+                "one loss for all frequencies, as of a name plate, stands for `{}`: a part that was not measured over \
+                 frequency may lose less at a harmonic",
+                nominal.join("`, `")
+            ));
+        }
+        if self.bench.analyser_profile().limits.intercepts == Intercepts::Typical {
+            all.push(
+                "the analyser's intercepts are typical figures, which prove nothing about this one: its own products are \
+                 told apart by steps of the attenuator alone"
+                    .to_owned(),
+            );
+        }
+        if let Some(caveat) = self.rule.status().caveat() {
+            all.push(format!("{caveat}: `{}` is {}", self.plan.rule, self.rule.status()));
+        }
+        let orders = self.plan.measure.harmonics_up_to;
+        if orders < ORDERS {
+            all.push(format!(
+                "harmonics were looked for up to order {orders} only: nothing is said about those above"
+            ));
+        }
+        all
+    }
+
+    /// The parts on the ways that are used of which only one figure is known.
+    fn nominal_parts(&self) -> Vec<&str> {
+        let branches = [&self.carrier_way().branch, &self.harmonics_way().branch];
+        let mut names: Vec<&str> = Vec::new();
+        for part in branches.into_iter().chain(&self.bench.meter).flat_map(|branch| &branch.path.parts) {
+            if matches!(part.loss.value, Loss::Flat { .. }) && !names.contains(&part.name.as_str()) {
+                names.push(&part.name);
+            }
+        }
+        names
+    }
+}

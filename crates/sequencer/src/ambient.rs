@@ -1,0 +1,150 @@
+//! What is there without the unit's carrier: whose it is, and whether it is still there afterwards.
+
+use spurline_path::PathError;
+use spurline_plan::{LineTask, Look, SupplySetting};
+use spurline_record::{Acquisition, Outcome, Reading, Reason, ReasonCode};
+use spurline_units::Dbm;
+
+use crate::conversion;
+use crate::fault::RunFault;
+use crate::key_down::Planned;
+use crate::line::Unkeyed;
+use crate::scope::{Case, Measuring};
+use crate::trace;
+
+/// With the unit off a line of its own receiver falls by more than this.
+const SAME_DB: f64 = 6.0;
+
+/// Whose a line is that is there while the unit is not keyed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Source {
+    /// It was not looked at with the unit off.
+    Unknown,
+    /// It is there with the unit off: on the air, or the analyser's own.
+    Surroundings,
+    /// It is gone with the unit off: the unit's receiver makes it.
+    Receiver,
+}
+
+impl Source {
+    /// What is told of a line of this source.
+    pub(crate) fn reason(self, level: Dbm) -> Reason {
+        match self {
+            Self::Unknown => {
+                let text = format!("{level} is there while the unit is not keyed");
+                Reason::new(ReasonCode::Ambient, text)
+            }
+            Self::Surroundings => {
+                let text = format!(
+                    "{level} is there even with the unit off: a transmitter nearby, or the analyser's own"
+                );
+                Reason::new(ReasonCode::Ambient, text)
+            }
+            Self::Receiver => {
+                let text = format!(
+                    "{level} is there while the unit receives, and gone with the unit off: its receiver makes it"
+                );
+                Reason::new(ReasonCode::Receiver, text)
+            }
+        }
+    }
+}
+
+impl Measuring<'_, '_> {
+    /// Lines that were there unkeyed are looked at with the unit off, where a supply can do that.
+    pub(crate) async fn with_the_unit_off(
+        &mut self,
+        case: &Case<'_>,
+        planned: &mut [Planned],
+    ) -> Result<(), RunFault> {
+        let mut lines = Vec::new();
+        for (place, line) in planned.iter().enumerate() {
+            let seen = self.unkeyed_at(&line.task, &line.unkeyed)?;
+            if seen.is_line {
+                lines.push((place, seen));
+            }
+        }
+        let (false, Some(setting)) = (lines.is_empty(), self.supply_of(case)) else { return Ok(()) };
+        self.doing("look with the unit off")?;
+        let Some(supply) = &mut self.rack.supply else { return Ok(()) };
+        supply.off().await?;
+        let looked = self.looks_off(&lines, planned).await;
+        // Whatever came of the looks: what is measured again after a mended link needs a unit that is on.
+        self.rack.feed(&setting).await?;
+        looked?;
+        // Switched off and on, the unit may have forgotten what it was told.
+        self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;
+        Ok(())
+    }
+
+    async fn looks_off(
+        &mut self,
+        lines: &[(usize, Unkeyed)],
+        planned: &mut [Planned],
+    ) -> Result<(), RunFault> {
+        for (place, on) in lines {
+            let line = &mut planned[*place];
+            let off = self.look("unit off", &line.look).await?;
+            let seen = self.unkeyed_at(&line.task, &off)?;
+            let gone = (on.level - seen.level).get() > SAME_DB;
+            line.source = if gone { Source::Receiver } else { Source::Surroundings };
+            line.off = Some(off);
+        }
+        Ok(())
+    }
+
+    /// What a look before the key shows at a line's place.
+    fn unkeyed_at(&self, task: &LineTask, look: &Acquisition) -> Result<Unkeyed, PathError> {
+        Unkeyed::at(self.job, task.frequency, task.order, task.occupied, look)
+    }
+
+    fn supply_of(&self, case: &Case<'_>) -> Option<SupplySetting> {
+        let name = case.supply.as_ref()?;
+        self.job.plan.supplies.iter().find(|supply| supply.name == *name).cloned()
+    }
+
+    /// Readings that a line on the air could have made, which came after the unkeyed looks: each is looked at once
+    /// more now that the key is up. What is still there is none of the unit's transmitter.
+    pub(crate) async fn after_key_up(&mut self, first: usize) -> Result<(), RunFault> {
+        for place in first..self.done.held.len() {
+            let reading = &self.done.held[place];
+            let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
+            // Without a line there is nothing that could have come from anywhere.
+            let open = open && shows_line(reading);
+            let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open) else { continue };
+            let Some(look) = last_look(reading) else { continue };
+            self.doing(&format!("harmonic {order} once more, not keyed"))?;
+            let after = self.look("unkeyed afterwards", &look).await?;
+            let seen = Unkeyed::like(self.job, &self.done.held[place], order, &after)?;
+            let rule = conversion::rule(&self.job.plan);
+            let reading = &mut self.done.held[place];
+            if seen.may_be_part(figure.level) {
+                let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
+                reading.outcome = Outcome::Invalid;
+                reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
+                reading.proof.unkeyed = Some(seen.level);
+            } else if let Some(reason) = seen.takes_back(reading, rule) {
+                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+                reading.proof.unkeyed = Some(seen.level);
+            }
+            reading.acquisitions.push(after);
+        }
+        Ok(())
+    }
+}
+
+/// Whether a reading stands out of the noise like something that came from somewhere.
+pub(crate) fn shows_line(reading: &Reading) -> bool {
+    reading.proof.floor.is_some_and(|floor| trace::is_clear(&floor))
+}
+
+/// The last keyed look of a reading, to be taken once more.
+pub(crate) fn last_look(reading: &Reading) -> Option<Look> {
+    let last = reading.acquisitions.iter().rev().find(|look| look.keyed)?;
+    Some(Look { settings: last.settings, sweeps: last.sweeps.len() as u32 })
+}
+
+/// Looks that were taken without the key, in the order of the record.
+pub(crate) fn looks(unkeyed: Acquisition, off: Option<Acquisition>) -> Vec<Acquisition> {
+    std::iter::once(unkeyed).chain(off).collect()
+}

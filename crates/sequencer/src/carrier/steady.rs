@@ -1,0 +1,100 @@
+//! Whether the carrier stays what it is: within a look, from the beginning of a key-down to its end, and in its width.
+
+use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting, noise_at_input};
+use spurline_record::{Acquisition, Reason, ReasonCode};
+use spurline_units::{Db, Dbm, Hertz};
+
+use super::PRESENT_DB;
+use crate::trace::{self, Course};
+
+/// The standard deviation of a single sample of a line that stands `SNR` dB above the noise, in dB, is this times
+/// 10^(-SNR/20): 20 log10(e) over the root of two (high signal-to-noise limit of the Rice distribution).
+const SAMPLE_DB: f64 = 6.142;
+/// The share of power that the occupied bandwidth holds (ITU-R SM.328: 0.5 % left out on either side).
+const SHARE: f64 = 0.99;
+/// So many bandwidths of a Gaussian filter hold that share of a line (scipy 1.17.1).
+const OF_A_LINE: f64 = 2.187_7;
+/// What is wider than a line by this factor is not one.
+const WIDER: f64 = 1.15;
+
+/// How the carrier goes in a look at it in zero span.
+pub(crate) fn course(job: &Job, look: &Acquisition) -> Option<(Course, Db)> {
+    let settings = &look.settings;
+    let level = mean_level(look)?;
+    let noise = noise_at_input(job.bench.analyser_profile(), settings.rbw, settings.attenuation);
+    let scatter = Db::new(SAMPLE_DB * (noise - level).amplitude_ratio());
+    Course::of(look, scatter, Db::new(CARRIER_CHANGE_DB))
+}
+
+/// Whether the plan says that the carrier goes like this.
+pub(super) fn is_declared(course: &Course, modulation: &Modulation) -> bool {
+    match course {
+        Course::Constant => true,
+        Course::OnAndOff { .. } => matches!(modulation, Modulation::Burst { .. }),
+        Course::Swinging { .. } | Course::Unsteady(_) => matches!(modulation, Modulation::Am { .. }),
+        Course::Falling(_) | Course::Rising(_) => false,
+    }
+}
+
+/// By how much the carrier changed from the first look in zero span to the last one of a key-down, and why nothing that
+/// was read in between counts, if that is too much.
+pub(crate) fn changed(
+    job: &Job,
+    power: &PowerSetting,
+    first: &Acquisition,
+    last: &Acquisition,
+) -> (Option<Db>, Option<Reason>) {
+    let Some((before, after)) = mean_level(first).zip(mean_level(last)) else { return (None, None) };
+    let change = after - before;
+    if change.abs().get() <= CARRIER_CHANGE_DB {
+        return (Some(change), None);
+    }
+    let width = power.window.high().dbm() - power.window.low().dbm();
+    let ends = course(job, last).filter(|(course, _)| matches!(course, Course::OnAndOff { .. }));
+    let text = match change.get() {
+        by if ends.is_some() || by < -(PRESENT_DB + width.get()) => format!(
+            "the carrier left while its harmonics were read, {:.0} or more below what it was: the unit's time-out timer, or \
+             it has failed",
+            -change
+        ),
+        by if by < 0.0 => format!(
+            "the carrier fell by {} while its harmonics were read: droop, or a battery that gives way",
+            -change
+        ),
+        _ => format!("the carrier rose by {change} while its harmonics were read: it had not settled"),
+    };
+    (Some(change), Some(Reason::new(ReasonCode::CarrierNotConstant, text)))
+}
+
+fn mean_level(look: &Acquisition) -> Option<Dbm> {
+    let levels = trace::mean_power(&look.sweeps);
+    (!levels.is_empty()).then(|| Dbm::new(trace::power_mean(levels.into_iter())))
+}
+
+/// How wide the carrier is by itself; zero for a line, and for a burst, whose edges no sweep can tell from a width.
+pub(super) fn occupied(job: &Job, look: &Acquisition) -> Hertz {
+    if matches!(job.plan.modulation, Modulation::Burst { .. }) {
+        return Hertz::new(0.0);
+    }
+    let line = look.settings.rbw * OF_A_LINE;
+    let width = trace::width_of(&trace::mean_power(&look.sweeps), &look.settings, SHARE);
+    let wider = width.filter(|width| *width > line * WIDER);
+    // What the filter adds to a width adds like a variance.
+    wider.map_or(Hertz::new(0.0), |width| Hertz::new((width.get().powi(2) - line.get().powi(2)).sqrt()))
+}
+
+/// What a reader should know of a width that the plan does not explain.
+pub(super) fn remark(job: &Job, occupied: Hertz) -> Option<String> {
+    let told = job.plan.modulation.occupied(1);
+    if occupied.get() == 0.0 || occupied <= told * 1.5 {
+        return None;
+    }
+    let plan = match job.plan.modulation {
+        Modulation::None => "the plan says that nothing modulates it".to_owned(),
+        _ => format!("the plan's modulation makes it {told:.1} wide"),
+    };
+    Some(format!(
+        "the carrier is about {occupied:.1} wide, but {plan}: a sub-audible tone left on, hum, or a microphone? Each \
+         harmonic is taken to be as many times as wide as its order, and its power is integrated"
+    ))
+}

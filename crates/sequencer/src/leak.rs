@@ -1,0 +1,98 @@
+//! What reaches the analyser by another way than the unit's connector: the unit is keyed into a load, the path's input
+//! is terminated, and the lines that matter are looked for once more.
+
+use spurline_record::{Outcome, Quantity, Reading, Reason, ReasonCode};
+
+use crate::ambient::{last_look, shows_line};
+use crate::conversion;
+use crate::fault::RunFault;
+use crate::line::Unkeyed;
+use crate::scope::{Case, Measuring};
+
+/// A reading that complies by less than this is looked after as well.
+const NEAR_DB: f64 = 6.0;
+const NOT_LOOKED_FOR: &str = "whether it leaks to the analyser behind the pad was not looked for: the plan names no path \
+    that puts the unit on a load (`use: { leaks: … }`)";
+
+impl Measuring<'_, '_> {
+    /// Looks after every harmonic of the scope that is near its limit or beyond it.
+    pub(crate) async fn look_for_leaks(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        let suspects: Vec<usize> = self
+            .done
+            .held
+            .iter()
+            .enumerate()
+            .filter(|(_, held)| matters(held))
+            .map(|(place, _)| place)
+            .collect();
+        let Some(way) = self.job.leak_way() else {
+            for place in suspects {
+                let reading = &mut self.done.held[place];
+                if reading.outcome != Outcome::Complies {
+                    reading.remarks.push(NOT_LOOKED_FOR.to_owned());
+                }
+            }
+            return Ok(());
+        };
+        if suspects.is_empty() {
+            return Ok(());
+        }
+        self.switch(case, way).await?;
+        let looked = self.keyed_into_the_load(case, &suspects).await;
+        let up = self.key_up().await;
+        if let Err(fault @ RunFault::Key(_)) = up {
+            return Err(fault);
+        }
+        looked?;
+        up
+    }
+
+    async fn keyed_into_the_load(&mut self, case: &Case<'_>, suspects: &[usize]) -> Result<(), RunFault> {
+        let way = self.job.leak_way().expect("there is a way, or nothing would be looked for");
+        self.wait_and_key(way).await?;
+        self.settle().await?;
+        for place in suspects {
+            let place = *place;
+            let reading = &self.done.held[place];
+            let Some(look) = last_look(reading) else { continue };
+            let order = reading.order.unwrap_or(1);
+            self.doing(&format!("harmonic {order} with the unit on its load"))?;
+            let seen = self.keyed_look("into the load", &look).await?;
+            // Counted back to the connector as the reading was, though it did not come from there.
+            let leak = Unkeyed::like(self.job, &self.done.held[place], order, &seen)?;
+            let rule = conversion::rule(&self.job.plan);
+            let reading = &mut self.done.held[place];
+            if reading.figure.is_some_and(|figure| leak.may_be_part(figure.level)) {
+                let text = format!(
+                    "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser \
+                     behind the pad, and says nothing about the connector. Look for a loose or single-screened cable",
+                    leak.level
+                );
+                reading.outcome = Outcome::Invalid;
+                reading.reason = Some(Reason::new(ReasonCode::Leak, text));
+            } else if let Some(reason) = leak.takes_back(reading, rule) {
+                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+            } else {
+                reading.remarks.push(format!(
+                    "looked for leaks with the unit on its load, in `{}`: {}",
+                    case.channel.name,
+                    if leak.is_line {
+                        format!("{}, too little to count", leak.level)
+                    } else {
+                        "none".to_owned()
+                    }
+                ));
+            }
+            reading.acquisitions.push(seen);
+        }
+        Ok(())
+    }
+}
+
+fn matters(reading: &Reading) -> bool {
+    let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
+    let near = reading.margin.is_some_and(|margin| margin.get() < NEAR_DB);
+    reading.quantity == Quantity::Harmonic
+        && shows_line(reading)
+        && (open || (near && reading.outcome == Outcome::Complies))
+}

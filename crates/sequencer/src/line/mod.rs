@@ -1,0 +1,301 @@
+//! One harmonic: read as often as it takes, proven, corrected, judged.
+
+mod apparent;
+mod evidence;
+mod unkeyed;
+mod verdict;
+
+use spurline_judge::{Budget, Coherent, Contribution, Distribution, Spread};
+use spurline_path::{Distorted, PathError};
+use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
+use spurline_record::{
+    Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
+};
+use spurline_units::{Db, Dbm, Hertz};
+
+use crate::ambient::Source;
+use crate::conversion;
+use crate::possible::{MeasuredCarrier, Possible};
+use apparent::Apparent;
+use evidence::Evidence;
+pub(crate) use unkeyed::Unkeyed;
+
+/// A line is looked for within the RBW and this much carrier error for each order.
+const CARRIER_ERROR: f64 = 2.5e3;
+/// The figure of a profile that says how well the attenuator is switched.
+const ATTENUATOR: &str = "accuracy.attenuator_switching";
+/// Effort against scatter is worth it where scatter makes this share of all that is uncertain.
+const SCATTER_SHARE: f64 = 1.0 / 3.0;
+
+/// Everything about one harmonic that is known beforehand.
+#[derive(Clone, Copy)]
+pub(crate) struct LineCase<'a> {
+    pub(crate) job: &'a Job,
+    pub(crate) order: u32,
+    pub(crate) frequency: Hertz,
+    /// How wide it is by its modulation.
+    pub(crate) occupied: Hertz,
+    pub(crate) carrier: &'a MeasuredCarrier,
+    pub(crate) possible: &'a Possible,
+}
+
+impl<'a> LineCase<'a> {
+    pub(crate) fn new(
+        job: &'a Job,
+        task: &LineTask,
+        carrier: &'a MeasuredCarrier,
+        possible: &'a Possible,
+    ) -> Self {
+        // A harmonic deviates as many times as far as its carrier.
+        let seen = carrier.occupied * f64::from(task.order);
+        let occupied = task.occupied.max(seen);
+        Self { job, order: task.order, frequency: task.frequency, occupied, carrier, possible }
+    }
+
+    /// The path's loss at the line.
+    fn loss(&self) -> Result<Db, PathError> {
+        Ok(self.job.harmonics_way().branch.path.loss_at(self.frequency)?.total)
+    }
+
+    /// The carrier at the analyser's input: the larger of what the tables say and of what is there, so that a part that
+    /// is not in its place does not hide what the analyser makes of it.
+    fn carrier_at_input(&self) -> Result<Dbm, PathError> {
+        let path = &self.job.harmonics_way().branch.path;
+        let by_table = self.carrier.level - path.loss_at(self.carrier.nominal)?.total;
+        Ok(self.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)))
+    }
+
+    /// What parts of the path make of the carrier at the line's place, ahead of the attenuator.
+    fn ahead(&self) -> Result<Distorted, PathError> {
+        let path = &self.job.harmonics_way().branch.path;
+        let nominal = self.carrier.nominal;
+        // As much as the analyser sees of it beyond the tables may be there at the parts before it as well.
+        let at_connector = self.carrier_at_input()? + path.loss_at(nominal)?.total;
+        path.distorted(nominal, at_connector, self.order)
+    }
+
+    /// By how much the steps of the attenuator may be wrong against each other: the standard uncertainty of its switching.
+    fn step_uncertainty(&self) -> Db {
+        let accuracy = &self.job.bench.analyser_profile().accuracy;
+        let switching = accuracy.iter().find(|figure| figure.source.ends_with(ATTENUATOR));
+        switching.map_or(Db::new(0.0), |figure| stated(figure).standard())
+    }
+
+    fn search_width(&self, settings: &AnalyserSettings) -> Hertz {
+        search_width(settings, self.order)
+    }
+}
+
+/// One harmonic while it is looked at.
+pub(crate) struct Line<'a> {
+    case: LineCase<'a>,
+    looks: Vec<Acquisition>,
+    /// One for each look, unless it is worthless.
+    evidence: Vec<Evidence>,
+    fault: Option<Reason>,
+    /// The looks without the key: receiving, and with the unit off.
+    unkeyed: Vec<Acquisition>,
+    ambient: Unkeyed,
+    source: Source,
+    /// What parts of the path make there.
+    ahead: Distorted,
+}
+
+impl<'a> Line<'a> {
+    /// Before the first look; those in `unkeyed` were taken while the key was up, the first with the unit on.
+    pub(crate) fn new(
+        case: LineCase<'a>,
+        unkeyed: Vec<Acquisition>,
+        source: Source,
+    ) -> Result<Self, PathError> {
+        let seen = |look| Unkeyed::at(case.job, case.frequency, case.order, case.occupied, look);
+        let ambient = unkeyed.first().map(seen).transpose()?.unwrap_or(Unkeyed::nothing());
+        let ahead = case.ahead()?;
+        Ok(Self {
+            case,
+            looks: Vec::new(),
+            evidence: Vec::new(),
+            fault: None,
+            unkeyed,
+            ambient,
+            source,
+            ahead,
+        })
+    }
+
+    /// Adds a look.
+    pub(crate) fn add(&mut self, look: Acquisition) -> Result<(), PathError> {
+        match Evidence::of(&self.case, &self.ahead, self.looks.len(), &look)? {
+            Ok(evidence) => {
+                // A look that is good makes up for one before it that was not.
+                self.fault = None;
+                self.evidence.push(evidence);
+            }
+            Err(reason) => self.fault = Some(reason),
+        }
+        self.looks.push(look);
+        Ok(())
+    }
+
+    fn apparent(&self) -> Option<Apparent> {
+        Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty(), &self.ahead)
+    }
+
+    /// What keeps the line from being decided, if more looks may help.
+    pub(crate) fn hindrance(&self) -> Result<Option<Hindrance>, PathError> {
+        if self.case.possible.settled.is_some() || self.case.possible.levels.is_empty() {
+            return Ok(None);
+        }
+        if matches!(self.ahead, Distorted::Unknown(_)) && self.fault.is_none() {
+            // No setting of the analyser tells what was made before it.
+            return Ok(None);
+        }
+        if let Some(reason) = &self.fault {
+            let loud = reason.code == ReasonCode::Overload;
+            return Ok(loud.then_some(Hindrance::OwnProduct(Dbm::new(0.0))));
+        }
+        let Some(apparent) = self.apparent() else { return Ok(None) };
+        let best = &self.evidence[apparent.best];
+        let budget = self.budget(&apparent)?;
+        if verdict::is_decided(&self.case, &apparent, &Spread::of(&budget)) {
+            return Ok(None);
+        }
+        Ok(match apparent.bound {
+            Some(ReasonCode::FloorTooHigh) => Some(Hindrance::Floor),
+            Some(_) => Some(Hindrance::OwnProduct(best.raw)),
+            None if !apparent.is_proven() => Some(Hindrance::OwnProduct(best.raw)),
+            None if best.random > budget.combined() * SCATTER_SHARE => Some(Hindrance::Scatter),
+            None => None,
+        })
+    }
+
+    /// The reading that the looks come to.
+    pub(crate) fn finish(self, mut reading: Reading) -> Result<Reading, PathError> {
+        let case = &self.case;
+        reading.limit = case.possible.recorded(case.carrier.level);
+        reading.derivation = case.possible.derivation.clone();
+        let apparent = self.apparent();
+        if let Some(apparent) = &apparent {
+            let budget = self.budget(apparent)?;
+            let spread = Spread::of(&budget);
+            reading.budget = Some(conversion::budget(&budget));
+            self.fill_in(&mut reading, apparent)?;
+            if self.fault.is_none() {
+                let settings = &self.evidence[apparent.best].settings;
+                let alike = self.unkeyed.first().is_some_and(|look| look.settings == *settings);
+                let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
+                let there = verdict::There { unkeyed, source: self.source, ahead: &self.ahead };
+                verdict::decide(case, &mut reading, &spread, apparent, &there);
+            }
+        }
+        if let Some(reason) = &self.fault {
+            reading.reason = Some(reason.clone());
+        } else if apparent.is_none() {
+            reading.reason = Some(evidence::nothing_there());
+        }
+        reading.acquisitions = self.unkeyed;
+        reading.acquisitions.extend(self.looks);
+        Ok(reading)
+    }
+
+    fn fill_in(&self, reading: &mut Reading, apparent: &Apparent) -> Result<(), PathError> {
+        let case = &self.case;
+        let best = &self.evidence[apparent.best];
+        let loss = case.job.harmonics_way().branch.path.loss_at(case.frequency)?;
+        reading.figure = Some(Figure {
+            value: apparent.level.get(),
+            unit: Unit::Dbm,
+            level: apparent.level,
+            bound: apparent.bound.is_some(),
+        });
+        reading.correction = Some(Correction {
+            raw: best.raw,
+            path: loss.parts.into_iter().map(|part| (part.name, part.loss)).collect(),
+            path_loss: loss.total,
+            noise: best.removed,
+        });
+        reading.proof = Proof {
+            floor: best.floor,
+            mixer_level: Some(case.carrier_at_input()? - best.settings.attenuation),
+            own_distortion: best.own,
+            peak_point: u32::try_from(best.peak.point).ok(),
+            peak_reach: u32::try_from(reach(&best.settings)).unwrap_or(0),
+            spread: best.scatter.map(|scatter| scatter.spread),
+            marker_difference: best.marker,
+            unkeyed: Some(self.ambient.level),
+            cross_check: None,
+            carrier_variation: None,
+            carrier_change: None,
+            read_from: u32::try_from(self.unkeyed.len() + best.look + 1).ok(),
+            lowest: apparent.lowest,
+            highest: apparent.highest,
+            width: best.width,
+            steps: self.steps(),
+        };
+        Ok(())
+    }
+
+    /// The line by each attenuation, if there were several.
+    fn steps(&self) -> Vec<spurline_record::Step> {
+        if self.evidence.len() < 2 {
+            return Vec::new();
+        }
+        let step = |look: &Evidence| spurline_record::Step {
+            attenuation: look.settings.attenuation,
+            rbw: look.settings.rbw,
+            level: look.level,
+            bound: look.hidden,
+            own_distortion: look.own,
+        };
+        self.evidence.iter().map(step).collect()
+    }
+
+    fn budget(&self, apparent: &Apparent) -> Result<Budget, PathError> {
+        let case = &self.case;
+        let job = case.job;
+        let best = &self.evidence[apparent.best];
+        let file = job.instrument(Role::Analyser).profile.source.name();
+        let profile = job.bench.analyser_profile();
+        let path = &job.harmonics_way().branch.path;
+        let mut budget = analyser_budget(profile, file, path, &job.plan.unit, case.frequency, true)?;
+        if let Some(scatter) = best.scatter {
+            let line = Contribution::new(
+                "repeatability of the sweeps",
+                if apparent.bound.is_some() { scatter.of_mean } else { best.random },
+                Distribution::Standard,
+                "scatter of this reading's sweeps",
+            );
+            budget.lines.push(line.with_freedom(scatter.freedom));
+        }
+        if let Some(half) = apparent.left_by_steps {
+            budget.lines.push(Contribution::new(
+                "analyser: own product, left by the steps of the attenuator",
+                half,
+                Distribution::Rectangular,
+                "the line by each of this reading's looks",
+            ));
+        }
+        let below = apparent.own_below.filter(|_| apparent.bound.is_none());
+        if let Some(coherent) = below.and_then(Coherent::at) {
+            budget.lines.push(Contribution::new(
+                "analyser: own product",
+                coherent.standard,
+                Distribution::Standard,
+                format!(
+                    "{file}: limits.{}",
+                    if case.order == 2 { "second_intercept" } else { "third_intercept" }
+                ),
+            ));
+        }
+        if case.possible.follows_carrier {
+            // What the carrier's level and the line's share is no part of their ratio.
+            budget = difference_budget(&budget, &case.carrier.budget);
+        }
+        Ok(budget)
+    }
+}
+
+/// How far from its nominal place a line is looked for.
+fn search_width(settings: &AnalyserSettings, order: u32) -> Hertz {
+    settings.rbw + Hertz::new(CARRIER_ERROR) * f64::from(order)
+}

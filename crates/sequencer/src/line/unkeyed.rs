@@ -1,0 +1,157 @@
+//! What is at the place of a line while the unit's connector gives none: whether a line, and how much of a keyed reading
+//! it may have been.
+//!
+//! The powers of two emissions add, wherever they come from. What was there without the unit is known only as well as
+//! the noise lets it be seen: everything at the line's place beyond the mean noise counts, whether or not it stands out.
+
+use spurline_judge::{DecisionRule, Spread, Verdict, judge_upper};
+use spurline_path::PathError;
+use spurline_plan::{Job, reach};
+use spurline_record::{Acquisition, Limit, Outcome, Reading, Reason, ReasonCode};
+use spurline_units::{Db, Dbm, Hertz};
+
+use super::search_width;
+use crate::trace::{self, FLOOR_GUARD};
+
+/// A line that is there must be this far below the keyed reading to be no part of it.
+const PART_DB: f64 = 10.0;
+
+/// What a look without the unit's line shows, referred to the connector.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Unkeyed {
+    /// The highest point, noise and all.
+    pub(crate) level: Dbm,
+    /// Whether it stands out of the noise.
+    pub(crate) is_line: bool,
+    /// What may be there beside the noise.
+    most: Option<Dbm>,
+}
+
+impl Unkeyed {
+    /// Where nothing was looked at.
+    pub(crate) fn nothing() -> Self {
+        Self { level: Dbm::new(-174.0), is_line: false, most: None }
+    }
+
+    /// At a line of a frequency and an order, `width` wide.
+    pub(crate) fn at(
+        job: &Job,
+        frequency: Hertz,
+        order: u32,
+        width: Hertz,
+        look: &Acquisition,
+    ) -> Result<Self, PathError> {
+        let settings = &look.settings;
+        let loss = job.harmonics_way().branch.path.loss_at(frequency)?.total;
+        let mean = trace::mean_power(&look.sweeps);
+        let levels = trace::smoothed(&mean, reach(settings));
+        let within = search_width(settings, order) + width / 2.0;
+        let Some(peak) = trace::peak(&levels, settings, frequency, within) else {
+            return Ok(Self::nothing());
+        };
+        let guard = settings.rbw * FLOOR_GUARD + width / 2.0;
+        let floor = trace::floor(&levels, settings, &peak, guard, loss);
+        let level = peak.level + loss;
+        // Without a floor beside it nothing is known to be noise.
+        let in_filter = floor.map_or(Some(level), |floor| less(level, floor.level));
+        let bandwidth = settings.rbw * job.bench.analyser_profile().noise.bandwidth;
+        let all = trace::integrated(&mean, settings, frequency, within * 2.0, bandwidth);
+        let in_width = all.filter(|_| width.get() > 0.0).map(|all| {
+            let noise = floor.map(|floor| floor.level + Db::new(10.0 * (within * 2.0 / bandwidth).log10()));
+            noise.map_or(Some(all + loss), |noise| less(all + loss, noise))
+        });
+        let most = match (in_filter, in_width.flatten()) {
+            (Some(one), Some(other)) => Some(one.max(other)),
+            (one, other) => one.or(other),
+        };
+        Ok(Self { level, is_line: floor.is_some_and(|floor| trace::is_clear(&floor)), most })
+    }
+
+    /// At the place of a reading, in a look with the settings of its last keyed one.
+    pub(crate) fn like(
+        job: &Job,
+        reading: &Reading,
+        order: u32,
+        look: &Acquisition,
+    ) -> Result<Self, PathError> {
+        let searched = search_width(&look.settings, order) * 2.0;
+        let occupied = reading.proof.width.map_or(Hertz::new(0.0), |width| width - searched);
+        Self::at(job, reading.frequency, order, occupied.max(Hertz::new(0.0)), look)
+    }
+
+    /// As it is to be held against a reading by other settings: only a line says something there.
+    pub(crate) fn as_line(self) -> Self {
+        Self { most: self.most.filter(|_| self.is_line), ..self }
+    }
+
+    /// Whether it is a line that may be a part of a keyed reading.
+    pub(crate) fn may_be_part(&self, level: Dbm) -> bool {
+        self.is_line && (level - self.level) < Db::new(PART_DB)
+    }
+
+    /// What is left of a level if all of this is a part of it; `None` if that is nothing.
+    pub(crate) fn leaves(&self, level: Dbm) -> Option<Dbm> {
+        self.most.map_or(Some(level), |most| less(level, most))
+    }
+
+    /// A reading that exceeds stays so only if it does without all that may be here; if not, what to tell instead.
+    pub(crate) fn takes_back(&self, reading: &Reading, rule: DecisionRule) -> Option<Reason> {
+        let (figure, budget) = reading.figure.zip(reading.budget.as_ref())?;
+        if reading.outcome != Outcome::Exceeds {
+            return None;
+        }
+        let spread = Spread::normal(budget.expanded);
+        let least = if figure.bound { reading.proof.lowest } else { Some(figure.level) };
+        let left = least.and_then(|least| self.leaves(least));
+        let limits = match reading.limit.as_ref()? {
+            Limit::Upper { level, .. } => std::slice::from_ref(level),
+            Limit::Several(levels) => levels.as_slice(),
+            Limit::Window { .. } => return None,
+        };
+        let exceeds = |limit: &Dbm| {
+            left.is_some_and(|left| judge_upper(left, *limit, &spread, rule).verdict == Verdict::Exceeds)
+        };
+        if limits.iter().all(exceeds) {
+            return None;
+        }
+        let there = self.most.unwrap_or(self.level);
+        let left = left.map_or_else(|| "nothing".to_owned(), |left| left.to_string());
+        let text = format!(
+            "up to {there} may be there without the unit, as far as the noise lets it be seen: less that, {left} is left, \
+             give or take {}",
+            budget.expanded
+        );
+        Some(Reason::new(ReasonCode::Ambient, text))
+    }
+}
+
+/// One power less another; `None` if nothing is left.
+fn less(one: Dbm, other: Dbm) -> Option<Dbm> {
+    let share = (other - one).amplitude_ratio().powi(2);
+    (share < 1.0).then(|| one + Db::new(10.0 * (-share).ln_1p() / std::f64::consts::LN_10))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 10 log10(1 - 0.1) and 10 log10(1 - 0.5) (numpy 2.4.6).
+    #[test]
+    fn powers_are_taken_from_each_other() {
+        let left = less(Dbm::new(-40.0), Dbm::new(-50.0)).unwrap();
+        assert!((left.get() - -40.457_575).abs() < 1e-6, "{left:?}");
+        let left = less(Dbm::new(-40.0), Dbm::new(-43.010_3)).unwrap();
+        assert!((left.get() - -43.010_3).abs() < 1e-6, "{left:?}");
+        assert_eq!(less(Dbm::new(-40.0), Dbm::new(-40.0)), None);
+        assert_eq!(less(Dbm::new(-40.0), Dbm::new(-30.0)), None);
+    }
+
+    #[test]
+    fn a_line_ten_decibels_below_is_no_part() {
+        let there = |is_line| Unkeyed { level: Dbm::new(-50.0), is_line, most: Some(Dbm::new(-51.0)) };
+        assert!(there(true).may_be_part(Dbm::new(-40.1)));
+        assert!(!there(true).may_be_part(Dbm::new(-40.0)));
+        assert!(!there(false).may_be_part(Dbm::new(-55.0)));
+        assert_eq!(there(true).leaves(Dbm::new(-52.0)), None);
+    }
+}

@@ -1,0 +1,93 @@
+//! How a run's bench stands: proven when, and whether that still holds.
+
+use jiff::{SignedDuration, Timestamp};
+use spurline_record::{BenchProof, ProofOutcome};
+
+/// What the newest proof of a bench says at a moment, for the header of a run; `lasts` in days.
+#[must_use]
+pub fn standing(newest: Option<&BenchProof>, now: Timestamp, lasts: u32) -> String {
+    let Some(proof) = newest else {
+        return "the bench was never proven: `spurline prove` reads a generator's known lines with it"
+            .to_owned();
+    };
+    let age = now.duration_since(proof.at);
+    let days = age.as_hours() / 24;
+    let when = format!("on {} ({})", proof.at.strftime("%Y-%m-%d"), ago(days));
+    match proof.outcome {
+        ProofOutcome::NotProven => {
+            format!("the newest proof of the bench, {when}, failed at {}", failed(proof))
+        }
+        ProofOutcome::Undecided => format!("the newest proof of the bench, {when}, was undecided"),
+        ProofOutcome::Proven if age > SignedDuration::from_hours(24 * i64::from(lasts)) => {
+            format!("the bench was proven {when}: the proof is older than {lasts} days")
+        }
+        ProofOutcome::Proven => format!("the bench was proven {when}"),
+    }
+}
+
+fn ago(days: i64) -> String {
+    match days {
+        ..=0 => "today".to_owned(),
+        1 => "1 day ago".to_owned(),
+        days => format!("{days} days ago"),
+    }
+}
+
+/// The frequencies at which lines were read wrongly, each once.
+fn failed(proof: &BenchProof) -> String {
+    let mut found: Vec<String> = Vec::new();
+    for line in proof.lines.iter().filter(|line| line.outcome == ProofOutcome::NotProven) {
+        let frequency = line.frequency.to_string();
+        if !found.contains(&frequency) {
+            found.push(frequency);
+        }
+    }
+    found.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_record::RunId;
+
+    use super::*;
+
+    fn proof(outcome: ProofOutcome) -> BenchProof {
+        BenchProof {
+            id: RunId::from_record("20260801-120000-0001".to_owned()),
+            at: "2026-08-01T12:00:00Z".parse().unwrap(),
+            bench: "test".to_owned(),
+            software: "test".to_owned(),
+            simulated: None,
+            instruments: Vec::new(),
+            lines: Vec::new(),
+            notes: Vec::new(),
+            outcome,
+        }
+    }
+
+    #[test]
+    fn a_proof_wears_out() {
+        let at = |text: &str| -> String {
+            let proof = proof(ProofOutcome::Proven);
+            standing(Some(&proof), text.parse().unwrap(), 90)
+        };
+        assert_eq!(at("2026-08-01T23:00:00Z"), "the bench was proven on 2026-08-01 (today)");
+        assert_eq!(at("2026-08-02T12:00:00Z"), "the bench was proven on 2026-08-01 (1 day ago)");
+        assert_eq!(at("2026-10-30T12:00:00Z"), "the bench was proven on 2026-08-01 (90 days ago)");
+        assert_eq!(
+            at("2026-10-30T12:00:01Z"),
+            "the bench was proven on 2026-08-01 (90 days ago): the proof is older than 90 days"
+        );
+    }
+
+    #[test]
+    fn no_proof_and_one_that_failed_are_told() {
+        let now = "2026-08-03T12:00:00Z".parse().unwrap();
+        assert!(standing(None, now, 90).starts_with("the bench was never proven"));
+        let failed = standing(Some(&proof(ProofOutcome::NotProven)), now, 90);
+        assert!(
+            failed.starts_with("the newest proof of the bench, on 2026-08-01 (2 days ago), failed"),
+            "{failed}"
+        );
+    }
+}

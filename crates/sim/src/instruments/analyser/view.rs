@@ -1,0 +1,84 @@
+//! What reaches the detector while the unit, the path and the settings stay as they are.
+
+use spurline_units::{Hertz, Watts};
+
+use super::front_end::Scene;
+use super::nearby::Nearby;
+use super::settings::Settings;
+use crate::physics::detector::{Bucket, Line, signals};
+use crate::physics::filter::Filter;
+use crate::physics::phase_noise::PhaseNoise;
+use crate::world::{Contacts, Emission};
+
+/// What a sweep looks at, in the order of its points.
+#[derive(Debug)]
+pub(super) struct View {
+    settings: Settings,
+    state: (Option<Emission>, Contacts),
+    broken: bool,
+    overload: bool,
+    lines: Vec<Line>,
+    nearby: Nearby,
+    /// Those whose skirts may show above the noise.
+    skirted: Vec<Line>,
+}
+
+/// How a sweep looks.
+pub(super) struct LookedAt<'a> {
+    pub(super) settings: &'a Settings,
+    /// The filter as lines meet it.
+    pub(super) swept: Filter,
+    pub(super) noise: Watts,
+    pub(super) noise_bandwidth: Hertz,
+}
+
+/// A skirt that is nowhere more than this share of the noise is left out.
+const HIDDEN: f64 = 1e-3;
+
+impl View {
+    pub(super) fn new(
+        looked_at: &LookedAt<'_>,
+        phase_noise: Option<&PhaseNoise>,
+        state: (Option<Emission>, Contacts),
+        scene: Scene,
+    ) -> Self {
+        let LookedAt { settings, swept, noise, noise_bandwidth } = looked_at;
+        let Scene { mut lines, overload, broken } = scene;
+        let signals = signals(&mut lines, swept.bandwidth());
+        let nearby = Nearby::new(&lines, &signals, *swept, *noise, settings);
+        let skirted = phase_noise.map_or_else(Vec::new, |phase_noise| {
+            let least = HIDDEN * noise.get() / phase_noise.most(*noise_bandwidth);
+            let whole = signals.iter().map(|signal| signal.whole(&lines));
+            whole.filter(|line| line.power.get() > least).collect()
+        });
+        Self { settings: **settings, state, broken, overload, lines, nearby, skirted }
+    }
+
+    /// Whether it is what there is to see in this state.
+    pub(super) fn is_of(&self, state: (Option<Emission>, Contacts)) -> bool {
+        self.state == state
+    }
+
+    /// The same for another sweep with these settings, if it is of them.
+    pub(super) fn again(mut self, settings: &Settings, broken: bool) -> Option<Self> {
+        self.nearby.rewind();
+        (self.settings == *settings && self.broken == broken).then_some(self)
+    }
+
+    /// Whether it is too much for the mixer.
+    pub(super) fn overload(&self) -> bool {
+        self.overload
+    }
+
+    /// The power of all skirts behind the filter, in watts.
+    pub(super) fn skirts(&self, noise: &PhaseNoise, noise_bandwidth: Hertz, at: f64) -> f64 {
+        let skirt = |line: &Line| line.power.get() * noise.share(at - line.frequency.get(), noise_bandwidth);
+        self.skirted.iter().map(skirt).sum()
+    }
+
+    /// The bucket of a point between two frequencies, in hertz, with noise of so many watts; points are asked for in
+    /// rising order.
+    pub(super) fn bucket(&mut self, point: usize, low: f64, high: f64, noise: f64) -> Bucket<'_> {
+        Bucket { low, high, noise, lines: &self.lines, near: self.nearby.at(point) }
+    }
+}

@@ -1,0 +1,89 @@
+//! The noise of the local oscillator, which every line wears as a skirt.
+
+use std::f64::consts::LN_10;
+
+use spurline_units::Hertz;
+
+/// Density at an offset from a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct NoiseDensity {
+    pub(crate) offset: Hertz,
+    /// In dB below the line in 1 Hz, as a rule below zero.
+    pub(crate) density: f64,
+}
+
+/// Density over the offset: straight between its points over the logarithm of the offset, level beyond them.
+#[derive(Clone, Debug)]
+pub(crate) struct PhaseNoise {
+    /// Logarithms of the offset in hertz and of the density in shares of the line for each hertz.
+    points: Vec<(f64, f64)>,
+}
+
+impl PhaseNoise {
+    /// From points in rising order; without any there is no such noise.
+    pub(crate) fn new(points: &[NoiseDensity]) -> Option<Self> {
+        let point = |point: &NoiseDensity| (point.offset.get().ln(), point.density * LN_10 / 10.0);
+        (!points.is_empty()).then(|| Self { points: points.iter().map(point).collect() })
+    }
+
+    /// The noise behind a filter, as a share of the line's power, `offset` hertz from the line.
+    pub(crate) fn share(&self, offset: f64, noise_bandwidth: Hertz) -> f64 {
+        let log = offset.abs().max(f64::MIN_POSITIVE).ln();
+        let after = self.points.partition_point(|(at, _)| *at <= log);
+        let density = match (after.checked_sub(1).map(|before| self.points[before]), self.points.get(after)) {
+            (Some((from, low)), Some((to, high))) => low + (high - low) * (log - from) / (to - from),
+            (Some((_, density)), None) | (None, Some(&(_, density))) => density,
+            (None, None) => return 0.0,
+        };
+        density.exp() * noise_bandwidth.get()
+    }
+
+    /// The most that it may be anywhere.
+    pub(crate) fn most(&self, noise_bandwidth: Hertz) -> f64 {
+        let density = self.points.iter().map(|(_, density)| *density).fold(f64::NEG_INFINITY, f64::max);
+        density.exp() * noise_bandwidth.get()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::filter::{Filter, Shape};
+
+    fn noise(points: &[(f64, f64)]) -> PhaseNoise {
+        let point =
+            |(offset, density): &(f64, f64)| NoiseDensity { offset: Hertz::new(*offset), density: *density };
+        PhaseNoise::new(&points.iter().map(point).collect::<Vec<_>>()).unwrap()
+    }
+
+    fn db(share: f64) -> f64 {
+        10.0 * share.log10()
+    }
+
+    /// numpy 2.4.6: -110 dBc/Hz behind a Gaussian filter of 1 kHz is -110 + 10 log10(1064.467) = -79.7287 dBc.
+    #[test]
+    fn the_density_fills_the_filter() {
+        let bandwidth = Filter::new(Shape::Gaussian, Hertz::new(1e3)).noise_bandwidth();
+        let found = db(noise(&[(10e3, -110.0)]).share(-20e3, bandwidth));
+        assert!((found - -79.728_7).abs() < 1e-4, "{found}");
+    }
+
+    /// numpy 2.4.6, `interp` over `log10` of the offset.
+    #[test]
+    fn between_points_it_is_straight_over_the_logarithm() {
+        let noise = noise(&[(1e3, -90.0), (10e3, -110.0), (1e6, -140.0)]);
+        let hertz = Hertz::new(1.0);
+        for (offset, density) in [
+            (10.0, -90.0),
+            (1e3, -90.0),
+            (3e3, -99.542_4),
+            (10e3, -110.0),
+            (50e3, -120.484_6),
+            (-1e7, -140.0),
+        ] {
+            let found = db(noise.share(offset, hertz));
+            assert!((found - density).abs() < 1e-4, "{offset}: {found}");
+        }
+        assert!((db(noise.most(hertz)) - -90.0).abs() < 1e-9 && db(noise.share(0.0, hertz)).is_finite());
+    }
+}
