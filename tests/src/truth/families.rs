@@ -17,9 +17,9 @@ pub enum Family {
     OwnProduct,
     /// The scatter of the sweeps.
     Repeatability,
-    /// The limit moves with the carrier.
-    Limit,
-    /// The figures of an instrument's specification.
+    /// The power meter, whose carrier a limit moves with.
+    Meter,
+    /// The figures of the analyser's specification.
     Instrument,
 }
 
@@ -31,7 +31,7 @@ impl Family {
             _ if name.starts_with("path") => Self::PathCalibration,
             _ if name.contains("own product") => Self::OwnProduct,
             _ if name.starts_with("repeatability") => Self::Repeatability,
-            _ if name.starts_with("limit") => Self::Limit,
+            _ if name.starts_with("power meter") => Self::Meter,
             _ => Self::Instrument,
         }
     }
@@ -45,8 +45,8 @@ impl Family {
             Self::PathCalibration => "calibration of the path",
             Self::OwnProduct => "own product",
             Self::Repeatability => "repeatability",
-            Self::Limit => "limit follows the carrier",
-            Self::Instrument => "instrument",
+            Self::Meter => "power meter",
+            Self::Instrument => "analyser",
         }
     }
 }

@@ -13,6 +13,8 @@ pub(super) struct Part {
     /// The uncertainty of its calibration, expanded, k = 2, dB.
     pub(super) within: f64,
     pub(super) form: Form,
+    /// What the bench file says of the harmonics that it makes: the value of `distorts`.
+    pub(super) distorts: Option<String>,
 }
 
 /// What it does to a wave that passes; losses in dB.
@@ -70,13 +72,13 @@ impl Part {
             1 if flat => Form::Figure { error },
             _ => Form::Table { error },
         };
-        Self { name, kind, vswr, within, form }
+        Self { name, kind, vswr, within, form, distorts: None }
     }
 
     /// One whose loss is stated without error.
     pub(super) fn exact(name: &'static str, loss: f64) -> Self {
         let kind = Kind::Pad { loss, slope: 0.0 };
-        Self { name, kind, vswr: 1.0, within: 0.1, form: Form::Figure { error: 0.0 } }
+        Self { name, kind, vswr: 1.0, within: 0.1, form: Form::Figure { error: 0.0 }, distorts: None }
     }
 
     /// The true loss between matched ends, dB.
@@ -97,7 +99,8 @@ impl Part {
     pub(super) fn stated(&self, highest: f64, rated: Option<f64>) -> String {
         let (name, within, vswr) = (self.name, self.within, self.vswr);
         let rated = rated.map_or(String::new(), |watts| format!(", rated: {watts} W"));
-        let common = format!("uncertainty: {within} dB{rated}, name: {name}");
+        let distorts = self.distorts.as_ref().map_or(String::new(), |said| format!(", distorts: {said}"));
+        let common = format!("uncertainty: {within} dB{rated}, name: {name}{distorts}");
         match self.form {
             Form::Touchstone => format!("{{ touchstone: {name}.s2p, {common} }}"),
             Form::Figure { error } => {
@@ -212,7 +215,14 @@ mod tests {
     #[test]
     fn a_table_holds_the_truth_and_its_error() {
         let kind = Kind::Cable { loss: 1.0, metres: 1.0 };
-        let part = Part { name: "x", kind, vswr: 1.1, within: 0.1, form: Form::Table { error: 0.05 } };
+        let part = Part {
+            name: "x",
+            kind,
+            vswr: 1.1,
+            within: 0.1,
+            form: Form::Table { error: 0.05 },
+            distorts: None,
+        };
         let stated = part.stated(3e9, None);
         // Closed form: 1 dB · sqrt(3) + 0.05 dB.
         assert!(stated.contains("[ 3000 MHz, 1.7821 dB ]"), "{stated}");

@@ -4,6 +4,7 @@
 //! so far stands there as open, with the reason; the tests leave it out, `scripts/truth --cases` does not. What the simulator can be told
 //! beyond what a [`Subject`] knows goes into `more` of the subject, of its unit or of its analyser.
 
+mod ahead;
 mod ambient;
 mod blind;
 mod strong;
@@ -46,7 +47,7 @@ pub(super) struct Scene {
 }
 
 /// Every scenario.
-pub const ALL: [Case; 5] = [
+pub const ALL: [Case; 6] = [
     Case {
         name: "blind-phase",
         says: "the analyser's own product lies on the harmonic, with every phase and up to twice as strong",
@@ -74,10 +75,14 @@ pub const ALL: [Case; 5] = [
     Case {
         name: "on-the-air-in-noise",
         says: "the same where neither stands far out of the noise",
-        open: Some(
-            "what is there unkeyed counts only from 6 dB above the floor on, a value from 3 dB above the noise",
-        ),
+        open: None,
         scenes: ambient::in_noise,
+    },
+    Case {
+        name: "ahead-of-the-attenuator",
+        says: "a limiter at the analyser's input makes the same harmonic, whatever the attenuation",
+        open: None,
+        scenes: ahead::scenes,
     },
 ];
 

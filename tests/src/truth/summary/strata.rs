@@ -37,25 +37,17 @@ fn has(held: &Held, family: Family) -> bool {
 }
 
 fn plain(held: &Held) -> bool {
-    held.order > 1
-        && !held.ambient
-        && !near_floor(held)
-        && !has(held, Family::OwnProduct)
-        && !has(held, Family::Limit)
+    held.order > 3 && !held.ambient && !near_floor(held) && !has(held, Family::Meter)
 }
 
 const STRATA: [(&str, Belongs); 8] = [
     ("carrier, by power meter", |held| held.order == 1 && held.by_meter),
     ("carrier, by analyser", |held| held.order == 1 && !held.by_meter),
-    ("harmonic, nothing special", plain),
-    ("harmonic, order 2 with own product", |held| {
-        held.order == 2 && has(held, Family::OwnProduct) && !held.ambient
-    }),
-    ("harmonic, order 3 with own product", |held| {
-        held.order == 3 && has(held, Family::OwnProduct) && !held.ambient
-    }),
+    ("harmonic, orders 4 to 10", plain),
+    ("harmonic, order 2", |held| held.order == 2 && !held.ambient),
+    ("harmonic, order 3", |held| held.order == 3 && !held.ambient),
     ("harmonic, limit follows the carrier", |held| {
-        held.order > 3 && has(held, Family::Limit) && !held.ambient
+        held.order > 3 && has(held, Family::Meter) && !held.ambient
     }),
     ("harmonic, under 10 dB above the floor", |held| held.order > 3 && near_floor(held) && !held.ambient),
     ("harmonic, something else on the air", |held| held.ambient),
