@@ -69,6 +69,11 @@ impl World {
         emission.is_transmitting().then(|| self.unit.swing(at.since(since)))
     }
 
+    /// Whether the unit transmits in bursts.
+    pub(crate) fn comes_and_goes(&self) -> bool {
+        self.unit.truth.modulation.burst.is_some()
+    }
+
     /// Whether the unit's power goes up and down with its modulation.
     pub(crate) fn swings(&self) -> bool {
         self.unit.swings()
