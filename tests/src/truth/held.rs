@@ -145,7 +145,7 @@ impl Held {
     pub fn range_holds(&self) -> Option<bool> {
         let ([low, high], expanded) = (self.range?, self.expanded?);
         let truth = self.truth.unwrap_or(f64::NEG_INFINITY);
-        (self.outcome != Outcome::Invalid).then(|| low - expanded <= truth && truth <= high + expanded)
+        (self.outcome != Outcome::Invalid).then_some(low - expanded <= truth && truth <= high + expanded)
     }
 
     /// The chance of being undecided for a reading that is normally distributed about the truth with the standard
