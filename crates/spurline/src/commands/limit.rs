@@ -26,6 +26,9 @@ pub(crate) struct Limit {
     /// Frequency of the emission; without it, any spurious emission
     #[arg(long, value_name = "FREQUENCY")]
     at: Option<String>,
+    /// How far the emission lies above the carrier, in place of its frequency
+    #[arg(long, value_name = "FREQUENCY", conflicts_with = "at")]
+    offset: Option<String>,
     /// What is known about the unit, for example installed=2010; may be given more than once
     #[arg(long = "fact", value_name = "NAME=VALUE")]
     facts: Vec<String>,
@@ -43,6 +46,10 @@ impl Limit {
             Question::new(carrier, power.watts()).map_err(|error| wrong("--carrier", &error))?;
         if let Some(at) = &self.at {
             question = question.at(at.parse().map_err(|error| wrong("--at", &error))?);
+        }
+        if let Some(offset) = &self.offset {
+            let offset: Hertz = offset.parse().map_err(|error| wrong("--offset", &error))?;
+            question = question.at(carrier + offset);
         }
         let mut facts = Facts::default();
         for fact in &self.facts {
