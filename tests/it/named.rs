@@ -140,6 +140,22 @@ fn a_burst_that_nobody_spoke_of_is_named() {
     is_named(reading, "carrier-not-constant", "burst");
 }
 
+/// A carrier 2 kHz off its channel has its harmonics within what is searched; 10 kHz off, they lie elsewhere, and looking
+/// at the wrong place would show that they comply.
+#[test]
+fn a_carrier_off_its_channel_is_named() {
+    // 4.7 W is 36.72 dBm; 50 dB less is 2.7 dB beyond -16 dBm.
+    let off = |by: &str| readings(&format!("      off_channel: {by}"), "", "50 dB");
+    let near = off("2 kHz");
+    assert_eq!(
+        (near[0]["outcome"].as_str(), near[1]["outcome"].as_str()),
+        (Some("complies"), Some("exceeds"))
+    );
+    let far = off("10 kHz");
+    is_named(&far[0], "off-frequency", "10.0 kHz above its channel");
+    is_named(&far[1], "carrier-invalid", "above its channel");
+}
+
 /// The shipped plan for bursts: 4.7 W in each, half of the time, by a meter that shows the mean. The same plan on a bench
 /// whose carrier does not come and go is told so.
 #[test]

@@ -88,6 +88,8 @@ pub(crate) fn judge(
     judged.reading.proof.mixer_level = mixer;
     judged.reading.acquisitions = vec![looks.zero_span, looks.carrier, looks.width];
     judged.reading.remarks.extend(steady::remark(job, occupied));
+    let course = evidence.course.as_ref().map(|(course, _)| course);
+    judged.reading.remarks.extend(steady::missing_modulation(job, course, occupied));
     judged.reading.meter = looks.meter;
     judged.reading.proof.read_from = judged.reading.proof.peak_point.map(|_| 2);
     Ok(judged)

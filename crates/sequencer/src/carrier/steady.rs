@@ -115,6 +115,21 @@ pub(super) fn occupied(job: &Job, look: &Acquisition) -> Hertz {
     wider.map_or(Hertz::new(0.0), |width| Hertz::new((width.get().powi(2) - line.get().powi(2)).sqrt()))
 }
 
+/// What a reader should know of a modulation that the plan speaks of and the carrier does not show.
+pub(super) fn missing_modulation(job: &Job, course: Option<&Course>, occupied: Hertz) -> Option<String> {
+    let told = job.plan.modulation.occupied(1);
+    match job.plan.modulation {
+        Modulation::Am { .. } if course == Some(&Course::Constant) => Some(
+            "the plan says that the carrier's amplitude is modulated, but it is constant: is the tone on?"
+                .to_owned(),
+        ),
+        Modulation::Tone { .. } if occupied < told * 0.5 => Some(format!(
+            "the plan's modulation makes the carrier {told:.1} wide, but it shows less than half of that: is the tone on?"
+        )),
+        _ => None,
+    }
+}
+
 /// Why harmonics would be looked for where they are not: how far the carrier lies from its channel, if that is too much.
 /// The middle of all that stands out is where it is, modulated or not.
 pub(super) fn off_frequency(look: &Acquisition, nominal: Hertz) -> Option<Reason> {

@@ -16,6 +16,8 @@ pub(crate) struct UnitTruth {
     pub(crate) range: Range<Hertz>,
     /// Time from key down to full power.
     pub(crate) rise: Seconds,
+    /// How far above its channel its carrier lies.
+    pub(crate) off_channel: Hertz,
     /// Mean power into 50 ohm by the name of the setting.
     pub(crate) powers: Vec<(String, Power)>,
     /// How far each order is below the carrier.
@@ -76,6 +78,7 @@ impl UnitTruth {
         let firmware = fields.required(reader, "firmware").and_then(|n| identity::field(reader, n));
         let range = fields.required(reader, "range").and_then(|n| reader.parse(n, "a range"));
         let rise = read::quantity(reader, &mut fields, "rise", Seconds::new(0.02));
+        let off_channel = read::quantity(reader, &mut fields, "off_channel", Hertz::new(0.0));
         let powers = fields.required(reader, "powers").and_then(|n| powers(reader, n));
         let harmonics = fields.or(reader, "harmonics", harmonics, Vec::new());
         let exceptions = fields.or(reader, "exceptions", Exception::read_all, Vec::new());
@@ -108,6 +111,7 @@ impl UnitTruth {
             identity,
             range: range?,
             rise: rise?,
+            off_channel: off_channel?,
             powers,
             harmonics: harmonics?,
             exceptions,

@@ -206,6 +206,7 @@ impl Unit {
         if emission.doing == Doing::Receives {
             return self.oscillators(carrier);
         }
+        let carrier = carrier + self.truth.off_channel;
         let full = self.power(emission.setting.power) * (emission.drive * emission.share);
         let mut rays = Vec::new();
         self.spread(&mut rays, 1, carrier, full, Some(1.0), true);
