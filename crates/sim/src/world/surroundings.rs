@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::generator::{Connected, Tone};
 use crate::bench::Ambient;
-use crate::physics::detector::Line;
+use crate::physics::line::Line;
 
 /// How everything around the unit stands; what is emitted and this make up the lines at a port.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -87,7 +87,7 @@ impl Others {
             place += 1;
             contacts.passing & (1u64 << (place - 1)) != 0
         });
-        there.map(|signal| Line { frequency: signal.frequency, power: signal.level.to_watts() })
+        there.map(|signal| Line::bare(signal.frequency, signal.level.to_watts()))
     }
 
     /// When one comes or goes by the clock, since the bench started.

@@ -5,9 +5,10 @@ use std::f64::consts::TAU;
 use num_complex::Complex64;
 use rand::RngExt;
 
-use super::{Bucket, Line, Signal, unit_noise};
+use super::{Bucket, Signal, unit_noise};
 use crate::draw::Draws;
 use crate::physics::filter::{Filter, Mean};
+use crate::physics::line::Line;
 
 /// Where in a stretch, from its lower to its upper edge in hertz, a signal is looked at.
 #[derive(Clone, Copy, Debug)]
@@ -57,14 +58,16 @@ impl Bucket<'_> {
                 lines.iter().map(|line| passed(at, line)).sum()
             }
         };
-        power / self.noise
+        power * signal.swing / self.noise
     }
 
     /// Mean power of all signals over the noise throughout the bucket; where they beat, in so many looks.
     pub(super) fn mean_snr(&self, mean: &Mean, looks: f64, draws: &mut Draws) -> f64 {
         let middle = 0.5 * (self.low + self.high);
         let passed = |line: &Line| line.power.get() * mean.passes(middle - line.frequency.get());
-        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise;
+        let snr = |signal: &Signal| {
+            signal.of(self.lines).iter().map(passed).sum::<f64>() * signal.swing / self.noise
+        };
         if let [signal] = self.near {
             return snr(signal);
         }

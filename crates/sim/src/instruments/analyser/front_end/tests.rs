@@ -28,7 +28,7 @@ fn attenuated(front_end: &FrontEnd, attenuation: f64) -> Settings {
 }
 
 fn line(mhz: f64, dbm: f64) -> Line {
-    Line { frequency: Hertz::from_mhz(mhz), power: Dbm::new(dbm).to_watts() }
+    Line::bare(Hertz::from_mhz(mhz), Dbm::new(dbm).to_watts())
 }
 
 /// The displayed level at a frequency.
