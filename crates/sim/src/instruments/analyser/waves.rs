@@ -50,9 +50,8 @@ impl<'a> Waves<'a> {
     /// Adds the products of something that the two strongest oscillations meet `gain` higher than they come in, at
     /// angles by order and frequency.
     pub(super) fn distort(&mut self, distorting: &Distorting, gain: Db, angle: impl Fn(u32, Hertz) -> f64) {
-        let (Some(one), other) = self.strongest() else { return };
-        let tone = |(of, power): (Oscillation, Watts)| Tone { of, level: power.to_dbm() + gain };
-        for Product { order, tone: Tone { of, level } } in distorting.products(tone(one), other.map(tone)) {
+        let (Some(one), other) = self.strongest(gain) else { return };
+        for Product { order, tone: Tone { of, level } } in distorting.products(one, other) {
             let level = level - gain;
             if level > Dbm::new(NOTHING) {
                 let voltage = level.to_watts().get().sqrt();
@@ -61,18 +60,18 @@ impl<'a> Waves<'a> {
         }
     }
 
-    /// The strongest oscillation and the next one.
-    fn strongest(&self) -> (Option<(Oscillation, Watts)>, Option<(Oscillation, Watts)>) {
-        let (mut first, mut second): (Option<(Oscillation, Watts)>, _) = (None, None);
-        let powers = self.all.iter().map(|wave| (wave.of, Watts::new(wave.voltage.norm_sqr())));
-        for wave in powers.filter(|(_, power)| power.get() > 0.0) {
-            if first.is_none_or(|(_, most)| wave.1 > most) {
+    /// The strongest oscillation and the next one, `gain` higher.
+    fn strongest(&self, gain: Db) -> (Option<Tone>, Option<Tone>) {
+        let (mut first, mut second): (Option<&Wave>, Option<&Wave>) = (None, None);
+        for wave in self.all.iter().filter(|wave| wave.power() > 0.0) {
+            if first.is_none_or(|most| wave.power() > most.power()) {
                 second = first.replace(wave);
-            } else if second.is_none_or(|(_, more)| wave.1 > more) {
+            } else if second.is_none_or(|more| wave.power() > more.power()) {
                 second = Some(wave);
             }
         }
-        (first, second)
+        let tone = |wave: &Wave| Tone { of: wave.of, level: Watts::new(wave.power()).to_dbm() + gain };
+        (first.map(tone), second.map(tone))
     }
 
     fn add(&mut self, of: Oscillation, voltage: Complex64) {
@@ -85,9 +84,9 @@ impl<'a> Waves<'a> {
     /// Their lines; `sides` tells those of a product by how it swings.
     pub(super) fn lines(&self, sides: impl Fn(f64) -> Arc<[Side]>) -> Vec<Line> {
         let mut lines = Vec::with_capacity(self.arriving.len() + 2 * self.all.len());
-        for Wave { of, voltage, arrived } in &self.all {
-            let power = voltage.norm_sqr();
-            match (arrived, of.swings) {
+        for wave in &self.all {
+            let (of, power) = (&wave.of, wave.power());
+            match (&wave.arrived, of.swings) {
                 (Some((range, before)), _) => {
                     let factor = power / before;
                     let arrived = self.arriving[range.clone()].iter();
@@ -107,5 +106,12 @@ impl<'a> Waves<'a> {
         }
         lines.retain(|line| line.power.get() > 0.0);
         lines
+    }
+}
+
+impl Wave {
+    /// Of all its lines, in watts.
+    fn power(&self) -> f64 {
+        self.voltage.norm_sqr()
     }
 }
