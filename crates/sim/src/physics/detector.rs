@@ -9,6 +9,7 @@
 mod drawn;
 mod extreme;
 mod moments;
+mod phases;
 mod rice;
 mod shares;
 mod signal;

@@ -58,18 +58,20 @@ impl Contacts {
 #[derive(Clone, Debug)]
 pub(super) struct Others {
     signals: Vec<Ambient>,
+    /// Those of them that come and go.
+    passing: Vec<Ambient>,
 }
 
 impl Others {
     pub(super) fn new(signals: Vec<Ambient>) -> Self {
-        Self { signals }
+        let passing = signals.iter().filter(|signal| signal.is_passing()).cloned().collect();
+        Self { signals, passing }
     }
 
     /// Marks those that are there some time after the bench started.
     pub(super) fn mark(&self, contacts: &mut Contacts, age: Duration, keyed: bool) {
         let age = age.as_secs_f64();
-        let passing = self.signals.iter().filter(|signal| signal.is_passing());
-        for (place, signal) in passing.enumerate() {
+        for (place, signal) in self.passing.iter().enumerate() {
             let there = signal.from.get() <= age
                 && signal.until.is_none_or(|until| age < until.get())
                 && (keyed || !signal.only_while_keyed);
