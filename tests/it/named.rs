@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use crate::bench::{Workshop, instruments, plan};
+use crate::bench::{Workshop, instruments, plan, root};
 
 /// A supply, a switch that puts the unit on a load, and a unit whose second harmonic is where `below` says.
 fn bench(unit: &str, around: &str, second: &str) -> String {
@@ -55,6 +55,10 @@ fn readings(unit: &str, around: &str, second: &str) -> Vec<Value> {
     let called = Workshop::with(&plan, &bench(unit, around, second)).call(&["run", "plan.yaml", "--json"]);
     let document = called.json();
     document["readings"].as_array().unwrap_or_else(|| panic!("{called:?}")).clone()
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
 }
 
 fn second(unit: &str, around: &str) -> Value {
@@ -134,6 +138,29 @@ fn a_unit_that_dies_is_named() {
 fn a_burst_that_nobody_spoke_of_is_named() {
     let reading = &readings("      modulation: { burst: { on: 30 ms, period: 60 ms } }", "", "62 dB")[0];
     is_named(reading, "carrier-not-constant", "burst");
+}
+
+/// The shipped plan for bursts: 4.7 W in each, half of the time, by a meter that shows the mean. The same plan on a bench
+/// whose carrier does not come and go is told so.
+#[test]
+fn declared_bursts_have_their_own_power() {
+    let plan = root().join("config/plans/modulated-burst.yaml").display().to_string();
+    let run = |more: &[&str]| {
+        let arguments = [&["run", plan.as_str(), "--json"], more].concat();
+        let called = Workshop::with("", "").call(&arguments);
+        called.json()["readings"].as_array().unwrap_or_else(|| panic!("{called:?}")).clone()
+    };
+    let readings = run(&[]);
+    assert!(readings.iter().all(|reading| reading["outcome"] == "complies"), "{readings:#?}");
+    let (level, expanded) =
+        (number(&readings[0]["level_dbm"]), number(&readings[0]["expanded_uncertainty_db"]));
+    let due = 10.0 * 4700f64.log10();
+    assert!(
+        (level - due).abs() <= expanded && expanded < 1.0,
+        "{level} dBm, {due} dBm are due, U = {expanded} dB"
+    );
+    let demo = root().join("config/benches/demo.yaml").display().to_string();
+    is_named(&run(&["--bench", &demo])[0], "carrier-not-constant", "there all the time");
 }
 
 /// A modulation that makes every harmonic wider than a narrow filter hides none of its power: 3 dB beyond the limit never

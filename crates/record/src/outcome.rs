@@ -110,6 +110,8 @@ reason_codes! {
     RuleNotVerified => "rule-not-verified",
     /// The analyser's own distortion may be as large as what was read.
     OwnDistortion => "own-distortion",
+    /// The unit adds noise, which goes with the bandwidth, to what was read.
+    NoiseLike => "noise-like",
     /// The analyser was overloaded.
     Overload => "overload",
     /// The analyser swept too fast to be calibrated.

@@ -6,8 +6,8 @@ use spurline_clock::Moment;
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
 use spurline_plan::{
-    Approach, LineTask, Look, SETTLE, Way, carrier_look, first_look, next_look, suited, width_look,
-    zero_span_look,
+    Approach, LineTask, Look, Modulation, SETTLE, Way, carrier_look, first_look, next_look, suited,
+    width_look, zero_span_look,
 };
 use spurline_profile::AnalyserProfile;
 use spurline_record::{Acquisition, EventKind, MeterReading, Outcome, Reading, Reason};
@@ -23,6 +23,10 @@ use crate::scope::{Case, Measuring};
 use crate::trace;
 
 const METER_READINGS: usize = 3;
+/// Of bursts: a reading holds no whole number of them, many that begin at other moments do in the mean.
+const BURST_READINGS: usize = 12;
+/// Each begins this share of a period later: by the golden ratio no two begin alike.
+const LATER: f64 = 0.381_966;
 /// How often a power meter that still shows something after key up is asked again, and how soon.
 const METER_TRIES: u32 = 5;
 const METER_AGAIN_AFTER: Duration = Duration::from_millis(200);
@@ -313,11 +317,20 @@ impl Measuring<'_, '_> {
 
     /// Readings of the power meter; none without one.
     async fn meter_readings(&mut self, carrier: Hertz) -> Result<Vec<MeterReading>, RunFault> {
-        let mut readings = Vec::with_capacity(METER_READINGS);
+        let burst = match self.job.plan.modulation {
+            Modulation::Burst { period, .. } => Some(period),
+            Modulation::None | Modulation::Tone { .. } | Modulation::Am { .. } => None,
+        };
+        let count = if burst.is_some() { BURST_READINGS } else { METER_READINGS };
+        let mut readings = Vec::with_capacity(count);
         if let Some(meter) = &mut self.rack.meter {
-            for _ in 0..METER_READINGS {
+            for _ in 0..count {
                 let work = meter.read(carrier);
                 readings.extend(beating(self.key, self.clock, work).await??);
+                if let Some(period) = burst {
+                    let on = self.clock.sleep((period * LATER).duration());
+                    beating(self.key, self.clock, on).await?;
+                }
             }
         }
         Ok(readings)

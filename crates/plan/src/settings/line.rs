@@ -83,10 +83,16 @@ impl LineTask {
         self.limit_at_input.unwrap_or(self.carrier_at_input - Db::new(BELOW_CARRIER))
     }
 
+    /// The bandwidth that the limit refers to: the rule's, or where it names none the usual one.
+    #[must_use]
+    pub fn reference_bandwidth(&self) -> Hertz {
+        let assumed = REFERENCE[usize::from(self.frequency.get() > 1e9)];
+        self.reference.unwrap_or(Hertz::new(assumed))
+    }
+
     /// The bandwidths that may be used, the widest first; at least one.
     fn bandwidths(&self, profile: &AnalyserProfile) -> Vec<Hertz> {
-        let assumed = REFERENCE[usize::from(self.frequency.get() > 1e9)];
-        let reference = self.reference.map_or(assumed, Hertz::get);
+        let reference = self.reference_bandwidth().get();
         let occupied = self.occupied.get();
         let widest = if occupied > 0.0 { reference } else { WIDEST.min(reference) };
         let range = profile.ranges.rbw;

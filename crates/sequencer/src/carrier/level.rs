@@ -63,6 +63,7 @@ pub(super) fn by_meter(
         let burst = Db::new(-10.0 * duty.log10());
         level.path.push(("burst: on for a share of the time".to_owned(), burst));
         (level.level, level.path_loss) = (level.level + burst, level.path_loss + burst);
+        level.budget.lines.extend(scatter_of_mean(readings));
     }
     Ok(Some(level))
 }
@@ -116,6 +117,21 @@ pub(super) fn cross_check(meter: &CarrierLevel, analyser: &CarrierLevel) -> Cros
         difference: analyser.level - meter.level,
         allowed,
     }
+}
+
+/// What readings that each hold another share of the bursts leave uncertain in their mean.
+fn scatter_of_mean(readings: &[MeterReading]) -> Option<Contribution> {
+    let count = readings.len() as f64;
+    let powers: Vec<f64> = readings.iter().map(|reading| reading.level.to_watts().get()).collect();
+    let mean = powers.iter().sum::<f64>() / count;
+    if readings.len() < 2 || mean <= 0.0 {
+        return None;
+    }
+    let variance = powers.iter().map(|power| (power - mean).powi(2)).sum::<f64>() / (count - 1.0);
+    let of_mean = Db::new(10.0 * ((variance / count).sqrt() / mean).ln_1p() / std::f64::consts::LN_10);
+    let source = "scatter of this reading's readings of the meter";
+    let line = Contribution::new("power meter: bursts", of_mean, Distribution::Standard, source);
+    Some(line.with_freedom(count - 1.0))
 }
 
 fn mean(readings: &[MeterReading]) -> Option<Dbm> {

@@ -200,6 +200,10 @@ fn fault(evidence: &Evidence, window: Range<Power>, modulation: &Modulation) -> 
         let text = format!("{course}; it may vary by {CARRIER_CHANGE_DB} dB in zero span");
         return Some(Reason::new(ReasonCode::CarrierNotConstant, text));
     }
+    let course = evidence.course.as_ref().map(|(course, _)| course);
+    if let Some(text) = course.and_then(|course| steady::no_such_burst(course, modulation)) {
+        return Some(Reason::new(ReasonCode::CarrierNotConstant, text));
+    }
     if let Some(doubt) = &evidence.doubt {
         return Some(doubt.clone());
     }

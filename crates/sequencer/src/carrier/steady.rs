@@ -14,6 +14,8 @@ const SAMPLE_DB: f64 = 6.142;
 const SHARE: f64 = 0.99;
 /// So many bandwidths of a Gaussian filter hold that share of a line (scipy 1.17.1).
 const OF_A_LINE: f64 = 2.187_7;
+/// Shares of time that are as near as this are the same: a burst rises and falls.
+const SHARE_APART: f64 = 0.1;
 /// What is wider than a line by this factor is not one.
 const WIDER: f64 = 1.15;
 
@@ -36,6 +38,23 @@ pub(super) fn is_declared(course: &Course, modulation: &Modulation) -> bool {
     }
 }
 
+/// What a carrier does other than the bursts that the plan says it comes in.
+pub(super) fn no_such_burst(course: &Course, modulation: &Modulation) -> Option<String> {
+    let Modulation::Burst { .. } = modulation else { return None };
+    let said = modulation.duty();
+    match course {
+        Course::OnAndOff { share } if (share - said).abs() > SHARE_APART => Some(format!(
+            "the carrier is there for {:.0} % of the time, where the plan's bursts take {:.0} %",
+            share * 100.0,
+            said * 100.0
+        )),
+        Course::Constant => {
+            Some("the carrier is there all the time, where the plan says that it comes in bursts".to_owned())
+        }
+        _ => None,
+    }
+}
+
 /// By how much the carrier changed from the first look in zero span to the last one of a key-down, and why nothing that
 /// was read in between counts, if that is too much.
 pub(crate) fn changed(
@@ -44,13 +63,16 @@ pub(crate) fn changed(
     first: &Acquisition,
     last: &Acquisition,
 ) -> (Option<Db>, Option<Reason>) {
-    let Some((before, after)) = mean_level(first).zip(mean_level(last)) else { return (None, None) };
+    let in_bursts = matches!(job.plan.modulation, Modulation::Burst { .. });
+    let level = if in_bursts { trace::level_while_on } else { mean_level };
+    let Some((before, after)) = level(first).zip(level(last)) else { return (None, None) };
     let change = after - before;
     if change.abs().get() <= CARRIER_CHANGE_DB {
         return (Some(change), None);
     }
     let width = power.window.high().dbm() - power.window.low().dbm();
-    let ends = course(job, last).filter(|(course, _)| matches!(course, Course::OnAndOff { .. }));
+    let ends =
+        course(job, last).filter(|(course, _)| !in_bursts && matches!(course, Course::OnAndOff { .. }));
     let text = match change.get() {
         by if ends.is_some() || by < -(PRESENT_DB + width.get()) => format!(
             "the carrier left while its harmonics were read, {:.0} or more below what it was: the unit's time-out timer, or \

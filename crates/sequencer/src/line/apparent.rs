@@ -10,6 +10,7 @@ use spurline_record::ReasonCode;
 use spurline_units::{Db, Dbm};
 
 use super::evidence::Evidence;
+use super::unkeyed::more;
 
 /// The own product may take this much less than the line and be a small uncertainty; closer, the range is kept.
 const OWN_PROVEN_DB: f64 = 20.0;
@@ -17,6 +18,8 @@ const OWN_PROVEN_DB: f64 = 20.0;
 const OWN_RESOLVED_DB: f64 = 10.0;
 /// Steps that leave no more than this to either side make a value, and what they leave a part of its uncertainty.
 const LEFT_DB: f64 = 1.0;
+/// Noise so far below a line adds 0.04 dB to it.
+const NOISE_COUNTS_DB: f64 = 20.0;
 /// Looks are held against each other by as many standard uncertainties of each.
 const SURE: f64 = 2.0;
 
@@ -144,6 +147,24 @@ impl Apparent {
         }
     }
 
+    /// With noise of the unit's own beside the line, which may be a part of the emission: it counts for the most that
+    /// the emission can be, never for the least.
+    pub(super) fn with_noise(self, noise: Dbm) -> Self {
+        let Some(highest) = self.highest.filter(|_| (self.level - noise).get() < NOISE_COUNTS_DB) else {
+            return self;
+        };
+        let most = more(highest, noise);
+        let lowest = self.lowest.or((!self.in_noise).then_some(self.level));
+        Self {
+            level: most,
+            bound: Some(ReasonCode::NoiseLike),
+            lowest,
+            highest: Some(most),
+            left_by_steps: None,
+            ..self
+        }
+    }
+
     /// Whether the own product is proven to be too small to matter.
     pub(super) fn is_proven(&self) -> bool {
         self.bound.is_none() && self.own_below.is_some_and(|below| below.get() >= OWN_PROVEN_DB)
@@ -263,6 +284,18 @@ mod tests {
                 prop_assert!((-2.39..3.31).contains(&error), "{error} {apparent:?}");
             }
         }
+    }
+
+    /// 10 log10(10^-4 + 10^-4.5) is -38.8070 dBm (numpy 2.4.6).
+    #[test]
+    fn noise_of_the_units_own_makes_a_bound() {
+        let looks = [evidence(20.0, Dbm::new(-40.0), Some(Dbm::new(-140.0)), false)];
+        let apparent = Apparent::of(&looks, 2, Db::new(STEP), &Distorted::Not).unwrap();
+        let noisy = apparent.with_noise(Dbm::new(-45.0));
+        assert_eq!((noisy.bound, noisy.highest), (Some(ReasonCode::NoiseLike), Some(noisy.level)));
+        assert!((noisy.level.get() - -38.807).abs() < 1e-3, "{noisy:?}");
+        assert!((noisy.lowest.unwrap().get() - -40.0).abs() < 1e-3, "{noisy:?}");
+        assert_eq!(apparent.with_noise(Dbm::new(-61.0)).bound, None);
     }
 
     #[test]

@@ -35,6 +35,8 @@ pub(crate) struct LineCase<'a> {
     pub(crate) frequency: Hertz,
     /// How wide it is by its modulation.
     pub(crate) occupied: Hertz,
+    /// The bandwidth that its limit refers to.
+    pub(crate) reference: Hertz,
     pub(crate) carrier: &'a MeasuredCarrier,
     pub(crate) possible: &'a Possible,
 }
@@ -49,7 +51,8 @@ impl<'a> LineCase<'a> {
         // A harmonic deviates as many times as far as its carrier.
         let seen = carrier.occupied * f64::from(task.order);
         let occupied = task.occupied.max(seen);
-        Self { job, order: task.order, frequency: task.frequency, occupied, carrier, possible }
+        let reference = task.reference_bandwidth();
+        Self { job, order: task.order, frequency: task.frequency, occupied, reference, carrier, possible }
     }
 
     /// The path's loss at the line.
@@ -138,7 +141,19 @@ impl<'a> Line<'a> {
     }
 
     fn apparent(&self) -> Option<Apparent> {
-        Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty(), &self.ahead)
+        let apparent =
+            Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty(), &self.ahead)?;
+        Some(self.noise(&apparent).map_or(apparent, |noise| apparent.with_noise(noise)))
+    }
+
+    /// The noise that the keyed unit adds, in the bandwidth that the limit refers to: unlike a line it goes with the
+    /// bandwidth.
+    fn noise(&self, apparent: &Apparent) -> Option<Dbm> {
+        let best = &self.evidence[apparent.best];
+        self.unkeyed.first().filter(|look| look.settings == best.settings)?;
+        let added = self.ambient.added_noise(best.floor?.level)?;
+        let bandwidth = best.settings.rbw * self.case.job.bench.analyser_profile().noise.bandwidth;
+        Some(added + Db::new(10.0 * (self.case.reference / bandwidth).log10()))
     }
 
     /// What keeps the line from being decided, if more looks may help.
@@ -162,6 +177,8 @@ impl<'a> Line<'a> {
         }
         Ok(match apparent.bound {
             Some(ReasonCode::FloorTooHigh) => Some(Hindrance::Floor),
+            // The unit's own noise stays whatever the settings are.
+            Some(ReasonCode::NoiseLike) => None,
             Some(_) => Some(Hindrance::OwnProduct(best.raw)),
             None if !apparent.is_proven() => Some(Hindrance::OwnProduct(best.raw)),
             None if best.random > budget.combined() * SCATTER_SHARE => Some(Hindrance::Scatter),

@@ -16,6 +16,9 @@ use crate::trace::{self, FLOOR_GUARD};
 /// A line that is there must be this far below the keyed reading to be no part of it.
 const PART_DB: f64 = 10.0;
 
+/// Two floors of the same settings differ by less: each is the mean of some hundred points and sweeps.
+const ADDED_DB: f64 = 1.0;
+
 /// What a look without the unit's line shows, referred to the connector.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Unkeyed {
@@ -25,12 +28,14 @@ pub(crate) struct Unkeyed {
     pub(crate) is_line: bool,
     /// What may be there beside the noise.
     most: Option<Dbm>,
+    /// The mean of that noise.
+    floor: Option<Dbm>,
 }
 
 impl Unkeyed {
     /// Where nothing was looked at.
     pub(crate) fn nothing() -> Self {
-        Self { level: Dbm::new(-174.0), is_line: false, most: None }
+        Self { level: Dbm::new(-174.0), is_line: false, most: None, floor: None }
     }
 
     /// At a line of a frequency and an order, `width` wide.
@@ -64,7 +69,8 @@ impl Unkeyed {
             (Some(one), Some(other)) => Some(one.max(other)),
             (one, other) => one.or(other),
         };
-        Ok(Self { level, is_line: floor.is_some_and(|floor| trace::is_clear(&floor)), most })
+        let is_line = floor.is_some_and(|floor| trace::is_clear(&floor));
+        Ok(Self { level, is_line, most, floor: floor.map(|floor| floor.level) })
     }
 
     /// At the place of a reading, in a look with the settings of its last keyed one.
@@ -87,6 +93,13 @@ impl Unkeyed {
     /// Whether it is a line that may be a part of a keyed reading.
     pub(crate) fn may_be_part(&self, level: Dbm) -> bool {
         self.is_line && (level - self.level) < Db::new(PART_DB)
+    }
+
+    /// What of a floor that was read while keyed, with the same settings, the keyed unit adds; `None` if it adds nothing
+    /// that shows.
+    pub(crate) fn added_noise(&self, keyed: Dbm) -> Option<Dbm> {
+        let before = self.floor.filter(|before| (keyed - *before).get() > ADDED_DB)?;
+        less(keyed, before)
     }
 
     /// What is left of a level if all of this is a part of it; `None` if that is nothing.
@@ -125,6 +138,12 @@ impl Unkeyed {
     }
 }
 
+/// One power and another.
+pub(super) fn more(one: Dbm, other: Dbm) -> Dbm {
+    let share = (other - one).amplitude_ratio().powi(2);
+    one + Db::new(10.0 * share.ln_1p() / std::f64::consts::LN_10)
+}
+
 /// One power less another; `None` if nothing is left.
 fn less(one: Dbm, other: Dbm) -> Option<Dbm> {
     let share = (other - one).amplitude_ratio().powi(2);
@@ -146,9 +165,21 @@ mod tests {
         assert_eq!(less(Dbm::new(-40.0), Dbm::new(-30.0)), None);
     }
 
+    /// Twice the power is 3.0103 dB; of that one part is the unit's.
+    #[test]
+    fn a_floor_that_rises_with_the_key_is_the_units() {
+        let before = Unkeyed { floor: Some(Dbm::new(-90.0)), ..Unkeyed::nothing() };
+        let added = before.added_noise(Dbm::new(-90.0 + 3.010_3)).unwrap();
+        assert!((added.get() - -90.0).abs() < 1e-4, "{added:?}");
+        assert_eq!(before.added_noise(Dbm::new(-89.1)), None);
+        assert_eq!(Unkeyed::nothing().added_noise(Dbm::new(-50.0)), None);
+        assert!((more(added, Dbm::new(-90.0)).get() - -86.989_7).abs() < 1e-3);
+    }
+
     #[test]
     fn a_line_ten_decibels_below_is_no_part() {
-        let there = |is_line| Unkeyed { level: Dbm::new(-50.0), is_line, most: Some(Dbm::new(-51.0)) };
+        let there =
+            |is_line| Unkeyed { level: Dbm::new(-50.0), is_line, most: Some(Dbm::new(-51.0)), floor: None };
         assert!(there(true).may_be_part(Dbm::new(-40.1)));
         assert!(!there(true).may_be_part(Dbm::new(-40.0)));
         assert!(!there(false).may_be_part(Dbm::new(-55.0)));

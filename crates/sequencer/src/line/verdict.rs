@@ -133,6 +133,13 @@ fn undecided(
         (Some(ReasonCode::FloorTooHigh), _) => {
             (ReasonCode::FloorTooHigh, format!("the floor hides everything below {}", apparent.level))
         }
+        (Some(ReasonCode::NoiseLike), _) => (
+            ReasonCode::NoiseLike,
+            format!(
+                "the keyed unit adds noise: with as much of it as the limit's bandwidth holds the level may be up to {}",
+                apparent.level
+            ),
+        ),
         (Some(_), None) if apparent.highest.is_none() => (
             ReasonCode::OwnDistortion,
             "nobody guarantees what the analyser makes itself, and the looks at it do not tell".to_owned(),

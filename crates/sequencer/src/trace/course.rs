@@ -4,9 +4,9 @@ use std::f64::consts::TAU;
 use std::fmt;
 
 use spurline_record::Acquisition;
-use spurline_units::{Db, Hertz, Seconds};
+use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use super::variation;
+use super::{power_mean, variation};
 
 /// How the carrier goes with time.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,6 +61,14 @@ impl Course {
         }
         Some((way(&levels, &blocks, look.settings.sweep_time), variation.max(extent(&levels) - noise)))
     }
+}
+
+/// The mean power of what comes and goes while it is there.
+pub(crate) fn level_while_on(look: &Acquisition) -> Option<Dbm> {
+    let levels: Vec<f64> = look.sweeps.first()?.levels.iter().copied().map(f64::from).collect();
+    let highest = levels.iter().copied().reduce(f64::max)?;
+    let on: Vec<f64> = levels.into_iter().filter(|level| *level > highest - OFF_DB).collect();
+    Some(Dbm::new(power_mean(on.into_iter())))
 }
 
 fn way(levels: &[f64], blocks: &[f64], time: Seconds) -> Course {

@@ -8,7 +8,7 @@ use spurline_plan::reach;
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
 
-pub(crate) use course::Course;
+pub(crate) use course::{Course, level_while_on};
 pub(crate) use wide::{integrated, width_of};
 
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.

@@ -79,6 +79,11 @@ impl World {
         self.unit.spectrum(swings)
     }
 
+    /// Whether the unit transmits in bursts.
+    pub(crate) fn comes_and_goes(&self) -> bool {
+        self.unit.truth.modulation.burst.is_some()
+    }
+
     /// The lines that reach a port: the unit's and the generator's, as they are connected, through the path as it is
     /// switched, and at the analyser what the unit radiates and the signals of others.
     pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {

@@ -34,6 +34,8 @@ pub(super) struct Sensor {
 const NEVER_ZEROED: f64 = 5.0;
 /// The lag is followed for this many time constants, in this many steps each.
 const CONSTANTS: u32 = 8;
+/// A conversion of what comes and goes is looked at in so many parts.
+const PARTS: u32 = 8;
 const STEPS: u32 = 8;
 
 impl Sensor {
@@ -63,13 +65,12 @@ impl Sensor {
 
     /// The mean of several conversions that end at `end`, in watts, corrected for `frequency`.
     pub(super) fn read(&mut self, end: Moment, conversions: u32, spacing: Seconds, frequency: Hertz) -> f64 {
-        let true_mean = (0..conversions)
-            .map(|i| {
-                let age = spacing * f64::from(i);
-                self.lagged(end, age)
-            })
-            .sum::<f64>()
-            / f64::from(conversions);
+        // A conversion is a mean over its time; of what goes evenly its end says the same.
+        let parts = if self.world.comes_and_goes() { PARTS } else { 1 };
+        let looks = conversions * parts;
+        let apart = spacing / f64::from(parts);
+        let true_mean =
+            (0..looks).map(|i| self.lagged(end, apart * f64::from(i))).sum::<f64>() / f64::from(looks);
         let mut draws = self.draws("noise", self.readings);
         self.readings += 1;
         let noise =
