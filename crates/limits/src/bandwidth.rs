@@ -8,6 +8,8 @@ pub(crate) enum ReferenceBandwidth {
     /// The text has none: whatever is used is the measurer's choice.
     NoneStated,
     One(Hertz),
+    /// This or more.
+    AtLeast(Hertz),
     /// By the frequency of the emission; ends belong to the lower range.
     ByEmission(Vec<Step>),
 }
@@ -26,6 +28,9 @@ impl ReferenceBandwidth {
         match (self, emission) {
             (Self::NoneStated, _) => (None, "reference bandwidth: the rule states none".to_owned()),
             (Self::One(bandwidth), _) => (Some(*bandwidth), format!("reference bandwidth: {bandwidth}")),
+            (Self::AtLeast(bandwidth), _) => {
+                (Some(*bandwidth), format!("reference bandwidth: at least {bandwidth}"))
+            }
             (Self::ByEmission(_), None) => {
                 (None, "reference bandwidth: goes by the emission frequency, which is not given".to_owned())
             }

@@ -12,8 +12,19 @@ pub(crate) enum Subject {
     Power,
     /// The frequency of the emission.
     Emission,
+    /// How far the emission lies from the carrier.
+    Offset,
+    /// The same in per cent of the authorised bandwidth.
+    OffsetShare,
+    /// The frequency of the emission over that of the carrier.
+    Multiple,
     Fact(String),
 }
+
+/// The name by which a person gives the frequency of the emission.
+pub(crate) const AT: &str = "at";
+/// The fact that offsets in per cent are counted from.
+pub(crate) const AUTHORISED_BANDWIDTH: &str = "authorised_bandwidth";
 
 /// How it must stand.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,13 +59,39 @@ pub(crate) enum Truth {
 }
 
 impl Subject {
-    /// The name by which a person gives it.
-    pub(crate) fn name(&self) -> &str {
+    /// The names by which a person gives it: one, or two that it is worked out from.
+    pub(crate) fn names(&self) -> &[&str] {
         match self {
-            Self::Carrier => "carrier",
-            Self::Power => "power",
-            Self::Emission => "at",
-            Self::Fact(name) => name,
+            Self::Carrier => &["carrier"],
+            Self::Power => &["power"],
+            Self::Emission | Self::Offset | Self::Multiple => &[AT],
+            Self::OffsetShare => &[AUTHORISED_BANDWIDTH, AT],
+            Self::Fact(_) => &[],
+        }
+    }
+
+    /// Whether it goes by what a person gives under a name.
+    pub(crate) fn goes_by(&self, name: &str) -> bool {
+        match self {
+            Self::Fact(fact) => fact == name,
+            _ => self.names().contains(&name),
+        }
+    }
+
+    /// The name of the fact that it is, if it is one.
+    pub(crate) fn fact(&self) -> Option<&str> {
+        if let Self::Fact(name) = self { Some(name) } else { None }
+    }
+
+    /// What a person must give before it can be told.
+    fn wanted(&self, world: &World<'_>) -> String {
+        match self {
+            Self::Fact(fact) => fact.clone(),
+            _ => {
+                let names = self.names();
+                let missing = names.iter().find(|name| !world.knows(name));
+                (*missing.or(names.first()).expect("there is a name")).to_owned()
+            }
         }
     }
 
@@ -63,12 +100,23 @@ impl Subject {
             Self::Carrier => "carrier".to_owned(),
             Self::Power => "mean power".to_owned(),
             Self::Emission => "emission".to_owned(),
+            Self::Offset => "offset".to_owned(),
+            Self::OffsetShare => "offset of the authorised bandwidth".to_owned(),
+            Self::Multiple => "emission over carrier".to_owned(),
             Self::Fact(name) => format!("`{name}`"),
         }
     }
 }
 
 impl Test {
+    /// The boundary, where it orders.
+    pub(crate) const fn bound(&self) -> Option<&Value> {
+        match &self.relation {
+            Relation::Order(_, bound) => Some(bound),
+            Relation::Among(_) => None,
+        }
+    }
+
     /// Whether a value passes; `None` where a whole year lies on both sides of the boundary.
     pub(crate) fn passes(&self, value: &Value) -> Option<bool> {
         let [first, last] = value.ends().map(|end| self.passes_exactly(&end));
@@ -81,17 +129,18 @@ impl Test {
                 value.order(bound).map(|ordering| comparison.holds(ordering))
             }
             (Relation::Among(words), Value::Word(word)) => Some(words.contains(word)),
-            (Relation::Among(_), Value::Date { .. } | Value::Power(_) | Value::Frequency(_)) => None,
+            (Relation::Among(_), _) => None,
         }
     }
 
-    fn truth(&self, world: &World<'_>) -> Truth {
-        let name = self.subject.name();
+    pub(crate) fn truth(&self, world: &World<'_>) -> Truth {
         match world.look(&self.subject).and_then(|(value, _)| self.passes(&value)) {
             Some(true) => Truth::Holds,
             Some(false) => Truth::Fails,
-            None if world.is_unclaimed(name) => Truth::Fails,
-            None => Truth::Missing(name.to_owned()),
+            None => match self.subject.wanted(world) {
+                name if world.is_unclaimed(&name) => Truth::Fails,
+                name => Truth::Missing(name),
+            },
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::condition::{Condition, Truth};
+use crate::condition::{AT, Condition, Truth};
 use crate::fact::Facts;
 use crate::finding::{BranchId, Finding, Status, Verdict};
 use crate::question::Question;
@@ -89,10 +89,11 @@ impl Rule {
                 Body::Rows(rows) => match choose(rows, world, &mut lines)? {
                     None => Verdict::NoLimit,
                     Some((number, row)) => {
-                        let (verdict, term) = arithmetic(row, world, &mut lines)?;
+                        let (verdict, term) = arithmetic(row, &paragraph.reference_power, world, &mut lines)?;
                         branch = BranchId { row: Some(number), term, ..branch };
-                        let (bandwidth, sentence) =
-                            paragraph.reference_bandwidth.at(world.question.emission());
+                        let bandwidth =
+                            row.reference_bandwidth.as_ref().unwrap_or(&paragraph.reference_bandwidth);
+                        let (bandwidth, sentence) = bandwidth.at(world.question.emission());
                         reference_bandwidth = bandwidth;
                         lines.push(sentence);
                         verdict
@@ -145,7 +146,7 @@ impl Rule {
         missing: &mut BTreeSet<String>,
         possible: &mut Vec<Case>,
     ) {
-        for value in self.classes_of(&name) {
+        for value in self.classes_of(world, &name) {
             let mut world = world.suppose(&name, value);
             for test in self.tests_on(&name) {
                 let sentence = test.bare(&world);
@@ -162,6 +163,8 @@ impl Rule {
                         possible.push(Case { supposing: world.suppositions, finding });
                     }
                 }
+                // A figure that goes with the offset has no cases: it must be given.
+                Err(Missing(next)) if next == name => {}
                 Err(Missing(next)) => self.explore(&world, next, missing, possible),
             }
         }
@@ -195,10 +198,10 @@ fn exempt(paragraph: &Paragraph, world: &World<'_>, lines: &mut Vec<String>) -> 
     let Some(condition) = &paragraph.exempt else { return Ok(false) };
     let exempt = holds(condition, world)?;
     let tests = condition.tests();
-    let unclaimed: Vec<_> = tests.iter().map(|test| test.subject.name()).collect();
+    let unclaimed: Vec<_> = tests.iter().filter_map(|test| test.subject.fact()).collect();
     lines.push(if exempt {
         format!("exempt{}", because(condition, world))
-    } else if unclaimed.iter().all(|name| world.is_unclaimed(name)) {
+    } else if !unclaimed.is_empty() && unclaimed.iter().all(|name| world.is_unclaimed(name)) {
         format!("exemption not claimed: `{}` not given", unclaimed.join("`, `"))
     } else {
         format!("not exempt{}", because(condition, world))
@@ -227,14 +230,18 @@ fn choose<'r>(
 
 fn arithmetic(
     row: &Row,
+    reference: &str,
     world: &World<'_>,
     lines: &mut Vec<String>,
 ) -> Result<(Verdict, Option<usize>), Missing> {
     interpret(&row.interpretations, world, lines)?;
-    let bound = row.limit.evaluate(world, lines);
+    if row.limit.goes_by_offset() && world.offset().is_none() {
+        return Err(Missing(AT.to_owned()));
+    }
+    let bound = row.limit.evaluate(reference, world, lines);
     let level = bound.level;
     let relative = world.question.power().to_dbm() - level;
-    lines.push(format!("limit {level}, {relative} below the mean power: {}", bound.say()));
+    lines.push(format!("limit {level}, {relative} below {reference}: {}", bound.say()));
     let term = bound.terms.iter().map(|term| term.number).min();
     Ok((Verdict::Limit { level, relative, binding: bound.binding() }, term))
 }

@@ -1,7 +1,5 @@
 //! The limit of one row: terms, the strictest or loosest of them, and their values as printed arithmetic.
 
-use std::fmt;
-
 use spurline_units::{Db, Dbm};
 
 use crate::finding::Binding;
@@ -16,8 +14,8 @@ const TIE: f64 = 0.005;
 pub(crate) enum Term {
     /// A level, and how the file writes it.
     Absolute { level: Dbm, written: String },
-    /// So far below the mean power.
-    BelowMeanPower(Attenuation),
+    /// So far below the power that the decibels count from.
+    Below(Attenuation),
 }
 
 /// A term, or several of which one binds.
@@ -70,20 +68,17 @@ impl Bound {
 
 impl Expression {
     /// The value, and a line for each step.
-    pub(crate) fn evaluate(&self, world: &World<'_>, lines: &mut Vec<String>) -> Bound {
+    pub(crate) fn evaluate(&self, reference: &str, world: &World<'_>, lines: &mut Vec<String>) -> Bound {
         match self {
             Self::Term { number, term } => {
                 let (level, arithmetic) = term.evaluate(world);
-                lines.push(format!("{term}: {arithmetic}"));
-                let term = BindingTerm {
-                    number: *number,
-                    text: term.to_string(),
-                    follows_power: term.follows_power(world),
-                };
+                let text = term.say(reference);
+                lines.push(format!("{text}: {arithmetic}"));
+                let term = BindingTerm { number: *number, text, follows_power: term.follows_power(world) };
                 Bound { level, terms: vec![term] }
             }
-            Self::Strictest(parts) => self.combine(parts, Dbm::min, world, lines),
-            Self::Loosest(parts) => self.combine(parts, Dbm::max, world, lines),
+            Self::Strictest(parts) => self.combine(parts, Dbm::min, reference, world, lines),
+            Self::Loosest(parts) => self.combine(parts, Dbm::max, reference, world, lines),
         }
     }
 
@@ -91,12 +86,13 @@ impl Expression {
         &self,
         parts: &[Self],
         choose: fn(Dbm, Dbm) -> Dbm,
+        reference: &str,
         world: &World<'_>,
         lines: &mut Vec<String>,
     ) -> Bound {
-        let bounds: Vec<Bound> = parts.iter().map(|part| part.evaluate(world, lines)).collect();
+        let bounds: Vec<Bound> = parts.iter().map(|part| part.evaluate(reference, world, lines)).collect();
         let level = bounds.iter().map(|bound| bound.level).reduce(choose).expect("a combination has parts");
-        lines.push(format!("{self} = {level}"));
+        lines.push(format!("{} = {level}", self.say(reference)));
         let terms = bounds
             .into_iter()
             .filter(|bound| (bound.level - level).abs() <= Db::new(TIE))
@@ -105,53 +101,56 @@ impl Expression {
     }
 }
 
+impl Expression {
+    /// Whether its level goes with the offset of the emission.
+    pub(crate) fn goes_by_offset(&self) -> bool {
+        match self {
+            Self::Term { term: Term::Below(attenuation), .. } => attenuation.goes_by_offset(),
+            Self::Term { term: Term::Absolute { .. }, .. } => false,
+            Self::Strictest(parts) | Self::Loosest(parts) => parts.iter().any(Self::goes_by_offset),
+        }
+    }
+
+    fn say(&self, reference: &str) -> String {
+        let (name, parts) = match self {
+            Self::Term { term, .. } => return term.say(reference),
+            Self::Strictest(parts) => ("strictest", parts),
+            Self::Loosest(parts) => ("loosest", parts),
+        };
+        let parts: Vec<String> = parts.iter().map(|part| part.say(reference)).collect();
+        format!("{name} of ({})", parts.join("; "))
+    }
+}
+
 impl Term {
     fn evaluate(&self, world: &World<'_>) -> (Dbm, String) {
         let attenuation = match self {
             Self::Absolute { level, .. } => return (*level, level.to_string()),
-            Self::BelowMeanPower(attenuation) => attenuation,
+            Self::Below(attenuation) => attenuation,
         };
-        let mean = world.question.power().to_dbm();
-        let Some(growth) = &attenuation.growth else {
-            let level = mean - attenuation.fixed;
-            return (level, format!("{mean} - {} = {level}", attenuation.fixed));
-        };
-        let of = world.power_of(&growth.of);
-        let total = attenuation.fixed + Db::new(growth.per_decade * of.get().log10());
-        let level = mean - total;
-        (level, format!("{mean} - {total} ({} = {of}) = {level}", growth.of))
+        let power = world.question.power().to_dbm();
+        let (total, of) = attenuation.at(world);
+        let level = power - total;
+        let of = if of.is_empty() { String::new() } else { format!(" ({})", of.join(", ")) };
+        (level, format!("{power} - {total}{of} = {level}"))
     }
 
-    /// Whether the level moves when the mean power does.
+    /// Whether the level moves when the power does.
     ///
     /// `43 dB + 10 log power` below the power stays at -13 dBm; with a peak power of its own it does move.
     fn follows_power(&self, world: &World<'_>) -> bool {
         match self {
             Self::Absolute { .. } => false,
-            Self::BelowMeanPower(attenuation) => attenuation.growth.as_ref().is_none_or(|growth| {
+            Self::Below(attenuation) => attenuation.growth().is_none_or(|growth| {
                 growth.per_decade < 10.0 || world.power_of(&growth.of) != world.question.power()
             }),
         }
     }
-}
 
-impl fmt::Display for Term {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    fn say(&self, reference: &str) -> String {
         match self {
-            Self::Absolute { written, .. } => f.write_str(written),
-            Self::BelowMeanPower(attenuation) => write!(f, "{attenuation} below the mean power"),
+            Self::Absolute { written, .. } => written.clone(),
+            Self::Below(attenuation) => format!("{attenuation} below {reference}"),
         }
-    }
-}
-
-impl fmt::Display for Expression {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (name, parts) = match self {
-            Self::Term { term, .. } => return term.fmt(f),
-            Self::Strictest(parts) => ("strictest", parts),
-            Self::Loosest(parts) => ("loosest", parts),
-        };
-        let parts: Vec<String> = parts.iter().map(Self::to_string).collect();
-        write!(f, "{name} of ({})", parts.join("; "))
     }
 }

@@ -165,7 +165,8 @@ impl Facts {
             (None, None) => return Err(unknown(rule, name)),
         };
         let value = parse(name, kind, text.trim(), words)?;
-        if let Some(test) = rule.tests_on(name).into_iter().find(|test| test.passes(&value).is_none()) {
+        let mut tests = rule.tests_on(name).into_iter().filter(|test| test.subject.fact() == Some(name));
+        if let Some(test) = tests.find(|test| test.passes(&value).is_none()) {
             return Err(straddles(name, &value, test));
         }
         if self.0.contains_key(name) {
@@ -209,7 +210,7 @@ impl Facts {
     pub fn iter(&self) -> impl Iterator<Item = (&str, String)> {
         self.0.iter().map(|(name, value)| match value {
             Value::Word(word) => (name.as_str(), word.clone()),
-            Value::Date { .. } | Value::Power(_) | Value::Frequency(_) => (name.as_str(), value.to_string()),
+            value => (name.as_str(), value.to_string()),
         })
     }
 

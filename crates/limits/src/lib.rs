@@ -19,6 +19,7 @@ mod formula;
 mod question;
 mod read;
 mod rule;
+mod seams;
 mod value;
 mod world;
 
@@ -26,4 +27,5 @@ pub use fact::{Fact, FactError, Facts};
 pub use finding::{Binding, BranchId, Finding, Status, Verdict};
 pub use question::{Question, QuestionError};
 pub use rule::Rule;
+pub use seams::{Along, Said, Seam};
 pub use value::Kind;

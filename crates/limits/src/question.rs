@@ -70,4 +70,11 @@ impl Question {
     pub const fn emission(&self) -> Option<Hertz> {
         self.at
     }
+
+    /// How far an emission lies from the carrier, to the millihertz: a difference of large numbers must not cross a
+    /// boundary by its rounding.
+    pub(crate) fn offset_of(&self, emission: Hertz) -> Hertz {
+        const FINEST: f64 = 1e3;
+        Hertz::new(((emission - self.carrier).get().abs() * FINEST).round() / FINEST)
+    }
 }

@@ -8,13 +8,13 @@ use spurline_document::{Document, Fields, Mistakes, Node, Reader};
 use spurline_units::Hertz;
 
 use crate::bandwidth::{ReferenceBandwidth, Step};
-use crate::condition::Condition;
+use crate::condition::{AT, Condition, Relation};
 use crate::finding::Status;
 use crate::rule::{Body, Interpretation, Paragraph, Row, Rule};
 
 /// More tests on one fact, or more cases of all facts together, are no regulation but a slip or an attack.
 const MOST_TESTS: usize = 64;
-const MOST_CASES: usize = 1024;
+const MOST_CASES: usize = 20_000;
 
 impl Rule {
     /// Reads a rule file.
@@ -37,6 +37,7 @@ pub(crate) struct Scope<'r> {
     facts: &'r [crate::fact::Fact],
     status: Status,
     reference_bandwidth: ReferenceBandwidth,
+    reference_power: String,
 }
 
 fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
@@ -49,6 +50,7 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
     let status = status.and_then(|node| reader.choice(node, "a status", Status::WORDS));
     let bandwidth = fields.required(reader, "reference_bandwidth");
     let bandwidth = bandwidth.and_then(|node| reference_bandwidth(reader, node));
+    let power = reference_power(reader, &mut fields, MEAN_POWER);
     let facts = fields.optional("facts").map_or(Some(Vec::new()), |node| fact::facts(reader, node));
     let paragraphs = fields.required(reader, "paragraphs");
     fields.close(reader);
@@ -57,6 +59,7 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
         facts: facts.as_deref().unwrap_or_default(),
         status: status.unwrap_or(Status::FromMemory),
         reference_bandwidth: bandwidth.clone().unwrap_or(ReferenceBandwidth::NoneStated),
+        reference_power: power.unwrap_or_else(|| MEAN_POWER.to_owned()),
     };
     let paragraphs =
         paragraphs.and_then(|node| each(reader, node, "the paragraphs", |r, n| paragraph(r, n, &scope)));
@@ -84,6 +87,7 @@ fn paragraph(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Para
         None => Some(scope.reference_bandwidth.clone()),
         Some(node) => reference_bandwidth(reader, node),
     };
+    let power = reference_power(reader, &mut fields, &scope.reference_power);
     let applies = when(reader, &mut fields, "applies", scope);
     let exempt =
         fields.maybe(reader, "exempt", |reader, node| condition::condition(reader, node, scope.facts));
@@ -101,6 +105,7 @@ fn paragraph(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Para
         source: source?,
         status: status?,
         reference_bandwidth: bandwidth?,
+        reference_power: power?,
         applies: applies?,
         exempt: exempt?,
         interpretations: interpretations?,
@@ -115,8 +120,15 @@ fn row(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Row> {
     let interpretations = interpretations(reader, &mut fields, scope);
     let limit = fields.required(reader, "limit");
     let limit = limit.and_then(|node| expression::expression(reader, node, scope.facts, &mut 0));
+    let bandwidth = fields.maybe(reader, "reference_bandwidth", reference_bandwidth);
     fields.close(reader);
-    Some(Row { when: when?, says: says?, interpretations: interpretations?, limit: limit? })
+    Some(Row {
+        when: when?,
+        says: says?,
+        interpretations: interpretations?,
+        limit: limit?,
+        reference_bandwidth: bandwidth?,
+    })
 }
 
 fn interpretations(
@@ -146,6 +158,9 @@ fn when(
     }
 }
 
+/// What stands before a bandwidth that may be wider.
+const AT_LEAST: &str = "at least ";
+
 fn reference_bandwidth(reader: &mut Reader, node: &Node) -> Option<ReferenceBandwidth> {
     use spurline_document::Value;
     match &node.value {
@@ -164,6 +179,14 @@ fn reference_bandwidth(reader: &mut Reader, node: &Node) -> Option<ReferenceBand
             Some(ReferenceBandwidth::ByEmission(steps))
         }
         Value::Scalar(text) if text == "none stated" => Some(ReferenceBandwidth::NoneStated),
+        Value::Scalar(text) if text.starts_with(AT_LEAST) => match text[AT_LEAST.len()..].parse() {
+            Ok(bandwidth) => Some(ReferenceBandwidth::AtLeast(bandwidth)),
+            Err(error) => {
+                let error: spurline_units::QuantityError = error;
+                reader.error(node.span, &error);
+                None
+            }
+        },
         Value::Empty | Value::Scalar(_) | Value::Map(_) => {
             reader.parse(node, "`none stated`, a bandwidth or a list of ranges").map(ReferenceBandwidth::One)
         }
@@ -190,6 +213,15 @@ fn name(reader: &mut Reader, node: &Node) -> Option<String> {
     None
 }
 
+/// What decibels count from where nothing else is said.
+const MEAN_POWER: &str = "the mean power";
+
+/// What decibels count from, in words.
+fn reference_power(reader: &mut Reader, fields: &mut Fields<'_>, unless_stated: &str) -> Option<String> {
+    let read = |reader: &mut Reader, node: &Node| reader.text(node, "a power in words").map(str::to_owned);
+    fields.or(reader, "reference_power", read, unless_stated.to_owned())
+}
+
 fn text(reader: &mut Reader, fields: &mut Fields<'_>, key: &'static str) -> Option<String> {
     let node = fields.required(reader, key)?;
     reader.text(node, &format!("a text for `{key}`")).map(str::to_owned)
@@ -212,14 +244,17 @@ fn each<T>(
 }
 
 fn check_cases(reader: &mut Reader, rule: &Rule, node: &Node) {
-    let names = rule.facts().iter().map(crate::fact::Fact::name).chain(["at"]);
+    let names = rule.facts().iter().map(crate::fact::Fact::name).chain([AT]);
     let mut cases = 1usize;
     for name in names {
         if rule.tests_on(name).len() > MOST_TESTS {
             reader.mistake(node.span, format!("expected at most {MOST_TESTS} tests on `{name}`"));
             return;
         }
-        cases = cases.saturating_mul(rule.classes_of(name).len().max(1));
+        let words = rule.fact(name).map_or(0, |fact| fact.words().len());
+        let bounds =
+            rule.tests_on(name).iter().filter(|test| matches!(test.relation, Relation::Order(..))).count();
+        cases = cases.saturating_mul((words + bounds).max(1));
     }
     if cases > MOST_CASES {
         reader.mistake(node.span, format!("expected at most {MOST_CASES} cases of all facts, found {cases}"));

@@ -4,11 +4,12 @@ use std::collections::BTreeSet;
 
 use crate::bandwidth::ReferenceBandwidth;
 use crate::classes::classes;
-use crate::condition::{Condition, Subject, Test};
+use crate::condition::{AT, Condition, Subject, Test};
 use crate::expression::Expression;
 use crate::fact::Fact;
 use crate::finding::Status;
 use crate::value::Value;
+use crate::world::World;
 
 /// One published regulation as data.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,6 +30,8 @@ pub(crate) struct Paragraph {
     pub(crate) source: String,
     pub(crate) status: Status,
     pub(crate) reference_bandwidth: ReferenceBandwidth,
+    /// What the decibels of its limits count from, in words.
+    pub(crate) reference_power: String,
     pub(crate) applies: Condition,
     pub(crate) exempt: Option<Condition>,
     pub(crate) interpretations: Vec<Interpretation>,
@@ -51,6 +54,8 @@ pub(crate) struct Row {
     pub(crate) says: String,
     pub(crate) interpretations: Vec<Interpretation>,
     pub(crate) limit: Expression,
+    /// What it is measured in, where that differs from its paragraph's.
+    pub(crate) reference_bandwidth: Option<ReferenceBandwidth>,
 }
 
 /// A place where the text can be read in more than one way, and how it is read here.
@@ -123,18 +128,22 @@ impl Rule {
     pub(crate) fn tests_on(&self, name: &str) -> Vec<&Test> {
         let exemptions = self.paragraphs.iter().filter_map(|paragraph| paragraph.exempt.as_ref());
         let conditions = self.conditions().chain(exemptions);
-        conditions.flat_map(Condition::tests).filter(|test| test.subject.name() == name).collect()
+        conditions.flat_map(Condition::tests).filter(|test| test.subject.goes_by(name)).collect()
     }
 
     /// The values of a fact, or of the emission frequency, that make a difference.
-    pub(crate) fn classes_of(&self, name: &str) -> Vec<Value> {
+    pub(crate) fn classes_of(&self, world: &World<'_>, name: &str) -> Vec<Value> {
         let words = self.fact(name).map_or(&[][..], Fact::words);
-        classes(&self.tests_on(name), words)
+        classes(world, name, &self.tests_on(name), words)
     }
 
     /// Whether the frequency of the emission, and not only that of the carrier, has a say in the limit.
     pub(crate) fn looks_at_emission(&self) -> bool {
-        !self.tests_on(Subject::Emission.name()).is_empty()
+        !self.tests_on(AT).is_empty() || self.rows().any(|row| row.limit.goes_by_offset())
+    }
+
+    fn rows(&self) -> impl Iterator<Item = &Row> {
+        self.paragraphs.iter().flat_map(|paragraph| paragraph.body.rows())
     }
 
     /// Every condition but the exemptions.
@@ -159,5 +168,12 @@ impl Body {
 }
 
 fn names<'r>(conditions: impl Iterator<Item = &'r Condition>) -> BTreeSet<&'r str> {
-    conditions.flat_map(Condition::tests).map(|test| test.subject.name()).collect()
+    let mut names = BTreeSet::new();
+    for test in conditions.flat_map(Condition::tests) {
+        match &test.subject {
+            Subject::Fact(name) => drop(names.insert(name.as_str())),
+            other => names.extend(other.names()),
+        }
+    }
+    names
 }

@@ -46,6 +46,10 @@ pub(crate) enum Value {
     },
     Power(Watts),
     Frequency(Hertz),
+    /// Of the authorised bandwidth, in per cent.
+    Share(f64),
+    /// Of the carrier's frequency.
+    Multiple(f64),
     Word(String),
 }
 
@@ -60,10 +64,13 @@ impl Value {
     pub(crate) fn order(&self, bound: &Self) -> Option<Ordering> {
         match (self, bound) {
             (Self::Date { first, .. }, Self::Date { first: bound, .. }) => Some(first.cmp(bound)),
-            (Self::Power(value), Self::Power(bound)) => order_powers(*value, *bound),
+            (Self::Power(value), Self::Power(bound)) => order_rounded(value.get(), bound.get()),
             (Self::Frequency(value), Self::Frequency(bound)) => value.partial_cmp(bound),
+            (Self::Share(value), Self::Share(bound)) | (Self::Multiple(value), Self::Multiple(bound)) => {
+                order_rounded(*value, *bound)
+            }
             (Self::Word(value), Self::Word(bound)) => (value == bound).then_some(Ordering::Equal),
-            (Self::Date { .. } | Self::Power(_) | Self::Frequency(_) | Self::Word(_), _) => None,
+            _ => None,
         }
     }
 
@@ -71,7 +78,7 @@ impl Value {
     pub(crate) fn ends(&self) -> [Self; 2] {
         match self {
             Self::Date { first, last } => [Self::day(*first), Self::day(*last)],
-            other @ (Self::Power(_) | Self::Frequency(_) | Self::Word(_)) => [other.clone(), other.clone()],
+            other => [other.clone(), other.clone()],
         }
     }
 }
@@ -83,6 +90,8 @@ impl fmt::Display for Value {
             Self::Date { first, .. } => write!(f, "{:04}", first.year()),
             Self::Power(power) => f.write_str(&shown(*power)),
             Self::Frequency(frequency) => frequency.fmt(f),
+            Self::Share(share) => write!(f, "{} %", rounded(*share)),
+            Self::Multiple(multiple) => write!(f, "{} times the carrier", rounded(*multiple)),
             Self::Word(word) => write!(f, "`{word}`"),
         }
     }
@@ -97,13 +106,20 @@ pub(crate) fn shown(power: Watts) -> String {
     if behind_point > DIGITS { format!("{power:.DIGITS$}") } else { whole }
 }
 
-/// Powers a part in 10^9 apart are the same: a power that went through dBm and back must not cross a boundary.
-fn order_powers(value: Watts, bound: Watts) -> Option<Ordering> {
+/// Figures a part in 10^9 apart are the same: a power that went through dBm and back, or a quotient, must not cross a
+/// boundary.
+fn order_rounded(value: f64, bound: f64) -> Option<Ordering> {
     const ROUNDING: f64 = 1e-9;
-    if (value.get() - bound.get()).abs() <= ROUNDING * bound.get().abs() {
+    if (value - bound).abs() <= ROUNDING * bound.abs() {
         return Some(Ordering::Equal);
     }
     value.partial_cmp(&bound)
+}
+
+/// A quotient for people.
+fn rounded(value: f64) -> f64 {
+    const DIGITS: f64 = 1e4;
+    (value * DIGITS).round() / DIGITS
 }
 
 /// Reads `YYYY-MM-DD` or `YYYY` and nothing else.
@@ -159,9 +175,9 @@ mod tests {
     #[test]
     fn a_power_through_dbm_is_still_on_its_boundary() {
         let (watts, _) = parse_power("43.979400086720375 dBm").unwrap();
-        assert_eq!(order_powers(watts, Watts::new(25.0)), Some(Ordering::Equal));
-        assert_eq!(order_powers(Watts::new(4.999), Watts::new(5.0)), Some(Ordering::Less));
-        assert_eq!(order_powers(Watts::new(25.000_001), Watts::new(25.0)), Some(Ordering::Greater));
+        assert_eq!(order_rounded(watts.get(), 25.0), Some(Ordering::Equal));
+        assert_eq!(order_rounded(4.999, 5.0), Some(Ordering::Less));
+        assert_eq!(order_rounded(25.000_001, 25.0), Some(Ordering::Greater));
     }
 
     #[test]

@@ -3,9 +3,9 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
-use spurline_units::Watts;
+use spurline_units::{Hertz, Watts};
 
-use crate::condition::Subject;
+use crate::condition::{AT, AUTHORISED_BANDWIDTH, Subject};
 use crate::fact::{Default, Facts};
 use crate::question::Question;
 use crate::rule::Rule;
@@ -42,7 +42,7 @@ impl<'r> World<'r> {
             suppositions: Vec::new(),
         };
         if let Some(emission) = question.emission() {
-            world.learn(Subject::Emission.name(), Value::Frequency(emission), Origin::Given);
+            world.learn(AT, Value::Frequency(emission), Origin::Given);
         }
         for (name, value) in facts.values() {
             if rule.fact(name).is_some() {
@@ -97,7 +97,60 @@ impl<'r> World<'r> {
         match subject {
             Subject::Carrier => Some((Value::Frequency(self.question.carrier()), Origin::Given)),
             Subject::Power => Some((Value::Power(self.question.power()), Origin::Given)),
-            Subject::Emission | Subject::Fact(_) => self.known.get(subject.name()).cloned(),
+            Subject::Emission => self.known.get(AT).cloned(),
+            Subject::Offset => {
+                let (emission, origin) = self.frequency(AT)?;
+                Some((Value::Frequency(self.question.offset_of(emission)), origin))
+            }
+            Subject::Multiple => {
+                let (emission, origin) = self.frequency(AT)?;
+                Some((Value::Multiple(emission / self.question.carrier()), origin))
+            }
+            Subject::OffsetShare => {
+                let (emission, of_emission) = self.frequency(AT)?;
+                let (width, of_width) = self.frequency(AUTHORISED_BANDWIDTH)?;
+                let supposed = of_emission == Origin::Supposed || of_width == Origin::Supposed;
+                let origin = if supposed { Origin::Supposed } else { Origin::Given };
+                Some((Value::Share(self.question.offset_of(emission) / width * 100.0), origin))
+            }
+            Subject::Fact(name) => self.known.get(name.as_str()).cloned(),
+        }
+    }
+
+    fn frequency(&self, name: &str) -> Option<(Hertz, Origin)> {
+        match self.known.get(name) {
+            Some((Value::Frequency(frequency), origin)) => Some((*frequency, *origin)),
+            _ => None,
+        }
+    }
+
+    /// Whether something is known under a name.
+    pub(crate) fn knows(&self, name: &str) -> bool {
+        self.known.contains_key(name)
+    }
+
+    /// The offset of an emission that somebody gave; one that is only supposed says nothing about a figure that goes
+    /// with it.
+    pub(crate) fn offset(&self) -> Option<Hertz> {
+        let (emission, origin) = self.frequency(AT)?;
+        (origin != Origin::Supposed).then(|| self.question.offset_of(emission))
+    }
+
+    /// What must be given under a name for a subject to stand at a bound; `None` where that is not known.
+    pub(crate) fn given(&self, name: &str, subject: &Subject, bound: &Value) -> Option<Value> {
+        let carrier = self.question.carrier();
+        match (subject, bound) {
+            (Subject::Offset, Value::Frequency(offset)) => Some(Value::Frequency(carrier + *offset)),
+            (Subject::Multiple, Value::Multiple(multiple)) => Some(Value::Frequency(carrier * *multiple)),
+            (Subject::OffsetShare, Value::Share(share)) if name == AT => {
+                let (width, _) = self.frequency(AUTHORISED_BANDWIDTH)?;
+                Some(Value::Frequency(carrier + width * (*share / 100.0)))
+            }
+            (Subject::OffsetShare, Value::Share(share)) => {
+                let (emission, _) = self.frequency(AT)?;
+                Some(Value::Frequency(self.question.offset_of(emission) * (100.0 / *share)))
+            }
+            _ => Some(bound.clone()),
         }
     }
 

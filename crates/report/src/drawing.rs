@@ -8,6 +8,7 @@ mod trace;
 
 pub(crate) use levels::levels;
 pub(crate) use measure::{NO_BREAK, wrapped};
+pub(crate) use scale::Scale;
 pub(crate) use svg::{Anchor, Drawing, Point};
 pub(crate) use trace::{Heights, trace};
 

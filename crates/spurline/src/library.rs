@@ -21,7 +21,13 @@ pub(crate) const PROFILES: &[(&str, &str)] = built_in!("profiles":
 );
 
 /// Rules that come with the program.
-pub(crate) const RULES: &[(&str, &str)] = built_in!("rules": "itu-category-a", "us-part-97");
+pub(crate) const RULES: &[(&str, &str)] = built_in!("rules":
+    "de-order-33-2007", "eu-land-mobile", "eu-land-mobile-adjacent-channel", "forty-three-plus-ten-log",
+    "iec-62287-2", "itu-category-a", "itu-category-b", "itu-category-b-land-mobile", "itu-low-power",
+    "jp-amateur", "us-cb", "us-part-15-receiver", "us-part-22", "us-part-80", "us-part-87", "us-part-90",
+    "us-part-90-adjacent-channel", "us-part-95-frs", "us-part-95-gmrs", "us-part-95-murs",
+    "us-part-95-rcrs", "us-part-97",
+);
 
 /// The file system, the user's folder and what is built in.
 #[derive(Debug)]

@@ -32,7 +32,7 @@ impl Rule {
                 "rule: below-carrier\ntitle: A number of decibels below the carrier\nsource: invented\n\
                  edition: none\nstatus: verified\nreference_bandwidth: none stated\nparagraphs:\n  \
                  - paragraph: all\n    source: invented\n    limits:\n      \
-                 - says: at least {BELOW} dB below the mean power\n        limit: {{ below_mean_power: {BELOW} dB }}\n"
+                 - says: at least {BELOW} dB below the mean power\n        limit: {{ below: {BELOW} dB }}\n"
             )
         })
     }

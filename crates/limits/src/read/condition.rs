@@ -3,7 +3,7 @@
 use spurline_document::{Entry, Node, Reader};
 
 use crate::comparison::{DATE_WORDS, QUANTITY_WORDS};
-use crate::condition::{Condition, Relation, Subject, Test};
+use crate::condition::{AUTHORISED_BANDWIDTH, Condition, Relation, Subject, Test};
 use crate::fact::Fact;
 use crate::value::{Kind, Value, parse_day};
 
@@ -38,10 +38,27 @@ fn tests(reader: &mut Reader, entry: &Entry, facts: &[Fact]) -> Option<Condition
         ("carrier", _) => (Subject::Carrier, Kind::Frequency),
         ("power", _) => (Subject::Power, Kind::Power),
         ("emission", _) => (Subject::Emission, Kind::Frequency),
+        ("offset", _) => (Subject::Offset, Kind::Frequency),
+        ("offset_share", _) => {
+            if !facts.iter().any(|fact| fact.name() == AUTHORISED_BANDWIDTH) {
+                reader
+                    .mistake(
+                        entry.key_span,
+                        format!("`offset_share` is of the fact `{AUTHORISED_BANDWIDTH}`"),
+                    )
+                    .hint("declare it under `facts`, of kind frequency");
+                return None;
+            }
+            return figures(reader, entry, Subject::OffsetShare, share);
+        }
+        ("harmonic", _) => return figures(reader, entry, Subject::Multiple, multiple),
         (_, Some(fact)) => (Subject::Fact(fact.name().to_owned()), fact.kind()),
         (unknown, None) => {
             let known = facts.iter().map(Fact::name).collect::<Vec<_>>();
-            let known = ["carrier", "power", "emission", "any"].into_iter().chain(known).collect::<Vec<_>>();
+            let known = ["carrier", "power", "emission", "offset", "offset_share", "harmonic", "any"]
+                .into_iter()
+                .chain(known)
+                .collect::<Vec<_>>();
             reader
                 .mistake(entry.key_span, format!("`{unknown}` is nothing that a condition can look at"))
                 .hint(format!("known here: {}; other facts are declared under `facts`", known.join(", ")));
@@ -58,6 +75,51 @@ fn tests(reader: &mut Reader, entry: &Entry, facts: &[Fact]) -> Option<Condition
         })
         .collect();
     joined(reader, &entry.node, parts)
+}
+
+/// Tests on a figure that is worked out.
+fn figures(
+    reader: &mut Reader,
+    entry: &Entry,
+    subject: Subject,
+    read: fn(&mut Reader, &Node) -> Option<Value>,
+) -> Option<Condition> {
+    let entries = reader.fields(&entry.node, "a test")?.entries();
+    let parts: Vec<Option<Condition>> = entries
+        .iter()
+        .map(|entry| {
+            let Some((_, comparison)) = QUANTITY_WORDS.iter().find(|(word, _)| *word == entry.key) else {
+                let known = QUANTITY_WORDS.iter().map(|(word, _)| *word).collect::<Vec<_>>();
+                reader
+                    .mistake(entry.key_span, format!("a figure is not compared by `{}`", entry.key))
+                    .hint(format!("known here: {}", known.join(", ")));
+                return None;
+            };
+            let relation = Relation::Order(*comparison, read(reader, &entry.node)?);
+            Some(Condition::Test(Test { subject: subject.clone(), relation }))
+        })
+        .collect();
+    joined(reader, &entry.node, parts)
+}
+
+/// `250 %`.
+fn share(reader: &mut Reader, node: &Node) -> Option<Value> {
+    let text = reader.text(node, "a share such as `250 %`")?;
+    let share = text.strip_suffix('%').and_then(|figure| figure.trim().parse::<f64>().ok());
+    if let Some(share) = share.filter(|share| *share > 0.0 && share.is_finite()) {
+        return Some(Value::Share(share));
+    }
+    reader.mistake(node.span, format!("expected a share above zero such as `250 %`, found `{text}`"));
+    None
+}
+
+fn multiple(reader: &mut Reader, node: &Node) -> Option<Value> {
+    let multiple = reader.number(node, "a multiple of the carrier")?;
+    if multiple > 0.0 {
+        return Some(Value::Multiple(multiple));
+    }
+    reader.mistake(node.span, format!("expected a multiple above zero, found {multiple}"));
+    None
 }
 
 fn relation(reader: &mut Reader, entry: &Entry, kind: Kind, words: &[String]) -> Option<Relation> {

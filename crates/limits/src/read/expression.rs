@@ -16,7 +16,7 @@ pub(super) fn expression(
     count: &mut usize,
 ) -> Option<Expression> {
     let mut fields = reader.fields(node, "a limit")?;
-    let found = fields.one_of(reader, &["absolute", "below_mean_power", "strictest", "loosest"]);
+    let found = fields.one_of(reader, &["absolute", "below", "strictest", "loosest"]);
     fields.close(reader);
     let (key, node) = found?;
     match key {
@@ -45,7 +45,7 @@ fn absolute(reader: &mut Reader, node: &Node) -> Option<Term> {
 
 fn below(reader: &mut Reader, node: &Node, facts: &[Fact]) -> Option<Term> {
     let attenuation: Attenuation = reader.parse(node, "how far below, such as `43 dB`")?;
-    if let Some(growth) = &attenuation.growth {
+    if let Some(growth) = attenuation.growth() {
         let usable = growth.of == "power"
             || facts.iter().any(|fact| {
                 fact.name() == growth.of && fact.kind() == Kind::Power && fact.default().is_some()
@@ -57,7 +57,7 @@ fn below(reader: &mut Reader, node: &Node, facts: &[Fact]) -> Option<Term> {
             return None;
         }
     }
-    Some(Term::BelowMeanPower(attenuation))
+    Some(Term::Below(attenuation))
 }
 
 /// Reads a power in watts or dBm.

@@ -6,7 +6,7 @@ use crate::fact::{Default, Fact, common_kind};
 use crate::value::Kind;
 
 /// Names that conditions and formulas already use.
-const TAKEN: &[&str] = &["carrier", "power", "emission", "at", "any"];
+const TAKEN: &[&str] = &["carrier", "power", "emission", "offset", "offset_share", "harmonic", "at", "any"];
 
 pub(super) fn facts(reader: &mut Reader, node: &Node) -> Option<Vec<Fact>> {
     let entries = reader.fields(node, "the facts")?.entries();

@@ -33,7 +33,7 @@ fn a_head_with_mistakes_tells_them_all() {
     1 | rule: Demo Rule
       | ^^^^
       |
-      = help: keys of a rule: rule, title, source, edition, status, reference_bandwidth, facts, paragraphs
+      = help: keys of a rule: rule, title, source, edition, status, reference_bandwidth, reference_power, facts, paragraphs
 
     error: expected a name of small letters, digits and `-`, found `Demo Rule`
      --> demo.yaml:1:7
@@ -86,9 +86,9 @@ paragraphs:
     source: Nowhere 1(a)
     applies: { carier: { below: 30 MHz }, carrier: { before: 30 MHz } }
     limits:
-      - { when: { installed: { after: 2003 } }, says: x, limit: { below_mean_power: 43 dB } }
-      - { when: { installed: { above: 2003-01-01 } }, says: x, limit: { below_mean_power: 43 dB } }
-      - { when: {}, says: x, limit: { below_mean_power: 43 dB } }
+      - { when: { installed: { after: 2003 } }, says: x, limit: { below: 43 dB } }
+      - { when: { installed: { above: 2003-01-01 } }, says: x, limit: { below: 43 dB } }
+      - { when: {}, says: x, limit: { below: 43 dB } }
 "
         ),
         @"
@@ -98,7 +98,7 @@ paragraphs:
     11 |     applies: { carier: { below: 30 MHz }, carrier: { before: 30 MHz } }
        |                ^^^^^^
        |
-       = help: known here: carrier, power, emission, any, installed; other facts are declared under `facts`
+       = help: known here: carrier, power, emission, offset, offset_share, harmonic, any, installed; other facts are declared under `facts`
 
     error: a frequency is not compared by `before`
       --> demo.yaml:11:54
@@ -111,13 +111,13 @@ paragraphs:
     error: expected a day as `YYYY-MM-DD`, found `2003`
       --> demo.yaml:13:39
        |
-    13 |       - { when: { installed: { after: 2003 } }, says: x, limit: { below_mean_power: 43 dB } }
+    13 |       - { when: { installed: { after: 2003 } }, says: x, limit: { below: 43 dB } }
        |                                       ^^^^
 
     error: a date is not compared by `above`
       --> demo.yaml:14:32
        |
-    14 |       - { when: { installed: { above: 2003-01-01 } }, says: x, limit: { below_mean_power: 43 dB } }
+    14 |       - { when: { installed: { above: 2003-01-01 } }, says: x, limit: { below: 43 dB } }
        |                                ^^^^^
        |
        = help: known here: before, on_or_before, after, on_or_after
@@ -125,7 +125,7 @@ paragraphs:
     error: expected at least one test, found none
       --> demo.yaml:15:17
        |
-    15 |       - { when: {}, says: x, limit: { below_mean_power: 43 dB } }
+    15 |       - { when: {}, says: x, limit: { below: 43 dB } }
        |                 ^
        |
        = help: leave the key out if it always holds
@@ -142,9 +142,9 @@ paragraphs:
   - paragraph: one
     source: Nowhere 1(a)
     limits:
-      - { says: x, limit: { below_mean_power: 43 } }
-      - { says: x, limit: { below_mean_power: 43 dB + 10 log pepp } }
-      - { says: x, limit: { absolute: 0 W, below_mean_power: 40 dB } }
+      - { says: x, limit: { below: 43 } }
+      - { says: x, limit: { below: 43 dB + 10 log pepp } }
+      - { says: x, limit: { absolute: 0 W, below: 40 dB } }
       - { says: x, limit: { strictest: [] } }
       - { says: x, limit: { absolute: 0 W } }
 "
@@ -157,28 +157,28 @@ paragraphs:
       |                       ^^^^
 
     error: expected a ratio in dB with its unit, found the bare number `43`
-      --> demo.yaml:12:47
+      --> demo.yaml:12:36
        |
-    12 |       - { says: x, limit: { below_mean_power: 43 } }
-       |                                               ^^
+    12 |       - { says: x, limit: { below: 43 } }
+       |                                    ^^
        |
        = help: write the unit, for example `30 dB`
 
     error: `pepp` is no power that a formula can use
-      --> demo.yaml:13:47
+      --> demo.yaml:13:36
        |
-    13 |       - { says: x, limit: { below_mean_power: 43 dB + 10 log pepp } }
-       |                                               ^^^^^^^^^^^^^^^^^^^
+    13 |       - { says: x, limit: { below: 43 dB + 10 log pepp } }
+       |                                    ^^^^^^^^^^^^^^^^^^^
        |
        = help: write `power`, or a fact of kind power that has `default: power`
 
-    error: expected one of the keys `absolute`, `below_mean_power`, `strictest`, `loosest` in a limit, found more than one
+    error: expected one of the keys `absolute`, `below`, `strictest`, `loosest` in a limit, found more than one
       --> demo.yaml:14:29
        |
-    14 |       - { says: x, limit: { absolute: 0 W, below_mean_power: 40 dB } }
+    14 |       - { says: x, limit: { absolute: 0 W, below: 40 dB } }
        |                             ^^^^^^^^
        |
-       = help: write just one of them: absolute, below_mean_power, strictest, loosest
+       = help: write just one of them: absolute, below, strictest, loosest
 
     error: expected the limits to choose from, found an empty list
       --> demo.yaml:15:40
@@ -246,8 +246,8 @@ paragraphs:
     source: Nowhere 1(a)
     exempt: {{ built: {{ before: 1970-01-01 }} }}
     limits:
-      - {{ when: {{ built: {{ before: 1980-01-01 }} }}, says: x, limit: {{ below_mean_power: 30 dB }} }}
-      - {{ says: x, limit: {{ below_mean_power: 40 dB }} }}
+      - {{ when: {{ built: {{ before: 1980-01-01 }} }}, says: x, limit: {{ below: 30 dB }} }}
+      - {{ says: x, limit: {{ below: 40 dB }} }}
 "
     ))
     .unwrap();
@@ -266,8 +266,8 @@ paragraphs:
   - paragraph: one
     source: Nowhere 1(a)
     limits:
-      - {{ when: {{ built: {{ before: {day} }} }}, says: x, limit: {{ below_mean_power: 30 dB }} }}
-      - {{ says: x, limit: {{ below_mean_power: 40 dB }} }}
+      - {{ when: {{ built: {{ before: {day} }} }}, says: x, limit: {{ below: 30 dB }} }}
+      - {{ says: x, limit: {{ below: 40 dB }} }}
 "
         ))
         .unwrap()

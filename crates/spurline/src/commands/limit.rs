@@ -1,4 +1,9 @@
-//! `limit`: the limit of a rule, and how it follows.
+//! `limit`: the limit of a rule, and how it follows; several rules at once, along an axis, and where they jump.
+
+mod seams;
+mod sweep;
+
+use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::{Value, json};
@@ -10,52 +15,130 @@ use spurline_units::{Hertz, Power};
 use crate::exit::Exit;
 use crate::library::Files;
 use crate::talk::{Failure, print, print_json, wrapped};
+use sweep::Sweep;
 
 /// Say what a rule allows, and how that follows from its text
 #[derive(Args, Debug)]
 pub(crate) struct Limit {
-    /// The rule, for example us-part-97
-    #[arg(long)]
-    rule: String,
+    /// The rule, for example us-part-97; may be given more than once, to see several side by side
+    #[arg(long = "rule", required = true)]
+    rules: Vec<String>,
     /// Carrier frequency, for example "146 MHz"
     #[arg(long, value_name = "FREQUENCY")]
     carrier: String,
-    /// Mean power, for example "5 W" or "37 dBm"
+    /// Power of the carrier, for example "5 W" or "37 dBm"
     #[arg(long, allow_hyphen_values = true)]
     power: String,
     /// Frequency of the emission; without it, any spurious emission
     #[arg(long, value_name = "FREQUENCY")]
     at: Option<String>,
+    /// How far the emission lies above the carrier, in place of its frequency
+    #[arg(long, value_name = "FREQUENCY", conflicts_with = "at")]
+    offset: Option<String>,
     /// What is known about the unit, for example installed=2010; may be given more than once
     #[arg(long = "fact", value_name = "NAME=VALUE")]
     facts: Vec<String>,
+    /// Print the limit as CSV along "offset=0 Hz..60 kHz", "at=1 MHz..1 GHz" or "power=10 mW..100 W"
+    #[arg(long, value_name = "RANGE", conflicts_with = "json")]
+    sweep: Option<Sweep>,
+    /// So many places along it
+    #[arg(long, value_name = "NUMBER", default_value_t = 201, requires = "sweep",
+        value_parser = clap::value_parser!(u32).range(2..=100_000))]
+    points: u32,
+    /// Draw what was swept into this file, as SVG
+    #[arg(long, value_name = "FILE", requires = "sweep")]
+    plot: Option<PathBuf>,
+    /// Tell every place where a rule's limit jumps, begins or ends
+    #[arg(long, conflicts_with_all = ["json", "sweep"])]
+    seams: bool,
     /// Print one JSON document
     #[arg(long)]
     pub(crate) json: bool,
 }
 
+/// A rule with what is known for it.
+struct Asked {
+    rule: Rule,
+    facts: Facts,
+}
+
 impl Limit {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let rule = read_rule(&self.rule)?;
-        let carrier: Hertz = self.carrier.parse().map_err(|error| wrong("--carrier", &error))?;
-        let power: Power = self.power.parse().map_err(|error| wrong("--power", &error))?;
-        let mut question =
-            Question::new(carrier, power.watts()).map_err(|error| wrong("--carrier", &error))?;
-        if let Some(at) = &self.at {
-            question = question.at(at.parse().map_err(|error| wrong("--at", &error))?);
+        let rules: Vec<Rule> = self.rules.iter().map(|name| read_rule(name)).collect::<Result<_, _>>()?;
+        let facts: Vec<Facts> =
+            rules.iter().map(|rule| self.facts(rule, &rules)).collect::<Result<_, _>>()?;
+        let asked: Vec<Asked> =
+            rules.into_iter().zip(facts).map(|(rule, facts)| Asked { rule, facts }).collect();
+        let question = self.question()?;
+        if let Some(sweep) = &self.sweep {
+            return sweep.execute(&question, &asked, self.points, self.plot.as_deref());
         }
-        let mut facts = Facts::default();
-        for fact in &self.facts {
-            facts.set_pair(&rule, fact).map_err(|error| wrong("--fact", &error))?;
+        if self.seams {
+            let texts: Vec<String> =
+                asked.iter().map(|one| seams::as_text(&one.rule, &question, &one.facts)).collect();
+            print(texts.join("\n").as_bytes())?;
+            return Ok(Exit::Good);
         }
-        let finding = rule.limit(&question, &facts);
+        let findings: Vec<Finding> = asked.iter().map(|one| one.rule.limit(&question, &one.facts)).collect();
         if self.json {
-            print_json(&as_json(&self.rule, &finding))?;
+            let documents: Vec<Value> =
+                self.rules.iter().zip(&findings).map(|(name, finding)| as_json(name, finding)).collect();
+            match documents.as_slice() {
+                [one] => print_json(one)?,
+                several => print_json(&json!({ "rules": several }))?,
+            }
         } else {
-            print(as_text(&rule, &finding).as_bytes())?;
+            let texts: Vec<String> =
+                asked.iter().zip(&findings).map(|(one, finding)| as_text(&one.rule, finding)).collect();
+            let mut text = texts.join("\n");
+            if findings.len() > 1 {
+                text.push_str(&side_by_side(&self.rules, &findings));
+            }
+            print(text.as_bytes())?;
         }
         Ok(Exit::Good)
     }
+
+    /// What is known for one of the rules; what only another one asks for is left to it.
+    fn facts(&self, rule: &Rule, all: &[Rule]) -> Result<Facts, Failure> {
+        let mut facts = Facts::default();
+        for fact in &self.facts {
+            let name = fact.split('=').next().unwrap_or_default().trim();
+            if rule.fact(name).is_none() && all.iter().any(|other| other.fact(name).is_some()) {
+                continue;
+            }
+            facts.set_pair(rule, fact).map_err(|error| wrong("--fact", &error))?;
+        }
+        Ok(facts)
+    }
+
+    fn question(&self) -> Result<Question, Failure> {
+        let carrier: Hertz = self.carrier.parse().map_err(|error| wrong("--carrier", &error))?;
+        let power: Power = self.power.parse().map_err(|error| wrong("--power", &error))?;
+        let question = Question::new(carrier, power.watts()).map_err(|error| wrong("--carrier", &error))?;
+        Ok(match (&self.at, &self.offset) {
+            (Some(at), _) => question.at(at.parse().map_err(|error| wrong("--at", &error))?),
+            (None, Some(offset)) => {
+                let offset: Hertz = offset.parse().map_err(|error| wrong("--offset", &error))?;
+                question.at(carrier + offset)
+            }
+            (None, None) => question,
+        })
+    }
+}
+
+/// The levels of several rules below each other.
+fn side_by_side(names: &[String], findings: &[Finding]) -> String {
+    let widest = names.iter().map(String::len).max().unwrap_or_default();
+    let line = |(name, finding): (&String, &Finding)| {
+        let level = match &finding.verdict {
+            Verdict::Limit { level, .. } => format!("{level:>12}"),
+            other => format!("{:>12}", word(other)),
+        };
+        format!("  {name:<widest$}  {level}  {}\n", finding.status)
+    };
+    let lines: Vec<String> = names.iter().zip(findings).map(line).collect();
+    format!("\nside by side\n{}", lines.concat())
 }
 
 fn read_rule(name: &str) -> Result<Rule, Failure> {
