@@ -6,12 +6,12 @@ use spurline_judge::COVERAGE;
 use spurline_limits::Finding;
 use spurline_path::PathError;
 use spurline_record::Role;
-use spurline_units::{Db, Dbm, Hertz};
+use spurline_units::{Db, Dbm, Hertz, Watts};
 
 use crate::budget::analyser_budget;
 use crate::job::Job;
-use crate::model::{Channel, PowerSetting};
-use crate::settings::{LineTask, Look, first_look, span_of, suited};
+use crate::model::{Channel, Modulation, PowerSetting};
+use crate::settings::{LineTask, Look, NARROWEST_OF_BURSTS, first_look, span_of, suited, usual_reference};
 use crate::way::Way;
 
 /// How a harmonic is approached on this bench.
@@ -39,6 +39,13 @@ impl Job {
             .into_iter()
             .filter_map(|power| self.limit(channel.carrier, power.watts(), at).ok())
             .collect()
+    }
+
+    /// The bandwidth that the limit of an emission refers to: the rule's, or where it names none the usual one.
+    #[must_use]
+    pub fn reference_bandwidth(&self, carrier: Hertz, emission: Hertz) -> Hertz {
+        let named = self.limit(carrier, Watts::new(1.0), emission).ok();
+        named.and_then(|finding| finding.reference_bandwidth).unwrap_or_else(|| usual_reference(emission))
     }
 
     /// The carrier's level at the analyser's input by one way, at the upper end of the power window.
@@ -89,6 +96,10 @@ impl Job {
             limit_at_input: strictest.map(|limit| limit - path_loss),
             expanded: budget.expanded(COVERAGE),
             occupied,
+            narrowest: match self.plan.modulation {
+                Modulation::Burst { .. } => NARROWEST_OF_BURSTS,
+                Modulation::None | Modulation::Tone { .. } | Modulation::Am { .. } => Hertz::new(0.0),
+            },
             reference: findings.iter().filter_map(|finding| finding.reference_bandwidth).reduce(Hertz::min),
         };
         let look = suited(first_look(profile, &task), &self.plan.modulation);

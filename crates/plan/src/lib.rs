@@ -40,7 +40,8 @@ pub use model::{
 pub use overload::Overload;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
-    CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE, carrier_look,
-    first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look, zero_span_look,
+    CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
+    carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
+    zero_span_look,
 };
 pub use way::{Branch, Place, SwitchSet, Way};

@@ -163,6 +163,23 @@ impl Modulation {
         }
     }
 
+    /// By how much the mean of the power of an order exceeds that power of the mean: what swings makes more of its
+    /// harmonics in something that distorts than its mean power says. With 1 + m cos the means of the fourth and the
+    /// sixth power are 1 + 3 m^2 + 3/8 m^4 and 1 + 15/2 m^2 + 45/8 m^4 + 5/16 m^6.
+    #[must_use]
+    pub fn swelling(&self, order: u32) -> Db {
+        let Self::Am { depth, .. } = self else { return Db::new(0.0) };
+        let m2 = depth * depth;
+        let mean = 1.0 + m2 / 2.0;
+        Db::new(
+            10.0 * match order {
+                0 | 1 => 0.0,
+                2 => ((1.0 + 3.0 * m2 + 0.375 * m2 * m2) / mean.powi(2)).log10(),
+                _ => ((1.0 + 7.5 * m2 + 5.625 * m2 * m2 + 0.3125 * m2.powi(3)) / mean.powi(3)).log10(),
+            },
+        )
+    }
+
     /// The word for it in plans and records.
     #[must_use]
     pub const fn word(&self) -> &'static str {

@@ -343,6 +343,7 @@ impl<'a> Known<'a> {
             expanded: Db::new(0.0),
             occupied: Hertz::new(0.0),
             reference: None,
+            narrowest: Hertz::new(0.0),
         };
         let look = first_look(profile, &task);
         let floor = noise_at_input(profile, look.settings.rbw, look.settings.attenuation);

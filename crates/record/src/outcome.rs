@@ -128,6 +128,10 @@ reason_codes! {
     CarrierAfterKey => "carrier-after-key",
     /// Marker and trace do not agree.
     MarkerDisagrees => "marker-disagrees",
+    /// Looks at one line contradict each other.
+    LooksDisagree => "looks-disagree",
+    /// The carrier is not where its channel is.
+    OffFrequency => "off-frequency",
     /// The same line is there while the unit is not keyed.
     Ambient => "ambient",
     /// The same line is there while the unit receives, and gone when it is off.

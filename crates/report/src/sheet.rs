@@ -110,7 +110,11 @@ impl Sheet {
             self.line(MEAN);
         }
         let Some(point) = reading.proof.peak_point else { return };
-        let Some(look) = reading.acquisitions.last() else { return };
+        // The look that the figure was read from is not the last one where others followed it.
+        let named = reading.proof.read_from.and_then(|place| reading.acquisitions.get(place as usize - 1));
+        let last =
+            || reading.acquisitions.iter().rev().find(|look| look.keyed).or(reading.acquisitions.last());
+        let Some(look) = named.or_else(last) else { return };
         self.heading("what the analyser showed");
         let (point, reach) = (point as usize, reading.proof.peak_reach as usize);
         let at = look.settings.frequency_of(point);
@@ -127,6 +131,13 @@ impl Sheet {
             self.item(&format!("sweep {number}, {points}, {at}"), &format!("{level:.3} dBm"));
         }
         self.line(MEAN);
+        if let Some(width) = reading.proof.width {
+            let words = format!(
+                "  the line is wider than the filter: what follows is the power within {width}, every point of the mean \
+                 sweep added up over its share of the noise bandwidth"
+            );
+            self.wrapped(&words, 2);
+        }
     }
 
     fn level(&mut self, reading: &Reading) {

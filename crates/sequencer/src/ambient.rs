@@ -8,7 +8,7 @@ use spurline_units::Dbm;
 use crate::conversion;
 use crate::fault::RunFault;
 use crate::key_down::Planned;
-use crate::line::Unkeyed;
+use crate::line::{Unkeyed, with_noise};
 use crate::scope::{Case, Measuring};
 use crate::trace;
 
@@ -111,14 +111,31 @@ impl Measuring<'_, '_> {
             let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
             // Without a line there is nothing that could have come from anywhere.
             let open = open && shows_line(reading);
-            let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open) else { continue };
             let Some(look) = last_look(reading) else { continue };
+            // What was not looked at with these settings before is compared with what is there now.
+            let unlike = reading.outcome == Outcome::Complies
+                && reading
+                    .acquisitions
+                    .iter()
+                    .find(|look| !look.keyed)
+                    .is_none_or(|before| before.settings != look.settings);
+            let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open || unlike) else {
+                continue;
+            };
             self.doing(&format!("harmonic {order} once more, not keyed"))?;
             let after = self.look("unkeyed afterwards", &look).await?;
             let seen = Unkeyed::like(self.job, &self.done.held[place], order, &after)?;
             let rule = conversion::rule(&self.job.plan);
+            let reading = &self.done.held[place];
+            let reference = self.job.reference_bandwidth(reading.scope.carrier, reading.frequency);
+            let noise = seen.shown_noise(self.job, reading, &look.settings, reference);
+            let noisy = noise.and_then(|noise| with_noise(reading, noise, rule)).filter(|_| unlike);
             let reading = &mut self.done.held[place];
-            if seen.may_be_part(figure.level) {
+            if unlike {
+                if let Some(reason) = noisy {
+                    (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+                }
+            } else if seen.may_be_part(figure.level) {
                 let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Ambient, text));

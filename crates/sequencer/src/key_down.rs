@@ -378,7 +378,10 @@ impl Measuring<'_, '_> {
             let Some(hindrance) = line.hindrance()?.filter(|_| tried.len() < MOST_LOOKS) else { break };
             let time = left.time(self.clock.now());
             let next = next_look(self.profile(), &task, &tried, hindrance, time);
-            let Some(next) = next.map(|look| suited(look, &self.job.plan.modulation)) else { break };
+            // What the modulation asks for may take longer than there is.
+            let next =
+                next.map(|look| suited(look, &self.job.plan.modulation)).filter(|look| look.time() <= time);
+            let Some(next) = next.filter(|look| !tried.contains(look)) else { break };
             tried.push(next);
         }
         Ok(line.finish(blank)?)

@@ -70,7 +70,7 @@ impl Measuring<'_, '_> {
                 );
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Leak, text));
-            } else if let Some(reason) = leak.takes_back(reading, rule) {
+            } else if let Some(reason) = leak.leaves_open(reading, rule) {
                 (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
             } else {
                 reading.remarks.push(format!(

@@ -23,7 +23,7 @@ pub(crate) struct MeasuredCarrier {
 }
 
 impl MeasuredCarrier {
-    fn expanded(&self) -> Db {
+    pub(crate) fn expanded(&self) -> Db {
         self.standard * COVERAGE
     }
 }

@@ -10,7 +10,7 @@ macro_rules! scalar {
             ///
             /// If the value is not finite: a measured value is checked before it becomes a quantity.
             #[must_use]
-            pub fn new(value: f64) -> Self {
+            pub const fn new(value: f64) -> Self {
                 assert!(value.is_finite(), "a quantity is finite");
                 Self(value)
             }

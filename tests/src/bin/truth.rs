@@ -60,7 +60,7 @@ fn main() -> ExitCode {
     });
     match done.map_err(|error| error.to_string()).and_then(|done| done) {
         Ok((kept, took)) => {
-            say(&format!("took {:.1} s\n", took.as_secs_f64()));
+            print(&format!("took {:.1} s\n", took.as_secs_f64()));
             ExitCode::from(u8::from(!kept))
         }
         Err(error) => {

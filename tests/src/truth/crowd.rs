@@ -56,7 +56,7 @@ mod tests {
         let crowd = Crowd::measure(8, 2, |number| {
             let mut subject = Subject::draw(9, number as u64);
             subject.meter = None;
-            subject.analyser.level_error = -6.0;
+            subject.analyser.level_error = Some(-6.0);
             subject
         });
         let summary = Summary::of(&crowd);

@@ -1,7 +1,7 @@
 //! One reading, held against the truth.
 
 use serde::Serialize;
-use spurline_record::{Outcome, Quantity, Reading, ReasonCode};
+use spurline_record::{Outcome, Proof, Quantity, Reading, ReasonCode};
 
 use super::families::{Family, shares};
 use super::subject::Subject;
@@ -39,8 +39,13 @@ pub struct Held {
     pub limits: [f64; 2],
     /// What was read.
     pub found: Found,
+    /// The least and the most that it was said that the line can be, uncertainty aside; minus infinity where the least is
+    /// nothing. `None` unless the analyser's own product makes it a range.
+    pub range: Option<[f64; 2]>,
     /// The expanded uncertainty that was stated with it.
     pub expanded: Option<f64>,
+    /// The standard uncertainty that was stated with it.
+    pub standard: Option<f64>,
     /// The outcome.
     pub outcome: Outcome,
     /// Why.
@@ -70,7 +75,9 @@ impl Held {
             truth: subject.unit.level(order),
             limits: subject.limits(order),
             found,
+            range: range(&reading.proof),
             expanded: reading.budget.as_ref().map(|budget| budget.expanded.get()),
+            standard: reading.budget.as_ref().map(|budget| budget.combined.get()),
             outcome: reading.outcome,
             reason: reading.reason.as_ref().map(|reason| reason.code),
             able,
@@ -132,17 +139,31 @@ impl Held {
         }
     }
 
-    /// The chance of being undecided for a reading that is normally distributed about the truth with half the expanded
-    /// uncertainty, under a guard band as wide as that; `None` without truth or uncertainty.
+    /// Whether the truth lies in the range that the line was said to have, widened by its uncertainty; `None` if none was.
+    /// Nothing at all lies in a range that begins with nothing.
+    #[must_use]
+    pub fn range_holds(&self) -> Option<bool> {
+        let ([low, high], expanded) = (self.range?, self.expanded?);
+        let truth = self.truth.unwrap_or(f64::NEG_INFINITY);
+        (self.outcome != Outcome::Invalid).then_some(low - expanded <= truth && truth <= high + expanded)
+    }
+
+    /// The chance of being undecided for a reading that is normally distributed about the truth with the standard
+    /// uncertainty, under a guard band as wide as the expanded one; `None` without truth or uncertainty.
     #[must_use]
     pub fn predicted_undecided(&self) -> Option<f64> {
-        let (truth, expanded) = (self.truth?, self.expanded?);
+        let (truth, expanded, standard) = (self.truth?, self.expanded?, self.standard?);
         let [low, high] = self.limits;
-        let below = |level: f64| normal_cdf((level - truth) / (expanded / 2.0));
+        let below = |level: f64| normal_cdf((level - truth) / standard);
         let complies = (below(high - expanded) - below(low + expanded)).max(0.0);
         let exceeds = 1.0 - below(high + expanded) + below(low - expanded);
         Some((1.0 - complies - exceeds).clamp(0.0, 1.0))
     }
+}
+
+fn range(proof: &Proof) -> Option<[f64; 2]> {
+    let highest = proof.highest?.get();
+    Some([proof.lowest.map_or(f64::NEG_INFINITY, |lowest| lowest.get()), highest])
 }
 
 /// Of our own, because what is put to the test must not be asked.
@@ -157,7 +178,9 @@ pub(super) fn specimen(truth: f64, level: f64, outcome: Outcome) -> Held {
         truth: Some(truth),
         limits: [f64::NEG_INFINITY, -13.0],
         found: Found::Value(level),
+        range: None,
         expanded: Some(2.0),
+        standard: Some(1.0),
         outcome,
         reason: None,
         able: true,
@@ -191,6 +214,21 @@ mod tests {
         assert_eq!(specimen(-20.0, -17.9, Outcome::Invalid).holds(), None);
         let bound = Held { found: Found::Bound(-20.0), ..specimen(-40.0, 0.0, Outcome::Complies) };
         assert_eq!(bound.holds(), None);
+    }
+
+    #[test]
+    fn ranges_hold_the_truth_within_their_uncertainty() {
+        let range = |low, high| Held {
+            range: Some([low, high]),
+            found: Found::Bound(high),
+            ..specimen(-20.0, high, Outcome::Undecided)
+        };
+        assert_eq!(range(-24.0, -21.9).range_holds(), Some(true));
+        assert_eq!(range(-24.0, -22.1).range_holds(), Some(false));
+        assert_eq!(range(-17.9, -10.0).range_holds(), Some(false));
+        assert_eq!(Held { truth: None, ..range(f64::NEG_INFINITY, -10.0) }.range_holds(), Some(true));
+        assert_eq!(Held { truth: None, ..range(-17.9, -10.0) }.range_holds(), Some(false));
+        assert_eq!(specimen(-20.0, -20.0, Outcome::Complies).range_holds(), None);
     }
 
     /// scipy 1.17.1: `norm.cdf(2) - norm.cdf(-2)` at the limit, `norm.cdf(4) - norm.cdf(0)` one U from it.

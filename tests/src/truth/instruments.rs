@@ -19,13 +19,21 @@ pub(super) struct Analyser {
     /// Of its input, as stated and as it is.
     pub(super) vswr: f64,
     pub(super) accuracy: Accuracy,
-    /// The error of all levels, dB.
-    pub(super) level_error: f64,
+    /// Whether its errors are drawn from what it promises; else it has none.
+    pub(super) errs: bool,
+    /// An error of all levels instead of the one that is drawn, dB.
+    pub(super) level_error: Option<f64>,
+    /// The shape of its resolution filters, and their noise bandwidth over the nominal one.
+    pub(super) filter: (&'static str, f64),
     /// Between its own products of order 2 and 3 and the line that comes in there, degrees.
     pub(super) phases: [f64; 2],
-    /// More keys of its truth.
+    /// More keys of its truth, each with a comma before it.
     pub(super) more: String,
 }
+
+/// Shapes of resolution filters, with their noise bandwidths over their half-power bandwidths: integrals of `2^-(2x)^2` and
+/// of `(1 + (2x)^2 (2^(1/n) - 1))^-n` for n = 4 and 5 (scipy 1.17.1, `integrate.quad`).
+const FILTERS: [(&str, f64); 3] = [("gaussian", 1.064), ("four-pole", 1.128), ("five-pole", 1.114)];
 
 /// What a profile says of an analyser's levels.
 #[derive(Clone, Copy, Debug)]
@@ -54,11 +62,11 @@ const ZERO: f64 = 50.0;
 impl Analyser {
     /// One whose errors are drawn from what it promises.
     pub(super) fn draw(draws: &mut Draws) -> Self {
+        const BOTH: [Spread; 2] = [Spread::Normal, Spread::Rectangular];
         let accuracy = Accuracy {
             absolute: Stated::new(draws.figure(0.3, 0.8), Spread::Normal),
-            // The simulator spreads these two as a normal distribution does.
-            response: Stated::new(draws.figure(0.3, 1.0), Spread::Normal),
-            attenuator: Stated::new(draws.figure(0.1, 0.3), Spread::Normal),
+            response: Stated::new(draws.figure(0.3, 1.0), draws.one_of(&BOTH)),
+            attenuator: Stated::new(draws.figure(0.1, 0.3), draws.one_of(&BOTH)),
             bandwidth: Stated::new(draws.figure(0.05, 0.15), Spread::Rectangular),
             scale: Stated::new(draws.figure(0.1, 0.3), Spread::Rectangular),
         };
@@ -72,11 +80,10 @@ impl Analyser {
             second_intercept: [second, second + better(draws, 10.0)],
             third_intercept: [third, third + better(draws, 6.0)],
             vswr: draws.figure(1.2, 1.6),
-            // The simulator has no error of its own for these two: they join the one that all levels share.
-            level_error: accuracy.absolute.error(draws)
-                + accuracy.bandwidth.error(draws)
-                + accuracy.scale.error(draws),
             accuracy,
+            errs: true,
+            level_error: None,
+            filter: draws.one_of(&FILTERS),
             phases: [draws.between(-180.0, 180.0), draws.between(-180.0, 180.0)],
             more: String::new(),
         }
@@ -100,9 +107,11 @@ impl Analyser {
                 bandwidth: within(0.1),
                 scale: within(0.2),
             },
-            level_error: 0.0,
+            errs: false,
+            level_error: None,
+            filter: FILTERS[0],
             phases: [0.0, 0.0],
-            more: "response_spread: 0 dB, attenuator_spread: 0 dB".to_owned(),
+            more: String::new(),
         }
     }
 
@@ -117,6 +126,7 @@ impl Analyser {
             ("third_intercept:", format!("{} dBm", self.third_intercept[0])),
             ("vswr:", self.vswr.to_string()),
             ("in_1_hz:", format!("{} dBm", self.noise[0])),
+            ("bandwidth_over_rbw:", self.filter.1.to_string()),
             ("absolute_level:", absolute.text()),
             ("frequency_response:", response.text()),
             ("attenuator_switching:", attenuator.text()),
@@ -128,24 +138,37 @@ impl Analyser {
 
     /// What it is, as keys of a simulated bench.
     pub(super) fn truth(&self) -> String {
-        let Accuracy { response, attenuator, .. } = self.accuracy;
-        let spreads = format!(
-            "response_spread: {:.6} dB, attenuator_spread: {:.6} dB",
-            response.standard(),
-            attenuator.standard()
-        );
+        let level = self.level_error.map_or(String::new(), |level| format!("level_error: {level:.6} dB, "));
         format!(
             "{{ range: 9 kHz..{} GHz, noise: {:.4} dBm, second_intercept: {:.6} dBm, third_intercept: {:.6} dBm, \
-             level_error: {:.6} dB, vswr: {}, distortion_phase: {{ 2: {:.4} deg, 3: {:.4} deg }}, {} }}",
+             {level}vswr: {}, filter: {}, distortion_phase: {{ 2: {:.4} deg, 3: {:.4} deg }}, {}{} }}",
             self.highest / 1e9,
             self.noise[1],
             self.second_intercept[1],
             self.third_intercept[1],
-            self.level_error,
             self.vswr,
+            self.filter.0,
             self.phases[0],
             self.phases[1],
-            if self.more.is_empty() { &spreads } else { &self.more },
+            self.errors(),
+            self.more,
+        )
+    }
+
+    /// The simulator draws them from the seed of the bench, spread as the profile states them.
+    fn errors(&self) -> String {
+        if !self.errs {
+            return "level_spread: 0 dB, response_spread: 0 dB, attenuator_spread: 0 dB".to_owned();
+        }
+        let Accuracy { absolute, response, attenuator, bandwidth, scale } = self.accuracy;
+        format!(
+            "errors: {{ absolute_level: {}, frequency_response: {}, attenuator_switching: {}, bandwidth_switching: {}, \
+             scale_fidelity: {} }}",
+            absolute.text(),
+            response.text(),
+            attenuator.text(),
+            bandwidth.text(),
+            scale.text()
         )
     }
 }

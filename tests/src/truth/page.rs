@@ -19,7 +19,7 @@ fn write_page(page: &mut String, summary: &Summary) -> std::fmt::Result {
     let Summary { units, readings, keyed_s, .. } = summary;
     writeln!(
         page,
-        "{units} units, {readings} readings, {:.1} a unit, keyed for {keyed_s:.2} s a unit\n",
+        "{units} units, {readings} readings, {:.1} a unit, keyed for {keyed_s:.2} s a unit in the mean\n",
         *readings as f64 / (*units).max(1) as f64
     )?;
     for target in &summary.targets {
@@ -31,6 +31,10 @@ fn write_page(page: &mut String, summary: &Summary) -> std::fmt::Result {
         writeln!(page, "  {count:>7}  {outcome}")?;
     }
     let undecided = &summary.undecided;
+    writeln!(page, "\nundecided within 2 U, though called able")?;
+    for (reason, count) in &undecided.near_reasons {
+        writeln!(page, "  {count:>7}  {reason}")?;
+    }
     writeln!(page, "\nundecided beyond 2 U, though called able")?;
     for (reason, count) in &undecided.far_reasons {
         writeln!(page, "  {count:>7}  {reason}")?;
@@ -46,6 +50,9 @@ fn write_page(page: &mut String, summary: &Summary) -> std::fmt::Result {
     let nothing = &summary.coverage.value_of_nothing;
     writeln!(page, "  values for lines that the unit does not have: {} of {}", nothing.hits, nothing.of)?;
     write_strata(page, summary)?;
+    for told in summary.coverage.bounds_told.iter().take(MOST_TOLD) {
+        writeln!(page, "truth more than U above a bound: {told}")?;
+    }
     for told in summary.outcomes.told.iter().filter(|told| told.beyond).take(MOST_TOLD) {
         writeln!(page, "wrong beyond U: {}", told.words())?;
     }

@@ -31,8 +31,9 @@ pub(super) enum Kind {
 /// How the bench file states it.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Form {
-    /// A Touchstone file that the simulated laboratory writes, with an error of its own.
-    Touchstone,
+    /// A Touchstone file that the simulated laboratory writes, with an error of its own: the same everywhere, or one that
+    /// goes slowly from one frequency to another.
+    Touchstone { slowly: bool },
     /// A table of losses, all wrong by the same error, dB.
     Table { error: f64 },
     /// One figure, wrong by this error, dB. Only for a part without slope.
@@ -68,7 +69,7 @@ impl Part {
         let error = within / 2.0 * draws.normal();
         let flat = matches!(kind, Kind::Pad { slope, .. } if slope == 0.0);
         let form = match draws.one_of(&[1, 2]) {
-            _ if touchstone => Form::Touchstone,
+            of_two if touchstone => Form::Touchstone { slowly: of_two == 1 },
             1 if flat => Form::Figure { error },
             _ => Form::Table { error },
         };
@@ -102,7 +103,7 @@ impl Part {
         let distorts = self.distorts.as_ref().map_or(String::new(), |said| format!(", distorts: {said}"));
         let common = format!("uncertainty: {within} dB{rated}, name: {name}{distorts}");
         match self.form {
-            Form::Touchstone => format!("{{ touchstone: {name}.s2p, {common} }}"),
+            Form::Touchstone { .. } => format!("{{ touchstone: {name}.s2p, {common} }}"),
             Form::Figure { error } => {
                 let loss = self.loss(0.0) + error;
                 let over = format!("1 MHz..{} MHz", highest / 1e6);
@@ -140,8 +141,10 @@ impl Part {
             }
         };
         let contact = contact.map_or(String::new(), |contact| format!(", in_while_closed: {contact}"));
-        let Self { name, vswr, within, .. } = self;
-        format!("{{ name: {name}, {kind}, vswr: {vswr}, calibrated_within: {within} dB{contact} }}")
+        let Self { name, vswr, within, form, .. } = self;
+        let slowly =
+            if matches!(form, Form::Touchstone { slowly: true }) { ", calibration: smooth" } else { "" };
+        format!("{{ name: {name}, {kind}, vswr: {vswr}, calibrated_within: {within} dB{slowly}{contact} }}")
     }
 }
 

@@ -26,7 +26,12 @@ pub struct LineTask {
     pub occupied: Hertz,
     /// The bandwidth that the rule refers to, if it names one.
     pub reference: Option<Hertz>,
+    /// No narrower bandwidth is used: the modulation would pass it by. Zero if any will do.
+    pub narrowest: Hertz,
 }
+
+/// A line is looked for within the RBW and this much carrier error for each order.
+pub const CARRIER_ERROR: Hertz = Hertz::new(2.5e3);
 
 /// What keeps a reading from being decided.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -86,8 +91,7 @@ impl LineTask {
     /// The bandwidth that the limit refers to: the rule's, or where it names none the usual one.
     #[must_use]
     pub fn reference_bandwidth(&self) -> Hertz {
-        let assumed = REFERENCE[usize::from(self.frequency.get() > 1e9)];
-        self.reference.unwrap_or(Hertz::new(assumed))
+        self.reference.unwrap_or_else(|| usual_reference(self.frequency))
     }
 
     /// The bandwidths that may be used, the widest first; at least one.
@@ -101,6 +105,14 @@ impl LineTask {
             .map(Hertz::new)
             .filter(|rbw| rbw.get() <= widest && range.contains(*rbw))
             .collect();
+        // Where there are too few points for a bandwidth a line falls between them.
+        let seen: Vec<Hertz> = allowed
+            .iter()
+            .copied()
+            .filter(|rbw| *rbw >= self.narrowest)
+            .filter(|rbw| points_of(span_of(self.occupied), *rbw) <= profile.ranges.most_points)
+            .collect();
+        let allowed = if seen.is_empty() { allowed } else { seen };
         // What is wider than the bandwidth is integrated: with too narrow a one that takes for ever.
         let quick: Vec<Hertz> =
             allowed.iter().copied().filter(|rbw| rbw.get() * WIDTHS >= occupied).collect();
@@ -113,8 +125,7 @@ impl LineTask {
 
     fn look(&self, profile: &AnalyserProfile, rbw: Hertz, attenuation: Db, sweeps: u32) -> Look {
         let span = span_of(self.occupied);
-        // At least two points for each bandwidth, or a line could fall between them.
-        let points = POINTS.max((span / rbw * 2.0).ceil() as u32 + 1).min(profile.ranges.most_points);
+        let points = POINTS.max(points_of(span, rbw)).min(profile.ranges.most_points);
         let settings = AnalyserSettings {
             centre: self.frequency,
             span,
@@ -141,6 +152,17 @@ impl LineTask {
     }
 }
 
+/// What a rule that names no bandwidth is taken to mean at an emission.
+pub(crate) fn usual_reference(emission: Hertz) -> Hertz {
+    Hertz::new(REFERENCE[usize::from(emission.get() > 1e9)])
+}
+
+/// As many points as show the top of a line wherever it lies: five for each bandwidth, which leave 0.12 dB of a Gaussian
+/// filter.
+fn points_of(span: Hertz, rbw: Hertz) -> u32 {
+    (span / rbw * 5.0).ceil() as u32 + 1
+}
+
 /// How wide the sweep over a line of this width is.
 pub(crate) fn span_of(occupied: Hertz) -> Hertz {
     Hertz::new(LINE_SPAN.max(occupied.get() / SHARE))
@@ -153,8 +175,9 @@ pub(crate) fn rooms(profile: &AnalyserProfile, task: &LineTask, look: &Look) -> 
     let own = (task.order > 1)
         .then(|| own_product_at_input(profile, task.order, task.carrier_at_input, attenuation))
         .flatten();
-    // The noise within a modulated line is that of all its width.
-    let width = rbw.max(task.occupied);
+    // The noise within a modulated line is that of all its width, and of where it is looked for.
+    let searched = (rbw + CARRIER_ERROR * f64::from(task.order)) * 2.0;
+    let width = if task.occupied.get() > 0.0 { searched + task.occupied } else { rbw };
     let floor = noise_at_input(profile, width, attenuation);
     Rooms {
         floor: most - Db::new(RESOLVED_DB) - noise_height(look) - floor,
@@ -282,6 +305,7 @@ mod tests {
             expanded: Db::new(1.5),
             occupied: Hertz::new(0.0),
             reference: None,
+            narrowest: Hertz::new(0.0),
         }
     }
 

@@ -14,8 +14,9 @@ use spurline_units::{Dbm, Hertz, Seconds};
 
 pub use carrier::{carrier_look, width_look, zero_span_look};
 pub use front_end::own_product_at_input;
-pub use line::{Hindrance, LineTask, first_look, next_look};
-pub(crate) use line::{LINE_SPAN, Rooms, rooms, span_of};
+pub use line::{CARRIER_ERROR, Hindrance, LineTask, first_look, next_look};
+pub(crate) use line::{LINE_SPAN, Rooms, rooms, span_of, usual_reference};
+pub(crate) use modulated::NARROWEST_OF_BURSTS;
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};

@@ -8,6 +8,8 @@ use crate::model::Modulation;
 
 /// Enough for the floor beside a line, and not more: each point takes a whole period.
 const BURST_POINTS: u32 = 101;
+/// With that many points over the span of a line, a narrower one would pass between two bursts.
+pub(crate) const NARROWEST_OF_BURSTS: Hertz = Hertz::new(10e3);
 /// A point must see a period whole, wherever it begins.
 const WHOLE: f64 = 1.05;
 
@@ -27,7 +29,9 @@ pub fn suited(look: Look, modulation: &Modulation) -> Look {
                 settings.detector = Detector::Peak;
                 return Look { settings, sweeps: 1 };
             }
-            settings.sweep_time = settings.sweep_time.max(*period * 3.0);
+            // Whole periods, so that the share of time is what it is.
+            let periods = (settings.sweep_time / *period).ceil().max(3.0);
+            settings.sweep_time = *period * periods;
         }
         Modulation::Tone { tone, .. } | Modulation::Am { tone, .. } => {
             if settings.span > Hertz::new(0.0) {

@@ -43,7 +43,7 @@ pub(crate) fn judge_again(
     let path = &job.harmonics_way().branch.path;
     let course = steady::course(job, &looks.zero_span);
     let variation = course.map(|(_, variation)| variation);
-    let seen = level::seen(&looks.zero_span, path, before.nominal)?;
+    let seen = level::seen_while_on(job, &looks.zero_span, path, before.nominal)?;
     let loss = path.loss_at(before.nominal)?.total;
     let by_meter = level::by_meter(job, &looks.meter, before.nominal)?;
     let due = by_meter.as_ref().map_or(before.level, |level| level.level);

@@ -6,6 +6,7 @@ use spurline_plan::{CROSS_CHECK_FACTOR, Job, analyser_budget, difference_budget,
 use spurline_record::{Acquisition, CrossCheck, MeterReading, Role};
 use spurline_units::{Db, Dbm, Hertz, Watts};
 
+use super::steady::SHARE_APART;
 use crate::trace::{self, Peak};
 
 /// A level at the connector.
@@ -28,6 +29,20 @@ pub(super) struct CarrierLevel {
 pub(crate) fn seen(look: &Acquisition, path: &Path, carrier: Hertz) -> Result<Option<Dbm>, PathError> {
     let loss = path.loss_at(carrier)?.total;
     Ok(peak_at(look, carrier).map(|peak| peak.level + loss))
+}
+
+/// The same of a carrier in bursts, while it is there.
+pub(super) fn seen_while_on(
+    job: &Job,
+    look: &Acquisition,
+    path: &Path,
+    carrier: Hertz,
+) -> Result<Option<Dbm>, PathError> {
+    if job.plan.modulation.duty() >= 1.0 {
+        return seen(look, path, carrier);
+    }
+    let loss = path.loss_at(carrier)?.total;
+    Ok(trace::level_while_on(look).map(|level| level + loss))
 }
 
 /// The highest point of a look near the carrier.
@@ -64,6 +79,12 @@ pub(super) fn by_meter(
         level.path.push(("burst: on for a share of the time".to_owned(), burst));
         (level.level, level.path_loss) = (level.level + burst, level.path_loss + burst);
         level.budget.lines.extend(scatter_of_mean(readings));
+        level.budget.lines.push(Contribution::new(
+            "power meter: share of time of the bursts",
+            Db::new(10.0 * (1.0 + SHARE_APART / duty).log10()),
+            Distribution::Rectangular,
+            "the share that zero span may show otherwise than the plan says",
+        ));
     }
     Ok(Some(level))
 }
@@ -83,6 +104,7 @@ pub(super) fn by_analyser(
     budget.lines.extend(scatter.map(|scatter| {
         let source = "scatter of this reading's sweeps";
         Contribution::new("repeatability of the sweeps", scatter.of_mean, Distribution::Standard, source)
+            .with_freedom(scatter.freedom)
     }));
     let spread = scatter.map(|scatter| scatter.spread).unwrap_or_default();
     let level = at_connector(peak.level, path, carrier, budget, spread)?;

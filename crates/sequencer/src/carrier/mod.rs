@@ -77,7 +77,7 @@ pub(crate) fn judge(
         occupied,
         seen: analyser.as_ref().map(|analyser| analyser.level),
         at_analyser: analyser.as_ref().map(|analyser| analyser.shown),
-        doubt: None,
+        doubt: steady::off_frequency(&looks.width, carrier),
         check,
         flags: vec![looks.zero_span.flags, looks.carrier.flags, looks.width.flags],
     };

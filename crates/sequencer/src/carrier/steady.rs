@@ -1,6 +1,6 @@
 //! Whether the carrier stays what it is: within a look, from the beginning of a key-down to its end, and in its width.
 
-use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting, noise_at_input};
+use spurline_plan::{CARRIER_CHANGE_DB, CARRIER_ERROR, Job, Modulation, PowerSetting, noise_at_input};
 use spurline_record::{Acquisition, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -12,10 +12,14 @@ use crate::trace::{self, Course};
 const SAMPLE_DB: f64 = 6.142;
 /// The share of power that the occupied bandwidth holds (ITU-R SM.328: 0.5 % left out on either side).
 const SHARE: f64 = 0.99;
-/// So many bandwidths of a Gaussian filter hold that share of a line (scipy 1.17.1).
-const OF_A_LINE: f64 = 2.187_7;
+/// So many bandwidths of a Gaussian filter hold that share of a line, and of one of four synchronously tuned poles
+/// (scipy 1.17.1); filters of more noise bandwidth than the bound between them are taken for the latter.
+const OF_A_LINE: [f64; 2] = [2.187_7, 3.04];
+const GAUSSIAN_UP_TO: f64 = 1.09;
 /// Shares of time that are as near as this are the same: a burst rises and falls.
-const SHARE_APART: f64 = 0.1;
+pub(super) const SHARE_APART: f64 = 0.03;
+/// From this depth on an amplitude swings by 15 dB: 20 log10((1 + m) / (1 - m)).
+const GOES_OFF: f64 = 0.69;
 /// What is wider than a line by this factor is not one.
 const WIDER: f64 = 1.15;
 
@@ -32,7 +36,12 @@ pub(crate) fn course(job: &Job, look: &Acquisition) -> Option<(Course, Db)> {
 pub(super) fn is_declared(course: &Course, modulation: &Modulation) -> bool {
     match course {
         Course::Constant => true,
-        Course::OnAndOff { .. } => matches!(modulation, Modulation::Burst { .. }),
+        Course::OnAndOff { .. } => match modulation {
+            Modulation::Burst { .. } => true,
+            // So deep a swing goes below what counts as there.
+            Modulation::Am { depth, .. } => *depth >= GOES_OFF,
+            Modulation::None | Modulation::Tone { .. } => false,
+        },
         Course::Swinging { .. } | Course::Unsteady(_) => matches!(modulation, Modulation::Am { .. }),
         Course::Falling(_) | Course::Rising(_) => false,
     }
@@ -98,11 +107,30 @@ pub(super) fn occupied(job: &Job, look: &Acquisition) -> Hertz {
     if matches!(job.plan.modulation, Modulation::Burst { .. }) {
         return Hertz::new(0.0);
     }
-    let line = look.settings.rbw * OF_A_LINE;
+    let poles = job.bench.analyser_profile().noise.bandwidth > GAUSSIAN_UP_TO;
+    let line = look.settings.rbw * OF_A_LINE[usize::from(poles)];
     let width = trace::width_of(&trace::mean_power(&look.sweeps), &look.settings, SHARE);
     let wider = width.filter(|width| *width > line * WIDER);
     // What the filter adds to a width adds like a variance.
     wider.map_or(Hertz::new(0.0), |width| Hertz::new((width.get().powi(2) - line.get().powi(2)).sqrt()))
+}
+
+/// Why harmonics would be looked for where they are not: how far the carrier lies from its channel, if that is too much.
+/// The middle of all that stands out is where it is, modulated or not.
+pub(super) fn off_frequency(look: &Acquisition, nominal: Hertz) -> Option<Reason> {
+    let settings = &look.settings;
+    let levels = trace::mean_power(&look.sweeps);
+    let off = trace::centre_of(&levels, settings)? - nominal;
+    if off.get().abs() <= CARRIER_ERROR.get() {
+        return None;
+    }
+    let side = if off.get() > 0.0 { "above" } else { "below" };
+    let text = format!(
+        "the carrier lies {:.1} {side} its channel: its harmonics are not where they are looked for. Tune the unit, or \
+         correct the plan",
+        Hertz::new(off.get().abs())
+    );
+    Some(Reason::new(ReasonCode::OffFrequency, text))
 }
 
 /// What a reader should know of a width that the plan does not explain.

@@ -6,6 +6,7 @@
 
 use spurline_judge::{StepRange, StepReading, range_by_steps};
 use spurline_path::Distorted;
+use spurline_plan::CARRIER_CHANGE_DB;
 use spurline_record::ReasonCode;
 use spurline_units::{Db, Dbm};
 
@@ -40,6 +41,8 @@ pub(super) struct Apparent {
     pub(super) own_below: Option<Db>,
     /// Whether the line is hidden by noise in every look.
     in_noise: bool,
+    /// By how much two looks contradict each other beyond what they may.
+    pub(super) apart: Option<Db>,
     /// Half of what steps of the attenuator leave of it, where nobody does.
     pub(super) left_by_steps: Option<Db>,
 }
@@ -49,7 +52,7 @@ impl Apparent {
     ///
     /// `step` is the standard uncertainty of one setting of the attenuator, `ahead` what was made before it.
     pub(super) fn of(looks: &[Evidence], order: u32, step: Db, ahead: &Distorted) -> Option<Self> {
-        let apparent = Self::by_guarantee(looks)?;
+        let apparent = Self { apart: apart(looks, step), ..Self::by_guarantee(looks)? };
         let range = by_steps(looks, order, step).and_then(|range| beside(range, ahead));
         Some(range.map_or(apparent, |range| apparent.narrowed(range)))
     }
@@ -90,6 +93,7 @@ impl Apparent {
             highest,
             own_below,
             in_noise: false,
+            apart: None,
             left_by_steps: None,
         }
     }
@@ -117,6 +121,7 @@ impl Apparent {
             highest,
             own_below,
             in_noise: true,
+            apart: None,
             left_by_steps: None,
         })
     }
@@ -171,6 +176,25 @@ impl Apparent {
     }
 }
 
+/// By how much the least by one look is above the most by another, beyond what scatter, switching and a carrier that may
+/// change can make of it.
+fn apart(looks: &[Evidence], step: Db) -> Option<Db> {
+    let uncertain = |look: &Evidence| look.random.get().hypot(step.get());
+    let mut most: Option<Db> = None;
+    for one in looks {
+        let Some(least) = one.least() else { continue };
+        for other in looks {
+            let Some(highest) = other.most() else { continue };
+            let allowed = SURE * uncertain(one).hypot(uncertain(other)) + CARRIER_CHANGE_DB;
+            let gap = least - highest;
+            if gap.get() > allowed {
+                most = Some(most.map_or(gap, |known| known.max(gap)));
+            }
+        }
+    }
+    most
+}
+
 /// The range of the line by its looks that are clear of the noise.
 fn by_steps(looks: &[Evidence], order: u32, step: Db) -> Option<StepRange> {
     let reading = |look: &Evidence| StepReading {
@@ -209,12 +233,12 @@ impl Evidence {
     }
 }
 
-pub(super) fn voltage_sum(one: Dbm, other: Dbm) -> Dbm {
+pub(crate) fn voltage_sum(one: Dbm, other: Dbm) -> Dbm {
     one + Db::new(20.0 * (other - one).amplitude_ratio().ln_1p() / std::f64::consts::LN_10)
 }
 
 /// `None` if the other is as large as the one.
-fn voltage_difference(one: Dbm, other: Dbm) -> Option<Dbm> {
+pub(crate) fn voltage_difference(one: Dbm, other: Dbm) -> Option<Dbm> {
     let ratio = (other - one).amplitude_ratio();
     (ratio < 1.0).then(|| one + Db::new(20.0 * (-ratio).ln_1p() / std::f64::consts::LN_10))
 }
@@ -296,6 +320,21 @@ mod tests {
         assert!((noisy.level.get() - -38.807).abs() < 1e-3, "{noisy:?}");
         assert!((noisy.lowest.unwrap().get() - -40.0).abs() < 1e-3, "{noisy:?}");
         assert_eq!(apparent.with_noise(Dbm::new(-61.0)).bound, None);
+    }
+
+    /// A line that is there in one look and not in the next is none that the analyser makes.
+    #[test]
+    fn looks_that_contradict_each_other_are_told() {
+        let far = Some(Dbm::new(-110.0));
+        let of = |levels: [f64; 2]| {
+            let looks = levels.map(|level| evidence(20.0, Dbm::new(level), far, false));
+            Apparent::of(&looks, 2, Db::new(STEP), &Distorted::Not).unwrap().apart
+        };
+        assert!(of([-14.0, -24.0]).is_some_and(|by| (by.get() - 10.0).abs() < 0.1));
+        assert_eq!(of([-14.0, -14.4]), None);
+        let hidden =
+            [evidence(20.0, Dbm::new(-14.0), far, false), evidence(20.0, Dbm::new(-40.0), far, true)];
+        assert!(Apparent::of(&hidden, 2, Db::new(STEP), &Distorted::Not).unwrap().apart.is_some());
     }
 
     #[test]

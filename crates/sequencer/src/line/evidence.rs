@@ -68,7 +68,7 @@ impl Evidence {
         let guard = settings.rbw * FLOOR_GUARD + case.occupied / 2.0;
         let floor = trace::floor(&levels, settings, &peak, guard, loss);
         let scatter = trace::scatter(&look.sweeps, peak.point, reach);
-        let own = case.carrier_at_input()?;
+        let own = case.driving()?;
         let profile = case.job.bench.analyser_profile();
         let own = own_product_at_input(profile, case.order, own, settings.attenuation).map(|own| own + loss);
         let own = own.and_then(|own| match ahead {
@@ -76,6 +76,14 @@ impl Evidence {
             Distorted::AtMost(more) => Some(voltage_sum(own, *more)),
             Distorted::Unknown(_) => None,
         });
+        let averaged = case.job.plan.modulation.duty() >= 1.0;
+        let own = if averaged {
+            own
+        } else {
+            // A peak detector shows line and noise at their highest together: the voltage of the highest noise may be in
+            // it, or none, and no power of a mean can be taken off.
+            own.zip(floor).map(|(own, floor)| voltage_sum(own, floor.level + floor.height))
+        };
         let distance = floor.map_or(Db::new(0.0), |floor| floor.distance);
         let clear = floor.is_some_and(|floor| trace::is_clear(&floor));
         let narrow = correct(peak.level, peak.level - distance).filter(|_| clear);
@@ -86,9 +94,9 @@ impl Evidence {
             floor,
             scatter,
             marker: marker_difference(look),
-            level: narrow.map_or(peak.level, |line| line.level) + loss,
+            level: narrow.filter(|_| averaged).map_or(peak.level, |line| line.level) + loss,
             raw: peak.level,
-            removed: narrow.map_or(Db::new(0.0), |line| line.removed),
+            removed: narrow.filter(|_| averaged).map_or(Db::new(0.0), |line| line.removed),
             hidden: narrow.is_none(),
             own,
             random: random(scatter, narrow.map(|line| line.by_reading)),

@@ -7,9 +7,10 @@ mod verdict;
 
 use spurline_judge::{Budget, Coherent, Contribution, Distribution, Spread};
 use spurline_path::{Distorted, PathError};
-use spurline_plan::{Hindrance, Job, LineTask, analyser_budget, difference_budget, reach, stated};
+use spurline_plan::{CARRIER_ERROR, Hindrance, Job, LineTask, analyser_budget, reach, stated};
 use spurline_record::{
-    Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
+    Acquisition, AnalyserSettings, Correction, Figure, Outcome, Proof, Reading, Reason, ReasonCode, Role,
+    Unit,
 };
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -18,12 +19,10 @@ use crate::conversion;
 use crate::possible::{MeasuredCarrier, Possible};
 use apparent::Apparent;
 use evidence::Evidence;
-pub(crate) use unkeyed::Unkeyed;
+pub(crate) use unkeyed::{Unkeyed, with_noise};
 
-/// A line is looked for within the RBW and this much carrier error for each order.
-const CARRIER_ERROR: f64 = 2.5e3;
-/// The figure of a profile that says how well the attenuator is switched.
-const ATTENUATOR: &str = "accuracy.attenuator_switching";
+/// The figures of a profile that say how well attenuation and bandwidth are switched.
+const SWITCHING: [&str; 2] = ["accuracy.attenuator_switching", "accuracy.bandwidth_switching"];
 /// Effort against scatter is worth it where scatter makes this share of all that is uncertain.
 const SCATTER_SHARE: f64 = 1.0 / 3.0;
 
@@ -68,20 +67,31 @@ impl<'a> LineCase<'a> {
         Ok(self.carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)))
     }
 
+    /// The level of the carrier at the analyser's input that products are reckoned with: the most that it can be, and as
+    /// much more as what swings makes more of.
+    fn driving(&self) -> Result<Dbm, PathError> {
+        let grows_by = self.order.min(3);
+        let swelling = self.job.plan.modulation.swelling(grows_by) / f64::from(grows_by);
+        Ok(self.carrier_at_input()? + self.carrier.expanded() + swelling)
+    }
+
     /// What parts of the path make of the carrier at the line's place, ahead of the attenuator.
     fn ahead(&self) -> Result<Distorted, PathError> {
         let path = &self.job.harmonics_way().branch.path;
         let nominal = self.carrier.nominal;
         // As much as the analyser sees of it beyond the tables may be there at the parts before it as well.
-        let at_connector = self.carrier_at_input()? + path.loss_at(nominal)?.total;
+        let at_connector = self.driving()? + path.loss_at(nominal)?.total;
         path.distorted(nominal, at_connector, self.order)
     }
 
-    /// By how much the steps of the attenuator may be wrong against each other: the standard uncertainty of its switching.
+    /// By how much looks may be wrong against each other: the standard uncertainty of switching attenuation and
+    /// bandwidth.
     fn step_uncertainty(&self) -> Db {
         let accuracy = &self.job.bench.analyser_profile().accuracy;
-        let switching = accuracy.iter().find(|figure| figure.source.ends_with(ATTENUATOR));
-        switching.map_or(Db::new(0.0), |figure| stated(figure).standard())
+        let switching =
+            accuracy.iter().filter(|figure| SWITCHING.iter().any(|name| figure.source.ends_with(name)));
+        let variance: f64 = switching.map(|figure| stated(figure).standard().get().powi(2)).sum();
+        Db::new(variance.sqrt())
     }
 
     fn search_width(&self, settings: &AnalyserSettings) -> Hertz {
@@ -169,7 +179,9 @@ impl<'a> Line<'a> {
             let loud = reason.code == ReasonCode::Overload;
             return Ok(loud.then_some(Hindrance::OwnProduct(Dbm::new(0.0))));
         }
-        let Some(apparent) = self.apparent() else { return Ok(None) };
+        let Some(apparent) = self.apparent().filter(|apparent| apparent.apart.is_none()) else {
+            return Ok(None);
+        };
         let best = &self.evidence[apparent.best];
         let budget = self.budget(&apparent)?;
         if verdict::is_decided(&self.case, &apparent, &Spread::of(&budget)) {
@@ -192,21 +204,35 @@ impl<'a> Line<'a> {
         reading.limit = case.possible.recorded(case.carrier.level);
         reading.derivation = case.possible.derivation.clone();
         let apparent = self.apparent();
+        let apart = apparent.as_ref().and_then(|apparent| apparent.apart);
+        let apart = apart.map(|by| {
+            let text = format!("the looks at it contradict each other by {by}: it comes and goes");
+            Reason::new(ReasonCode::LooksDisagree, text)
+        });
+        let fault = self.fault.clone().or(apart);
         if let Some(apparent) = &apparent {
             let budget = self.budget(apparent)?;
             let spread = Spread::of(&budget);
             reading.budget = Some(conversion::budget(&budget));
             self.fill_in(&mut reading, apparent)?;
-            if self.fault.is_none() {
+            if fault.is_none() {
                 let settings = &self.evidence[apparent.best].settings;
                 let alike = self.unkeyed.first().is_some_and(|look| look.settings == *settings);
                 let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
                 let there = verdict::There { unkeyed, source: self.source, ahead: &self.ahead };
                 verdict::decide(case, &mut reading, &spread, apparent, &there);
+                if alike {
+                    let rule = conversion::rule(&case.job.plan);
+                    let hidden = self.ambient.shown_noise(case.job, &reading, settings, case.reference);
+                    if let Some(reason) = hidden.and_then(|noise| unkeyed::with_noise(&reading, noise, rule))
+                    {
+                        (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+                    }
+                }
             }
         }
-        if let Some(reason) = &self.fault {
-            reading.reason = Some(reason.clone());
+        if let Some(reason) = fault {
+            reading.reason = Some(reason);
         } else if apparent.is_none() {
             reading.reason = Some(evidence::nothing_there());
         }
@@ -292,7 +318,9 @@ impl<'a> Line<'a> {
                 "the line by each of this reading's looks",
             ));
         }
-        let below = apparent.own_below.filter(|_| apparent.bound.is_none());
+        // Where steps say what is left of the product, that is all of it.
+        let below =
+            apparent.own_below.filter(|_| apparent.bound.is_none() && apparent.left_by_steps.is_none());
         if let Some(coherent) = below.and_then(Coherent::at) {
             budget.lines.push(Contribution::new(
                 "analyser: own product",
@@ -305,8 +333,8 @@ impl<'a> Line<'a> {
             ));
         }
         if case.possible.follows_carrier {
-            // What the carrier's level and the line's share is no part of their ratio.
-            budget = difference_budget(&budget, &case.carrier.budget);
+            // At two frequencies the same part has two errors, and nobody says that they are alike.
+            budget = budget.of_difference(&case.carrier.budget, |_| false);
         }
         Ok(budget)
     }
@@ -314,5 +342,5 @@ impl<'a> Line<'a> {
 
 /// How far from its nominal place a line is looked for.
 fn search_width(settings: &AnalyserSettings, order: u32) -> Hertz {
-    settings.rbw + Hertz::new(CARRIER_ERROR) * f64::from(order)
+    settings.rbw + CARRIER_ERROR * f64::from(order)
 }

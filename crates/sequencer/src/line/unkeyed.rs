@@ -7,15 +7,20 @@
 use spurline_judge::{DecisionRule, Spread, Verdict, judge_upper};
 use spurline_path::PathError;
 use spurline_plan::{Job, reach};
-use spurline_record::{Acquisition, Limit, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, AnalyserSettings, Limit, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
+use super::apparent::{voltage_difference, voltage_sum};
 use super::search_width;
 use crate::trace::{self, FLOOR_GUARD};
 
 /// A line that is there must be this far below the keyed reading to be no part of it.
 const PART_DB: f64 = 10.0;
 
+/// Three standard deviations are no chance, and a filter shared by neighbouring points makes fewer samples of them.
+const CHANCE: f64 = 5.0;
+/// The standard deviation of one sample of the power of noise: 10 / ln 10.
+const OF_NOISE_DB: f64 = 4.342_9;
 /// Two floors of the same settings differ by less: each is the mean of some hundred points and sweeps.
 const ADDED_DB: f64 = 1.0;
 
@@ -107,24 +112,60 @@ impl Unkeyed {
         self.most.map_or(Some(level), |most| less(level, most))
     }
 
+    /// The most noise of the keyed unit's own, in the bandwidth that the limit refers to, where the two floors differ by
+    /// more than chance makes of means of so many samples.
+    pub(crate) fn shown_noise(
+        &self,
+        job: &Job,
+        reading: &Reading,
+        settings: &AnalyserSettings,
+        reference: Hertz,
+    ) -> Option<Dbm> {
+        let keyed = reading.proof.floor?;
+        let sweeps =
+            reading.acquisitions.iter().rev().find(|look| look.keyed).map_or(1, |look| look.sweeps.len());
+        let dwell = settings.sweep_time.get() / f64::from(settings.points);
+        let samples = f64::from(keyed.points) * sweeps.max(1) as f64 * (settings.rbw.get() * dwell).max(1.0);
+        // The standard deviation of a mean of powers of noise, in dB, for two means.
+        let unsure = Db::new(OF_NOISE_DB * std::f64::consts::SQRT_2 / samples.sqrt());
+        let before = self.floor?;
+        less(keyed.level - unsure * CHANCE, before)?;
+        let added = less(keyed.level + unsure * 2.0, before)?;
+        let bandwidth = settings.rbw * job.bench.analyser_profile().noise.bandwidth;
+        Some(added + Db::new(10.0 * (reference / bandwidth).log10()))
+    }
+
+    /// What leaks is the same oscillation as the line: it adds as a voltage, with any sign.
+    pub(crate) fn leaves_open(&self, reading: &Reading, rule: DecisionRule) -> Option<Reason> {
+        let most = self.most?;
+        let level = reading.figure?.level;
+        let (low, high) = (reading.proof.lowest.unwrap_or(level), reading.proof.highest.unwrap_or(level));
+        let (least, highest) = (voltage_difference(low, most), voltage_sum(high, most));
+        let stands = match reading.outcome {
+            Outcome::Exceeds => least.is_some_and(|least| all_are(reading, least, rule, Verdict::Exceeds)),
+            Outcome::Complies => all_are(reading, highest, rule, Verdict::Complies),
+            _ => true,
+        };
+        if stands {
+            return None;
+        }
+        let least = least.map_or_else(|| "nothing".to_owned(), |least| least.to_string());
+        let text = format!(
+            "with the unit on its load up to {most} may be there: what leaks adds to the line or takes from it, and leaves \
+             between {least} and {highest}"
+        );
+        Some(Reason::new(ReasonCode::Leak, text))
+    }
+
     /// A reading that exceeds stays so only if it does without all that may be here; if not, what to tell instead.
     pub(crate) fn takes_back(&self, reading: &Reading, rule: DecisionRule) -> Option<Reason> {
         let (figure, budget) = reading.figure.zip(reading.budget.as_ref())?;
         if reading.outcome != Outcome::Exceeds {
             return None;
         }
-        let spread = Spread::normal(budget.expanded);
         let least = if figure.bound { reading.proof.lowest } else { Some(figure.level) };
         let left = least.and_then(|least| self.leaves(least));
-        let limits = match reading.limit.as_ref()? {
-            Limit::Upper { level, .. } => std::slice::from_ref(level),
-            Limit::Several(levels) => levels.as_slice(),
-            Limit::Window { .. } => return None,
-        };
-        let exceeds = |limit: &Dbm| {
-            left.is_some_and(|left| judge_upper(left, *limit, &spread, rule).verdict == Verdict::Exceeds)
-        };
-        if limits.iter().all(exceeds) {
+        if left.is_some_and(|left| all_are(reading, left, rule, Verdict::Exceeds)) {
             return None;
         }
         let there = self.most.unwrap_or(self.level);
@@ -136,6 +177,32 @@ impl Unkeyed {
         );
         Some(Reason::new(ReasonCode::Ambient, text))
     }
+}
+
+/// Whether a level comes to the same against every limit of a reading.
+fn all_are(reading: &Reading, level: Dbm, rule: DecisionRule, verdict: Verdict) -> bool {
+    let Some((limit, budget)) = reading.limit.as_ref().zip(reading.budget.as_ref()) else { return false };
+    let limits = match limit {
+        Limit::Upper { level, .. } => std::slice::from_ref(level),
+        Limit::Several(levels) => levels.as_slice(),
+        Limit::Window { .. } => &[],
+    };
+    let spread = Spread::normal(budget.expanded);
+    limits.iter().all(|limit| judge_upper(level, *limit, &spread, rule).verdict == verdict)
+}
+
+/// A reading that complies stays so only if it does with noise that may be there unseen; if not, what to tell.
+pub(crate) fn with_noise(reading: &Reading, noise: Dbm, rule: DecisionRule) -> Option<Reason> {
+    let level = reading.figure?.level;
+    let most = more(reading.proof.highest.unwrap_or(level), noise);
+    if reading.outcome != Outcome::Complies || all_are(reading, most, rule, Verdict::Complies) {
+        return None;
+    }
+    let text = format!(
+        "the floor rises with the key: as much as {noise} of noise may be in the bandwidth of the limit, {most} with the \
+         line"
+    );
+    Some(Reason::new(ReasonCode::NoiseLike, text))
 }
 
 /// One power and another.

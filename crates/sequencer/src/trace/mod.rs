@@ -86,6 +86,19 @@ pub(crate) fn peak(
         .map(|(point, frequency, level)| Peak { point, frequency, level: Dbm::new(level) })
 }
 
+/// The middle of all power that stands near the highest point; `None` without a trace.
+pub(crate) fn centre_of(levels: &[f64], settings: &AnalyserSettings) -> Option<Hertz> {
+    /// What is so far below the highest is noise, or the filter's skirt.
+    const NEAR_DB: f64 = 20.0;
+    let highest = levels.iter().copied().reduce(f64::max)?;
+    let near = levels.iter().enumerate().filter(|(_, level)| **level > highest - NEAR_DB);
+    let (power, moment) = near.fold((0.0, 0.0), |(power, moment), (point, level)| {
+        let one = milliwatts(*level);
+        (power + one, moment + one * settings.frequency_of(point).get())
+    });
+    Some(Hertz::new(moment / power))
+}
+
 /// Mean noise power farther than `guard` from the peak, and how far the peak and the highest of the noise stand above it.
 ///
 /// `None` if too few points are left for a mean that is worth something.

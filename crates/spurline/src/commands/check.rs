@@ -2,6 +2,7 @@
 
 use clap::Args;
 use serde_json::{Value, json};
+use spurline_clock::Pace;
 use spurline_plan::{Forecast, Job, KeyDownForecast, Prospect, ReadingForecast, ScopeForecast};
 
 use crate::exit::Exit;
@@ -29,7 +30,12 @@ impl Check {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
         crate::simulated::read(&job.bench)?;
-        let forecast = Forecast::of(&job)?;
+        let mut forecast = Forecast::of(&job)?;
+        let today = spurline_clock::run(Pace::Real, |clock| async move { super::today(clock) })
+            .map_err(Failure::Runtime)?;
+        let expired = job.bench.not_good_on(today);
+        super::refuse_expired(&job, &expired)?;
+        forecast.notes.extend(expired);
         if self.json {
             print_json(&as_json(&job, &forecast))?;
         } else {

@@ -18,6 +18,7 @@ mod transcript;
 
 use clap::Subcommand;
 use spurline_clock::Clock;
+use spurline_plan::{ExpiredCalibration, Job};
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -82,5 +83,16 @@ impl Command {
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
         }
+    }
+}
+
+/// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
+pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
+    match (job.plan.expired_calibration, expired) {
+        (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
+            message: format!("{first}, and the plan says `expired_calibration: refuse`"),
+            advice: "have it calibrated, or correct the days in the bench file; nothing was keyed".to_owned(),
+        }),
+        (ExpiredCalibration::Refuse, []) | (ExpiredCalibration::Warn, _) => Ok(()),
     }
 }

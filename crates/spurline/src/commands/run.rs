@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use clap::Args;
 use spurline_clock::{Clock, Pace};
-use spurline_plan::{ExpiredCalibration, Forecast, Job};
+use spurline_plan::{Forecast, Job};
 use spurline_record::{Role, RunId};
 use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure, standing};
 use spurline_store::{Recorder, Store, StoredRun};
@@ -96,7 +96,7 @@ impl Run {
             None => (None, BTreeMap::new()),
         };
         let expired = job.bench.not_good_on(super::today(clock));
-        refuse_expired(job, &expired)?;
+        super::refuse_expired(job, &expired)?;
         let mut setup = Setup {
             id: RunId::new(clock.timestamp(), salt()),
             software: SOFTWARE.to_owned(),
@@ -142,17 +142,6 @@ impl Run {
             summary(&stored, &path)?;
         }
         Ok(())
-    }
-}
-
-/// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
-fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
-    match (job.plan.expired_calibration, expired) {
-        (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
-            message: format!("{first}, and the plan says `expired_calibration: refuse`"),
-            advice: "have it calibrated, or correct the days in the bench file; nothing was keyed".to_owned(),
-        }),
-        (ExpiredCalibration::Refuse, []) | (ExpiredCalibration::Warn, _) => Ok(()),
     }
 }
 

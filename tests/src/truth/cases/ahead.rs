@@ -81,7 +81,7 @@ mod tests {
             }
             scenes
         };
-        let case = Case { name: "untold", says: "", open: None, scenes };
+        let case = Case { name: "untold", says: "", open: None, decides: false, scenes };
         let stood = case.sweep(Sweep::Small, 2);
         assert!(stood.broken.is_empty() && !stood.fooled.is_empty(), "{}", stood.words());
     }

@@ -58,38 +58,73 @@ pub(super) fn all(steps: Steps, better: f64, excess: f64) -> Vec<Scene> {
                 if !with_own_product(&mut first.subject, order, *ratio, better) {
                     continue;
                 }
-                scenes.extend((0..360i32).step_by(steps.degrees).map(|degrees| {
-                    let mut scene = first.clone();
-                    scene.subject.name = format!("{}, {degrees} degrees", first.subject.name);
-                    let signed = if degrees > 180 { degrees - 360 } else { degrees };
-                    scene.subject.analyser.phases = [f64::from(signed); 2];
-                    scene
-                }));
+                scenes.extend(in_phases(&first, steps.degrees));
             }
         }
     }
     scenes
 }
 
+/// A product that is `ratio` times as strong with the least attenuation: more of it tells the two apart.
+pub(super) fn seen_through(sweep: Sweep) -> Vec<Scene> {
+    // 2 dBm at the upper end of the window: with 10 dB the mixer would have more than its usual -10 dBm.
+    const LEAST: f64 = 20.0;
+    let (ratios, degrees): (&[f64], usize) = match sweep {
+        Sweep::Small => (&[0.5, 1.4], 60),
+        Sweep::Whole => (&[0.1, 0.3, 0.5, 1.0, 1.4, 2.0], 1),
+    };
+    let mut scenes = Vec::new();
+    for order in [2, 3] {
+        for above in [FROM_LIMIT, -FROM_LIMIT] {
+            for ratio in ratios {
+                let mut first = scene(format!("order {order}, {above:+} dB, ratio {ratio}"), order, above);
+                let intercept = intercept_for(&first.subject, order, *ratio, LEAST);
+                *intercepts(&mut first.subject, order) = [intercept; 2];
+                scenes.extend(in_phases(&first, degrees));
+            }
+        }
+    }
+    scenes
+}
+
+/// A scene with the own products in all phases.
+fn in_phases(first: &Scene, step: usize) -> impl Iterator<Item = Scene> + '_ {
+    (0..360i32).step_by(step).map(|degrees| {
+        let mut scene = first.clone();
+        scene.subject.name = format!("{}, {degrees} degrees", first.subject.name);
+        let signed = if degrees > 180 { degrees - 360 } else { degrees };
+        scene.subject.analyser.phases = [f64::from(signed); 2];
+        scene
+    })
+}
+
+/// The intercept, as it is, that makes the own product `ratio` times as strong as the harmonic, as a voltage, with an
+/// attenuation of `set` dB.
+fn intercept_for(subject: &Subject, order: u32, ratio: f64, set: f64) -> f64 {
+    let loss = subject.path.to_analyser();
+    let level = subject.unit.level(order).expect("the scene has this harmonic");
+    let own = level + 20.0 * ratio.log10();
+    let mixer = subject.unit.power - loss - set;
+    // At the connector: 2 P - SHI, or 3 P - 2 TOI - 20 log10(3), and what was lost before the mixer.
+    match order {
+        2 => 2.0 * mixer + set + loss - own,
+        _ => (3.0 * mixer - 20.0 * 3f64.log10() + set + loss - own) / 2.0,
+    }
+}
+
+fn intercepts(subject: &mut Subject, order: u32) -> &mut [f64; 2] {
+    let analyser = &mut subject.analyser;
+    if order == 2 { &mut analyser.second_intercept } else { &mut analyser.third_intercept }
+}
+
 /// Gives the analyser an intercept that makes its own product `ratio` times as strong as the harmonic, as a voltage,
 /// at the attenuation that the forecast names; `better` is how much its guarantee understates it, dB. Whether there is
 /// such an intercept: with a very bad one another attenuation would be taken.
 fn with_own_product(subject: &mut Subject, order: u32, ratio: f64, better: f64) -> bool {
-    let loss = subject.path.to_analyser();
-    let level = subject.unit.level(order).expect("the scene has this harmonic");
-    let own = level + 20.0 * ratio.log10();
     for step in 0..=5 {
         let set = 10.0 * f64::from(step);
-        let mixer = subject.unit.power - loss - set;
-        // At the connector: 2 P - SHI, or 3 P - 2 TOI - 20 log10(3), and what was lost before the mixer.
-        let (intercept, place) = match order {
-            2 => (2.0 * mixer + set + loss - own, &mut subject.analyser.second_intercept),
-            _ => (
-                (3.0 * mixer - 20.0 * 3f64.log10() + set + loss - own) / 2.0,
-                &mut subject.analyser.third_intercept,
-            ),
-        };
-        *place = [intercept - better, intercept];
+        let intercept = intercept_for(subject, order, ratio, set);
+        *intercepts(subject, order) = [intercept - better, intercept];
         if attenuation(subject, order).is_ok_and(|found| found == Some(set)) {
             return true;
         }
@@ -112,7 +147,7 @@ mod tests {
             scenes.retain(|scene| scene.order == 2);
             scenes
         };
-        let case = Case { name: "lying", says: "", open: None, scenes };
+        let case = Case { name: "lying", says: "", open: None, decides: false, scenes };
         let stood = case.sweep(Sweep::Small, 2);
         assert!(stood.broken.is_empty() && !stood.fooled.is_empty() && !stood.stands(), "{}", stood.words());
     }

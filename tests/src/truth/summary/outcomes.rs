@@ -76,20 +76,24 @@ impl Told {
     /// In words.
     #[must_use]
     pub fn words(&self) -> String {
-        let Held { order, truth, limits, found, expanded, above_floor, .. } = &self.reading;
-        let figure = |level: Option<f64>| level.map_or("none".to_owned(), |level| format!("{level:.2}"));
-        let read = match found {
-            Found::Value(level) => format!("{level:.2}"),
-            Found::Bound(level) => format!("at most {level:.2}"),
-            Found::Nothing => "nothing".to_owned(),
-        };
-        format!(
-            "unit {}, order {order}: true level {} dBm, limit {:.2} dBm, read {read} dBm, U {} dB, {} dB above the floor",
-            self.unit,
-            figure(*truth),
-            limits[1],
-            figure(*expanded),
-            figure(*above_floor),
-        )
+        told(&self.unit, &self.reading)
     }
+}
+
+/// One reading of a unit in words.
+pub(super) fn told(unit: &str, held: &Held) -> String {
+    let Held { order, truth, limits: [low, high], found, expanded, above_floor, .. } = held;
+    let figure = |level: Option<f64>| level.map_or("none".to_owned(), |level| format!("{level:.2}"));
+    let read = match found {
+        Found::Value(level) => format!("{level:.2} dBm"),
+        Found::Bound(level) => format!("at most {level:.2} dBm"),
+        Found::Nothing => "nothing".to_owned(),
+    };
+    let limits = if low.is_finite() { format!("{low:.2}..{high:.2}") } else { format!("{high:.2}") };
+    let floor = above_floor.map_or(String::new(), |distance| format!(", {distance:.1} dB above the floor"));
+    format!(
+        "unit {unit}, order {order}: true level {} dBm, limit {limits} dBm, read {read}, U {} dB{floor}",
+        figure(*truth),
+        figure(*expanded),
+    )
 }

@@ -65,7 +65,7 @@ fn stratum(units: &[Unit<'_>], name: &'static str, belongs: Belongs) -> Stratum 
     let mean = |figure: &dyn Fn(&Held, f64) -> f64| {
         values.iter().map(|(held, error)| figure(held, *error)).sum::<f64>() / count
     };
-    let stated = mean(&|held, _| held.expanded.map_or(0.0, |expanded| (expanded / 2.0).powi(2)));
+    let stated = mean(&|held, _| held.standard.map_or(0.0, |standard| standard.powi(2)));
     let mut families: Vec<(Family, f64)> = Vec::new();
     for (family, variance) in values.iter().flat_map(|(held, _)| &held.shares) {
         let share = if stated > 0.0 { variance / (stated * count) } else { 0.0 };

@@ -22,6 +22,8 @@ pub struct Target {
 const RISK: f64 = 0.025;
 const MOST_UNDECIDED: f64 = 0.05;
 const MOST_DEVIATION: f64 = 3.0;
+/// What an interval is to hold, and the product that a range is wide by need not be there in full.
+const LEAST_RANGES: f64 = 0.95;
 const COVERAGE: [f64; 2] = [0.93, 0.97];
 
 pub(super) fn of(summary: &Summary) -> Vec<Target> {
@@ -62,8 +64,10 @@ pub(super) fn of(summary: &Summary) -> Vec<Target> {
             what: "undecided within 2 U, found less predicted",
             wanted: "within 3 standard deviations",
             found: format!(
-                "{} of {}, {:.0} predicted: {:+.1} standard deviations",
-                undecided.near.hits, undecided.near.of, undecided.near_predicted, undecided.near_deviation
+                "{}, {:.2} % predicted: {:+.1} standard deviations",
+                share(&undecided.near),
+                100.0 * undecided.near_predicted / undecided.near.of.max(1) as f64,
+                undecided.near_deviation
             ),
             kept: undecided.near_deviation.abs() <= MOST_DEVIATION,
         },
@@ -78,6 +82,12 @@ pub(super) fn of(summary: &Summary) -> Vec<Target> {
             wanted: "95 % within 2 %",
             found: share(&coverage.harmonic),
             kept: covered(&coverage.harmonic),
+        },
+        Target {
+            what: "ranges, widened by U, that hold the truth",
+            wanted: "at least 95 %",
+            found: share(&coverage.range),
+            kept: coverage.range.of == 0 || coverage.range.get() >= LEAST_RANGES,
         },
         Target {
             what: "bounds that the truth exceeds by more than U",

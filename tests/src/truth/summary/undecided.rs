@@ -1,8 +1,11 @@
 //! What stays undecided: how much of it there had to be.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use spurline_record::Outcome;
 
+use super::outcomes::told;
 use super::{Share, Unit};
 use crate::truth::held::Held;
 
@@ -19,8 +22,12 @@ pub struct Undecided {
     pub near_predicted: f64,
     /// Found less predicted, in standard deviations.
     pub near_deviation: f64,
-    /// The undecided that are far from the limit, by their reason.
-    pub far_reasons: Vec<(String, usize)>,
+    /// The undecided that are near the limit, by their reason.
+    pub near_reasons: BTreeMap<String, usize>,
+    /// The same of those that are far from it.
+    pub far_reasons: BTreeMap<String, usize>,
+    /// Each of them in words, for a person to look at.
+    pub far_told: Vec<String>,
     /// Of all readings, those that the forecast did not call able.
     pub not_able: Share,
 }
@@ -34,13 +41,16 @@ impl Undecided {
             .map(|unit| Unit { ..*unit })
             .collect();
         let (near_predicted, near_deviation) = near(units);
-        let mut far_reasons: Vec<(String, usize)> = Vec::new();
-        let all = units.iter().flat_map(|unit| unit.readings);
-        for held in all.filter(|held| far(held) == Some(true)) {
+        let (mut near_reasons, mut far_reasons) = (BTreeMap::new(), BTreeMap::new());
+        let mut far_told = Vec::new();
+        let all = units.iter().flat_map(|unit| unit.readings.iter().map(|held| (unit.name, held)));
+        for (unit, held) in all.filter(|(_, held)| is_undecided(held)) {
             let code = held.reason.map_or("none", |reason| reason.code()).to_owned();
-            match far_reasons.iter_mut().find(|(known, _)| *known == code) {
-                Some((_, count)) => *count += 1,
-                None => far_reasons.push((code, 1)),
+            if far(held) == Some(true) {
+                far_told.push(format!("{}: {code}", told(unit, held)));
+                *far_reasons.entry(code).or_insert(0) += 1;
+            } else if is_near(held) {
+                *near_reasons.entry(code).or_insert(0) += 1;
             }
         }
         Self {
@@ -49,7 +59,9 @@ impl Undecided {
             near: Share::count(units, |held| is_near(held).then(|| is_undecided(held))),
             near_predicted,
             near_deviation,
+            near_reasons,
             far_reasons,
+            far_told,
             not_able: Share::count(units, |held| Some(!held.able)),
         }
     }
