@@ -9,6 +9,7 @@
 mod drawn;
 mod extreme;
 mod moments;
+mod phases;
 mod rice;
 mod shares;
 mod signal;
@@ -20,12 +21,13 @@ mod voltage;
 use num_complex::Complex64;
 use rand::RngExt;
 use rand_distr::{Distribution, Gamma, StandardNormal};
-use spurline_units::{Hertz, Seconds, Watts};
+use spurline_units::{Hertz, Seconds};
 
 use crate::draw::Draws;
 #[cfg(test)]
 use crate::physics::filter::Shape;
 use crate::physics::filter::{Filter, Mean};
+use crate::physics::line::Line;
 use extreme::Extreme;
 use shares::Shares;
 pub(crate) use signal::{Signal, signals};
@@ -44,15 +46,6 @@ pub(crate) enum Detector {
     Average,
     /// The mean power.
     Rms,
-}
-
-/// A line as the filter meets it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Line {
-    /// Where it stands.
-    pub(crate) frequency: Hertz,
-    /// Its power.
-    pub(crate) power: Watts,
 }
 
 /// The stretch of a sweep that becomes one point of the trace.

@@ -3,7 +3,9 @@
 //! Nothing here knows SCPI, time or files.
 
 pub(crate) mod detector;
+pub(crate) mod envelope;
 pub(crate) mod filter;
+pub(crate) mod line;
 pub(crate) mod mixer;
 pub(crate) mod phase_noise;
 pub(crate) mod products;

@@ -1,6 +1,8 @@
-//! What a plain square and a plain cube make of the two strongest lines: harmonics and two-tone products.
+//! What a plain square and a plain cube make of the two strongest oscillations: harmonics and two-tone products.
 
-use spurline_units::{Db, Dbm, Hertz};
+use spurline_units::{Db, Dbm};
+
+use super::line::Oscillation;
 
 /// Something that distorts, known by its intercepts; it has no products of an order without one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -11,10 +13,10 @@ pub(crate) struct Distorting {
     pub(crate) third_intercept: Option<Dbm>,
 }
 
-/// A line by its level where the distortion happens.
+/// An oscillation by its level where the distortion happens: all its lines together.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Tone {
-    pub(crate) frequency: Hertz,
+    pub(crate) of: Oscillation,
     pub(crate) level: Dbm,
 }
 
@@ -26,33 +28,32 @@ pub(crate) struct Product {
 }
 
 impl Distorting {
-    /// The products of one line, or of two.
+    /// The products of one oscillation, or of two.
     pub(crate) fn products(&self, one: Tone, other: Option<Tone>) -> Vec<Product> {
         let mut products = Vec::with_capacity(10);
-        let mut add = |order, frequency: f64, level| {
-            let frequency = Hertz::new(frequency.abs());
-            products.push(Product { order, tone: Tone { frequency, level } });
+        let mut add = |order, tone: Tone, times, with: Option<(Tone, f64)>, level| {
+            let of = tone.of.mixed(times, with.map(|(other, times)| (other.of, times)));
+            products.push(Product { order, tone: Tone { of, level } });
         };
-        let (f1, f2) = (one.frequency.get(), other.map_or(0.0, |tone| tone.frequency.get()));
         if let Some(intercept) = self.second_intercept {
-            add(2, 2.0 * f1, one.level + (one.level - intercept));
+            add(2, one, 2.0, None, one.level + (one.level - intercept));
             if let Some(other) = other {
-                add(2, 2.0 * f2, other.level + (other.level - intercept));
+                add(2, other, 2.0, None, other.level + (other.level - intercept));
                 // Two tones make twice the voltage at their sum and at their difference.
                 let level = one.level + (other.level - intercept) + Db::new(20.0 * 2f64.log10());
-                add(2, f1 + f2, level);
-                add(2, f1 - f2, level);
+                add(2, one, 1.0, Some((other, 1.0)), level);
+                add(2, one, 1.0, Some((other, -1.0)), level);
             }
         }
         if let Some(intercept) = self.third_intercept {
             // A plain cubic makes the third harmonic of one tone three times weaker than a two-tone product.
             let single = |tone: Tone| third(tone, tone, intercept) - Db::new(20.0 * 3f64.log10());
-            add(3, 3.0 * f1, single(one));
+            add(3, one, 3.0, None, single(one));
             if let Some(other) = other {
-                add(3, 3.0 * f2, single(other));
+                add(3, other, 3.0, None, single(other));
                 for sign in [1.0, -1.0] {
-                    add(3, 2.0 * f1 + sign * f2, third(one, other, intercept));
-                    add(3, 2.0 * f2 + sign * f1, third(other, one, intercept));
+                    add(3, one, 2.0, Some((other, sign)), third(one, other, intercept));
+                    add(3, other, 2.0, Some((one, sign)), third(other, one, intercept));
                 }
             }
         }
@@ -68,17 +69,19 @@ fn third(twice: Tone, once: Tone, intercept: Dbm) -> Dbm {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use spurline_units::Hertz;
 
     fn both() -> Distorting {
         Distorting { second_intercept: Some(Dbm::new(45.0)), third_intercept: Some(Dbm::new(15.0)) }
     }
 
     fn tone(mhz: f64, dbm: f64) -> Tone {
-        Tone { frequency: Hertz::from_mhz(mhz), level: Dbm::new(dbm) }
+        let of = Oscillation { centre: Hertz::from_mhz(mhz), swings: None };
+        Tone { of, level: Dbm::new(dbm) }
     }
 
     fn at(products: &[Product], mhz: f64) -> f64 {
-        let found = products.iter().find(|product| (product.tone.frequency.mhz() - mhz).abs() < 1e-9);
+        let found = products.iter().find(|product| (product.tone.of.centre.mhz() - mhz).abs() < 1e-9);
         found.unwrap().tone.level.get()
     }
 

@@ -7,7 +7,7 @@ use super::surroundings::Contacts;
 use super::way::Way;
 use crate::bench::GeneratorTruth;
 use crate::draw::Seed;
-use crate::physics::detector::Line;
+use crate::physics::line::Line;
 use crate::physics::reflection::Reflection;
 
 /// What is connected where the unit's connector is.
@@ -75,10 +75,8 @@ impl Generator {
     fn lines(&self, tone: Tone) -> impl Iterator<Item = Line> + '_ {
         let level = tone.level + self.level_error;
         let orders = std::iter::once((1, Db::new(0.0))).chain(self.harmonics.iter().copied());
-        orders.map(move |(order, below)| Line {
-            frequency: tone.frequency.harmonic(order),
-            power: (level - below).to_watts(),
-        })
+        orders
+            .map(move |(order, below)| Line::bare(tone.frequency.harmonic(order), (level - below).to_watts()))
     }
 }
 

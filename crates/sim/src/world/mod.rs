@@ -24,6 +24,7 @@ pub(crate) use feed::Terminals;
 pub use generator::Connected;
 pub(crate) use generator::Tone;
 pub(crate) use part::Part;
+pub(crate) use spectrum::Side;
 pub(crate) use surroundings::Contacts;
 pub(crate) use unit::{Emission, Setting};
 

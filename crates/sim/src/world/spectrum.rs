@@ -8,11 +8,11 @@ use crate::bench::{Depth, Swing, UnitTruth};
 
 /// One line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Side {
+pub(crate) struct Side {
     /// From the carrier, in hertz.
-    pub(super) offset: f64,
+    pub(crate) offset: f64,
     /// Its power, as a share of the carrier's without modulation.
-    pub(super) share: f64,
+    pub(crate) share: f64,
 }
 
 /// A line by its voltage, of either sign.

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::generator::{Connected, Tone};
 use crate::bench::Ambient;
-use crate::physics::detector::Line;
+use crate::physics::line::Line;
 
 /// How everything around the unit stands; what is emitted and this make up the lines at a port.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -58,18 +58,20 @@ impl Contacts {
 #[derive(Clone, Debug)]
 pub(super) struct Others {
     signals: Vec<Ambient>,
+    /// Those of them that come and go.
+    passing: Vec<Ambient>,
 }
 
 impl Others {
     pub(super) fn new(signals: Vec<Ambient>) -> Self {
-        Self { signals }
+        let passing = signals.iter().filter(|signal| signal.is_passing()).cloned().collect();
+        Self { signals, passing }
     }
 
     /// Marks those that are there some time after the bench started.
     pub(super) fn mark(&self, contacts: &mut Contacts, age: Duration, keyed: bool) {
         let age = age.as_secs_f64();
-        let passing = self.signals.iter().filter(|signal| signal.is_passing());
-        for (place, signal) in passing.enumerate() {
+        for (place, signal) in self.passing.iter().enumerate() {
             let there = signal.from.get() <= age
                 && signal.until.is_none_or(|until| age < until.get())
                 && (keyed || !signal.only_while_keyed);
@@ -87,7 +89,7 @@ impl Others {
             place += 1;
             contacts.passing & (1u64 << (place - 1)) != 0
         });
-        there.map(|signal| Line { frequency: signal.frequency, power: signal.level.to_watts() })
+        there.map(|signal| Line::bare(signal.frequency, signal.level.to_watts()))
     }
 
     /// When one comes or goes by the clock, since the bench started.

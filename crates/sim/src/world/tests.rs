@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use super::*;
 use crate::bench::tests::{WHOLE, read};
-use crate::physics::detector::Line;
+use crate::physics::line::Line;
 
 fn moment() -> Moment {
     spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap()

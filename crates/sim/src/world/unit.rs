@@ -1,6 +1,6 @@
 //! The unit under test: what leaves its connector in each state.
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -9,8 +9,10 @@ use spurline_units::{Db, Hertz, Watts};
 
 use super::log::{Laws, Worn};
 use super::spectrum::{Side, sides};
-use crate::bench::{Depth, Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
+use crate::bench::{Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
 use crate::draw::Seed;
+use crate::physics::envelope::Envelope;
+use crate::physics::line::{Line, Oscillation};
 use crate::physics::reflection::Reflection;
 
 /// A unit with its truth and its output's match.
@@ -19,6 +21,7 @@ pub(crate) struct Unit {
     pub(crate) truth: UnitTruth,
     match_at_carrier: Reflection,
     match_elsewhere: Reflection,
+    envelope: Option<Envelope>,
     /// What modulation makes of a line, by its frequency as a multiple of the carrier's.
     spectra: Mutex<Vec<(f64, Arc<[Side]>)>>,
 }
@@ -55,6 +58,8 @@ pub(super) struct Ray {
     pub(super) power: Watts,
     /// Which oscillation it belongs to: the order of a harmonic, or a number above all orders.
     pub(super) group: u32,
+    /// The same for those who do not know the unit.
+    pub(super) of: Oscillation,
     /// Which of the lines of that oscillation it is.
     pub(super) place: usize,
     /// Whether it is near the carrier, where the output is matched.
@@ -97,7 +102,9 @@ impl Unit {
         let match_at_carrier = Reflection::draw(seed, &format!("unit {serial} carrier"), truth.vswr);
         let match_elsewhere =
             Reflection::draw(seed, &format!("unit {serial} elsewhere"), truth.vswr_off_carrier);
-        Self { truth, match_at_carrier, match_elsewhere, spectra: Mutex::default() }
+        let voltage = [truth.modulation.am, truth.modulation.hum].into_iter().flatten();
+        let envelope = Envelope::new(voltage.map(|depth| (depth.depth, depth.tone)));
+        Self { truth, match_at_carrier, match_elsewhere, envelope, spectra: Mutex::default() }
     }
 
     /// As it comes up when it is switched on.
@@ -154,20 +161,9 @@ impl Unit {
         Some((FRAC_PI_2 * part).sin().powi(2) * (-self.loss(keyed, worn, on_battery)).power_ratio())
     }
 
-    /// Power over mean power some time after key down, as the modulation in voltage has it: (1 + m cos wt)² over
-    /// 1 + m²/2.
-    pub(super) fn swing(&self, since: Duration) -> f64 {
-        let modulation = &self.truth.modulation;
-        let of = |depth: Depth| {
-            let turns = (since.as_secs_f64() * depth.tone.get()).fract();
-            (1.0 + depth.depth * (TAU * turns).cos()).powi(2) / (1.0 + depth.depth * depth.depth / 2.0)
-        };
-        [modulation.am, modulation.hum].into_iter().flatten().map(of).product()
-    }
-
-    /// Whether there is any.
-    pub(super) fn swings(&self) -> bool {
-        self.truth.modulation.am.is_some() || self.truth.modulation.hum.is_some()
+    /// How its power goes up and down from key down on, if its voltage is modulated.
+    pub(super) fn envelope(&self) -> Option<&Envelope> {
+        self.envelope.as_ref()
     }
 
     /// What it has lost by key-down time.
@@ -237,7 +233,8 @@ impl Unit {
                 OscillatorPlace::Fixed(at) => at,
                 OscillatorPlace::Offset(hertz) => carrier + Hertz::new(hertz),
             };
-            Ray { frequency, power: oscillator.level.to_watts(), group, place: 0, is_near_carrier: false }
+            let line = Line::bare(frequency, oscillator.level.to_watts());
+            Ray { frequency, power: line.power, group, of: line.of, place: 0, is_near_carrier: false }
         };
         oscillators.map(ray).filter(|ray| ray.frequency.get() > 0.0).collect()
     }
@@ -254,15 +251,17 @@ impl Unit {
     ) {
         let single = Arc::from([Side { offset: 0.0, share: 1.0 }]);
         let sides = scale.map_or(single, |scale| self.spectrum(scale));
+        let of = Oscillation { centre: at, swings: scale };
         for (place, side) in sides.iter().enumerate() {
             let frequency = at + Hertz::new(side.offset);
             if frequency.get() > 0.0 {
-                rays.push(Ray { frequency, power: power * side.share, group, place, is_near_carrier });
+                rays.push(Ray { frequency, power: power * side.share, group, of, place, is_near_carrier });
             }
         }
     }
 
-    fn spectrum(&self, scale: f64) -> Arc<[Side]> {
+    /// What modulation makes of an oscillation at `scale` times the carrier's frequency.
+    pub(super) fn spectrum(&self, scale: f64) -> Arc<[Side]> {
         let mut known = self.spectra.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((_, sides)) = known.iter().find(|(known, _)| *known == scale) {
             return sides.clone();

@@ -1,15 +1,19 @@
 //! What can be seen of the bench at a moment: the unit's emission, the lines at a port, the supply's terminals.
 
+use std::sync::Arc;
+
 use spurline_clock::Moment;
 use spurline_units::Hertz;
 
 use super::feed::Terminals;
 use super::generator::Connected;
+use super::spectrum::Side;
 use super::surroundings::Contacts;
-use super::unit::Emission;
+use super::unit::{Emission, Ray};
 use super::way::Way;
 use super::{Port, State, World};
-use crate::physics::detector::Line;
+use crate::physics::envelope::Envelope;
+use crate::physics::line::Line;
 
 impl World {
     /// How everything around the unit stands: the closed contacts of the switch card, the warmth of the path, what
@@ -63,20 +67,21 @@ impl World {
         Some(Emission::transmitting(setting, self.drive(feed, setting)?, share))
     }
 
-    /// The unit's power at a moment over its mean, as its modulation in voltage has it.
-    pub(crate) fn swing(&self, emission: Emission, at: Moment) -> Option<f64> {
-        let since = self.state().log.transmitting_since(at)?;
-        emission.is_transmitting().then(|| self.unit.swing(at.since(since)))
+    /// How the unit's power goes up and down with its modulation in voltage, and the key down from which that counts.
+    pub(crate) fn envelope(&self, at: Moment) -> Option<(&Envelope, Moment)> {
+        let envelope = self.unit.envelope()?;
+        Some((envelope, self.state().log.transmitting_since(at)?))
+    }
+
+    /// The lines of an oscillation of the unit that swings so many times as far as its carrier: their distances from
+    /// its centre, and their shares of its power without modulation.
+    pub(crate) fn sides(&self, swings: f64) -> Arc<[Side]> {
+        self.unit.spectrum(swings)
     }
 
     /// Whether the unit transmits in bursts.
     pub(crate) fn comes_and_goes(&self) -> bool {
         self.unit.truth.modulation.burst.is_some()
-    }
-
-    /// Whether the unit's power goes up and down with its modulation.
-    pub(crate) fn swings(&self) -> bool {
-        self.unit.swings()
     }
 
     /// The lines that reach a port: the unit's and the generator's, as they are connected, through the path as it is
@@ -113,7 +118,8 @@ impl World {
         {
             rays = leak.add(rays, &self.unit, emission);
         }
-        rays.into_iter().map(|ray| Line { frequency: ray.frequency, power: ray.power }).collect()
+        let line = |ray: Ray| Line { frequency: ray.frequency, power: ray.power, of: ray.of };
+        rays.into_iter().map(line).collect()
     }
 
     /// What a unit that protects itself leaves of its power: it sees the worse of both ways.

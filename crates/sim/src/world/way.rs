@@ -8,7 +8,7 @@ use spurline_units::Hertz;
 use super::part::Part;
 use super::surroundings::Contacts;
 use super::unit::Emission;
-use crate::physics::detector::Line;
+use crate::physics::line::Line;
 use crate::physics::reflection::Reflection;
 use crate::physics::two_port::TwoPort;
 

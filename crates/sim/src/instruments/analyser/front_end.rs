@@ -11,8 +11,10 @@ use super::view::View;
 use super::waves::Waves;
 use crate::bench::{AnalyserTruth, Identity};
 use crate::draw::{Draws, Seed};
-use crate::physics::detector::{Detection, Line, Looking};
+use crate::physics::detector::{Detection, Looking};
+use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
+use crate::physics::line::Line;
 use crate::physics::mixer::Mixer;
 use crate::physics::phase_noise::PhaseNoise;
 use crate::physics::products::Distorting;
@@ -106,9 +108,9 @@ impl FrontEnd {
         }
     }
 
-    /// Whether the unit's power goes up and down with its modulation.
-    pub(super) fn swings(&self) -> bool {
-        self.world.swings()
+    /// How the unit's power goes up and down with its modulation in voltage, and the key down from which that counts.
+    pub(super) fn envelope(&self, at: Moment) -> Option<(&Envelope, Moment)> {
+        self.world.envelope(at)
     }
 
     /// The draws of the next sweep: each has a stream of its own.
@@ -180,11 +182,7 @@ impl FrontEnd {
         at: Moment,
         loss: Db,
     ) -> Scene {
-        let mut arriving = self.world.lines(Port::Analyser, emission, contacts);
-        if settings.span == 0.0 {
-            let swing = emission.and_then(|emission| self.world.swing(emission, at));
-            in_time(&mut arriving, settings, swing.unwrap_or(1.0));
-        }
+        let arriving = self.world.lines(Port::Analyser, emission, contacts);
         let broken = self.world.is_damaged(at);
         let lost = loss + Db::new(if broken { BROKEN_LOSS } else { 0.0 });
         let scene = self.displayed(&arriving, settings, self.errors.of_settings(settings, at) - lost);
@@ -211,7 +209,7 @@ impl FrontEnd {
             third_intercept: Some(self.truth.third_intercept),
         };
         waves.distort(&distorting, to_mixer, |order, at| self.angle(order, at));
-        let mut lines = waves.lines();
+        let mut lines = waves.lines(|swings| self.world.sides(swings));
         let mixer = Mixer { compression: self.truth.compression };
         let total: Watts = lines.iter().map(|line| line.power).sum();
         let total = (total.get() > 0.0).then(|| total.to_dbm() + to_mixer);
@@ -234,6 +232,7 @@ impl FrontEnd {
             .map(|line| Line {
                 frequency: Hertz::new((line.frequency - image.offset).get().abs()),
                 power: line.power * share,
+                of: line.of.lowered(image.offset),
             })
             .collect();
         lines.extend(images);
@@ -243,8 +242,7 @@ impl FrontEnd {
     fn add_residuals(&self, lines: &mut Vec<Line>, to_mixer: Db) {
         let leak = (Hertz::new(0.0), self.truth.feed_through);
         let residuals = self.truth.residuals.iter().map(|residual| (residual.frequency, residual.level));
-        let line =
-            |(frequency, level): (Hertz, Dbm)| Line { frequency, power: (level - to_mixer).to_watts() };
+        let line = |(frequency, level): (Hertz, Dbm)| Line::bare(frequency, (level - to_mixer).to_watts());
         lines.extend(std::iter::once(leak).chain(residuals).map(line));
     }
 
@@ -259,25 +257,6 @@ impl FrontEnd {
         self.seed.angle(&format!("{purpose} {order}"), (at.get() / 1e3).round() as u64)
     }
 }
-
-/// Lines of one carrier that all pass the filter are, in time, the carrier again: its modulation in frequency does not
-/// show, that in voltage makes it so many times its mean power at this moment.
-fn in_time(lines: &mut Vec<Line>, settings: &Settings, swing: f64) {
-    let near = settings.rbw() * PASSES_WHOLE;
-    let centre = settings.frequency_of(0);
-    let passes = |line: &Line| (line.frequency.get() - centre).abs() <= near;
-    let power: Watts = lines.iter().filter(|line| passes(line)).map(|line| line.power).sum();
-    if power.get() > 0.0 {
-        let moment: f64 =
-            lines.iter().filter(|line| passes(line)).map(|l| l.frequency.get() * l.power.get()).sum();
-        let frequency = Hertz::new(moment / power.get());
-        lines.retain(|line| !passes(line));
-        lines.push(Line { frequency, power: power * swing });
-    }
-}
-
-/// What lies within this share of the bandwidth to either side loses a decibel at most: 12.04 dB times its square.
-const PASSES_WHOLE: f64 = 0.28;
 
 #[cfg(test)]
 mod tests;

@@ -3,8 +3,9 @@
 use spurline_units::{Hertz, Watts};
 
 use super::settings::Settings;
-use crate::physics::detector::{Line, Signal};
+use crate::physics::detector::Signal;
 use crate::physics::filter::Filter;
+use crate::physics::line::Line;
 
 /// The signals that matter at one point after the other.
 #[derive(Debug, Default)]
@@ -62,7 +63,7 @@ impl Nearby {
     }
 
     /// Those that matter at a point; points are asked for in rising order.
-    pub(super) fn at(&mut self, point: usize) -> &[Signal] {
+    pub(super) fn at(&mut self, point: usize) -> &mut [Signal] {
         let mut place = 0;
         while place < self.near.len() {
             if self.last[place] < point {
@@ -79,7 +80,7 @@ impl Nearby {
                 self.last.push(span.last);
             }
         }
-        &self.near
+        &mut self.near
     }
 }
 
@@ -109,8 +110,7 @@ mod tests {
         let range = Range::new(Hertz::new(9e3), Hertz::new(3e9)).unwrap();
         for span in [0.0, 50e3, 1e6, 30e6] {
             let settings = Settings { centre: 100e6, span, points: 301, ..Settings::reset(range) };
-            let line =
-                |khz: f64, power| Line { frequency: Hertz::new(100e6 + khz * 1e3), power: Watts::new(power) };
+            let line = |khz: f64, power| Line::bare(Hertz::new(100e6 + khz * 1e3), Watts::new(power));
             let mut lines = vec![
                 line(-900.0, 1e-3),
                 line(3.0, 1e-9),

@@ -8,9 +8,10 @@ use spurline_units::{Hertz, Seconds, Watts};
 
 use super::front_end::FrontEnd;
 use super::settings::Settings;
-use super::view::{LookedAt, View};
+use super::view::{LookedAt, Swing, View};
 use crate::draw::Draws;
 use crate::physics::detector::{Detection, Looking};
+use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
 use crate::physics::phase_noise::PhaseNoise;
 use crate::physics::sweep_rate::SweepRate;
@@ -58,23 +59,23 @@ impl FrontEnd {
         };
         // What the last sweep saw at its end is mostly what this one sees.
         let mut view = self.view_for(settings, sweep.start);
-        // In zero span a swing in voltage shows as it goes.
-        let swings = settings.span == 0.0 && self.swings();
-        let at_once = if swings { 1 } else { (AT_ONCE / sweep.dwell).max(1.0) as usize };
+        let at_once = (AT_ONCE / sweep.dwell).max(1.0) as usize;
         let mut next_look = 0;
+        let mut swing = None;
         for point in 0..settings.points as usize {
             if point == next_look {
                 next_look += at_once;
                 let at = sweep.instant(point);
                 let state = self.state(at);
-                if swings || !view.as_ref().is_some_and(|known| known.is_of(state)) {
+                swing = sweep.swing(self.envelope(at), swing);
+                if !view.as_ref().is_some_and(|known| known.is_of(state)) {
                     let scene = self.scene(settings, state, at, sweep.rate.loss());
                     view = Some(View::new(&sweep.looked_at(), self.phase_noise(), state, scene));
                 }
             }
             let Some(view) = &mut view else { continue };
             trace.overload |= view.overload();
-            let level = sweep.level(view, self.phase_noise(), point, &mut draws);
+            let level = sweep.level(view, self.phase_noise(), swing.as_ref(), point, &mut draws);
             trace.levels.push(self.shown(level, settings));
         }
         self.keep(view);
@@ -138,6 +139,19 @@ impl<'a> Sweep<'a> {
         }
     }
 
+    /// How what is modulated in voltage goes up and down from a key down on; `known` is what it was before.
+    fn swing(&self, envelope: Option<(&Envelope, Moment)>, known: Option<Swing>) -> Option<Swing> {
+        let (envelope, since) = envelope?;
+        let late = since.since(self.start).as_secs_f64();
+        let start = if late > 0.0 { -late } else { self.start.since(since).as_secs_f64() };
+        if known.as_ref().is_some_and(|known| known.start == start) {
+            return known;
+        }
+        let Settings { detector, .. } = *self.settings;
+        let envelope = envelope.behind(self.swept, Hertz::new(self.settings.vbw()), detector);
+        Some(Swing { envelope, detector, start, dwell: self.dwell / 1e9 })
+    }
+
     /// When a point is passed.
     fn instant(&self, point: usize) -> Moment {
         self.start.after(Duration::from_nanos(((point as f64 + 0.5) * self.dwell) as u64))
@@ -148,6 +162,7 @@ impl<'a> Sweep<'a> {
         &self,
         view: &mut View,
         phase_noise: Option<&PhaseNoise>,
+        swing: Option<&Swing>,
         point: usize,
         draws: &mut Draws,
     ) -> f64 {
@@ -158,6 +173,6 @@ impl<'a> Sweep<'a> {
         let noise_level =
             if phase_noise.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
         let (low, high) = (centre - 0.5 * self.step, centre + 0.5 * self.step);
-        noise_level + self.detection.detect(&view.bucket(point, low, high, noise), draws)
+        noise_level + self.detection.detect(&view.bucket(point, (low, high), noise, swing), draws)
     }
 }

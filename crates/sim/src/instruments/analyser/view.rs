@@ -5,8 +5,10 @@ use spurline_units::{Hertz, Watts};
 use super::front_end::Scene;
 use super::nearby::Nearby;
 use super::settings::Settings;
-use crate::physics::detector::{Bucket, Line, signals};
+use crate::physics::detector::{Bucket, Detector, signals};
+use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
+use crate::physics::line::Line;
 use crate::physics::phase_noise::PhaseNoise;
 use crate::world::{Contacts, Emission};
 
@@ -19,6 +21,8 @@ pub(super) struct View {
     overload: bool,
     lines: Vec<Line>,
     nearby: Nearby,
+    /// The width of the filter as lines meet it.
+    bandwidth: f64,
     /// Those whose skirts may show above the noise.
     skirted: Vec<Line>,
 }
@@ -51,7 +55,8 @@ impl View {
             let whole = signals.iter().map(|signal| signal.whole(&lines));
             whole.filter(|line| line.power.get() > least).collect()
         });
-        Self { settings: **settings, state, broken, overload, lines, nearby, skirted }
+        let bandwidth = swept.bandwidth().get();
+        Self { settings: **settings, state, broken, overload, lines, nearby, bandwidth, skirted }
     }
 
     /// Whether it is what there is to see in this state.
@@ -77,8 +82,47 @@ impl View {
     }
 
     /// The bucket of a point between two frequencies, in hertz, with noise of so many watts; points are asked for in
-    /// rising order.
-    pub(super) fn bucket(&mut self, point: usize, low: f64, high: f64, noise: f64) -> Bucket<'_> {
-        Bucket { low, high, noise, lines: &self.lines, near: self.nearby.at(point) }
+    /// rising order. What is modulated in voltage is where its swing has it.
+    pub(super) fn bucket(
+        &mut self,
+        point: usize,
+        (low, high): (f64, f64),
+        noise: f64,
+        swing: Option<&Swing>,
+    ) -> Bucket<'_> {
+        let (lines, near) = (&self.lines, self.nearby.at(point));
+        if let Some(swing) = swing {
+            for signal in near.iter_mut().filter(|signal| signal.is_modulated(lines)) {
+                signal.swing =
+                    swing.of(signal.peak(lines).frequency.get(), (low, high), self.bandwidth, point);
+            }
+        }
+        Bucket { low, high, noise, lines, near }
+    }
+}
+
+/// How what is modulated in voltage goes up and down during a sweep.
+#[derive(Clone, Debug)]
+pub(super) struct Swing {
+    pub(super) envelope: Envelope,
+    pub(super) detector: Detector,
+    /// When the first point begins, and how long the sweep stays at each, in seconds; time counts from key down.
+    pub(super) start: f64,
+    pub(super) dwell: f64,
+}
+
+impl Swing {
+    /// The power over its mean of a signal at a frequency, as the detector sees it in the bucket of a point: while the
+    /// filter passes it.
+    fn of(&self, at: f64, (low, high): (f64, f64), bandwidth: f64, point: usize) -> f64 {
+        let width = high - low;
+        let (from, to) = if width > bandwidth {
+            let (middle, half) = ((at.clamp(low, high) - low) / width, 0.5 * bandwidth / width);
+            ((middle - half).max(0.0), (middle + half).min(1.0))
+        } else {
+            (0.0, 1.0)
+        };
+        let time = |share: f64| self.start + (point as f64 + share) * self.dwell;
+        self.envelope.shown(self.detector, time(from), time(to))
     }
 }

@@ -5,6 +5,7 @@
 use rand::RngExt;
 use rand_distr::Exp1;
 
+use super::phases::Phases;
 use super::shares::log_share;
 use super::strength::{Reach, Stretch};
 use super::{Bucket, Detection, Signal};
@@ -151,17 +152,60 @@ impl Detection {
             Extreme::Highest => (Reach::Nearest, 0.0),
             Extreme::Lowest => (Reach::Farthest, WITHIN_PIECE * (1.0 - pieces / looks).max(0.0)),
         };
-        let piece = |i: usize| {
+        let stretch = |i: usize| {
             let stretch = bucket.stretch((i as f64 + cut) / pieces, ((i + 1) as f64 - cut) / pieces);
-            let stretch = Stretch { reach, ..stretch };
-            let (snr, noise) = if self.video.is_open() && bucket.near.len() > 1 {
-                let (voltage, noise) = bucket.beat(self.looking.swept, stretch, draws);
-                (voltage.norm_sqr() / noise, noise)
-            } else {
-                bucket.strongest(self.looking.swept, stretch)
-            };
-            noise.ln() + self.video.log_power(snr, extreme.share((looks / pieces).max(1.0), draws))
+            Stretch { reach, ..stretch }
+        };
+        let count = (looks / pieces).max(1.0);
+        if self.video.is_open() && bucket.near.len() > 1 {
+            return self.of_beats(bucket, extreme, (pieces as usize, count), stretch, draws);
+        }
+        let piece = |i: usize| {
+            let (snr, noise) = bucket.strongest(self.looking.swept, stretch(i));
+            noise.ln() + self.video.log_power(snr, extreme.share(count, draws))
         };
         (0..pieces as usize).map(piece).reduce(|one, other| extreme.pick(one, other)).unwrap_or(0.0)
+    }
+
+    /// The extreme of so many pieces, each of so many looks, in which signals beat.
+    fn of_beats(
+        &self,
+        bucket: &Bucket<'_>,
+        extreme: Extreme,
+        (pieces, count): (usize, f64),
+        stretch: impl Fn(usize) -> Stretch,
+        draws: &mut Draws,
+    ) -> f64 {
+        let swept = self.looking.swept;
+        let mut phases = Phases::new();
+        if bucket.high - bucket.low > FIRST_PIECE * swept.bandwidth().get() {
+            let piece = |i: usize| {
+                let beating = bucket.beating(swept, stretch(i));
+                let snr = beating.voltages().look(&mut phases, draws).norm_sqr() / beating.noise();
+                beating.noise().ln() + self.video.log_power(snr, extreme.share(count, draws))
+            };
+            return (0..pieces).map(piece).reduce(|one, other| extreme.pick(one, other)).unwrap_or(0.0);
+        }
+        // The levels are the same in all pieces.
+        let beating = bucket.beating(swept, Stretch { reach: stretch(0).reach, ..bucket.stretch(0.0, 1.0) });
+        let (voltages, noise) = (beating.voltages(), beating.noise());
+        let mut all = [0.0; PIECES as usize];
+        for snr in &mut all[..pieces] {
+            *snr = voltages.look(&mut phases, draws).norm_sqr() / noise;
+        }
+        let log = |snr: f64, draws: &mut Draws| self.video.log_power(snr, extreme.share(count, draws));
+        let found = if extreme == Extreme::Highest {
+            let top = all[..pieces].iter().copied().fold(0.0, f64::max);
+            let mut seen = Seen::new(log(top, draws), self.extreme);
+            for snr in all[..pieces].iter().filter(|snr| **snr < top) {
+                if seen.may_rise(*snr) {
+                    seen.rise(log(*snr, draws));
+                }
+            }
+            seen.log
+        } else {
+            all[..pieces].iter().map(|snr| log(*snr, draws)).fold(f64::INFINITY, f64::min)
+        };
+        noise.ln() + found
     }
 }

@@ -1,13 +1,12 @@
 //! How strong the signals of a bucket are against its noise, wherever in the bucket they are looked at.
 
-use std::f64::consts::TAU;
-
 use num_complex::Complex64;
-use rand::RngExt;
 
-use super::{Bucket, Line, Signal, unit_noise};
+use super::phases::Phases;
+use super::{Bucket, Signal, unit_noise};
 use crate::draw::Draws;
 use crate::physics::filter::{Filter, Mean};
+use crate::physics::line::Line;
 
 /// Where in a stretch, from its lower to its upper edge in hertz, a signal is looked at.
 #[derive(Clone, Copy, Debug)]
@@ -26,6 +25,8 @@ pub(super) enum Reach {
 
 /// Of more signals than this the weaker ones count as noise.
 const BEATING: usize = 8;
+/// So do those that are this much weaker than the strongest, as a power ratio: they would move it by 0.09 dB.
+const FAINT: f64 = 1e-4;
 
 impl Stretch {
     fn position(self, line: f64) -> f64 {
@@ -57,25 +58,27 @@ impl Bucket<'_> {
                 lines.iter().map(|line| passed(at, line)).sum()
             }
         };
-        power / self.noise
+        power * signal.swing / self.noise
     }
 
     /// Mean power of all signals over the noise throughout the bucket; where they beat, in so many looks.
     pub(super) fn mean_snr(&self, mean: &Mean, looks: f64, draws: &mut Draws) -> f64 {
         let middle = 0.5 * (self.low + self.high);
         let passed = |line: &Line| line.power.get() * mean.passes(middle - line.frequency.get());
-        let snr = |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() / self.noise;
+        let share = 1.0 / self.noise;
+        let snr =
+            |signal: &Signal| signal.of(self.lines).iter().map(passed).sum::<f64>() * (signal.swing * share);
         if let [signal] = self.near {
             return snr(signal);
         }
-        let (mut sum, mut voltage) = (0.0, Complex64::new(0.0, 0.0));
+        let mut beating = Beating::default();
         for signal in self.near {
-            let snr = snr(signal);
-            sum += snr;
-            voltage += Complex64::from_polar(snr.sqrt(), draws.random::<f64>() * TAU);
+            beating.add(snr(signal));
         }
+        let voltage = beating.voltages().look(&mut Phases::new(), draws);
+        let sum: f64 = beating.strong.iter().sum();
         // One look shows the beat as it is, the mean of several the less of it.
-        (sum + (voltage.norm_sqr() - sum) / looks.sqrt()).max(0.0)
+        (sum + beating.weak + (voltage.norm_sqr() - sum) / looks.sqrt()).max(0.0)
     }
 
     /// The strongest signal over everything else, and the power of everything else over the noise.
@@ -90,26 +93,13 @@ impl Bucket<'_> {
         (most / others, others)
     }
 
-    /// What the signals make together at one look, and the power of the noise and of what counts as noise.
-    pub(super) fn beat(&self, filter: Filter, stretch: Stretch, draws: &mut Draws) -> (Complex64, f64) {
-        let mut strong = [0.0; BEATING];
-        let mut noise = 1.0;
+    /// What the signals are at one place.
+    pub(super) fn beating(&self, filter: Filter, stretch: Stretch) -> Beating {
+        let mut beating = Beating::default();
         for signal in self.near {
-            let mut snr = self.snr(filter, *signal, stretch);
-            for place in &mut strong {
-                if snr > *place {
-                    std::mem::swap(place, &mut snr);
-                }
-            }
-            noise += snr;
+            beating.add(self.snr(filter, *signal, stretch));
         }
-        let mut voltage = Complex64::new(0.0, 0.0);
-        for (place, snr) in strong.iter().enumerate().take_while(|(_, snr)| **snr > 0.0) {
-            // Lines at different frequencies beat: from look to look their phases are unrelated.
-            let angle = if place == 0 { 0.0 } else { draws.random::<f64>() * TAU };
-            voltage += Complex64::from_polar(snr.sqrt(), angle);
-        }
-        (voltage, noise)
+        beating
     }
 
     /// Power of one look behind the resolution filter: signals and noise as voltages.
@@ -117,7 +107,60 @@ impl Bucket<'_> {
         if self.near.is_empty() {
             return unit_noise(draws).norm_sqr();
         }
-        let (voltage, noise) = self.beat(filter, stretch, draws);
-        (voltage + unit_noise(draws) * noise.sqrt()).norm_sqr()
+        let beating = self.beating(filter, stretch);
+        let voltage = beating.voltages().look(&mut Phases::new(), draws);
+        (voltage + unit_noise(draws) * beating.noise().sqrt()).norm_sqr()
+    }
+}
+
+/// Signals of different oscillations at one place, by their powers over the noise.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Beating {
+    /// The strongest, in falling order.
+    strong: [f64; BEATING],
+    /// The others together, which count as noise.
+    weak: f64,
+}
+
+impl Beating {
+    fn add(&mut self, power: f64) {
+        let last = BEATING - 1;
+        if power <= self.strong[last] || power < FAINT * self.strong[0] {
+            self.weak += power;
+            return;
+        }
+        self.weak += self.strong[last];
+        let mut place = last;
+        while place > 0 && self.strong[place - 1] < power {
+            self.strong[place] = self.strong[place - 1];
+            place -= 1;
+        }
+        self.strong[place] = power;
+    }
+
+    /// The power of the noise and of what counts as noise.
+    pub(super) fn noise(&self) -> f64 {
+        1.0 + self.weak
+    }
+
+    /// The strong ones as voltages.
+    pub(super) fn voltages(&self) -> Voltages {
+        let count = self.strong.iter().take_while(|power| **power > 0.0).count();
+        Voltages { all: self.strong.map(f64::sqrt), count }
+    }
+}
+
+/// Voltages that beat, the first so many of them.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Voltages {
+    all: [f64; BEATING],
+    count: usize,
+}
+
+impl Voltages {
+    /// What they make together at one look: from look to look their phases are unrelated.
+    pub(super) fn look(&self, phases: &mut Phases, draws: &mut Draws) -> Complex64 {
+        let others = self.all[..self.count].iter().skip(1);
+        others.fold(Complex64::from(self.all[0]), |sum, voltage| sum + phases.next(draws) * voltage)
     }
 }

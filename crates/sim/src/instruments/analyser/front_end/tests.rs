@@ -9,11 +9,18 @@ use crate::bench::tests::{WHOLE, read};
 use crate::bench::{AheadTruth, ImageTruth, Residual, ResponseTruth, Stated};
 use crate::physics::detector::Detector;
 use crate::physics::filter::Shape;
+use crate::physics::line::Oscillation;
 use crate::physics::phase_noise::NoiseDensity;
+
+mod modulated;
 
 /// The front end of the test bench without errors, its own second harmonic at this angle, in radians.
 fn exact(phase: f64) -> FrontEnd {
-    let bench = read(WHOLE).unwrap();
+    exact_of(WHOLE, phase)
+}
+
+fn exact_of(text: &str, phase: f64) -> FrontEnd {
+    let bench = read(text).unwrap();
     let mut truth = bench.analyser.clone().unwrap();
     truth.level_error = Some(Db::new(0.0));
     truth.errors.response = ResponseTruth::Spread(Db::new(0.0));
@@ -28,7 +35,7 @@ fn attenuated(front_end: &FrontEnd, attenuation: f64) -> Settings {
 }
 
 fn line(mhz: f64, dbm: f64) -> Line {
-    Line { frequency: Hertz::from_mhz(mhz), power: Dbm::new(dbm).to_watts() }
+    Line::bare(Hertz::from_mhz(mhz), Dbm::new(dbm).to_watts())
 }
 
 /// The displayed level at a frequency.
