@@ -228,3 +228,50 @@ fn a_missing_fact_is_asked_for_and_a_wrong_one_refused() {
     let called = workshop.call(&["limit", "--rule", FCC, "--carrier", "146 mHz", "--power", "5 W"]);
     assert!(called.exit == 2 && called.talk.contains("did you mean `MHz`?"), "{called:?}");
 }
+
+/// 47 CFR 90.210(o), 2015: more than 50 kHz from the edge of the authorised bandwidth 100 kHz below 1 GHz and 1 MHz
+/// above; 47 CFR 95.579: 300 Hz beside the channel, at least 30 kHz beyond.
+#[test]
+fn the_bandwidth_goes_by_the_row() {
+    let workshop = Workshop::new();
+    let bandwidth = |rule, carrier, at, facts: &[&str]| {
+        let mut arguments =
+            vec!["limit", "--rule", rule, "--carrier", carrier, "--power", "5 W", "--at", at, "--json"];
+        arguments.extend(facts.iter().flat_map(|fact| ["--fact", fact]));
+        workshop.call(&arguments).json()["reference_bandwidth_hz"].as_f64()
+    };
+    let mask = ["mask=B", "authorised_bandwidth=20 kHz"];
+    assert_eq!(bandwidth("us-part-90", "155 MHz", "310 MHz", &mask), Some(100e3));
+    assert_eq!(bandwidth("us-part-90", "155 MHz", "1085 MHz", &mask), Some(1e6));
+    assert_eq!(bandwidth("us-part-90", "155 MHz", "155.015 MHz", &mask), None);
+    assert_eq!(bandwidth("us-part-90", "155 MHz", "155.006 MHz", &["mask=D"]), Some(100.0));
+    assert_eq!(bandwidth("us-part-95-frs", "462.5625 MHz", "462.5725 MHz", &[]), Some(300.0));
+    assert_eq!(bandwidth("us-part-95-frs", "462.5625 MHz", "925.125 MHz", &[]), Some(30e3));
+}
+
+/// A limit along an axis, several rules at once, and where one jumps: 7.27 (5.625 - 2.88) dB at the beginning of mask D's
+/// slope, 69.94 and 56.99 dB on either side of 12.5 kHz for 5 W.
+#[test]
+fn limits_are_swept_compared_and_followed() {
+    let workshop = Workshop::new();
+    let base =
+        ["limit", "--carrier", "155 MHz", "--power", "5 W", "--fact", "mask=D", "--rule", "us-part-90"];
+    let sweep =
+        ["--rule", "us-part-22", "--sweep", "offset=6 kHz..20 kHz", "--points", "2", "--plot", "plot.svg"];
+    let called = workshop.call(&[&base[..], &sweep].concat());
+    assert_eq!(
+        called.out, "offset_hz,us-part-90,us-part-22\n6000,14.307,-13.000\n20000,-20.000,-13.000\n",
+        "{called:?}"
+    );
+    let seams =
+        workshop.call(&[&base[..], &["--fact", "authorised_bandwidth=11.25 kHz", "--seams"]].concat());
+    for words in
+        ["12.5 kHz from the carrier: -32.94 dBm below, -32.95 dBm there, -20.00 dBm above", "17.03 dBm above"]
+    {
+        assert!(seams.out.contains(words), "{seams:?}");
+    }
+    let both = workshop.call(&[&base[..], &["--rule", "us-part-22", "--offset", "20 kHz"]].concat());
+    assert!(both.out.contains("side by side"), "{both:?}");
+    let wrong = workshop.call(&[&base[..], &["--sweep", "offset=20 kHz..6 kHz"]].concat());
+    assert!(wrong.exit == 2 && wrong.talk.contains("a range that rises"), "{wrong:?}");
+}
