@@ -2,7 +2,7 @@
 
 use spurline_path::PathError;
 use spurline_plan::{LineTask, Look, SupplySetting};
-use spurline_record::{Acquisition, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, Floor, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::Dbm;
 
 use crate::conversion;
@@ -128,7 +128,8 @@ impl Measuring<'_, '_> {
             let rule = conversion::rule(&self.job.plan);
             let reading = &self.done.held[place];
             let reference = self.job.reference_bandwidth(reading.scope.carrier, reading.frequency);
-            let noise = seen.shown_noise(self.job, reading, &look.settings, reference);
+            let noise = floor_of(reading)
+                .and_then(|(floor, keyed)| seen.added_noise(self.job, floor, keyed, reference));
             let noisy = noise.and_then(|noise| with_noise(reading, noise, rule)).filter(|_| unlike);
             let reading = &mut self.done.held[place];
             if unlike {
@@ -153,6 +154,12 @@ impl Measuring<'_, '_> {
 /// Whether a reading stands out of the noise like something that came from somewhere.
 pub(crate) fn shows_line(reading: &Reading) -> bool {
     reading.proof.floor.is_some_and(|floor| trace::is_clear(&floor))
+}
+
+/// The floor of a reading, and the look that it was taken from.
+fn floor_of(reading: &Reading) -> Option<(&Floor, &Acquisition)> {
+    let look = reading.acquisitions.iter().rev().find(|look| look.keyed)?;
+    Some((reading.proof.floor.as_ref()?, look))
 }
 
 /// The last keyed look of a reading, to be taken once more.

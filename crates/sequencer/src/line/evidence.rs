@@ -103,7 +103,7 @@ impl Evidence {
             width: None,
         };
         evidence.widen(case, &mean, loss);
-        Ok(match evidence.fault(look) {
+        Ok(match fault(look) {
             Some(reason) => Err(reason),
             None => Ok(evidence),
         })
@@ -144,23 +144,21 @@ impl Evidence {
         (self.level, self.raw, self.hidden) = (power + loss, power, true);
         (self.removed, self.width) = (Db::new(0.0), Some(width));
     }
+}
 
-    /// What makes the whole look worthless, if anything.
-    fn fault(&self, look: &Acquisition) -> Option<Reason> {
-        if look.flags.overload {
-            return Some(Reason::new(ReasonCode::Overload, "the analyser was overloaded"));
-        }
-        if look.flags.uncalibrated {
-            return Some(Reason::new(
-                ReasonCode::Uncalibrated,
-                "the analyser swept too fast for its bandwidth",
-            ));
-        }
-        self.marker.filter(|difference| difference.abs().get() > MARKER_SAME_DB).map(|difference| {
-            let text = format!("marker and trace of the same sweep differ by {difference}");
-            Reason::new(ReasonCode::MarkerDisagrees, text)
-        })
+/// What makes a whole look worthless, if anything.
+pub(crate) fn fault(look: &Acquisition) -> Option<Reason> {
+    if look.flags.overload {
+        return Some(Reason::new(ReasonCode::Overload, "the analyser was overloaded"));
     }
+    if look.flags.uncalibrated {
+        let text = "the analyser swept too fast for its bandwidth";
+        return Some(Reason::new(ReasonCode::Uncalibrated, text));
+    }
+    marker_difference(look).filter(|difference| difference.abs().get() > MARKER_SAME_DB).map(|difference| {
+        let text = format!("marker and trace of the same sweep differ by {difference}");
+        Reason::new(ReasonCode::MarkerDisagrees, text)
+    })
 }
 
 /// What the sweeps leave uncertain; near the noise it weighs more.

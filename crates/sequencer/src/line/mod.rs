@@ -9,8 +9,7 @@ use spurline_judge::{Budget, Coherent, Contribution, Distribution, Spread};
 use spurline_path::{Distorted, PathError};
 use spurline_plan::{CARRIER_ERROR, Hindrance, Job, LineTask, analyser_budget, reach, stated};
 use spurline_record::{
-    Acquisition, AnalyserSettings, Correction, Figure, Outcome, Proof, Reading, Reason, ReasonCode, Role,
-    Unit,
+    Acquisition, AnalyserSettings, Correction, Figure, Proof, Reading, Reason, ReasonCode, Role, Unit,
 };
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -19,6 +18,7 @@ use crate::conversion;
 use crate::possible::{MeasuredCarrier, Possible};
 use apparent::Apparent;
 use evidence::Evidence;
+pub(crate) use evidence::fault;
 pub(crate) use unkeyed::{Unkeyed, with_noise};
 
 /// The figures of a profile that say how well attenuation and bandwidth are switched.
@@ -156,14 +156,11 @@ impl<'a> Line<'a> {
         Some(self.noise(&apparent).map_or(apparent, |noise| apparent.with_noise(noise)))
     }
 
-    /// The noise that the keyed unit adds, in the bandwidth that the limit refers to: unlike a line it goes with the
-    /// bandwidth.
+    /// The noise that the keyed unit adds, as far as there is a look without it by the same settings.
     fn noise(&self, apparent: &Apparent) -> Option<Dbm> {
         let best = &self.evidence[apparent.best];
         self.unkeyed.first().filter(|look| look.settings == best.settings)?;
-        let added = self.ambient.added_noise(best.floor?.level)?;
-        let bandwidth = best.settings.rbw * self.case.job.bench.analyser_profile().noise.bandwidth;
-        Some(added + Db::new(10.0 * (self.case.reference / bandwidth).log10()))
+        self.ambient.added_noise(self.case.job, &best.floor?, &self.looks[best.look], self.case.reference)
     }
 
     /// What keeps the line from being decided, if more looks may help.
@@ -221,14 +218,6 @@ impl<'a> Line<'a> {
                 let unkeyed = if alike { self.ambient } else { self.ambient.as_line() };
                 let there = verdict::There { unkeyed, source: self.source, ahead: &self.ahead };
                 verdict::decide(case, &mut reading, &spread, apparent, &there);
-                if alike {
-                    let rule = conversion::rule(&case.job.plan);
-                    let hidden = self.ambient.shown_noise(case.job, &reading, settings, case.reference);
-                    if let Some(reason) = hidden.and_then(|noise| unkeyed::with_noise(&reading, noise, rule))
-                    {
-                        (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
-                    }
-                }
             }
         }
         if let Some(reason) = fault {

@@ -7,7 +7,7 @@
 use spurline_judge::{DecisionRule, Spread, Verdict, judge_upper};
 use spurline_path::PathError;
 use spurline_plan::{Job, reach};
-use spurline_record::{Acquisition, AnalyserSettings, Limit, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, Floor, Limit, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::apparent::{voltage_difference, voltage_sum};
@@ -21,7 +21,7 @@ const PART_DB: f64 = 10.0;
 const CHANCE: f64 = 5.0;
 /// The standard deviation of one sample of the power of noise: 10 / ln 10.
 const OF_NOISE_DB: f64 = 4.342_9;
-/// Two floors of the same settings differ by less: each is the mean of some hundred points and sweeps.
+/// From here on it is no chance however few samples there are.
 const ADDED_DB: f64 = 1.0;
 
 /// What a look without the unit's line shows, referred to the connector.
@@ -100,39 +100,33 @@ impl Unkeyed {
         self.is_line && (level - self.level) < Db::new(PART_DB)
     }
 
-    /// What of a floor that was read while keyed, with the same settings, the keyed unit adds; `None` if it adds nothing
-    /// that shows.
-    pub(crate) fn added_noise(&self, keyed: Dbm) -> Option<Dbm> {
-        let before = self.floor.filter(|before| (keyed - *before).get() > ADDED_DB)?;
-        less(keyed, before)
+    /// The noise that a keyed look of the same settings has more, in the bandwidth that the limit refers to, for unlike a
+    /// line it goes with the bandwidth: the most of it where the two floors differ by more than chance makes of means of
+    /// so many samples, `None` where they do not.
+    pub(crate) fn added_noise(
+        &self,
+        job: &Job,
+        keyed: &Floor,
+        look: &Acquisition,
+        reference: Hertz,
+    ) -> Option<Dbm> {
+        let added = self.added_in_filter(keyed, look)?;
+        let bandwidth = look.settings.rbw * job.bench.analyser_profile().noise.bandwidth;
+        Some(added + Db::new(10.0 * (reference / bandwidth).log10()))
+    }
+
+    fn added_in_filter(&self, keyed: &Floor, look: &Acquisition) -> Option<Dbm> {
+        let before = self.floor?;
+        let unsure = unsure(keyed, look);
+        if keyed.level - before <= Db::new(ADDED_DB).min(unsure * CHANCE) {
+            return None;
+        }
+        less(keyed.level + unsure * 2.0, before)
     }
 
     /// What is left of a level if all of this is a part of it; `None` if that is nothing.
     pub(crate) fn leaves(&self, level: Dbm) -> Option<Dbm> {
         self.most.map_or(Some(level), |most| less(level, most))
-    }
-
-    /// The most noise of the keyed unit's own, in the bandwidth that the limit refers to, where the two floors differ by
-    /// more than chance makes of means of so many samples.
-    pub(crate) fn shown_noise(
-        &self,
-        job: &Job,
-        reading: &Reading,
-        settings: &AnalyserSettings,
-        reference: Hertz,
-    ) -> Option<Dbm> {
-        let keyed = reading.proof.floor?;
-        let sweeps =
-            reading.acquisitions.iter().rev().find(|look| look.keyed).map_or(1, |look| look.sweeps.len());
-        let dwell = settings.sweep_time.get() / f64::from(settings.points);
-        let samples = f64::from(keyed.points) * sweeps.max(1) as f64 * (settings.rbw.get() * dwell).max(1.0);
-        // The standard deviation of a mean of powers of noise, in dB, for two means.
-        let unsure = Db::new(OF_NOISE_DB * std::f64::consts::SQRT_2 / samples.sqrt());
-        let before = self.floor?;
-        less(keyed.level - unsure * CHANCE, before)?;
-        let added = less(keyed.level + unsure * 2.0, before)?;
-        let bandwidth = settings.rbw * job.bench.analyser_profile().noise.bandwidth;
-        Some(added + Db::new(10.0 * (reference / bandwidth).log10()))
     }
 
     /// What leaks is the same oscillation as the line: it adds as a voltage, with any sign.
@@ -179,6 +173,15 @@ impl Unkeyed {
     }
 }
 
+/// The standard deviation of the difference of two floors, each the mean of this look's samples of noise.
+fn unsure(floor: &Floor, look: &Acquisition) -> Db {
+    let settings = &look.settings;
+    let dwell = settings.sweep_time.get() / f64::from(settings.points);
+    let of_point = (settings.rbw.get() * dwell).max(1.0);
+    let samples = f64::from(floor.points) * look.sweeps.len().max(1) as f64 * of_point;
+    Db::new(OF_NOISE_DB * std::f64::consts::SQRT_2 / samples.sqrt())
+}
+
 /// Whether a level comes to the same against every limit of a reading.
 fn all_are(reading: &Reading, level: Dbm, rule: DecisionRule, verdict: Verdict) -> bool {
     let Some((limit, budget)) = reading.limit.as_ref().zip(reading.budget.as_ref()) else { return false };
@@ -191,7 +194,7 @@ fn all_are(reading: &Reading, level: Dbm, rule: DecisionRule, verdict: Verdict) 
     limits.iter().all(|limit| judge_upper(level, *limit, &spread, rule).verdict == verdict)
 }
 
-/// A reading that complies stays so only if it does with noise that may be there unseen; if not, what to tell.
+/// A reading that complies stays so only if it does with the noise that comes with the key; if not, what to tell.
 pub(crate) fn with_noise(reading: &Reading, noise: Dbm, rule: DecisionRule) -> Option<Reason> {
     let level = reading.figure?.level;
     let most = more(reading.proof.highest.unwrap_or(level), noise);
@@ -219,7 +222,10 @@ fn less(one: Dbm, other: Dbm) -> Option<Dbm> {
 
 #[cfg(test)]
 mod tests {
+    use spurline_record::{Sweep, SweepFlags};
+
     use super::*;
+    use crate::trace::specimen;
 
     /// 10 log10(1 - 0.1) and 10 log10(1 - 0.5) (numpy 2.4.6).
     #[test]
@@ -232,15 +238,43 @@ mod tests {
         assert_eq!(less(Dbm::new(-40.0), Dbm::new(-30.0)), None);
     }
 
-    /// Twice the power is 3.0103 dB; of that one part is the unit's.
+    fn look(sweeps: usize) -> Acquisition {
+        Acquisition {
+            purpose: "harmonic".to_owned(),
+            at: jiff::Timestamp::UNIX_EPOCH,
+            keyed: true,
+            settings: specimen(401, 300e3, 1e3),
+            sweeps: vec![Sweep { levels: Vec::new() }; sweeps],
+            marker: None,
+            flags: SweepFlags::default(),
+        }
+    }
+
+    fn floor(level: f64) -> Floor {
+        Floor { level: Dbm::new(level), distance: Db::new(0.0), height: Db::new(1.0), points: 300 }
+    }
+
+    /// By hand: 300 points of 5 sweeps with one sample each are 1500; 4.3429 dB x sqrt(2 / 1500) is 0.1586 dB.
+    #[test]
+    fn more_samples_leave_less_to_chance() {
+        assert!((unsure(&floor(-90.0), &look(5)).get() - 0.158_6).abs() < 1e-4);
+        assert!((unsure(&floor(-90.0), &look(20)).get() - 0.079_3).abs() < 1e-4);
+    }
+
+    /// Twice the power is 3.0103 dB; of that one part is the unit's, or a little more: what chance leaves is added.
     #[test]
     fn a_floor_that_rises_with_the_key_is_the_units() {
         let before = Unkeyed { floor: Some(Dbm::new(-90.0)), ..Unkeyed::nothing() };
-        let added = before.added_noise(Dbm::new(-90.0 + 3.010_3)).unwrap();
-        assert!((added.get() - -90.0).abs() < 1e-4, "{added:?}");
-        assert_eq!(before.added_noise(Dbm::new(-89.1)), None);
-        assert_eq!(Unkeyed::nothing().added_noise(Dbm::new(-50.0)), None);
-        assert!((more(added, Dbm::new(-90.0)).get() - -86.989_7).abs() < 1e-3);
+        let added = before.added_in_filter(&floor(-90.0 + 3.010_3), &look(1_000_000)).unwrap();
+        assert!((added.get() - -90.0).abs() < 2e-3, "{added:?}");
+        assert!(before.added_in_filter(&floor(-90.0 + 3.010_3), &look(5)).unwrap() > added);
+        // 0.9 dB is chance after one sweep, and none after five.
+        assert_eq!(before.added_in_filter(&floor(-89.1), &look(1)), None);
+        assert!(before.added_in_filter(&floor(-89.1), &look(5)).is_some());
+        assert_eq!(Unkeyed::nothing().added_in_filter(&floor(-50.0), &look(5)), None);
+        let half = less(Dbm::new(-90.0 + 3.010_3), Dbm::new(-90.0)).unwrap();
+        assert!((half.get() - -90.0).abs() < 1e-4, "{half:?}");
+        assert!((more(half, Dbm::new(-90.0)).get() - -86.989_7).abs() < 1e-3);
     }
 
     #[test]

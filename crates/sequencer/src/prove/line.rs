@@ -6,10 +6,9 @@ use spurline_record::{Acquisition, KnownLine, ProofOutcome};
 use spurline_units::{Db, Dbm};
 
 use crate::conversion;
+use crate::line::fault;
 use crate::trace::{self, FLOOR_GUARD};
 
-/// Marker and trace are the same sweep: they may differ by display digits only.
-const MARKER_SAME_DB: f64 = 0.05;
 /// What is there without the line must be this far below it to be no part of it: then it adds 0.09 dB at most.
 const ALONE_DB: f64 = 20.0;
 
@@ -52,7 +51,7 @@ pub(super) fn judge(
     with: &Acquisition,
 ) -> KnownLine {
     if let Some(reason) = fault(with).or_else(|| fault(without)) {
-        return unread(planned, path, ProofOutcome::Undecided, reason);
+        return unread(planned, path, ProofOutcome::Undecided, reason.text);
     }
     let settings = &with.settings;
     let reach = reach(settings);
@@ -126,21 +125,6 @@ fn other(planned: &PlannedLine, without: &Acquisition) -> Option<String> {
     let level = peak.level + planned.path_loss;
     let near = (planned.expected - level).get() < ALONE_DB;
     (is_line && near).then(|| format!("{level:.1} is there without the generator"))
-}
-
-/// What makes a look worthless, if anything.
-fn fault(look: &Acquisition) -> Option<String> {
-    if look.flags.overload {
-        return Some("the analyser was overloaded".to_owned());
-    }
-    if look.flags.uncalibrated {
-        return Some("the analyser swept too fast for its bandwidth".to_owned());
-    }
-    let (_, marker) = look.marker?;
-    let highest = look.sweeps.last()?.levels.iter().copied().reduce(f32::max)?;
-    let difference = marker - Dbm::new(f64::from(highest));
-    (difference.abs().get() > MARKER_SAME_DB)
-        .then(|| format!("marker and trace of the same sweep differ by {difference}"))
 }
 
 #[cfg(test)]
