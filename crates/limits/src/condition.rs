@@ -21,6 +21,8 @@ pub(crate) enum Subject {
     Fact(String),
 }
 
+/// The name by which a person gives the power of the carrier.
+pub(crate) const POWER: &str = "power";
 /// The name by which a person gives the frequency of the emission.
 pub(crate) const AT: &str = "at";
 /// The fact that offsets in per cent are counted from.
@@ -63,7 +65,7 @@ impl Subject {
     pub(crate) fn names(&self) -> &[&str] {
         match self {
             Self::Carrier => &["carrier"],
-            Self::Power => &["power"],
+            Self::Power => &[POWER],
             Self::Emission | Self::Offset | Self::Multiple => &[AT],
             Self::OffsetShare => &[AUTHORISED_BANDWIDTH, AT],
             Self::Fact(_) => &[],

@@ -2,7 +2,7 @@
 
 use spurline_units::{Dbm, Hertz, Watts};
 
-use crate::condition::{AT, Subject, Test};
+use crate::condition::{AT, POWER};
 use crate::fact::Facts;
 use crate::finding::Verdict;
 use crate::question::Question;
@@ -82,9 +82,9 @@ impl Rule {
             _ => None,
         });
         let mut seams: Vec<Seam> = along_emission.collect();
-        let powers = self.tests_of(&Subject::Power).into_iter().filter_map(|test| test.bound());
+        let powers = self.boundaries(POWER, &world).into_iter();
         for power in
-            powers.filter_map(|value| if let Value::Power(power) = value { Some(*power) } else { None })
+            powers.filter_map(|value| if let Value::Power(power) = value { Some(power) } else { None })
         {
             let at =
                 |factor: f64| question.with_power(power * factor).map_or(Said::Nothing, |asked| said(&asked));
@@ -108,17 +108,5 @@ impl Rule {
         }
         values.sort_by(|one, other| one.order(other).unwrap_or(std::cmp::Ordering::Equal));
         values
-    }
-
-    fn tests_of(&self, subject: &Subject) -> Vec<&Test> {
-        let mut seen: Vec<&Test> = Vec::new();
-        for name in subject.names() {
-            for test in self.tests_on(name) {
-                if test.subject == *subject && !seen.iter().any(|known| known.bound() == test.bound()) {
-                    seen.push(test);
-                }
-            }
-        }
-        seen
     }
 }
