@@ -3,17 +3,19 @@
 use serde::{Deserialize, Serialize};
 use spurline_units::Db;
 
+use crate::quantity::Unit;
+
 /// One contribution.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BudgetLine {
     /// What contributes.
     pub name: String,
-    /// The figure as it was stated.
-    pub value: Db,
+    /// The figure as it was stated, in the unit of the budget.
+    pub value: f64,
     /// How it is distributed, in words: `normal, k = 2`, `rectangular`, `U-shaped`, …
     pub distribution: String,
     /// Its standard uncertainty.
-    pub standard: Db,
+    pub standard: f64,
     /// Degrees of freedom, where they are few.
     #[serde(default)]
     pub freedom: Option<f64>,
@@ -35,6 +37,18 @@ pub enum CoverageMethod {
 }
 
 impl Budget {
+    /// The expanded uncertainty of a level.
+    #[must_use]
+    pub fn expanded_db(&self) -> Option<Db> {
+        self.expanded_in(Unit::Db).map(Db::new)
+    }
+
+    /// The expanded uncertainty, if it is in this unit.
+    #[must_use]
+    pub fn expanded_in(&self, unit: Unit) -> Option<f64> {
+        (self.unit == unit).then_some(self.expanded)
+    }
+
     /// How the coverage factor was found, in words with figures; nothing for two.
     #[must_use]
     pub fn factor_words(&self) -> String {
@@ -54,14 +68,17 @@ impl Budget {
 /// All contributions to one reading and what they come to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Budget {
+    /// The unit of all its figures.
+    #[serde(default)]
+    pub unit: Unit,
     /// The contributions.
     pub lines: Vec<BudgetLine>,
     /// The root of the sum of their squares.
-    pub combined: Db,
+    pub combined: f64,
     /// The coverage factor.
     pub coverage_factor: f64,
     /// Coverage factor times combined: about 95 %.
-    pub expanded: Db,
+    pub expanded: f64,
     /// How the factor was found.
     #[serde(default)]
     pub method: CoverageMethod,

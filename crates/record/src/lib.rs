@@ -9,8 +9,10 @@ mod event;
 mod layout;
 mod outcome;
 mod proving;
+mod quantity;
 mod reading;
 mod run;
+mod series;
 
 pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
@@ -20,7 +22,9 @@ pub use event::{Event, EventKind, Fault};
 pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
 pub use proving::{BenchProof, KnownLine, ProofOutcome};
+pub use quantity::{Quantity, Unit};
 pub use reading::{
-    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Step, Unit,
+    Correction, CrossCheck, Derivation, Figure, Floor, Limit, Margin, Proof, Reading, Scope, Step,
 };
 pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};
+pub use series::{Column, Series};

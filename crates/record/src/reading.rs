@@ -7,48 +7,8 @@ use spurline_units::{Db, Dbm, Hertz};
 use crate::acquisition::{Acquisition, MeterReading};
 use crate::budget::Budget;
 use crate::outcome::{Outcome, Reason};
-
-/// What is measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Quantity {
-    /// Mean power of the carrier.
-    CarrierPower,
-    /// Level of a harmonic.
-    Harmonic,
-}
-
-impl Quantity {
-    /// Its name in JSON and CSV.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::CarrierPower => "carrier_power",
-            Self::Harmonic => "harmonic",
-        }
-    }
-}
-
-/// The unit of a figure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Unit {
-    /// Watts.
-    W,
-    /// Level over one milliwatt.
-    #[serde(rename = "dBm")]
-    Dbm,
-}
-
-impl Unit {
-    /// How it is written.
-    #[must_use]
-    pub const fn symbol(self) -> &'static str {
-        match self {
-            Self::W => "W",
-            Self::Dbm => "dBm",
-        }
-    }
-}
+use crate::quantity::{Quantity, Unit};
+use crate::series::Series;
 
 /// The state of unit and bench that a reading belongs to.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -72,8 +32,8 @@ pub struct Figure {
     pub value: f64,
     /// Its unit.
     pub unit: Unit,
-    /// The same as a level at the connector.
-    pub level: Dbm,
+    /// The same as a level at the connector, if it is one.
+    pub level: Option<Dbm>,
     /// Whether the true level may be anything up to this.
     pub bound: bool,
 }
@@ -85,8 +45,8 @@ pub enum Limit {
     Upper {
         /// The limit.
         level: Dbm,
-        /// The same, in dB below the carrier.
-        below_carrier: Db,
+        /// The same, in dB below the carrier, where there is one.
+        below_carrier: Option<Db>,
     },
     /// Within this window of power, in watts.
     Window {
@@ -97,6 +57,15 @@ pub enum Limit {
     },
     /// The rule leaves several limits possible.
     Several(Vec<Dbm>),
+    /// Between these figures, in the unit of the reading's; an end that is absent does not bind.
+    Between {
+        /// The lowest.
+        low: Option<f64>,
+        /// The highest.
+        high: Option<f64>,
+        /// Their unit.
+        unit: Unit,
+    },
 }
 
 impl Limit {
@@ -105,6 +74,35 @@ impl Limit {
     #[must_use]
     pub fn shown_window(low: f64, high: f64) -> [f64; 2] {
         [low, high].map(|watts| (watts * 1e3).round() / 1e3)
+    }
+}
+
+/// How far a figure lies within its limit; positive is good.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Margin {
+    /// The distance.
+    pub value: f64,
+    /// Its unit: decibels for levels and powers.
+    pub unit: Unit,
+}
+
+impl Margin {
+    /// The margin in decibels, if that is its unit.
+    #[must_use]
+    pub fn db(self) -> Option<Db> {
+        (self.unit == Unit::Db).then(|| Db::new(self.value))
+    }
+
+    /// The margin in hertz, if that is its unit.
+    #[must_use]
+    pub fn hertz(self) -> Option<Hertz> {
+        (self.unit == Unit::Hz).then(|| Hertz::new(self.value))
+    }
+}
+
+impl From<Db> for Margin {
+    fn from(ratio: Db) -> Self {
+        Self { value: ratio.get(), unit: Unit::Db }
     }
 }
 
@@ -228,6 +226,9 @@ pub struct Reading {
     pub scope: Scope,
     /// The order of the harmonic.
     pub order: Option<u32>,
+    /// Which of several of its kind it is, in words: `upper adjacent channel`, `reference spur`.
+    #[serde(default)]
+    pub name: Option<String>,
     /// At which frequency.
     pub frequency: Hertz,
     /// When it was finished.
@@ -238,8 +239,8 @@ pub struct Reading {
     pub limit: Option<Limit>,
     /// Where the limit comes from.
     pub derivation: Derivation,
-    /// Limit minus level; positive is good.
-    pub margin: Option<Db>,
+    /// Limit minus figure.
+    pub margin: Option<Margin>,
     /// The chance that the true level keeps the limit.
     pub conformance_probability: Option<f64>,
     /// The uncertainty.
@@ -252,6 +253,9 @@ pub struct Reading {
     pub outcome: Outcome,
     /// Why.
     pub reason: Option<Reason>,
+    /// The figures of a course, such as power against time.
+    #[serde(default)]
+    pub series: Option<Series>,
     /// The raw looks with the analyser.
     pub acquisitions: Vec<Acquisition>,
     /// The raw readings of the power meter.
@@ -259,4 +263,33 @@ pub struct Reading {
     /// What a reader of the reading should know beside its reason.
     #[serde(default)]
     pub remarks: Vec<String>,
+}
+
+impl Reading {
+    /// The level at the connector, if the figure is one.
+    #[must_use]
+    pub fn level(&self) -> Option<Dbm> {
+        self.figure?.level
+    }
+
+    /// What it is about, for people.
+    #[must_use]
+    pub fn title(&self) -> String {
+        self.about(self.quantity.title())
+    }
+
+    /// The same in a few short words.
+    #[must_use]
+    pub fn short_title(&self) -> String {
+        let short = if self.order.is_some() { "harm." } else { self.quantity.short() };
+        self.about(short)
+    }
+
+    fn about(&self, what: &str) -> String {
+        match (self.order, &self.name) {
+            (Some(order), _) => format!("{what} {order}"),
+            (None, Some(name)) => format!("{what}, {name}"),
+            (None, None) => what.to_owned(),
+        }
+    }
 }

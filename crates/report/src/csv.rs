@@ -1,13 +1,14 @@
 //! A run as a table, one row for each reading, for spreadsheets and scripts.
 
 use csv::{Terminator, WriterBuilder};
-use spurline_record::{Limit, Reading, Unit};
+use spurline_record::{Limit, Margin, Reading, Unit};
+use spurline_units::{Db, Dbm, Hertz};
 
 use crate::text::inert;
 use crate::view::{ReportError, RunView};
 
 /// The columns: the names are those of the JSON document.
-const COLUMNS: [&str; 21] = [
+const COLUMNS: [&str; 24] = [
     "number",
     "quantity",
     "channel",
@@ -16,6 +17,7 @@ const COLUMNS: [&str; 21] = [
     "supply",
     "path",
     "order",
+    "name",
     "frequency_hz",
     "value",
     "unit",
@@ -26,6 +28,8 @@ const COLUMNS: [&str; 21] = [
     "limit_high",
     "margin_db",
     "expanded_uncertainty_db",
+    "margin_hz",
+    "expanded_uncertainty_hz",
     "outcome",
     "reason_code",
     "reason",
@@ -53,15 +57,16 @@ pub fn csv(run: &RunView<'_>) -> Result<String, ReportError> {
     Ok(String::from_utf8(bytes).expect("rows of text are text"))
 }
 
-fn row(reading: &Reading) -> [String; 21] {
+fn row(reading: &Reading) -> [String; 24] {
     let figure = reading.figure.as_ref();
     let (limit, window) = match reading.limit {
         Some(Limit::Upper { level, .. }) => (Some(level.get()), None),
-        Some(Limit::Window { low, high }) => (None, Some((low, high))),
+        Some(Limit::Window { low, high }) => (None, Some((Some(low), Some(high)))),
+        Some(Limit::Between { low, high, .. }) => (None, Some((low, high))),
         Some(Limit::Several(_)) | None => (None, None),
     };
     let scope = &reading.scope;
-    let unit = figure.map(|figure| figure.unit).or(window.map(|_| Unit::W));
+    let unit = figure.map(|figure| figure.unit).or(unit_of_limit(reading));
     [
         reading.ordinal.to_string(),
         reading.quantity.name().to_owned(),
@@ -71,20 +76,32 @@ fn row(reading: &Reading) -> [String; 21] {
         scope.supply.as_deref().map(inert).unwrap_or_default(),
         inert(&scope.path),
         reading.order.map(|order| order.to_string()).unwrap_or_default(),
+        reading.name.as_deref().map(inert).unwrap_or_default(),
         number(Some(reading.frequency.get())),
         number(figure.map(|figure| figure.value)),
         unit.map(|unit| unit.symbol().to_owned()).unwrap_or_default(),
-        number(figure.map(|figure| figure.level.get())),
+        number(figure.and_then(|figure| figure.level).map(Dbm::get)),
         figure.is_some_and(|figure| figure.bound).to_string(),
         number(limit),
-        number(window.map(|(low, _)| low)),
-        number(window.map(|(_, high)| high)),
-        number(reading.margin.map(|margin| margin.get())),
-        number(reading.budget.as_ref().map(|budget| budget.expanded.get())),
+        number(window.and_then(|(low, _)| low)),
+        number(window.and_then(|(_, high)| high)),
+        number(reading.margin.and_then(Margin::db).map(Db::get)),
+        number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Db))),
+        number(reading.margin.and_then(Margin::hertz).map(Hertz::get)),
+        number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Hz))),
         reading.outcome.word().to_owned(),
         reading.reason.as_ref().map(|reason| reason.code.code().to_owned()).unwrap_or_default(),
         reading.reason.as_ref().map(|reason| inert(&reason.text)).unwrap_or_default(),
     ]
+}
+
+/// The unit of a limit with two ends.
+fn unit_of_limit(reading: &Reading) -> Option<Unit> {
+    match reading.limit {
+        Some(Limit::Window { .. }) => Some(Unit::W),
+        Some(Limit::Between { unit, .. }) => Some(unit),
+        Some(Limit::Upper { .. } | Limit::Several(_)) | None => None,
+    }
 }
 
 /// A number with all its digits; nothing for one that is none.

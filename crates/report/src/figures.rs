@@ -1,8 +1,6 @@
 //! How figures and closed sets are written for people.
 
-use spurline_record::{
-    Fault, Figure, LaidPart, Limit, Outcome, Quantity, Reading, Role, RunState, TextRole, Unit,
-};
+use spurline_record::{Fault, Figure, LaidPart, Limit, Margin, Outcome, Role, RunState, TextRole, Unit};
 
 /// A coverage factor: two as it is, others to the hundredth.
 pub(crate) fn factor(factor: f64) -> String {
@@ -48,23 +46,12 @@ pub(crate) const fn meaning(outcome: Option<Outcome>, state: RunState) -> &'stat
     }
 }
 
-/// What a reading is about.
-pub(crate) fn title(reading: &Reading) -> String {
-    match (reading.quantity, reading.order) {
-        (Quantity::CarrierPower, _) => "Carrier power".to_owned(),
-        (Quantity::Harmonic, Some(order)) => format!("Harmonic {order}"),
-        (Quantity::Harmonic, None) => "Harmonic".to_owned(),
-    }
-}
-
 /// The figure with its unit; a bound says that it is one.
 pub(crate) fn figure(figure: Option<&Figure>) -> String {
     let Some(figure) = figure else { return "–".to_owned() };
     let bound = if figure.bound { "≤ " } else { "" };
-    match figure.unit {
-        Unit::W => format!("{bound}{:.3} W", figure.value),
-        Unit::Dbm => format!("{bound}{:.2} dBm", figure.value),
-    }
+    let decimals = if figure.unit == Unit::W { 3 } else { 2 };
+    format!("{bound}{}", figure.unit.show(figure.value, decimals))
 }
 
 /// The figure in words, with its level at the connector.
@@ -72,9 +59,10 @@ pub(crate) fn level(figure: Option<&Figure>) -> String {
     match figure {
         None => "none".to_owned(),
         Some(Figure { value, unit, level, bound }) => {
-            let level = match unit {
-                Unit::W => format!("{value:.3} W ({level})"),
-                Unit::Dbm => level.to_string(),
+            let level = match level {
+                Some(level) if *unit == Unit::Dbm => level.to_string(),
+                Some(level) => format!("{} ({level})", unit.show(*value, 3)),
+                None => unit.show(*value, 3),
             };
             if *bound { format!("at most {level}") } else { level }
         }
@@ -101,9 +89,21 @@ pub(crate) fn limit(limit: Option<&Limit>) -> String {
             let [low, high] = Limit::shown_window(*low, *high);
             format!("{low} to {high} W")
         }
+        Some(Limit::Between { low, high, unit }) => between(*low, *high, *unit),
         Some(Limit::Several(levels)) => {
             levels.iter().map(ToString::to_string).collect::<Vec<_>>().join(" or ")
         }
+    }
+}
+
+fn between(low: Option<f64>, high: Option<f64>, unit: Unit) -> String {
+    let show = |end| unit.show(end, 2);
+    match (low, high) {
+        (Some(low), Some(high)) if low == -high => format!("±{}", show(high)),
+        (Some(low), Some(high)) => format!("{} to {}", show(low), show(high)),
+        (None, Some(high)) => format!("at most {}", show(high)),
+        (Some(low), None) => format!("at least {}", show(low)),
+        (None, None) => "–".to_owned(),
     }
 }
 
@@ -112,9 +112,13 @@ pub(crate) fn against(limit: Option<&Limit>) -> String {
     if limit.is_none() { "no limit".to_owned() } else { format!("limit {}", self::limit(limit)) }
 }
 
-/// A decibel figure with a sign.
-pub(crate) fn signed(value: f64) -> String {
-    format!("{value:+.2} dB")
+/// A margin with a sign.
+pub(crate) fn signed(margin: Margin) -> String {
+    match margin.unit {
+        Unit::Db => format!("{:+.2} dB", margin.value),
+        unit if margin.value < 0.0 => unit.show(margin.value, 2),
+        unit => format!("+{}", unit.show(margin.value, 2)),
+    }
 }
 
 /// A probability in per cent; none is certain.

@@ -40,16 +40,16 @@ use crate::view::{ReportError, RunView};
 /// | key | holds |
 /// |---|---|
 /// | `number` | its place in the run, from 1 |
-/// | `quantity`, `order` | `carrier_power`, or `harmonic` with its order |
+/// | `quantity`, `order`, `name` | what was measured; the order of a harmonic; which of several of its kind |
 /// | `channel`, `carrier_hz`, `power_setting`, `supply`, `path` | the state of unit and bench |
 /// | `frequency_hz` | where it was read |
-/// | `value`, `unit` | the figure in `W` or `dBm` |
+/// | `value`, `unit` | the figure and its unit |
 /// | `level_dbm`, `bound` | the figure as a level at the connector; with `bound` the true level may be anything up to it |
 /// | `limit_dbm` | an upper limit |
-/// | `limit_low`, `limit_high` | a window, in watts |
+/// | `limit_low`, `limit_high` | the ends between which the figure must lie, in `unit`; one may be `null` |
 /// | `possible_limits_dbm` | the limits of which the rule leaves open which applies |
-/// | `margin_db` | limit minus level; for a window the distance to its nearer end |
-/// | `expanded_uncertainty_db` | U, k = 2 |
+/// | `margin_db`, `margin_hz` | limit minus figure; between two ends the distance to the nearer |
+/// | `expanded_uncertainty_db`, `expanded_uncertainty_hz` | U, for 95 % |
 /// | `outcome`, `reason_code`, `reason` | what it came to, and why, for programs and for people |
 ///
 /// # Errors

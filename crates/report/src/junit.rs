@@ -31,7 +31,7 @@ fn suite(run: &RunView<'_>, scope: &Scope, readings: &[&Reading]) -> TestSuite {
     describe(&mut suite, run);
     for reading in readings {
         let mut case = TestCase::new(
-            format!("{} at {}", figures::title(reading).to_lowercase(), reading.frequency),
+            format!("{} at {}", reading.title().to_lowercase(), reading.frequency),
             status(reading),
         );
         case.set_classname(&name);
@@ -73,8 +73,8 @@ fn status(reading: &Reading) -> TestCaseStatus {
 fn message(reading: &Reading) -> String {
     let mut parts = vec![format!("level {}", figures::level(reading.figure.as_ref()))];
     parts.push(figures::against(reading.limit.as_ref()));
-    parts.extend(reading.margin.map(|margin| format!("margin {}", figures::signed(margin.get()))));
-    parts.extend(reading.budget.as_ref().map(|budget| format!("U {}", budget.expanded)));
+    parts.extend(reading.margin.map(|margin| format!("margin {}", figures::signed(margin))));
+    parts.extend(reading.budget.as_ref().map(|budget| format!("U {}", budget.unit.show(budget.expanded, 2))));
     let reason = reading.reason.as_ref().map(|reason| format!(": {} ({})", reason.text, reason.code.code()));
     format!("{}{}", parts.join(", "), reason.unwrap_or_default())
 }

@@ -1,6 +1,6 @@
 //! One reading with every figure behind it as plain text, in the order in which a person would redo it with a pencil.
 
-use spurline_record::{Acquisition, Budget, Limit, Proof, Quantity, Reading, RunHeader, SweepFlags};
+use spurline_record::{Acquisition, Budget, Limit, Proof, Reading, RunHeader, SweepFlags};
 
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
@@ -58,7 +58,7 @@ impl Sheet {
     }
 
     fn title(&mut self, header: &RunHeader, reading: &Reading) {
-        let title = figures::title(reading).to_lowercase();
+        let title = reading.title().to_lowercase();
         self.line(&format!("{title} at {}: {}", reading.frequency, reading.outcome));
         self.line(&format!("  {}, by the path {}", scope::name(&reading.scope), reading.scope.path));
         let at = reading.at.strftime("%Y-%m-%d %H:%M:%S UTC");
@@ -81,9 +81,11 @@ impl Sheet {
         }
         match &reading.limit {
             None => self.line("  none"),
-            Some(Limit::Upper { level, below_carrier }) => {
-                self.item(&format!("limit, {below_carrier} below the carrier"), &level.to_string());
+            Some(Limit::Upper { level, below_carrier: Some(below) }) => {
+                self.item(&format!("limit, {below} below the carrier"), &level.to_string());
             }
+            Some(Limit::Upper { level, below_carrier: None }) => self.item("limit", &level.to_string()),
+            Some(between @ Limit::Between { .. }) => self.item("limit", &figures::limit(Some(between))),
             Some(Limit::Window { low, high }) => {
                 let shown = Limit::shown_window(*low, *high);
                 for ((side, watts), shown) in [("below", *low), ("above", *high)].into_iter().zip(shown) {
@@ -148,7 +150,12 @@ impl Sheet {
         }
         if let Some(figure) = &reading.figure {
             let words = if figure.bound { "the level is at most" } else { "level" };
-            self.item(&format!("{words}; whole loss {}", sum.whole_loss), &format!("{:.3}", figure.level));
+            self.item(
+                &format!("{words}; whole loss {}", sum.whole_loss),
+                &figure
+                    .level
+                    .map_or_else(|| figure.unit.show(figure.value, 3), |level| format!("{level:.3}")),
+            );
         }
         if let Some(watts) = &sum.watts {
             self.line(&format!("  {watts}"));
@@ -165,11 +172,15 @@ impl Sheet {
             self.line(&format!("  so by this arithmetic: {}", judged.verdict));
         }
         if let Some(margin) = reading.margin {
-            let words = match reading.quantity {
-                Quantity::CarrierPower => "margin, to the nearer end of the window",
-                Quantity::Harmonic => "margin, limit less level",
+            let words = match reading.limit {
+                Some(Limit::Window { .. } | Limit::Between { low: Some(_), high: Some(_), .. }) => {
+                    "margin, to the nearer end"
+                }
+                Some(Limit::Upper { .. } | Limit::Several(_) | Limit::Between { .. }) | None => {
+                    "margin, limit less figure"
+                }
             };
-            self.item(words, &format!("{:+.3} dB", margin.get()));
+            self.item(words, &figures::signed(margin));
         }
         if let Some(probability) = reading.conformance_probability {
             self.item("chance that the limit is kept", &format!("{:.2} %", probability * 100.0));
@@ -222,9 +233,12 @@ impl Sheet {
     }
 
     fn budget(&mut self, budget: &Budget) {
-        self.heading("uncertainty, in dB: stated, distribution, standard uncertainty u, u squared");
+        self.heading(&format!(
+            "uncertainty, in {}: stated, distribution, standard uncertainty u, u squared",
+            budget.unit.symbol()
+        ));
         for line in &budget.lines {
-            let (stated, standard) = (line.value.get(), line.standard.get());
+            let (stated, standard) = (line.value, line.standard);
             let squared = standard * standard;
             let row = format!(
                 "  {stated:>6.3} {:<21} {standard:>6.3} {squared:>7.4}  {}",
@@ -232,13 +246,13 @@ impl Sheet {
             );
             self.wrapped(&row, 47);
         }
-        let squares: f64 = budget.lines.iter().map(|line| line.standard.get().powi(2)).sum();
+        let squares: f64 = budget.lines.iter().map(|line| line.standard.powi(2)).sum();
         self.item("sum of the squares", &format!("{squares:.4}"));
-        self.item("combined: its root", &format!("{:.3}", budget.combined));
+        self.item("combined: its root", &budget.unit.show(budget.combined, 3));
         let found = budget.factor_words();
         let found = if found.is_empty() { found } else { format!(", {found}") };
         let words = format!("U, expanded: {} times that{found}", figures::factor(budget.coverage_factor));
-        self.item(&words, &format!("{:.3}", budget.expanded));
+        self.item(&words, &budget.unit.show(budget.expanded, 3));
         self.heading("where these figures stand");
         for line in &budget.lines {
             self.line(&format!("  {}: {}", line.name, line.source));

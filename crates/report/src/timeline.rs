@@ -55,7 +55,7 @@ fn words(kind: &EventKind) -> String {
             format!(
                 "reading {}: {} at {}: {figure}, {}",
                 reading.ordinal,
-                figures::title(reading).to_lowercase(),
+                reading.title().to_lowercase(),
                 reading.frequency,
                 reading.outcome
             )

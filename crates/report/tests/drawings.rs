@@ -74,11 +74,13 @@ fn texts_never_lie_on_one_another() {
         let mut reading = Reading {
             ordinal: 9979 + order,
             order: Some(order),
+            name: None,
+            series: None,
             frequency: Hertz::new(1296.25e6).harmonic(order),
-            margin: Some(Db::new(-123.456)),
+            margin: Some(Db::new(-123.456).into()),
             ..one.clone()
         };
-        reading.figure.as_mut().unwrap().level = level;
+        reading.figure.as_mut().unwrap().level = Some(level);
         reading.figure.as_mut().unwrap().bound = order % 4 == 0;
         reading.proof.floor.as_mut().unwrap().level = level - Db::new(0.1);
         run.readings.push(reading);
@@ -132,9 +134,9 @@ fn odd_levels_are_drawn_and_not_divided_by_nothing() {
     run.readings.truncate(2);
     for (level, low) in [(0.0, 0.0), (-40.0, f64::NAN), (1e300, 1e-300), (-1e300, f64::INFINITY)] {
         for reading in &mut run.readings {
-            reading.figure.as_mut().unwrap().level = Dbm::new(level);
-            reading.budget.as_mut().unwrap().expanded = Db::new(0.0);
-            reading.margin = Some(Db::new(level));
+            reading.figure.as_mut().unwrap().level = Some(Dbm::new(level));
+            reading.budget.as_mut().unwrap().expanded = 0.0;
+            reading.margin = Some(Db::new(level).into());
             reading.proof.floor = None;
             reading.limit = None;
         }

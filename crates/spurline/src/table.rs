@@ -1,7 +1,7 @@
 //! Tables that fit 80 columns; no meaning by colour alone.
 
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
-use spurline_record::{Limit, Outcome, Quantity, Reading, RunState, Scope};
+use spurline_record::{Limit, Outcome, Reading, RunState, Scope, Unit};
 use spurline_store::StoredRun;
 
 use crate::paint;
@@ -53,15 +53,17 @@ fn block_text(scope: &Scope, readings: &[Reading]) -> String {
         format!("{}, {}, {}{supply}, by {}", scope.channel, scope.carrier, scope.power_setting, scope.path);
     let mut table = table(&["no.", "what", "MHz", "level", "limit", "margin", "U", "outcome"]);
     for reading in readings {
-        let tenths = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.1}"));
         table.add_row([
             reading.ordinal.to_string(),
-            what(reading),
+            reading.short_title(),
             format!("{:.3}", reading.frequency.mhz()),
             figure(reading, false),
             limit(reading),
-            tenths(reading.margin.map(|margin| margin.get())),
-            tenths(reading.budget.as_ref().map(|budget| budget.expanded.get())),
+            reading.margin.map_or_else(|| "-".to_owned(), |margin| tenths(margin.unit, margin.value)),
+            reading
+                .budget
+                .as_ref()
+                .map_or_else(|| "-".to_owned(), |budget| tenths(budget.unit, budget.expanded)),
             reading.outcome.to_string(),
         ]);
     }
@@ -90,13 +92,13 @@ pub(crate) fn summary(stored: &StoredRun) -> String {
         [] => "no readings\n".to_owned(),
         counts => format!("{}: {}\n", counted(readings.len(), "reading"), counts.join(", ")),
     };
-    let margins = readings.iter().filter_map(|reading| Some((reading.margin?.get(), reading)));
+    let margins = readings.iter().filter_map(|reading| Some((reading.margin?.db()?.get(), reading)));
     if let Some((margin, reading)) = margins.min_by(|one, other| one.0.total_cmp(&other.0)) {
         let scope = &reading.scope;
         let line = format!(
             "smallest margin {margin:.1} dB: no. {}, {} of {}, {}",
             reading.ordinal,
-            what(reading),
+            reading.short_title(),
             scope.channel,
             scope.power_setting
         );
@@ -128,14 +130,12 @@ pub(crate) fn summary(stored: &StoredRun) -> String {
 /// The level of a reading to a tenth; a bound says that it is one.
 pub(crate) fn figure(reading: &Reading, unit: bool) -> String {
     let Some(figure) = &reading.figure else { return "-".to_owned() };
-    match reading.quantity {
-        Quantity::CarrierPower if figure.value < 0.1 => format!("{:.2} mW", figure.value * 1e3),
-        Quantity::CarrierPower => format!("{:.2} W", figure.value),
-        Quantity::Harmonic => {
-            let bound = if figure.bound { "<= " } else { "" };
-            let unit = if unit { " dBm" } else { "" };
-            format!("{bound}{:.1}{unit}", figure.value)
-        }
+    let bound = if figure.bound { "<= " } else { "" };
+    match figure.unit {
+        Unit::W if figure.value < 0.1 => format!("{:.2} mW", figure.value * 1e3),
+        Unit::W => format!("{:.2} W", figure.value),
+        Unit::Dbm if !unit => format!("{bound}{:.1}", figure.value),
+        of => format!("{bound}{}", of.show(figure.value, 1)),
     }
 }
 
@@ -147,17 +147,25 @@ fn limit(reading: &Reading) -> String {
             let [low, high] = Limit::shown_window(*low, *high);
             format!("{low}..{high} W")
         }
+        Some(Limit::Between { low, high, unit }) => between(*low, *high, *unit),
         Some(Limit::Several(levels)) => {
             levels.iter().map(|level| format!("{:.1}", level.get())).collect::<Vec<_>>().join("|")
         }
     }
 }
 
-/// What a reading is about, in one short word or two.
-pub(crate) fn what(reading: &Reading) -> String {
-    match (reading.quantity, reading.order) {
-        (Quantity::CarrierPower, _) => "carrier".to_owned(),
-        (Quantity::Harmonic, Some(order)) => format!("harm. {order}"),
-        (Quantity::Harmonic, None) => "harmonic".to_owned(),
+fn between(low: Option<f64>, high: Option<f64>, unit: Unit) -> String {
+    let show = |end| unit.show(end, 1);
+    match (low, high) {
+        (Some(low), Some(high)) if low == -high => format!("+-{}", show(high)),
+        (Some(low), Some(high)) => format!("{}..{}", show(low), show(high)),
+        (None, Some(high)) => format!("<= {}", show(high)),
+        (Some(low), None) => format!(">= {}", show(low)),
+        (None, None) => "-".to_owned(),
     }
+}
+
+/// Decibels to a tenth without their unit, which the column has; anything else with it.
+fn tenths(unit: Unit, value: f64) -> String {
+    if unit == Unit::Db { format!("{value:.1}") } else { unit.show(value, 1) }
 }

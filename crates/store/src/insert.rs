@@ -4,7 +4,8 @@ use std::num::TryFromIntError;
 
 use rusqlite::{Transaction, params};
 use spurline_record::{
-    Acquisition, Event, EventKind, InstrumentUsed, Limit, Outcome, Reading, RunHeader, RunId, RunState, Sweep,
+    Acquisition, Event, EventKind, InstrumentUsed, Limit, Margin, Outcome, Reading, RunHeader, RunId,
+    RunState, Sweep, Unit,
 };
 use spurline_units::{Db, Dbm};
 
@@ -138,6 +139,7 @@ fn end(
 fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::Result<()> {
     let (limit, low, high) = match reading.limit {
         Some(Limit::Upper { level, .. }) => (Some(level.get()), None, None),
+        Some(Limit::Between { low, high, .. }) => (None, low, high),
         Some(Limit::Window { low, high }) => (None, Some(low), Some(high)),
         Some(Limit::Several(_)) | None => (None, None, None),
     };
@@ -160,13 +162,13 @@ fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::
         reading.frequency.get(),
         reading.figure.map(|f| f.value),
         reading.figure.map(|f| f.unit.symbol()),
-        reading.figure.map(|f| f.level.get()),
+        reading.figure.and_then(|f| f.level).map(Dbm::get),
         reading.figure.map(|f| f.bound),
         limit,
         low,
         high,
-        reading.margin.map(Db::get),
-        reading.budget.as_ref().map(|b| b.expanded.get()),
+        reading.margin.and_then(Margin::db).map(Db::get),
+        reading.budget.as_ref().and_then(|b| b.expanded_in(Unit::Db)),
         reading.outcome.word(),
         reading.reason.as_ref().map(|r| r.code.code()),
         reading.reason.as_ref().map(|r| r.text.as_str()),

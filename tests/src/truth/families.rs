@@ -56,7 +56,7 @@ pub(super) fn shares(budget: &Budget) -> Vec<(Family, f64)> {
     let mut shares: Vec<(Family, f64)> = Vec::new();
     for line in &budget.lines {
         let family = Family::of(&line.name);
-        let variance = line.standard.get().powi(2);
+        let variance = line.standard.powi(2);
         match shares.iter_mut().find(|(known, _)| *known == family) {
             Some((_, sum)) => *sum += variance,
             None => shares.push((family, variance)),

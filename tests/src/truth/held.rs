@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 use spurline_record::{Outcome, Proof, Quantity, Reading, ReasonCode};
+use spurline_units::Dbm;
 
 use super::families::{Family, shares};
 use super::subject::Subject;
@@ -66,8 +67,8 @@ impl Held {
     pub(super) fn new(subject: &Subject, reading: &Reading, able: bool) -> Self {
         let order = reading.order.unwrap_or(1);
         let found = match reading.figure {
-            Some(figure) if figure.bound => Found::Bound(figure.level.get()),
-            Some(figure) => Found::Value(figure.level.get()),
+            Some(figure) if figure.bound => Found::Bound(figure.level.map_or(figure.value, Dbm::get)),
+            Some(figure) => Found::Value(figure.level.map_or(figure.value, Dbm::get)),
             None => Found::Nothing,
         };
         Self {
@@ -76,8 +77,8 @@ impl Held {
             limits: subject.limits(order),
             found,
             range: range(&reading.proof),
-            expanded: reading.budget.as_ref().map(|budget| budget.expanded.get()),
-            standard: reading.budget.as_ref().map(|budget| budget.combined.get()),
+            expanded: reading.budget.as_ref().map(|budget| budget.expanded),
+            standard: reading.budget.as_ref().map(|budget| budget.combined),
             outcome: reading.outcome,
             reason: reading.reason.as_ref().map(|reason| reason.code),
             able,

@@ -2,7 +2,7 @@
 //!
 //! It shows the arithmetic; the outcome that counts is the recorded one.
 
-use spurline_record::{Decision, Limit, Reading, RunHeader};
+use spurline_record::{Decision, Limit, Reading, RunHeader, Unit};
 use spurline_units::Dbm;
 
 use crate::limit::dbm;
@@ -16,8 +16,9 @@ pub(crate) struct Judged {
     pub(crate) verdict: &'static str,
 }
 
-/// The level and what is added to it or taken off before it is compared.
+/// The level, or the figure of another unit, and what is added to it or taken off before it is compared.
 struct Level {
+    unit: Unit,
     level: f64,
     /// What a bound cannot lie below, where the analyser's own product may be a part of it.
     lowest: Option<f64>,
@@ -31,7 +32,7 @@ struct Level {
 /// The arithmetic for each limit of the reading; nothing if there is no level or no limit.
 pub(crate) fn judged(reading: &Reading, header: &RunHeader) -> Vec<Judged> {
     let (Some(figure), Some(limit)) = (&reading.figure, &reading.limit) else { return Vec::new() };
-    let expanded = reading.budget.as_ref().map_or(0.0, |budget| budget.expanded.get().abs());
+    let expanded = reading.budget.as_ref().map_or(0.0, |budget| budget.expanded.abs());
     if let (Decision::Simple, Some(most)) = (header.decision, header.largest_uncertainty)
         && expanded > most.get()
     {
@@ -40,7 +41,8 @@ pub(crate) fn judged(reading: &Reading, header: &RunHeader) -> Vec<Judged> {
     }
     let guarded = header.decision == Decision::GuardBand;
     let level = Level {
-        level: figure.level.get(),
+        unit: if figure.level.is_some() { Unit::Dbm } else { figure.unit },
+        level: figure.level.map_or(figure.value, Dbm::get),
         lowest: reading.proof.lowest.map(Dbm::get).filter(|_| figure.bound),
         guard: if guarded { expanded * header.guard_factor } else { 0.0 },
         band: guarded.then(|| header.guard_band()),
@@ -49,7 +51,24 @@ pub(crate) fn judged(reading: &Reading, header: &RunHeader) -> Vec<Judged> {
     match limit {
         Limit::Upper { level: limit, .. } => vec![level.under(limit.get())],
         Limit::Several(limits) => limits.iter().map(|limit| level.under(limit.get())).collect(),
-        Limit::Window { low, high } => level.within(*low, *high).into_iter().collect(),
+        Limit::Window { low, high } => match (dbm(*low), dbm(*high)) {
+            (Some(low), Some(high)) => {
+                let words = format!("the window in dBm: low {low:.3} dBm, high {high:.3} dBm");
+                vec![level.within(low, high).after(words)]
+            }
+            _ => Vec::new(),
+        },
+        Limit::Between { low: Some(low), high: Some(high), .. } => vec![level.within(*low, *high)],
+        Limit::Between { low: None, high: Some(high), .. } => vec![level.under(*high)],
+        Limit::Between { high: None, .. } => Vec::new(),
+    }
+}
+
+impl Judged {
+    /// With a step before the others.
+    fn after(mut self, first: String) -> Self {
+        self.steps.insert(0, first);
+        self
     }
 }
 
@@ -77,15 +96,24 @@ impl Level {
         Judged { steps, verdict: if least.value > limit { "exceeds" } else { "undecided" } }
     }
 
-    /// Against a window, whose ends are in watts. `None` if an end has no level.
-    fn within(&self, low: f64, high: f64) -> Option<Judged> {
-        let (low, high) = (dbm(low)?, dbm(high)?);
-        let mut steps = vec![format!("the window in dBm: low {low:.3} dBm, high {high:.3} dBm")];
+    /// Between two ends.
+    fn within(&self, low: f64, high: f64) -> Judged {
+        let mut steps = Vec::new();
         let (inner_low, inner_high) = (self.plus("low", low), self.minus("high", high));
-        steps.push(format!("level {:.3} dBm {}", self.level, place(self.level, &inner_low)));
-        steps.push(format!("level {:.3} dBm {}", self.level, place(self.level, &inner_high)));
+        steps.push(format!(
+            "level {:.3} {} {}",
+            self.level,
+            self.unit.symbol(),
+            place(self.level, &inner_low)
+        ));
+        steps.push(format!(
+            "level {:.3} {} {}",
+            self.level,
+            self.unit.symbol(),
+            place(self.level, &inner_high)
+        ));
         if inner_low.value <= self.level && self.level <= inner_high.value {
-            return Some(Judged { steps, verdict: "complies" });
+            return Judged { steps, verdict: "complies" };
         }
         let (least, most) = (self.minus("level", self.level), self.plus("level", self.level));
         if self.band.is_some() {
@@ -93,7 +121,7 @@ impl Level {
             steps.push(most.against("low", low));
         }
         let outside = least.value > high || most.value < low;
-        Some(Judged { steps, verdict: if outside { "exceeds" } else { "undecided" } })
+        Judged { steps, verdict: if outside { "exceeds" } else { "undecided" } }
     }
 
     fn plus(&self, what: &str, value: f64) -> Term {
@@ -105,13 +133,14 @@ impl Level {
     }
 
     fn term(&self, what: &str, value: f64, sum: f64, sign: char) -> Term {
+        let unit = self.unit.symbol();
         let words = match &self.band {
             Some(band) => {
-                format!("{what} {sign} {band} = {value:.3} {sign} {:.3} = {sum:.3} dBm", self.guard)
+                format!("{what} {sign} {band} = {value:.3} {sign} {:.3} = {sum:.3} {unit}", self.guard)
             }
-            None => format!("{what} = {value:.3} dBm"),
+            None => format!("{what} = {value:.3} {unit}"),
         };
-        Term { value: sum, words }
+        Term { value: sum, words, unit }
     }
 }
 
@@ -119,11 +148,12 @@ impl Level {
 struct Term {
     value: f64,
     words: String,
+    unit: &'static str,
 }
 
 impl Term {
     fn against(&self, what: &str, limit: f64) -> String {
-        format!("{} is {} {what} {limit:.3} dBm", self.words, side(self.value, limit))
+        format!("{} is {} {what} {limit:.3} {}", self.words, side(self.value, limit), self.unit)
     }
 }
 
@@ -149,7 +179,7 @@ mod tests {
     use super::*;
 
     fn level(level: f64, bound: bool) -> Level {
-        Level { level, lowest: None, guard: 0.5, band: Some("U".to_owned()), bound }
+        Level { unit: Unit::Dbm, level, lowest: None, guard: 0.5, band: Some("U".to_owned()), bound }
     }
 
     #[test]
@@ -201,22 +231,21 @@ mod tests {
     }
 
     #[test]
-    fn a_window_is_shown_in_dbm() {
-        let judged = level(36.7, false).within(4.0, 5.5).unwrap();
+    fn a_window_is_approached_from_both_sides() {
+        let (low, high) = (dbm(4.0).unwrap(), dbm(5.5).unwrap());
+        let judged = level(36.7, false).within(low, high);
         assert_eq!(judged.verdict, "complies");
         assert_eq!(
             judged.steps,
             [
-                "the window in dBm: low 36.021 dBm, high 37.404 dBm",
                 "level 36.700 dBm is above low + U = 36.021 + 0.500 = 36.521 dBm",
                 "level 36.700 dBm is below high - U = 37.404 - 0.500 = 36.904 dBm",
             ]
         );
-        let judged = level(35.0, false).within(4.0, 5.5).unwrap();
+        let judged = level(35.0, false).within(low, high);
         assert_eq!(judged.verdict, "exceeds");
-        assert!(judged.steps[4].ends_with("= 35.500 dBm is below low 36.021 dBm"), "{:?}", judged.steps);
-        assert_eq!(level(37.0, false).within(4.0, 5.5).unwrap().verdict, "undecided");
-        assert_eq!(level(35.0, false).within(0.0, 5.5), None);
+        assert!(judged.steps[3].ends_with("= 35.500 dBm is below low 36.021 dBm"), "{:?}", judged.steps);
+        assert_eq!(level(37.0, false).within(low, high).verdict, "undecided");
     }
 
     /// By hand: -9 less 0.5 is above -10 though the line may be anything from -9 to -8.

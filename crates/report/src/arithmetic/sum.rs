@@ -40,8 +40,8 @@ impl Sum {
         Some(Self {
             terms,
             whole_loss: format!("{:.3}", correction.path_loss),
-            level: reading.figure.as_ref().map(level),
-            watts: reading.figure.as_ref().filter(|figure| figure.unit == Unit::W).map(watts),
+            level: reading.figure.as_ref().and_then(level),
+            watts: reading.figure.as_ref().and_then(watts),
         })
     }
 }
@@ -50,13 +50,14 @@ fn term(what: &str, amount: Db) -> Term {
     Term { what: what.to_owned(), amount: format!("{:+.3} dB", amount.get()) }
 }
 
-fn level(figure: &Figure) -> String {
+fn level(figure: &Figure) -> Option<String> {
     let bound = if figure.bound { "≤ " } else { "" };
-    format!("{bound}{:.3}", figure.level)
+    figure.level.map(|level| format!("{bound}{level:.3}"))
 }
 
-fn watts(figure: &Figure) -> String {
-    format!("10^(({:.3} - 30) / 10) W = {:.3} W", figure.level.get(), figure.value)
+fn watts(figure: &Figure) -> Option<String> {
+    let level = figure.level.filter(|_| figure.unit == Unit::W)?;
+    Some(format!("10^(({:.3} - 30) / 10) W = {:.3} W", level.get(), figure.value))
 }
 
 /// What the terms do not add up to: what the analyser's own product may hide, or something that the record does not
@@ -64,7 +65,7 @@ fn watts(figure: &Figure) -> String {
 fn rest(correction: &Correction, figure: &Figure, own: Option<Dbm>) -> Option<Term> {
     let parts: f64 = correction.path.iter().map(|(_, loss)| loss.get()).sum();
     let read = correction.raw.get() - correction.noise.get() + parts;
-    let left = figure.level.get() - read;
+    let left = figure.level?.get() - read;
     if left.abs() < ROUNDING_DB {
         return None;
     }
@@ -94,7 +95,7 @@ mod tests {
     }
 
     fn figure(level: f64, bound: bool) -> Figure {
-        Figure { value: level, unit: Unit::Dbm, level: Dbm::new(level), bound }
+        Figure { value: level, unit: Unit::Dbm, level: Some(Dbm::new(level)), bound }
     }
 
     #[test]

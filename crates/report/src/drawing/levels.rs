@@ -2,7 +2,7 @@
 
 mod panel;
 
-use spurline_record::{Quantity, Reading};
+use spurline_record::{Limit, Quantity, Reading, Unit};
 
 use super::Width;
 use super::scale::Scale;
@@ -16,12 +16,14 @@ const STEPS: u32 = 6;
 /// Draws the readings of one scope, the carrier on a scale of its own; `None` if none has a level.
 pub(crate) fn levels(readings: &[&Reading], width: Width) -> Option<String> {
     let form = panel::form(width);
-    readings.iter().find(|reading| reading.figure.is_some())?;
+    readings.iter().find(|reading| reading.figure.is_some_and(|figure| figure.level.is_some()))?;
     let mut drawing = Drawing::new(form.width, 0.0, &label(readings));
     let mut top = 0.0;
-    for quantity in [Quantity::CarrierPower, Quantity::Harmonic] {
-        let rows: Vec<&Reading> =
-            readings.iter().copied().filter(|reading| reading.quantity == quantity).collect();
+    let (carriers, others): (Vec<&Reading>, Vec<&Reading>) = readings
+        .iter()
+        .filter(|reading| has_level(reading))
+        .partition(|reading| reading.quantity == Quantity::CarrierPower);
+    for rows in [carriers, others] {
         if let Some(scale) = scale(&rows) {
             let panel = Panel { form, scale, top, rows };
             panel.draw(&mut drawing);
@@ -40,16 +42,22 @@ fn scale(readings: &[&Reading]) -> Option<Scale> {
 /// Every level that a reading brings into the plot.
 fn shown(reading: &Reading) -> Vec<f64> {
     let mut levels = limit::levels(reading.limit.as_ref());
-    if let Some(figure) = &reading.figure {
-        let (level, span) = (figure.level.get(), whisker(reading));
+    if let Some((figure, level)) = reading.figure.as_ref().and_then(|figure| Some((figure, figure.level?))) {
+        let (level, span) = (level.get(), whisker(reading));
         levels.extend([level - if figure.bound { 0.0 } else { span }, level + span]);
     }
     levels.extend(reading.proof.floor.map(|floor| floor.level.get()));
     levels
 }
 
+/// Whether a reading belongs on a scale of levels.
+fn has_level(reading: &Reading) -> bool {
+    reading.figure.is_none_or(|figure| figure.level.is_some())
+        && !matches!(reading.limit, Some(Limit::Between { unit, .. }) if unit != Unit::Dbm)
+}
+
 fn whisker(reading: &Reading) -> f64 {
-    reading.budget.as_ref().map_or(0.0, |budget| budget.expanded.get().abs())
+    reading.budget.as_ref().map_or(0.0, |budget| budget.expanded.abs())
 }
 
 /// The plot in words, for those who cannot see it.
@@ -58,7 +66,7 @@ fn label(readings: &[&Reading]) -> String {
         format!(
             "reading {}, {}: {}, {}, {}",
             reading.ordinal,
-            figures::title(reading).to_lowercase(),
+            reading.title().to_lowercase(),
             figures::level(reading.figure.as_ref()),
             figures::against(reading.limit.as_ref()),
             reading.outcome

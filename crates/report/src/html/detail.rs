@@ -24,8 +24,8 @@ impl<'a> Detail<'a> {
     /// The detail of a reading among the readings of its scope.
     pub(crate) fn of(reading: &'a Reading, scope: &[&'a Reading], header: &RunHeader) -> Self {
         let limit_below_carrier = match reading.limit {
-            Some(Limit::Upper { below_carrier, .. }) => Some(below_carrier.to_string()),
-            Some(Limit::Window { .. } | Limit::Several(_)) | None => None,
+            Some(Limit::Upper { below_carrier, .. }) => below_carrier.map(|below| below.to_string()),
+            Some(Limit::Window { .. } | Limit::Between { .. } | Limit::Several(_)) | None => None,
         };
         Self {
             row: Row::of(reading),
@@ -43,7 +43,7 @@ fn below_carrier(reading: &Reading, scope: &[&Reading]) -> Option<String> {
     // That of the same key-down, where each had one of its own.
     let before = scope.iter().take_while(|other| other.ordinal < reading.ordinal);
     let carrier = before.filter(|other| other.quantity == Quantity::CarrierPower).last()?;
-    let (level, of_carrier) = (reading.figure?.level, carrier.figure?.level);
+    let (level, of_carrier) = (reading.figure?.level?, carrier.figure?.level?);
     (reading.quantity == Quantity::Harmonic).then(|| {
         let at_least = if reading.figure.is_some_and(|figure| figure.bound) { "at least " } else { "" };
         format!("{at_least}{} below the carrier of reading {}", of_carrier - level, carrier.ordinal)

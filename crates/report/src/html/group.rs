@@ -38,15 +38,15 @@ impl<'a> Row<'a> {
         let dash = || "–".to_owned();
         Self {
             reading,
-            title: figures::title(reading),
+            title: reading.title(),
             place: scope::name(&reading.scope),
             figure: figures::figure(reading.figure.as_ref()),
             limit: figures::limit(reading.limit.as_ref()),
-            margin: reading.margin.map_or_else(dash, |margin| figures::signed(margin.get())),
+            margin: reading.margin.map_or_else(dash, figures::signed),
             expanded: reading
                 .budget
                 .as_ref()
-                .map_or_else(dash, |budget| format!("{:.2} dB", budget.expanded.get())),
+                .map_or_else(dash, |budget| budget.unit.show(budget.expanded, 2)),
             sign: figures::sign(reading.outcome),
             class: figures::class(reading.outcome),
         }

@@ -84,7 +84,7 @@ fn concerns<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {
 fn smallest<'a>(run: &RunView<'a>) -> Option<Row<'a>> {
     run.readings
         .iter()
-        .filter_map(|reading| reading.margin.map(|margin| (margin.get(), reading)))
+        .filter_map(|reading| Some((reading.margin?.db()?.get(), reading)))
         .min_by(|one, other| one.0.total_cmp(&other.0))
         .map(|(_, reading)| Row::of(reading))
 }

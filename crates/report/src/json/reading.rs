@@ -1,7 +1,7 @@
 //! One reading in JSON: the row that a run's document has of it, and everything behind it.
 
 use serde_json::{Value, json};
-use spurline_record::{Acquisition, Budget, Correction, Limit, Proof, Reading, Unit};
+use spurline_record::{Acquisition, Budget, Correction, Limit, Margin, Proof, Reading, Series, Unit};
 
 use crate::view::ReportError;
 
@@ -15,7 +15,8 @@ use crate::view::ReportError;
 /// | `derivation` | `source` and `steps` of the limit |
 /// | `correction` | `raw_dbm`, what `noise_db` took off, `path` (list of `name`, `loss_db`), `path_loss_db` |
 /// | `proof` | floor, mixer level, own product, repeats, marker, unkeyed look, cross-check, variation |
-/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `method`, `effective_freedom`, `expanded_db` |
+/// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `method`, `effective_freedom`, `expanded_db`; of a budget in another unit the keys end in that |
+/// | `series` | the figures of a course: list of `name`, `unit`, `values` |
 /// | `conformance_probability` | the chance that the limit is kept |
 /// | `looks` | list of `purpose`, `at`, `keyed`, `settings`, `overload`, `uncalibrated`, `marker`, `sweeps_dbm` (at the analyser's input) |
 /// | `meter` | list of `at`, `frequency_hz`, `level_dbm` (at the sensor) |
@@ -31,6 +32,7 @@ pub fn json(reading: &Reading) -> Result<String, ReportError> {
         "correction": reading.correction.as_ref().map(correction),
         "proof": proof(&reading.proof),
         "budget": reading.budget.as_ref().map(budget),
+        "series": reading.series.as_ref().map(series),
         "conformance_probability": reading.conformance_probability,
         "looks": reading.acquisitions.iter().map(look).collect::<Vec<_>>(),
         "meter": reading.meter.iter().map(|shown| json!({
@@ -89,23 +91,25 @@ fn proof(proof: &Proof) -> Value {
 }
 
 fn budget(budget: &Budget) -> Value {
+    let unit = suffix(budget.unit);
+    let key = |name: &str| format!("{name}_{unit}");
     let lines = budget.lines.iter().map(|line| {
         json!({
             "name": line.name,
-            "stated_db": line.value,
+            key("stated"): line.value,
             "distribution": line.distribution,
-            "standard_db": line.standard,
+            key("standard"): line.standard,
             "source": line.source,
             "freedom": line.freedom,
         })
     });
     json!({
         "lines": lines.collect::<Vec<_>>(),
-        "combined_db": budget.combined,
+        key("combined"): budget.combined,
         "coverage_factor": budget.coverage_factor,
         "method": budget.method,
         "effective_freedom": budget.effective_freedom,
-        "expanded_db": budget.expanded,
+        key("expanded"): budget.expanded,
     })
 }
 
@@ -134,20 +138,43 @@ fn look(look: &Acquisition) -> Value {
     })
 }
 
+/// How a key that holds this unit ends.
+const fn suffix(unit: Unit) -> &'static str {
+    match unit {
+        Unit::W => "w",
+        Unit::Dbm => "dbm",
+        Unit::Db => "db",
+        Unit::Hz => "hz",
+        Unit::Percent => "percent",
+        Unit::V => "v",
+        Unit::A => "a",
+        Unit::S => "s",
+    }
+}
+
+fn series(series: &Series) -> Value {
+    let columns = series
+        .columns
+        .iter()
+        .map(|column| json!({ "name": column.name, "unit": column.unit.symbol(), "values": column.values }));
+    columns.collect()
+}
+
 /// What the document of a run has of a reading.
 pub(super) fn row(reading: &Reading) -> Value {
     let figure = reading.figure.as_ref();
     let limit = match &reading.limit {
         Some(Limit::Upper { level, .. }) => Some(*level),
-        Some(Limit::Window { .. } | Limit::Several(_)) | None => None,
+        Some(Limit::Window { .. } | Limit::Between { .. } | Limit::Several(_)) | None => None,
     };
-    let window = match &reading.limit {
-        Some(Limit::Window { low, high }) => Some((*low, *high)),
-        Some(Limit::Upper { .. } | Limit::Several(_)) | None => None,
+    let (low, high, unit) = match &reading.limit {
+        Some(Limit::Window { low, high }) => (Some(*low), Some(*high), Some(Unit::W)),
+        Some(Limit::Between { low, high, unit }) => (*low, *high, Some(*unit)),
+        Some(Limit::Upper { .. } | Limit::Several(_)) | None => (None, None, None),
     };
     let possible = match &reading.limit {
         Some(Limit::Several(levels)) => Some(levels),
-        Some(Limit::Upper { .. } | Limit::Window { .. }) | None => None,
+        Some(Limit::Upper { .. } | Limit::Window { .. } | Limit::Between { .. }) | None => None,
     };
     json!({
         "number": reading.ordinal,
@@ -158,17 +185,20 @@ pub(super) fn row(reading: &Reading) -> Value {
         "supply": reading.scope.supply,
         "path": reading.scope.path,
         "order": reading.order,
+        "name": reading.name,
         "frequency_hz": reading.frequency,
         "value": figure.map(|figure| figure.value),
-        "unit": figure.map(|figure| figure.unit.symbol()).or(window.map(|_| Unit::W.symbol())),
-        "level_dbm": figure.map(|figure| figure.level),
+        "unit": figure.map(|figure| figure.unit.symbol()).or(unit.map(Unit::symbol)),
+        "level_dbm": figure.and_then(|figure| figure.level),
         "bound": figure.is_some_and(|figure| figure.bound),
         "limit_dbm": limit,
-        "limit_low": window.map(|window| window.0),
-        "limit_high": window.map(|window| window.1),
+        "limit_low": low,
+        "limit_high": high,
         "possible_limits_dbm": possible,
-        "margin_db": reading.margin,
-        "expanded_uncertainty_db": reading.budget.as_ref().map(|budget| budget.expanded),
+        "margin_db": reading.margin.and_then(Margin::db),
+        "margin_hz": reading.margin.and_then(Margin::hertz),
+        "expanded_uncertainty_db": reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Db)),
+        "expanded_uncertainty_hz": reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Hz)),
         "outcome": reading.outcome,
         "reason_code": reading.reason.as_ref().map(|reason| reason.code),
         "reason": reading.reason.as_ref().map(|reason| &reason.text),

@@ -226,10 +226,12 @@ fn carrier() -> Reading {
     Reading {
         quantity: Quantity::CarrierPower,
         order: None,
+        name: None,
+        series: None,
         frequency: Hertz::new(147.8e6),
-        figure: Some(Figure { value: 4.816, unit: Unit::W, level: Dbm::new(36.827), bound: false }),
+        figure: Some(Figure { value: 4.816, unit: Unit::W, level: Some(Dbm::new(36.827)), bound: false }),
         limit: Some(Limit::Window { low: 4.0, high: 5.5 }),
-        margin: Some(Db::new(0.58)),
+        margin: Some(Db::new(0.58).into()),
         conformance_probability: Some(0.9999),
         budget: Some(budget(0.26, 0.15)),
         correction: Some(Correction {
@@ -272,15 +274,17 @@ fn harmonic(
         quantity: Quantity::Harmonic,
         scope: scope(),
         order: Some(order),
+        name: None,
+        series: None,
         frequency,
         at: at(5),
-        figure: Some(Figure { value: level.get(), unit: Unit::Dbm, level, bound }),
-        limit: Some(Limit::Upper { level: Dbm::new(-16.02), below_carrier: Db::new(52.85) }),
+        figure: Some(Figure { value: level.get(), unit: Unit::Dbm, level: Some(level), bound }),
+        limit: Some(Limit::Upper { level: Dbm::new(-16.02), below_carrier: Some(Db::new(52.85)) }),
         derivation: Derivation {
             source: "47 CFR 97.307(e)".to_owned(),
             steps: vec!["the carrier lies in 30..225 MHz".to_owned(), "25 uW is -16.02 dBm".to_owned()],
         },
-        margin: Some(margin),
+        margin: Some(margin.into()),
         conformance_probability: Some(if margin.get() > 0.0 { 0.975 } else { 0.025 }),
         budget: Some(budget(0.5, 0.2)),
         correction: Some(Correction {
@@ -327,9 +331,9 @@ fn parts(losses: &[(&str, f64)]) -> Vec<(String, Db)> {
 fn budget(level: f64, path: f64) -> Budget {
     let line = |name: &str, value: f64, distribution: &str, divisor: f64, source: &str| BudgetLine {
         name: name.to_owned(),
-        value: Db::new(value),
+        value,
         distribution: distribution.to_owned(),
-        standard: Db::new(value / divisor),
+        standard: value / divisor,
         source: source.to_owned(),
         freedom: None,
     };
@@ -337,12 +341,13 @@ fn budget(level: f64, path: f64) -> Budget {
         line("analyser: level", level, "rectangular", 3f64.sqrt(), "analyser-generic.yaml: accuracy.level"),
         line("path: pad-30.s2p", path, "normal, k = 2", 2.0, "bench.yaml: common"),
     ];
-    let combined = lines.iter().map(|line| line.standard.get().powi(2)).sum::<f64>().sqrt();
+    let combined = lines.iter().map(|line| line.standard.powi(2)).sum::<f64>().sqrt();
     Budget {
+        unit: Unit::Db,
         lines,
-        combined: Db::new(combined),
+        combined,
         coverage_factor: 2.0,
-        expanded: Db::new(2.0 * combined),
+        expanded: 2.0 * combined,
         method: CoverageMethod::Normal,
         effective_freedom: None,
     }

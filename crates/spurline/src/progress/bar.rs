@@ -14,7 +14,6 @@ use spurline_sequencer::Listener;
 
 use super::lines;
 use crate::paint;
-use crate::table;
 
 /// Lines on a terminal, and where the run stands below them.
 pub(super) struct Bar {
@@ -87,7 +86,7 @@ impl Listener for Bar {
             EventKind::KeyUp { .. } => self.set_key(None),
             EventKind::Doing(what) => self.message(what),
             EventKind::ReadingFinished(reading) => {
-                self.message(&table::what(reading));
+                self.message(&reading.short_title());
                 self.bar.inc(1);
             }
             EventKind::RunEnded { .. } => self.bar.finish_and_clear(),

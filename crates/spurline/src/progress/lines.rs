@@ -50,7 +50,7 @@ fn name(scope: &Scope) -> String {
 fn finished(reading: &Reading) -> String {
     let outcome = paint::outcome(reading.outcome);
     let level = table::figure(reading, true);
-    let text = format!("  {:>3} {:<9} {level:>13}  {outcome}", reading.ordinal, table::what(reading));
+    let text = format!("  {:>3} {:<9} {level:>13}  {outcome}", reading.ordinal, reading.short_title());
     match &reading.reason {
         Some(reason) => format!("{text}\n{}", wrapped(&format!("        {}", reason.text), 8)),
         None => text,

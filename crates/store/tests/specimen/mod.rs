@@ -94,15 +94,17 @@ pub fn reading(ordinal: u32) -> Reading {
         quantity: Quantity::Harmonic,
         scope: scope(),
         order: Some(3),
+        name: None,
+        series: None,
         frequency: Hertz::new(432.6e6),
         at: at(20 + i64::from(ordinal)),
-        figure: Some(Figure { value: -30.1, unit: Unit::Dbm, level: Dbm::new(-30.1), bound: false }),
-        limit: Some(Limit::Upper { level: Dbm::new(-16.020_599_913), below_carrier: Db::new(53.01) }),
+        figure: Some(Figure { value: -30.1, unit: Unit::Dbm, level: Some(Dbm::new(-30.1)), bound: false }),
+        limit: Some(Limit::Upper { level: Dbm::new(-16.020_599_913), below_carrier: Some(Db::new(53.01)) }),
         derivation: Derivation {
             source: "47 CFR 97.307(e)".to_owned(),
             steps: vec!["first".to_owned(), "second".to_owned()],
         },
-        margin: Some(Db::new(14.08)),
+        margin: Some(Db::new(14.08).into()),
         conformance_probability: Some(0.1 + 0.2),
         budget: Some(budget()),
         correction: Some(Correction {
@@ -124,7 +126,9 @@ pub fn carrier(ordinal: u32) -> Reading {
     Reading {
         quantity: Quantity::CarrierPower,
         order: None,
-        figure: Some(Figure { value: 4.9, unit: Unit::W, level: Dbm::new(36.9), bound: false }),
+        name: None,
+        series: None,
+        figure: Some(Figure { value: 4.9, unit: Unit::W, level: Some(Dbm::new(36.9)), bound: false }),
         limit: Some(Limit::Window { low: 4.0, high: 6.0 }),
         margin: None,
         reason: None,
@@ -164,17 +168,18 @@ pub fn scope() -> Scope {
 fn budget() -> Budget {
     let line = |name: &str, standard| BudgetLine {
         name: name.to_owned(),
-        value: Db::new(0.5),
+        value: 0.5,
         distribution: "rectangular".to_owned(),
-        standard: Db::new(standard),
+        standard,
         source: "analyser-generic.yaml: level.absolute".to_owned(),
         freedom: None,
     };
     Budget {
+        unit: Unit::Db,
         lines: vec![line("level", 0.289), line("path", 0.1)],
-        combined: Db::new(0.306),
+        combined: 0.306,
         coverage_factor: 2.0,
-        expanded: Db::new(0.612),
+        expanded: 0.612,
         method: CoverageMethod::Normal,
         effective_freedom: None,
     }

@@ -93,13 +93,17 @@ impl Panel<'_> {
         }
         self.limits(drawing, y, reading);
         match &reading.figure {
-            None => drawing.text((self.form.left + 6.0, y + 4.0), Anchor::Start, "axis", "no level"),
-            Some(figure) => self.level(drawing, y, reading, figure),
+            Some(Figure { level: Some(level), bound, .. }) => {
+                self.level(drawing, y, (level.get(), whisker(reading)), *bound);
+            }
+            Some(_) | None => {
+                drawing.text((self.form.left + 6.0, y + 4.0), Anchor::Start, "axis", "no level");
+            }
         }
     }
 
     fn words(&self, drawing: &mut Drawing, y: f64, reading: &Reading) {
-        let (number, title) = (reading.ordinal.to_string(), figures::title(reading).to_lowercase());
+        let (number, title) = (reading.ordinal.to_string(), reading.title().to_lowercase());
         drawing.text((36.0, y), Anchor::End, "name", &number);
         drawing.text((44.0, y), Anchor::Start, "axis", &title);
         drawing.text((208.0, y), Anchor::End, "axis", &fitted(&short(reading.frequency), 80.0, FONT));
@@ -107,7 +111,7 @@ impl Panel<'_> {
         let end = self.form.width - 4.0;
         drawing.text((end - 88.0, y), Anchor::Middle, &sign, figures::sign(reading.outcome));
         if let Some(margin) = reading.margin {
-            let words = fitted(&figures::signed(margin.get()), 78.0, FONT);
+            let words = fitted(&figures::signed(margin), 78.0, FONT);
             drawing.text((end, y), Anchor::End, "axis", &words);
         }
     }
@@ -135,24 +139,23 @@ impl Panel<'_> {
         }
     }
 
-    fn level(&self, drawing: &mut Drawing, y: f64, reading: &Reading, figure: &Figure) {
-        let (level, span) = (figure.level.get(), whisker(reading));
+    fn level(&self, drawing: &mut Drawing, y: f64, (level, span): (f64, f64), bound: bool) {
         let (x, low, high) = (self.x(level), self.x(level - span), self.x(level + span));
-        if figure.bound {
+        if bound {
             // The true level may be anything down to nothing: the line has no end on that side.
             let left = self.form.left;
             drawing.line((left + 8.0, y), (x, y), "reach");
             drawing.path(&[vec![(left + 9.0, y - 5.0), (left + 1.0, y), (left + 9.0, y + 5.0)]], "arrow");
         }
         if span > 0.0 {
-            let start = if figure.bound { x } else { low };
+            let start = if bound { x } else { low };
             drawing.line((start, y), (high, y), "whisker");
             drawing.line((high, y - 5.0), (high, y + 5.0), "whisker");
-            if !figure.bound {
+            if !bound {
                 drawing.line((low, y - 5.0), (low, y + 5.0), "whisker");
             }
         }
-        drawing.dot((x, y), 3.5, if figure.bound { "open" } else { "full" });
+        drawing.dot((x, y), 3.5, if bound { "open" } else { "full" });
     }
 }
 
