@@ -19,6 +19,7 @@ mod library;
 mod mixer;
 mod model;
 mod overload;
+mod packing;
 mod proving;
 mod read_bench;
 mod read_plan;
@@ -30,7 +31,7 @@ mod way;
 pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
-pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast};
+pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Task};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
 pub use model::{
@@ -38,6 +39,7 @@ pub use model::{
     Unit, WayNames,
 };
 pub use overload::Overload;
+pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,

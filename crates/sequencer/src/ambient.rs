@@ -119,7 +119,7 @@ impl Measuring<'_, '_> {
                     .iter()
                     .find(|look| !look.keyed)
                     .is_none_or(|before| before.settings != look.settings);
-            let Some((order, figure)) = reading.order.zip(reading.figure).filter(|_| open || unlike) else {
+            let Some((order, level)) = reading.order.zip(reading.level()).filter(|_| open || unlike) else {
                 continue;
             };
             self.doing(&format!("harmonic {order} once more, not keyed"))?;
@@ -136,7 +136,7 @@ impl Measuring<'_, '_> {
                 if let Some(reason) = noisy {
                     (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
                 }
-            } else if seen.may_be_part(figure.level) {
+            } else if seen.may_be_part(level) {
                 let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
                 reading.outcome = Outcome::Invalid;
                 reading.reason = Some(Reason::new(ReasonCode::Ambient, text));

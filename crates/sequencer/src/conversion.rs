@@ -2,7 +2,7 @@
 
 use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution};
 use spurline_plan::Plan;
-use spurline_record::{BudgetLine, Decision, Reason, ReasonCode};
+use spurline_record::{BudgetLine, Decision, Reason, ReasonCode, Unit};
 use spurline_units::Db;
 
 pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
@@ -11,9 +11,9 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
         .iter()
         .map(|line| BudgetLine {
             name: line.name.clone(),
-            value: line.value,
+            value: line.value.get(),
             distribution: words(line.distribution),
-            standard: line.standard(),
+            standard: line.standard().get(),
             source: line.source.clone(),
             freedom: line.freedom,
         })
@@ -25,10 +25,11 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
         CoverageMethod::Convolution => spurline_record::CoverageMethod::Convolution,
     };
     spurline_record::Budget {
+        unit: Unit::Db,
         lines,
-        combined: budget.combined(),
+        combined: budget.combined().get(),
         coverage_factor: coverage.factor,
-        expanded: coverage.expanded,
+        expanded: coverage.expanded.get(),
         method,
         effective_freedom: coverage.effective_freedom,
     }

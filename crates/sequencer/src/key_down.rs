@@ -21,6 +21,7 @@ use crate::line::{Line, LineCase};
 use crate::possible::{self, MeasuredCarrier};
 use crate::scope::{Case, Measuring};
 use crate::trace;
+use crate::work::Work;
 
 const METER_READINGS: usize = 3;
 /// Of bursts: a reading holds no whole number of them, many that begin at other moments do in the mean.
@@ -52,7 +53,7 @@ pub(crate) struct Planned {
 
 /// How much of a key-down is left for more than what was planned.
 #[derive(Clone, Copy)]
-struct Left {
+pub(crate) struct Left {
     ends: Moment,
     /// What the looks that are still to come need.
     reserved: Seconds,
@@ -60,8 +61,7 @@ struct Left {
 
 /// More looks than this at one line have never decided it.
 const MOST_LOOKS: usize = 8;
-/// Round trips of a look, and what the last look and key up need.
-const LOOK_EXTRA: f64 = 0.06;
+/// What the last look and key up need.
 const END_EXTRA: f64 = 1.0;
 
 /// One harmonic that is not.
@@ -144,10 +144,10 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         way: &Way,
         carrier: Carrier,
-        planned: Vec<Planned>,
+        works: Vec<Work>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let first = self.done.held.len();
-        let keyed = self.keyed(case, way, carrier, planned).await;
+        let keyed = self.keyed(case, way, carrier, works).await;
         if matches!(keyed, Err(RunFault::Key(KeyError::StillDown(_)))) {
             // It was tried for long enough: now the supply is the way off.
             return keyed;
@@ -172,7 +172,7 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         way: &Way,
         carrier: Carrier,
-        planned: Vec<Planned>,
+        works: Vec<Work>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let first = self.done.held.len();
         let ends = self.wait_and_key(way).await?;
@@ -180,12 +180,12 @@ impl Measuring<'_, '_> {
         self.settle().await?;
         let blank = self.blank(case, way, None);
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
-        let (level, measured, zero_span, mut left) = match carrier {
+        let (level, measured, zero_span, left) = match carrier {
             Carrier::First => {
                 let looks = self.carrier_looks(case, at_input).await?;
                 let zero_span = looks.zero_span.clone();
                 let JudgedCarrier { reading, measured } = carrier::judge(self.job, case.power, looks, blank)?;
-                let level = reading.figure.map(|figure| figure.level);
+                let level = reading.level();
                 self.finish(reading)?;
                 (level, measured, zero_span, None)
             }
@@ -195,9 +195,9 @@ impl Measuring<'_, '_> {
                     meter: self.meter_readings(case.channel.carrier).await?,
                 };
                 let zero_span = looks.zero_span.clone();
-                let again = carrier::judge_again(self.job, case.power, &before, looks, blank)?;
+                let again = carrier::judge_again(self.job, way, case.power, &before, looks, blank)?;
                 let CarrierAgain { reading, measured, left, variation } = again;
-                let level = reading.as_ref().and_then(|reading| reading.figure).map(|figure| figure.level);
+                let level = reading.as_ref().and_then(Reading::level);
                 if let Some(reading) = reading {
                     self.finish(reading)?;
                 }
@@ -205,18 +205,22 @@ impl Measuring<'_, '_> {
             }
         };
         self.bears(way, case.channel.carrier, level)?;
-        let mut reserved =
-            planned.iter().fold(Seconds::new(END_EXTRA), |sum, line| sum + time_of(&line.look));
-        for harmonic in planned {
-            reserved = reserved - time_of(&harmonic.look);
-            let mut reading = self.harmonic(case, &measured, harmonic, Left { ends, reserved }).await?;
-            if let Some((look, variation)) = left.take() {
-                // No reading of the carrier's own holds it: the first harmonic of this key-down does.
-                reading.proof.carrier_variation = variation;
-                reading.acquisitions.insert(0, look);
-                reading.proof.read_from = reading.proof.read_from.map(|place| place + 1);
+        let mut reserved = works.iter().fold(Seconds::new(END_EXTRA), |sum, work| sum + work.time());
+        for work in works {
+            reserved = reserved - work.time();
+            let readings = match &measured {
+                Ok(carrier) => self.perform(case, carrier, work, Left { ends, reserved }).await?,
+                Err(reason) => self.not_done(case, &work, reason),
+            };
+            for reading in readings {
+                self.finish(reading)?;
             }
-            self.finish(reading)?;
+        }
+        if let (Some((look, variation)), Some(reading)) = (left, self.done.held.get_mut(first)) {
+            // No reading of the carrier's own holds it: the first of this key-down does.
+            reading.proof.carrier_variation = variation;
+            reading.acquisitions.insert(0, look);
+            reading.proof.read_from = reading.proof.read_from.map(|place| place + 1);
         }
         self.carrier_at_the_end(case, &zero_span, first).await?;
         Ok(measured)
@@ -336,29 +340,15 @@ impl Measuring<'_, '_> {
         Ok(readings)
     }
 
-    /// Work on one harmonic that was looked at while the unit was not keyed.
-    async fn harmonic(
+    /// Looks at a line until it is decided, or nothing more helps, or the time is over.
+    pub(crate) async fn harmonic(
         &mut self,
         case: &Case<'_>,
-        carrier: &Result<MeasuredCarrier, Reason>,
+        carrier: &MeasuredCarrier,
         planned: Planned,
         left: Left,
     ) -> Result<Reading, RunFault> {
         let blank = self.blank(case, self.job.harmonics_way(), Some(planned.order));
-        match carrier {
-            Ok(carrier) => self.keyed_harmonic(carrier, planned, blank, left).await,
-            Err(reason) => Ok(Reading { reason: Some(reason.clone()), ..blank }),
-        }
-    }
-
-    /// Looks at a line until it is decided, or nothing more helps, or the time is over.
-    async fn keyed_harmonic(
-        &mut self,
-        carrier: &MeasuredCarrier,
-        planned: Planned,
-        blank: Reading,
-        left: Left,
-    ) -> Result<Reading, RunFault> {
         let Planned { order, mut task, look, unkeyed, off, source } = planned;
         self.doing(&format!("harmonic {order} at {}", task.frequency))?;
         let possible = possible::limits(self.job, carrier, task.frequency);
@@ -437,11 +427,7 @@ impl Measuring<'_, '_> {
 
 impl Left {
     /// What may be spent now.
-    fn time(&self, now: Moment) -> Seconds {
+    pub(crate) fn time(&self, now: Moment) -> Seconds {
         Seconds::from(self.ends.since(now)) - self.reserved
     }
-}
-
-fn time_of(look: &Look) -> Seconds {
-    look.time() + Seconds::new(LOOK_EXTRA)
 }

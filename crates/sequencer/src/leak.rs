@@ -1,7 +1,7 @@
 //! What reaches the analyser by another way than the unit's connector: the unit is keyed into a load, the path's input
 //! is terminated, and the lines that matter are looked for once more.
 
-use spurline_record::{Outcome, Quantity, Reading, Reason, ReasonCode};
+use spurline_record::{Margin, Outcome, Quantity, Reading, Reason, ReasonCode};
 
 use crate::ambient::{last_look, shows_line};
 use crate::conversion;
@@ -62,7 +62,7 @@ impl Measuring<'_, '_> {
             let leak = Unkeyed::like(self.job, &self.done.held[place], order, &seen)?;
             let rule = conversion::rule(&self.job.plan);
             let reading = &mut self.done.held[place];
-            if reading.figure.is_some_and(|figure| leak.may_be_part(figure.level)) {
+            if reading.level().is_some_and(|level| leak.may_be_part(level)) {
                 let text = format!(
                     "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser \
                      behind the pad, and says nothing about the connector. Look for a loose or single-screened cable",
@@ -91,7 +91,7 @@ impl Measuring<'_, '_> {
 
 fn matters(reading: &Reading) -> bool {
     let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
-    let near = reading.margin.is_some_and(|margin| margin.get() < NEAR_DB);
+    let near = reading.margin.and_then(Margin::db).is_some_and(|margin| margin.get() < NEAR_DB);
     reading.quantity == Quantity::Harmonic
         && shows_line(reading)
         && (open || (near && reading.outcome == Outcome::Complies))

@@ -21,6 +21,7 @@ mod rack;
 mod run;
 mod scope;
 mod trace;
+mod work;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;

@@ -133,7 +133,7 @@ impl Possible {
     pub(crate) fn recorded(&self, carrier: Dbm) -> Option<Limit> {
         match self.levels.as_slice() {
             [] => None,
-            [level] => Some(Limit::Upper { level: *level, below_carrier: carrier - *level }),
+            [level] => Some(Limit::Upper { level: *level, below_carrier: Some(carrier - *level) }),
             several => Some(Limit::Several(several.to_vec())),
         }
     }

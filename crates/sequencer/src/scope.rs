@@ -2,7 +2,7 @@
 
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
-use spurline_plan::{Channel, Job, PowerSetting, SWITCH_SETTLE, Way};
+use spurline_plan::{Channel, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, Way, packed};
 use spurline_record::{
     Acquisition, Derivation, EventKind, Outcome, Proof, Quantity, Reading, Reason, ReasonCode, Scope,
 };
@@ -15,6 +15,7 @@ use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
+use crate::work::{Work, Works};
 
 /// What all scopes of a run share.
 pub(crate) struct Measuring<'a, 'd> {
@@ -65,11 +66,9 @@ impl Measuring<'_, '_> {
     /// Measures everything that the plan wants in this state; from the beginning again if a link failed on the way
     /// and could be mended.
     pub(crate) async fn scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
-        let one = self.job.one_key_down();
-        let harmonics = self.job.plan.measure.harmonics_up_to - 1;
-        let again = u32::from(!one && self.job.bench.meter.is_some());
         let scope = case.scope(self.job.carrier_way());
-        self.emit(EventKind::ScopeStarted { scope, readings: 1 + again + harmonics })?;
+        let readings = ScopeForecast::of(self.job, case.channel, case.power)?.count() as u32;
+        self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
         self.keep()
     }
@@ -86,31 +85,55 @@ impl Measuring<'_, '_> {
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
             return self.refuse_to_key(case, level, look);
         }
-        let (planned, beyond) = if one { self.unkeyed_looks(case).await? } else { (Vec::new(), Vec::new()) };
-        let carrier = self.key_down(case, first, Carrier::First, planned).await?;
-        if one {
-            self.look_for_leaks(case).await?;
-            return self.all_beyond(case, &carrier, &beyond);
+        let Works { works, mut beyond } = self.works(case, first).await?;
+        let mut carrier = self.key_downs(case, first, None, works).await?;
+        if !one {
+            let before = match carrier {
+                Ok(carrier) => carrier,
+                Err(reason) => return self.none_of_the_harmonics(case, &reason),
+            };
+            // What was measured decides whether the other way bears it, not what was expected.
+            self.bears(second, case.channel.carrier, Some(before.level))?;
+            self.switch(case, second).await?;
+            if let Some((level, _)) = self.carrier_before_key(case, second).await? {
+                // It came up on its own after it had been seen to go: no relay may move any more.
+                return Err(RunFault::CarrierStays { level });
+            }
+            let by_second = self.works(case, second).await?;
+            beyond = by_second.beyond;
+            carrier = self.key_downs(case, second, Some(before), by_second.works).await?;
         }
-        let before = match carrier {
-            Ok(carrier) => carrier,
-            Err(reason) => return self.none_of_the_harmonics(case, &reason),
-        };
-        // What was measured decides whether the other way bears it, not what was expected.
-        self.bears(second, case.channel.carrier, Some(before.level))?;
-        self.switch(case, second).await?;
-        if let Some((level, _)) = self.carrier_before_key(case, second).await? {
-            // It came up on its own after it had been seen to go: no relay may move any more.
-            return Err(RunFault::CarrierStays { level });
-        }
-        let (planned, beyond) = self.unkeyed_looks(case).await?;
-        let carrier = if planned.is_empty() {
-            Ok(before)
-        } else {
-            self.key_down(case, second, Carrier::Again(before), planned).await?
-        };
         self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
+    }
+
+    /// As many key-downs by a way as the works need; `before` is the carrier, once it has been measured.
+    async fn key_downs(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        before: Option<MeasuredCarrier>,
+        works: Vec<Work>,
+    ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
+        let fixed = self.job.time_of_carrier(way, case.channel, case.power, true)?;
+        let mut carrier = before.map(Ok);
+        for works in packed(works, fixed, self.job.plan.key.longest, Work::time) {
+            carrier = Some(match carrier {
+                None => self.key_down(case, way, Carrier::First, works).await?,
+                // Where nothing is to be done there is nothing to key for.
+                Some(Ok(before)) if works.is_empty() => Ok(before),
+                Some(Ok(before)) => self.key_down(case, way, Carrier::Again(before), works).await?,
+                Some(Err(reason)) => {
+                    for work in &works {
+                        for reading in self.not_done(case, work, &reason) {
+                            self.finish(reading)?;
+                        }
+                    }
+                    Err(reason)
+                }
+            });
+        }
+        Ok(carrier.expect("there is a key-down even without works"))
     }
 
     /// Switches the path. Never under power: before anything moves the key is brought up and confirmed to be, and a
@@ -202,6 +225,8 @@ impl Measuring<'_, '_> {
         let scope = case.scope(way);
         Reading {
             ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
+            name: None,
+            series: None,
             quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
             order,
             frequency: scope.carrier.harmonic(order.unwrap_or(1)),

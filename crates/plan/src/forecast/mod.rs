@@ -18,6 +18,7 @@ use worst::Worst;
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
+use crate::packing::packed;
 use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
 use crate::way::{Place, Way};
 
@@ -51,6 +52,24 @@ pub struct ScopeForecast {
     pub readings: Vec<ReadingForecast>,
 }
 
+impl ScopeForecast {
+    /// What can be known of one channel and power setting.
+    ///
+    /// # Errors
+    ///
+    /// If a path does not cover the carrier.
+    pub fn of(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<Self, PathError> {
+        forecast_scope(job, channel, power)
+    }
+
+    /// How many readings it has. A power meter reads the carrier on every key-down.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
+        self.readings.len() + if metered { self.key_downs.len() } else { 1 }
+    }
+}
+
 /// One key-down.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeyDownForecast {
@@ -62,8 +81,26 @@ pub struct KeyDownForecast {
     pub meter_input: Option<Dbm>,
     /// What arrives at each part on the way to the analyser.
     pub parts: Vec<PartLoad>,
+    /// What is done while the key is down, beside the carrier.
+    pub tasks: Vec<Task>,
     /// How long the key will be down.
     pub keyed: Seconds,
+}
+
+/// Something that is measured while the key is down.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Task {
+    /// What, for people.
+    pub what: String,
+    /// How long it takes.
+    pub time: Seconds,
+}
+
+impl Task {
+    /// A task of one look.
+    fn of_look(what: impl Into<String>, look: &Look) -> Self {
+        Self { what: what.into(), time: look.time_on_the_wire() }
+    }
 }
 
 /// The power at one part of the path.
@@ -116,14 +153,7 @@ impl Forecast {
     /// How many readings there will be.
     #[must_use]
     pub fn readings(&self) -> usize {
-        let of_carrier = |scope: &ScopeForecast| {
-            if scope.key_downs.iter().any(|down| down.meter_input.is_some()) {
-                scope.key_downs.len()
-            } else {
-                1
-            }
-        };
-        self.times * self.scopes.iter().map(|scope| of_carrier(scope) + scope.readings.len()).sum::<usize>()
+        self.times * self.scopes.iter().map(ScopeForecast::count).sum::<usize>()
     }
 
     /// How long the unit will be keyed, all key-downs together.
@@ -204,23 +234,14 @@ fn matchless_parts(job: &Job) -> Vec<&str> {
 
 fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<ScopeForecast, PathError> {
     let mut readings = Vec::new();
-    let mut lines: Vec<Look> = Vec::new();
+    let mut lines: Vec<Task> = Vec::new();
     for order in 2..=job.plan.measure.harmonics_up_to {
         let (reading, look) = reading::forecast(job, channel, power, order)?;
         readings.push(reading);
-        lines.extend(look);
+        lines.extend(look.map(|look| Task::of_look(format!("harmonic {order}"), &look)));
     }
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let key_downs = if job.one_key_down() {
-        vec![key_down(job, job.carrier_way(), channel, power, true, &lines)?]
-    } else {
-        let mut downs = vec![key_down(job, job.carrier_way(), channel, power, true, &[])?];
-        // Where no harmonic is within reach there is nothing to key for.
-        if !lines.is_empty() {
-            downs.push(key_down(job, job.harmonics_way(), channel, power, false, &lines)?);
-        }
-        downs
-    };
+    let key_downs = key_downs(job, channel, power, Vec::new(), lines)?;
     Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
@@ -265,6 +286,57 @@ fn prospect_of_window(decision: Decision, window: Range<Power>, expanded: Db) ->
     ))
 }
 
+/// The key-downs of a scope: what goes by the way of the carrier, then what goes by that of the harmonics.
+fn key_downs(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    mut by_carrier: Vec<Task>,
+    mut by_harmonics: Vec<Task>,
+) -> Result<Vec<KeyDownForecast>, PathError> {
+    if job.one_key_down() {
+        by_carrier.append(&mut by_harmonics);
+    }
+    let mut downs = Vec::new();
+    for (way, tasks) in [(job.carrier_way(), by_carrier), (job.harmonics_way(), by_harmonics)] {
+        // But for the first, a key-down without anything to do is none.
+        if tasks.is_empty() && !downs.is_empty() {
+            continue;
+        }
+        let fixed = job.time_of_carrier(way, channel, power, true)?;
+        for tasks in packed(tasks, fixed, job.plan.key.longest, |task| task.time) {
+            downs.push(key_down(job, way, channel, power, downs.is_empty(), tasks)?);
+        }
+    }
+    Ok(downs)
+}
+
+impl Job {
+    /// How long the key is down for the carrier alone; `first` if all is found out about it.
+    ///
+    /// # Errors
+    ///
+    /// If the path does not cover the carrier.
+    pub fn time_of_carrier(
+        &self,
+        way: &Way,
+        channel: &Channel,
+        power: &PowerSetting,
+        first: bool,
+    ) -> Result<Seconds, PathError> {
+        let profile = self.bench.analyser_profile();
+        let at_input = self.carrier_at_analyser(way, channel, power)?;
+        // Once at the beginning and once at the end.
+        let mut looks = vec![zero_span_look(profile, channel.carrier, at_input); 2];
+        if first {
+            looks.push(carrier_look(profile, channel.carrier, at_input));
+            looks.push(width_look(profile, channel.carrier, at_input));
+        }
+        let looks: Vec<Look> = looks.into_iter().map(|look| suited(look, &self.plan.modulation)).collect();
+        Ok(time::of_carrier(&looks))
+    }
+}
+
 /// One key-down by a way; `first` is the one on which the analyser reads the carrier.
 fn key_down(
     job: &Job,
@@ -272,20 +344,14 @@ fn key_down(
     channel: &Channel,
     power: &PowerSetting,
     first: bool,
-    lines: &[Look],
+    tasks: Vec<Task>,
 ) -> Result<KeyDownForecast, PathError> {
-    let profile = job.bench.analyser_profile();
     let most = power.window.high().watts();
     let analyser_input = job.carrier_at_analyser(way, channel, power)?;
     let meter_loss = job.bench.meter.as_ref().map(|meter| meter.path.loss_at(channel.carrier)).transpose()?;
     let powers = way.branch.path.power_into_each(most, channel.carrier)?;
-    // Once at the beginning and once at the end.
-    let mut carrier = vec![zero_span_look(profile, channel.carrier, analyser_input); 2];
-    if first {
-        carrier.push(carrier_look(profile, channel.carrier, analyser_input));
-        carrier.push(width_look(profile, channel.carrier, analyser_input));
-    }
-    let carrier: Vec<Look> = carrier.into_iter().map(|look| suited(look, &job.plan.modulation)).collect();
+    let fixed = job.time_of_carrier(way, channel, power, first)?;
+    let keyed = tasks.iter().fold(fixed, |sum, task| sum + task.time);
     Ok(KeyDownForecast {
         path: way.name.clone(),
         analyser_input,
@@ -294,6 +360,7 @@ fn key_down(
             .into_iter()
             .map(|part| PartLoad { name: part.name, incident: part.incident, rated: part.rated })
             .collect(),
-        keyed: time::keyed(&carrier, lines),
+        tasks,
+        keyed,
     })
 }

@@ -8,17 +8,12 @@ use super::{KeyDownForecast, ScopeForecast};
 use crate::model::{Key, REST_FACTOR};
 use crate::settings::{Look, SETTLE};
 
-/// Round trips and the meter's readings, beside settling and sweeps, for the carrier and for each line.
+/// Round trips and the meter's readings, beside settling and sweeps.
 const CARRIER_EXTRA: Duration = Duration::from_millis(500);
-const LINE_EXTRA: Duration = Duration::from_millis(60);
 
-/// How long the key is down for these looks.
-pub(super) fn keyed(carrier: &[Look], lines: &[Look]) -> Seconds {
-    Seconds::from(SETTLE + CARRIER_EXTRA + swept(carrier) + swept(lines) + LINE_EXTRA * lines.len() as u32)
-}
-
-fn swept(looks: &[Look]) -> Duration {
-    looks.iter().map(|look| look.settings.sweep_time.duration() * look.sweeps).sum()
+/// How long the key is down for the looks at the carrier alone.
+pub(super) fn of_carrier(looks: &[Look]) -> Seconds {
+    looks.iter().fold(Seconds::from(SETTLE + CARRIER_EXTRA), |sum, look| sum + look.time())
 }
 
 /// How long a whole run takes: every look is taken once more while the unit rests.

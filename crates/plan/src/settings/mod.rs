@@ -36,6 +36,12 @@ impl Look {
     pub fn time(&self) -> Seconds {
         self.settings.sweep_time * f64::from(self.sweeps)
     }
+
+    /// The same with the round trips that it takes.
+    #[must_use]
+    pub fn time_on_the_wire(&self) -> Seconds {
+        self.time() + Seconds::new(ROUND_TRIPS)
+    }
 }
 
 /// After key down: amplifier ramp, synthesiser, sensor.
@@ -47,6 +53,9 @@ pub const CARRIER_CHANGE_DB: f64 = 0.5;
 /// Meter and analyser may differ by this many standard uncertainties of their difference: twice would reject
 /// one good channel in twenty.
 pub const CROSS_CHECK_FACTOR: f64 = 3.0;
+
+/// What a look takes beside its sweeps.
+const ROUND_TRIPS: f64 = 0.06;
 
 /// Video bandwidth over RBW: wide enough not to smooth in dB.
 const VIDEO: f64 = 3.0;

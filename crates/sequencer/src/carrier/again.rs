@@ -1,9 +1,9 @@
-//! The same carrier on another key-down, by the way of the harmonics: it must have come again, be the same, and come
+//! The same carrier on another key-down, perhaps by another way: it must have come again, be the same, and come
 //! through this way as its tables say. A relay that did not move, or a part that is not in its place, shows here.
 
 use spurline_judge::{Contribution, Distribution};
 use spurline_path::{Path, PathError};
-use spurline_plan::{CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, analyser_budget};
+use spurline_plan::{CARRIER_CHANGE_DB, CROSS_CHECK_FACTOR, Job, PowerSetting, Way, analyser_budget};
 use spurline_record::{Acquisition, MeterReading, Reading, Reason, ReasonCode, Role};
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -35,12 +35,13 @@ pub(crate) struct CarrierAgain {
 /// Judges what was seen, knowing the carrier `before`, on the key-down that was for it.
 pub(crate) fn judge_again(
     job: &Job,
+    way: &Way,
     power: &PowerSetting,
     before: &MeasuredCarrier,
     looks: AgainLooks,
     reading: Reading,
 ) -> Result<CarrierAgain, PathError> {
-    let path = &job.harmonics_way().branch.path;
+    let path = &way.branch.path;
     let course = steady::course(job, &looks.zero_span);
     let variation = course.map(|(_, variation)| variation);
     let seen = level::seen_while_on(job, &looks.zero_span, path, before.nominal)?;
@@ -55,7 +56,7 @@ pub(crate) fn judge_again(
         // Whether it came at all, the power meter knows better: this way may hold back more than its table says.
         seen: by_meter.as_ref().map(|level| level.level).or(seen),
         at_analyser: seen.map(|level| level - loss),
-        doubt: seen.and_then(|seen| another_path(job, seen, due, allowed)),
+        doubt: seen.and_then(|seen| another_path(way, seen, due, allowed)),
         check: None,
         flags: vec![looks.zero_span.flags],
     };
@@ -93,13 +94,13 @@ fn drift(path: &Path, at: Hertz) -> Result<Db, PathError> {
     Ok(most)
 }
 
-fn another_path(job: &Job, seen: Dbm, due: Dbm, allowed: Db) -> Option<Reason> {
+fn another_path(way: &Way, seen: Dbm, due: Dbm, allowed: Db) -> Option<Reason> {
     let difference = (seen - due).abs();
     (difference > allowed).then(|| {
         let text = format!(
             "by the path `{}` the carrier is {seen}, {difference} from the {due} that it is, more than {allowed}: is \
              this path what the bench file says? Look at its relays and at the parts put into it",
-            job.harmonics_way().name
+            way.name
         );
         Reason::new(ReasonCode::CrossCheckFailed, text)
     })

@@ -136,8 +136,12 @@ fn judge_level(
     };
     reading.proof.spread = Some(level.spread);
     reading.proof.peak_point = level.point;
-    reading.figure =
-        Some(Figure { value: level.level.to_watts().get(), unit: Unit::W, level: level.level, bound: false });
+    reading.figure = Some(Figure {
+        value: level.level.to_watts().get(),
+        unit: Unit::W,
+        level: Some(level.level),
+        bound: false,
+    });
     reading.correction = Some(Correction {
         raw: level.shown,
         path: level.path,
@@ -154,7 +158,7 @@ fn judge_level(
     let rule = conversion::rule(&job.plan);
     let spread = Spread::of(&level.budget);
     let decision = judge_window(level.level, in_dbm, &spread, rule);
-    reading.margin = Some(decision.margin);
+    reading.margin = Some(decision.margin.into());
     reading.conformance_probability = Some(decision.conformance_probability);
     (reading.outcome, reading.reason) = if decision.too_uncertain {
         (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, spread.expanded())))

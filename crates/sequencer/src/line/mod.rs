@@ -237,7 +237,7 @@ impl<'a> Line<'a> {
         reading.figure = Some(Figure {
             value: apparent.level.get(),
             unit: Unit::Dbm,
-            level: apparent.level,
+            level: Some(apparent.level),
             bound: apparent.bound.is_some(),
         });
         reading.correction = Some(Correction {

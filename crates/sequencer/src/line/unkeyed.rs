@@ -7,7 +7,7 @@
 use spurline_judge::{DecisionRule, Spread, Verdict, judge_upper};
 use spurline_path::PathError;
 use spurline_plan::{Job, reach};
-use spurline_record::{Acquisition, Floor, Limit, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, Budget, Floor, Limit, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::apparent::{voltage_difference, voltage_sum};
@@ -132,7 +132,7 @@ impl Unkeyed {
     /// What leaks is the same oscillation as the line: it adds as a voltage, with any sign.
     pub(crate) fn leaves_open(&self, reading: &Reading, rule: DecisionRule) -> Option<Reason> {
         let most = self.most?;
-        let level = reading.figure?.level;
+        let level = reading.level()?;
         let (low, high) = (reading.proof.lowest.unwrap_or(level), reading.proof.highest.unwrap_or(level));
         let (least, highest) = (voltage_difference(low, most), voltage_sum(high, most));
         let stands = match reading.outcome {
@@ -153,11 +153,12 @@ impl Unkeyed {
 
     /// A reading that exceeds stays so only if it does without all that may be here; if not, what to tell instead.
     pub(crate) fn takes_back(&self, reading: &Reading, rule: DecisionRule) -> Option<Reason> {
-        let (figure, budget) = reading.figure.zip(reading.budget.as_ref())?;
+        let figure = reading.figure?;
+        let expanded = reading.budget.as_ref()?.expanded_db()?;
         if reading.outcome != Outcome::Exceeds {
             return None;
         }
-        let least = if figure.bound { reading.proof.lowest } else { Some(figure.level) };
+        let least = if figure.bound { reading.proof.lowest } else { figure.level };
         let left = least.and_then(|least| self.leaves(least));
         if left.is_some_and(|left| all_are(reading, left, rule, Verdict::Exceeds)) {
             return None;
@@ -167,7 +168,7 @@ impl Unkeyed {
         let text = format!(
             "up to {there} may be there without the unit, as far as the noise lets it be seen: less that, {left} is left, \
              give or take {}",
-            budget.expanded
+            expanded
         );
         Some(Reason::new(ReasonCode::Ambient, text))
     }
@@ -184,19 +185,20 @@ fn unsure(floor: &Floor, look: &Acquisition) -> Db {
 
 /// Whether a level comes to the same against every limit of a reading.
 fn all_are(reading: &Reading, level: Dbm, rule: DecisionRule, verdict: Verdict) -> bool {
-    let Some((limit, budget)) = reading.limit.as_ref().zip(reading.budget.as_ref()) else { return false };
+    let expanded = reading.budget.as_ref().and_then(Budget::expanded_db);
+    let Some((limit, expanded)) = reading.limit.as_ref().zip(expanded) else { return false };
     let limits = match limit {
         Limit::Upper { level, .. } => std::slice::from_ref(level),
         Limit::Several(levels) => levels.as_slice(),
-        Limit::Window { .. } => &[],
+        Limit::Window { .. } | Limit::Between { .. } => &[],
     };
-    let spread = Spread::normal(budget.expanded);
+    let spread = Spread::normal(expanded);
     limits.iter().all(|limit| judge_upper(level, *limit, &spread, rule).verdict == verdict)
 }
 
 /// A reading that complies stays so only if it does with the noise that comes with the key; if not, what to tell.
 pub(crate) fn with_noise(reading: &Reading, noise: Dbm, rule: DecisionRule) -> Option<Reason> {
-    let level = reading.figure?.level;
+    let level = reading.level()?;
     let most = more(reading.proof.highest.unwrap_or(level), noise);
     if reading.outcome != Outcome::Complies || all_are(reading, most, rule, Verdict::Complies) {
         return None;

@@ -61,7 +61,7 @@ pub(super) fn decide(
     let judge = |limit: Dbm| judged(case, apparent, spread, limit);
     let decision = case.possible.judged(judge);
     if let Some(decision) = &decision {
-        reading.margin = Some(decision.margin);
+        reading.margin = Some(decision.margin.into());
         reading.conformance_probability = Some(decision.conformance_probability);
     }
     if let Some((outcome, reason)) = &case.possible.settled {
