@@ -3,7 +3,7 @@
 //! Every line names the file and key that its figure came from; the lines that only a measurement can give are
 //! added to it later.
 
-use spurline_judge::{Budget, Contribution, Distribution};
+use spurline_judge::{Budget, Contribution, Distribution, HertzBudget};
 use spurline_path::{Path, PathError, Reflection, Stated, Termination};
 use spurline_profile::{AnalyserProfile, MeterProfile, Specification};
 use spurline_units::{Db, Dbm, Hertz, Vswr, Watts};
@@ -64,15 +64,40 @@ pub fn difference_budget(analyser: &Budget, meter: &Budget) -> Budget {
     analyser.of_difference(meter, |line| line.name.starts_with("path: "))
 }
 
+/// The budget of one level over another, both read with the analyser by the same path near the same frequency: all that
+/// stays is the scale between them, and with `switched` bandwidths what these differ by.
+#[must_use]
+pub fn ratio_budget(profile: &AnalyserProfile, switched: bool) -> Budget {
+    let keys = ["scale_fidelity", "bandwidth_switching"];
+    let keys = if switched { &keys[..] } else { &keys[..1] };
+    Budget { lines: keys.iter().filter_map(|key| profile.accuracy_of(key)).map(stated).collect() }
+}
+
+/// How far all frequencies of the analyser may be off at one of them; `None` where nobody states it.
+#[must_use]
+pub fn frequency_budget(profile: &AnalyserProfile, frequency: Hertz) -> Option<HertzBudget> {
+    let reference = profile.reference.as_ref()?;
+    Some(HertzBudget::default().with(
+        "analyser: frequency reference",
+        frequency * reference.within.get(),
+        spread_as(reference.distribution),
+        reference.source.clone(),
+    ))
+}
+
 /// A figure of a data sheet as a line of a budget.
 #[must_use]
 pub fn stated(figure: &Specification) -> Contribution {
-    let distribution = match figure.distribution {
+    let distribution = spread_as(figure.distribution);
+    Contribution::new(figure.name.clone(), figure.value, distribution, figure.source.clone())
+}
+
+fn spread_as(distribution: spurline_profile::Distribution) -> Distribution {
+    match distribution {
         spurline_profile::Distribution::Normal => Distribution::Normal { k: CERTIFICATE },
         spurline_profile::Distribution::Rectangular => Distribution::Rectangular,
         spurline_profile::Distribution::UShaped => Distribution::UShaped,
-    };
-    Contribution::new(figure.name.clone(), figure.value, distribution, figure.source.clone())
+    }
 }
 
 fn zero_in_db(zero: Watts, shown: Watts) -> Db {

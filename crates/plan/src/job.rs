@@ -26,6 +26,8 @@ pub struct Job {
     pub rule: Rule,
     /// What the plan states about the unit, for the rule.
     pub facts: Facts,
+    /// The rule of the mask and that of the adjacent channels, where they are not that of the plan.
+    own_rules: [Option<RuleUse>; 2],
     /// The plan's file, for messages about what stands in it.
     pub document: Document,
     /// Every text that was read.
@@ -34,6 +36,15 @@ pub struct Job {
     ways: [usize; 2],
     /// The way on which leaks are looked for, if the plan names one.
     leak_way: Option<usize>,
+}
+
+/// A rule that one measurement is judged by, with what it is told.
+#[derive(Clone, Debug)]
+pub struct RuleUse {
+    /// The rule.
+    pub rule: Rule,
+    /// What it is told about the unit.
+    pub facts: Facts,
 }
 
 /// Why a plan cannot be run.
@@ -86,6 +97,8 @@ impl Job {
         let names = Names::of(&document);
         let rule = names.rule.and_then(|node| read_rule(&mut reader, node, library, &mut texts));
         let facts = rule.as_ref().and_then(|rule| read_facts(&mut reader, rule, names.facts));
+        let own_rules = ["emission_mask", "adjacent_channel"]
+            .map(|key| read_own_rule(&mut reader, &document, key, library, &mut texts));
         let bench = match (bench, names.bench) {
             (Some(given), _) => read_bench(&mut reader, None, given, library, &mut texts),
             (None, Some(node)) => match reader.text(node, "a bench file") {
@@ -108,6 +121,7 @@ impl Job {
             bench,
             rule,
             facts,
+            own_rules,
             document: document.clone(),
             texts,
             ways,
@@ -167,6 +181,22 @@ impl Job {
         self.ways[0] == self.ways[1]
     }
 
+    /// The rule of the emission mask, and what it is told.
+    #[must_use]
+    pub fn mask_rule(&self) -> (&Rule, &Facts) {
+        self.rule_or_own(0)
+    }
+
+    /// The rule of the adjacent channels, and what it is told.
+    #[must_use]
+    pub fn adjacent_rule(&self) -> (&Rule, &Facts) {
+        self.rule_or_own(1)
+    }
+
+    fn rule_or_own(&self, place: usize) -> (&Rule, &Facts) {
+        self.own_rules[place].as_ref().map_or((&self.rule, &self.facts), |own| (&own.rule, &own.facts))
+    }
+
     /// What the rule says about an emission of a carrier.
     ///
     /// # Errors
@@ -218,6 +248,20 @@ fn read_rule(
         return None;
     }
     Some(rule)
+}
+
+/// The rule that stands under a key of `measure`, if one does.
+fn read_own_rule(
+    reader: &mut Reader,
+    document: &Document,
+    key: &str,
+    library: &dyn Library,
+    texts: &mut Vec<SourceText>,
+) -> Option<RuleUse> {
+    let asked = document.root.get("measure")?.get(key)?;
+    let rule = read_rule(reader, asked.get("rule")?, library, texts)?;
+    let facts = read_facts(reader, &rule, asked.get("facts"))?;
+    Some(RuleUse { rule, facts })
 }
 
 fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {

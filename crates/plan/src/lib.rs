@@ -16,6 +16,7 @@ mod forecast;
 mod job;
 mod layout;
 mod library;
+mod measure;
 mod mixer;
 mod model;
 mod overload;
@@ -25,15 +26,19 @@ mod read_bench;
 mod read_plan;
 mod reservations;
 mod settings;
+mod spectrum;
 mod telltale;
 mod way;
 
 pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
-pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
-pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Task};
-pub use job::{Job, LoadError};
+pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
+pub use forecast::{
+    Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, SpectrumForecast, Task,
+};
+pub use job::{Job, LoadError, RuleUse};
 pub use library::{Library, NotFound, Text};
+pub use measure::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
 pub use model::{
     Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR, SupplySetting,
     Unit, WayNames,
@@ -45,5 +50,8 @@ pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
     carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
     zero_span_look,
+};
+pub use spectrum::{
+    AskedReading, OwnNoise, Side, SpectrumTask, frequency_figures, own_noise, width_figures, width_of_a_line,
 };
 pub use way::{Branch, Place, SwitchSet, Way};

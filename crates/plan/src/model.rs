@@ -5,6 +5,8 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
+use crate::measure::Spectrum;
+
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
@@ -108,10 +110,12 @@ pub struct PowerSetting {
 }
 
 /// What is measured on each channel and power setting, beside the carrier.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
+    /// What is read off the carrier's own spectrum.
+    pub spectrum: Spectrum,
 }
 
 /// What the carrier carries while it is measured.

@@ -2,6 +2,7 @@
 
 mod decision;
 mod modulation;
+mod spectrum;
 
 use std::fmt::Display;
 use std::str::FromStr;
@@ -9,6 +10,7 @@ use std::str::FromStr;
 use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
+use crate::measure::Spectrum;
 use crate::model::{
     Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames,
 };
@@ -61,8 +63,7 @@ pub(crate) fn read<'d>(
     let unit = unit.and_then(|node| read_unit(reader, node));
     let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
     let channels = channels.and_then(|node| read_channels(reader, node));
-    let measure =
-        measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
+    let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
     let decision = decision?;
@@ -298,13 +299,18 @@ fn is_word(text: &str) -> bool {
 fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
+    let spectrum = spectrum::read(reader, &mut fields);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to })
+    Some(Measure { harmonics_up_to, spectrum: spectrum? })
+}
+
+fn default_measure() -> Measure {
+    Measure { harmonics_up_to: ORDERS, spectrum: Spectrum::default() }
 }
 
 fn default_key() -> Key {

@@ -4,6 +4,7 @@ use spurline_document::{Fields, Node, Reader};
 use spurline_units::{Db, Dbm, Hertz, Range, Vswr};
 
 use crate::command::{Commands, command_set};
+use crate::oscillator::{self, FrequencyReference, PhaseNoise};
 use crate::specification::Specification;
 
 command_set! {
@@ -47,6 +48,8 @@ command_set! {
         MarkerToPeak => "marker_to_peak",
         /// Frequency and level of the marker.
         Marker => "marker" answers 2,
+        /// The frequency counter on the marker's line: on, and what it counts, in hertz; not every analyser has one.
+        Counter => "counter" answers 1 or nothing,
         /// The condition bits behind `overload_bits` and `uncalibrated_bits`.
         Condition => "condition" answers 1,
         /// No self-alignment of its own accord.
@@ -82,6 +85,10 @@ pub struct AnalyserProfile {
     pub noise: Noise,
     /// Accuracy.
     pub accuracy: Vec<Specification>,
+    /// How good its frequencies are, if that is stated.
+    pub reference: Option<FrequencyReference>,
+    /// The most that its oscillator adds beside a line, if that is stated.
+    pub phase_noise: Option<PhaseNoise>,
 }
 
 /// Below these a figure is a slip, and what is computed from it no longer a number.
@@ -98,6 +105,13 @@ const ACCURACY: [(&str, &str); 5] = [
 ];
 
 impl AnalyserProfile {
+    /// The stated figure of a kind of accuracy, by its key: `scale_fidelity`, for example.
+    #[must_use]
+    pub fn accuracy_of(&self, key: &str) -> Option<&Specification> {
+        let name = ACCURACY.iter().find(|(known, _)| *known == key)?.1;
+        self.accuracy.iter().find(|figure| figure.name == name)
+    }
+
     pub(crate) fn read(reader: &mut Reader, fields: &mut Fields<'_>) -> Option<Self> {
         let commands = fields.required(reader, "commands");
         let detectors = fields.required(reader, "detectors");
@@ -106,6 +120,7 @@ impl AnalyserProfile {
         let limits = fields.required(reader, "limits");
         let noise = fields.required(reader, "noise");
         let accuracy = fields.required(reader, "accuracy");
+        let oscillators = oscillator::read_both(reader, fields);
         let commands = commands.and_then(|node| Commands::read(reader, node));
         let detectors = detectors.and_then(|node| read_detectors(reader, node));
         let status = status.and_then(|node| Status::read(reader, node));
@@ -113,6 +128,7 @@ impl AnalyserProfile {
         let limits = limits.and_then(|node| Limits::read(reader, node));
         let noise = noise.and_then(|node| Noise::read(reader, node));
         let accuracy = accuracy.and_then(|node| Specification::read_all(reader, node, &ACCURACY));
+        let (reference, phase_noise) = oscillators?;
         Some(Self {
             commands: commands?,
             detectors: detectors?,
@@ -121,6 +137,8 @@ impl AnalyserProfile {
             limits: limits?,
             noise: noise?,
             accuracy: accuracy?,
+            reference,
+            phase_noise,
         })
     }
 }

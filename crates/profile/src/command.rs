@@ -52,6 +52,8 @@ pub struct Shape {
     pub takes_value: bool,
     /// How many answers it brings.
     pub answers: usize,
+    /// Whether a profile may be without it.
+    pub optional: bool,
     /// Whether it asks and does nothing else: such a spelling may be tried on what could feed, switch or key.
     pub only_asks: bool,
 }
@@ -88,28 +90,40 @@ pub struct Commands<C>(Vec<(C, Spelling)>);
 
 impl<C: CommandSet> Commands<C> {
     /// The spelling of one command.
+    ///
+    /// # Panics
+    ///
+    /// If a profile may be without it and this one is; ask [`Self::has`] then.
     #[must_use]
     pub fn spelling(&self, command: C) -> &Spelling {
-        let found = self.0.iter().find(|(known, _)| *known == command);
-        &found.expect("a profile that was read has every command of its set").1
+        self.has(command).expect("a profile that was read has every command of its set")
+    }
+
+    /// The spelling of a command that a profile may be without.
+    #[must_use]
+    pub fn has(&self, command: C) -> Option<&Spelling> {
+        self.0.iter().find(|(known, _)| *known == command).map(|(_, spelling)| spelling)
     }
 
     pub(crate) fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields: Fields<'_> = reader.fields(node, "the commands")?;
         let mut spellings = Vec::new();
+        let mut complete = true;
         for (command, key, shape) in C::ALL {
-            let spelling = fields.required(reader, key).and_then(|node| Spelling::read(reader, node, *shape));
+            let node = if shape.optional { fields.optional(key) } else { fields.required(reader, key) };
+            let spelling = node.and_then(|node| Spelling::read(reader, node, *shape));
+            complete &= spelling.is_some() || (shape.optional && node.is_none());
             spellings.extend(spelling.map(|spelling| (*command, spelling)));
         }
         fields.close(reader);
-        (spellings.len() == C::ALL.len()).then_some(Self(spellings))
+        complete.then_some(Self(spellings))
     }
 }
 
 /// Declares a closed set of commands with their keys: behind a key `(value)` if a value stands in it, then `answers 1`
-/// if it brings so many answers, or `asks 1` if it does nothing else.
+/// if it brings so many answers, or `asks 1` if it does nothing else, and `or nothing` if a profile may be without it.
 macro_rules! command_set {
-    ($(#[$doc:meta])* $set:ident { $($(#[$each:meta])* $name:ident => $key:literal $(($value:ident))? $($does:ident $count:literal)?,)+ }) => {
+    ($(#[$doc:meta])* $set:ident { $($(#[$each:meta])* $name:ident => $key:literal $(($value:ident))? $($does:ident $count:literal)? $(or $absent:ident)?,)+ }) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq)]
         pub enum $set {
@@ -123,6 +137,7 @@ macro_rules! command_set {
                 crate::command::Shape {
                     takes_value: command_set!(@takes $($value)?),
                     answers: command_set!(@answers $($count)?),
+                    optional: command_set!(@optional $($absent)?),
                     only_asks: command_set!(@only $($does)?),
                 },
             ),)+];
@@ -132,6 +147,8 @@ macro_rules! command_set {
     (@takes) => { false };
     (@answers $count:literal) => { $count };
     (@answers) => { 0 };
+    (@optional nothing) => { true };
+    (@optional) => { false };
     (@only asks) => { true };
     (@only $($answers:ident)?) => { false };
 }

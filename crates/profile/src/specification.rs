@@ -42,14 +42,7 @@ impl Specification {
             }
             Some(value)
         });
-        let distribution = distribution.and_then(|node| {
-            let words = [
-                ("normal", Distribution::Normal),
-                ("rectangular", Distribution::Rectangular),
-                ("u-shaped", Distribution::UShaped),
-            ];
-            reader.choice(node, "a distribution", &words)
-        });
+        let distribution = distribution.and_then(|node| self::distribution(reader, node));
         Some(Self {
             name: name.to_owned(),
             value: value?,
@@ -73,4 +66,14 @@ impl Specification {
         fields.close(reader);
         (figures.len() == keys.len()).then_some(figures)
     }
+}
+
+/// The word for a distribution.
+pub(crate) fn distribution(reader: &mut Reader, node: &Node) -> Option<Distribution> {
+    let words = [
+        ("normal", Distribution::Normal),
+        ("rectangular", Distribution::Rectangular),
+        ("u-shaped", Distribution::UShaped),
+    ];
+    reader.choice(node, "a distribution", &words)
 }

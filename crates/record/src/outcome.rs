@@ -128,6 +128,10 @@ reason_codes! {
     CarrierAfterKey => "carrier-after-key",
     /// Marker and trace do not agree.
     MarkerDisagrees => "marker-disagrees",
+    /// Nothing modulates the carrier, so that its spectrum says nothing.
+    NoModulation => "no-modulation",
+    /// The spectrum of bursts is not measured.
+    NotForBursts => "not-for-bursts",
     /// Looks at one line contradict each other.
     LooksDisagree => "looks-disagree",
     /// The carrier is not where its channel is.

@@ -3,6 +3,7 @@
 
 mod loads;
 mod reading;
+mod spectrum;
 mod time;
 mod worst;
 
@@ -13,6 +14,7 @@ use spurline_record::{Decision, Role, Scope};
 use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
 pub use reading::{Prospect, ReadingForecast};
+pub use spectrum::SpectrumForecast;
 use worst::Worst;
 
 use crate::budget::{analyser_budget, meter_budget};
@@ -48,6 +50,8 @@ pub struct ScopeForecast {
     pub prospect: Prospect,
     /// The key-downs, one for each way that is used.
     pub key_downs: Vec<KeyDownForecast>,
+    /// What is read off the carrier's own spectrum.
+    pub spectrum: Vec<SpectrumForecast>,
     /// The harmonics.
     pub readings: Vec<ReadingForecast>,
 }
@@ -66,7 +70,7 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + if metered { self.key_downs.len() } else { 1 }
+        self.readings.len() + self.spectrum.len() + if metered { self.key_downs.len() } else { 1 }
     }
 }
 
@@ -241,7 +245,8 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         lines.extend(look.map(|look| Task::of_look(format!("harmonic {order}"), &look)));
     }
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let key_downs = key_downs(job, channel, power, Vec::new(), lines)?;
+    let (spectrum, by_carrier) = spectrum::forecast(job, channel, power)?;
+    let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
     Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
@@ -254,6 +259,7 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         expanded,
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
+        spectrum,
         readings,
     })
 }

@@ -5,6 +5,7 @@ mod front_end;
 mod line;
 mod modulated;
 mod noise;
+mod spectrum;
 
 use std::time::Duration;
 
@@ -20,6 +21,7 @@ pub(crate) use modulated::NARROWEST_OF_BURSTS;
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};
+pub(crate) use spectrum::Seen;
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,7 +4,7 @@ mod errors;
 mod responses;
 
 use spurline_document::{Node, Reader};
-use spurline_units::{Angle, Db, Dbm, Hertz, Range};
+use spurline_units::{Angle, Db, Dbm, Hertz, Range, Ratio};
 
 use super::{Identity, LinkTruth, read};
 use crate::physics::filter::Shape;
@@ -13,6 +13,7 @@ use errors::AnalyserErrors;
 pub(crate) use errors::ResponseTruth;
 #[cfg(test)]
 pub(crate) use errors::stated;
+pub(in crate::bench) use responses::phase_noise;
 pub(crate) use responses::{AheadTruth, ImageTruth, Residual};
 
 /// A spectrum analyser with known limits; errors that are not stated are drawn.
@@ -26,6 +27,10 @@ pub(crate) struct AnalyserTruth {
     pub(crate) noise: Dbm,
     /// Noise of the local oscillator about each line, in rising order of the offsets.
     pub(crate) phase_noise: Vec<NoiseDensity>,
+    /// How far its frequency reference is off, as a share, if that is not to be drawn.
+    pub(crate) reference_error: Option<f64>,
+    /// Standard deviation that it is drawn with.
+    pub(crate) reference_spread: f64,
     /// Second harmonic intercept at the mixer.
     pub(crate) second_intercept: Dbm,
     /// Third order intercept at the mixer.
@@ -73,7 +78,11 @@ impl AnalyserTruth {
         let range = f.or(reader, "range", |r, n| r.parse(n, "a range"), range);
         let filter = f.or(reader, "filter", |r, n| r.choice(n, "a filter", &FILTERS), Shape::Gaussian);
         let noise = read::quantity(reader, f, "noise", Dbm::new(-150.0));
-        let phase_noise = f.or(reader, "phase_noise", responses::phase_noise, Vec::new());
+        let phase_noise = f.or(reader, "phase_noise", phase_noise, Vec::new());
+        let share =
+            |r: &mut Reader, n: &Node| r.parse::<Ratio>(n, "a share of the frequency").map(Ratio::get);
+        let reference_error = f.maybe(reader, "reference_error", share);
+        let reference_spread = f.or(reader, "reference_spread", share, 0.0);
         let second_intercept = read::quantity(reader, f, "second_intercept", Dbm::new(45.0));
         let third_intercept = read::quantity(reader, f, "third_intercept", Dbm::new(15.0));
         let ahead = f.maybe(reader, "ahead", AheadTruth::read);
@@ -97,6 +106,8 @@ impl AnalyserTruth {
             filter: filter?,
             noise: noise?,
             phase_noise: phase_noise?,
+            reference_error: reference_error?,
+            reference_spread: reference_spread?,
             second_intercept: second_intercept?,
             third_intercept: third_intercept?,
             ahead: ahead?,

@@ -3,10 +3,12 @@
 use spurline_document::{Node, Reader};
 use spurline_units::{Db, Hertz, Power, Range, Seconds, Volts};
 
+use super::analyser::phase_noise;
 use super::behaviour::BehaviourTruth;
 use super::modulation::{ModulationTruth, Swing};
 use super::spur::{Oscillator, Spur};
 use super::{Identity, LinkTruth, identity, read};
+use crate::physics::phase_noise::NoiseDensity;
 
 /// A transmitter with known powers and harmonics.
 #[derive(Clone, Debug)]
@@ -18,6 +20,8 @@ pub(crate) struct UnitTruth {
     pub(crate) rise: Seconds,
     /// How far above its channel its carrier lies.
     pub(crate) off_channel: Hertz,
+    /// Noise of its own oscillator about each of its lines, in rising order of the offsets.
+    pub(crate) phase_noise: Vec<NoiseDensity>,
     /// Mean power into 50 ohm by the name of the setting.
     pub(crate) powers: Vec<(String, Power)>,
     /// How far each order is below the carrier.
@@ -79,6 +83,7 @@ impl UnitTruth {
         let range = fields.required(reader, "range").and_then(|n| reader.parse(n, "a range"));
         let rise = read::quantity(reader, &mut fields, "rise", Seconds::new(0.02));
         let off_channel = read::quantity(reader, &mut fields, "off_channel", Hertz::new(0.0));
+        let phase_noise = fields.or(reader, "phase_noise", phase_noise, Vec::new());
         let powers = fields.required(reader, "powers").and_then(|n| powers(reader, n));
         let harmonics = fields.or(reader, "harmonics", harmonics, Vec::new());
         let exceptions = fields.or(reader, "exceptions", Exception::read_all, Vec::new());
@@ -112,6 +117,7 @@ impl UnitTruth {
             range: range?,
             rise: rise?,
             off_channel: off_channel?,
+            phase_noise: phase_noise?,
             powers,
             harmonics: harmonics?,
             exceptions,

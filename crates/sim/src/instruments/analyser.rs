@@ -48,6 +48,8 @@ pub(crate) struct Analyser {
     /// When the last sweep of a free run ended.
     free_end: Option<Moment>,
     marker: Option<usize>,
+    /// Whether the frequency counter is on.
+    counter: bool,
     reported_damage: bool,
 }
 
@@ -73,6 +75,7 @@ impl Analyser {
             trace: None,
             free_end: None,
             marker: None,
+            counter: false,
             reported_damage: false,
         }
     }
@@ -231,6 +234,7 @@ impl Device for Analyser {
         self.acquisition = Acquisition::new(*mode);
         (self.trace, self.free_end) = (None, None);
         self.marker = None;
+        self.counter = false;
     }
 
     fn reset(&mut self, now: Moment) {

@@ -4,6 +4,8 @@ use std::f64::consts::LN_10;
 
 use spurline_units::Hertz;
 
+use super::line::Line;
+
 /// Density at an offset from a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct NoiseDensity {
@@ -42,6 +44,35 @@ impl PhaseNoise {
     pub(crate) fn most(&self, noise_bandwidth: Hertz) -> f64 {
         let density = self.points.iter().map(|(_, density)| *density).fold(f64::NEG_INFINITY, f64::max);
         density.exp() * noise_bandwidth.get()
+    }
+}
+
+/// The noise of two oscillators: the analyser's, which every line wears, and the unit's, which its own lines bring along.
+#[derive(Clone, Debug)]
+pub(crate) struct Skirts {
+    own: Option<PhaseNoise>,
+    unit: Option<PhaseNoise>,
+}
+
+impl Skirts {
+    /// Without either there is no such noise.
+    pub(crate) fn new(own: Option<PhaseNoise>, unit: Option<PhaseNoise>) -> Option<Self> {
+        (own.is_some() || unit.is_some()).then_some(Self { own, unit })
+    }
+
+    /// The noise of a line behind a filter, as a share of its power, `offset` hertz from it.
+    pub(crate) fn share(&self, line: &Line, offset: f64, noise_bandwidth: Hertz) -> f64 {
+        self.of(line).map(|noise| noise.share(offset, noise_bandwidth)).sum()
+    }
+
+    /// The most that it may be anywhere.
+    pub(crate) fn most(&self, line: &Line, noise_bandwidth: Hertz) -> f64 {
+        self.of(line).map(|noise| noise.most(noise_bandwidth)).sum()
+    }
+
+    fn of(&self, line: &Line) -> impl Iterator<Item = &PhaseNoise> {
+        let unit = self.unit.as_ref().filter(|_| line.of.is_modulated());
+        self.own.iter().chain(unit)
     }
 }
 
@@ -85,5 +116,21 @@ mod tests {
             assert!((found - density).abs() < 1e-4, "{offset}: {found}");
         }
         assert!((db(noise.most(hertz)) - -90.0).abs() < 1e-9 && db(noise.share(0.0, hertz)).is_finite());
+    }
+
+    /// The unit's noise comes with its own lines only, and adds to the analyser's: two equal ones are 3.0103 dB more.
+    #[test]
+    fn two_oscillators_add_up() {
+        use crate::physics::line::Oscillation;
+        use spurline_units::Watts;
+
+        let skirts = Skirts::new(Some(noise(&[(1e3, -110.0)])), Some(noise(&[(1e3, -110.0)]))).unwrap();
+        let bare = Line::bare(Hertz::new(145e6), Watts::new(1.0));
+        let of = Oscillation { swings: Some(1.0), ..bare.of };
+        let hertz = Hertz::new(1.0);
+        assert!((db(skirts.share(&bare, 5e3, hertz)) - -110.0).abs() < 1e-9);
+        assert!((db(skirts.share(&Line { of, ..bare }, 5e3, hertz)) - -106.989_7).abs() < 1e-4);
+        assert!((db(skirts.most(&Line { of, ..bare }, hertz)) - -106.989_7).abs() < 1e-4);
+        assert!(Skirts::new(None, None).is_none());
     }
 }

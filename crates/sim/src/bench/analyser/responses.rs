@@ -68,7 +68,7 @@ impl ImageTruth {
 }
 
 /// Points of phase noise in rising order of their offsets.
-pub(super) fn phase_noise(reader: &mut Reader, node: &Node) -> Option<Vec<NoiseDensity>> {
+pub(in crate::bench) fn phase_noise(reader: &mut Reader, node: &Node) -> Option<Vec<NoiseDensity>> {
     let points = read::some(reader, node, "the phase noise", MOST, point)?;
     if let Some(place) = points.windows(2).position(|pair| pair[1].offset <= pair[0].offset) {
         let (before, after) = (points[place].offset, points[place + 1].offset);

@@ -73,6 +73,10 @@ pub(crate) enum Marker {
     X,
     Y,
     Centre,
+    /// Whether the frequency counter is on.
+    Counter,
+    /// What it counts.
+    Counted,
 }
 
 /// Headers and what they mean. The marker and `INPut:GAIN`, `TRACe:POINts?`,
@@ -119,6 +123,8 @@ pub(super) fn headers() -> Vec<(&'static str, Command)> {
         ("CALCulate#:MARKer#:X[?]", Marker::X),
         ("CALCulate#:MARKer#:Y?", Marker::Y),
         ("CALCulate#:MARKer#[:SET]:CENTer", Marker::Centre),
+        ("CALCulate#:MARKer#:FCOunt[:STATe][?]", Marker::Counter),
+        ("CALCulate#:MARKer#:FCOunt:FREQuency?", Marker::Counted),
     ];
     let others = [
         ("[SENSe#:]FREQuency:SPAN:FULL", Command::FullSpan),

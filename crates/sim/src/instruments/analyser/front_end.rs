@@ -16,7 +16,7 @@ use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
 use crate::physics::line::Line;
 use crate::physics::mixer::Mixer;
-use crate::physics::phase_noise::PhaseNoise;
+use crate::physics::phase_noise::{PhaseNoise, Skirts};
 use crate::physics::products::Distorting;
 use crate::world::{Contacts, Emission, Port, World};
 
@@ -27,7 +27,9 @@ pub(super) struct FrontEnd {
     seed: Seed,
     world: Arc<World>,
     errors: Errors,
-    phase_noise: Option<PhaseNoise>,
+    skirts: Option<Skirts>,
+    /// How far its frequency reference is off, as a share: what it shows is lower by as much.
+    reference: f64,
     /// Of the display.
     steps_per_db: f64,
     /// Up to when the input was watched for damage.
@@ -55,14 +57,20 @@ const BROKEN_LOSS: f64 = 40.0;
 impl FrontEnd {
     pub(super) fn new(truth: AnalyserTruth, seed: Seed, world: Arc<World>) -> Self {
         let errors = Errors::draw(&truth, seed);
-        let phase_noise = PhaseNoise::new(&truth.phase_noise);
+        let skirts = Skirts::new(
+            PhaseNoise::new(&truth.phase_noise),
+            PhaseNoise::new(&world.unit().truth.phase_noise),
+        );
+        let drawn = || truth.reference_spread * seed.normal("analyser reference");
+        let reference = truth.reference_error.unwrap_or_else(drawn);
         let steps_per_db = 1.0 / truth.display_step.get();
         Self {
             truth,
             seed,
             world,
             errors,
-            phase_noise,
+            skirts,
+            reference,
             steps_per_db,
             watched: None,
             sweeps: 0,
@@ -150,8 +158,19 @@ impl FrontEnd {
     }
 
     /// The noise that lines wear, if they do.
-    pub(super) fn phase_noise(&self) -> Option<&PhaseNoise> {
-        self.phase_noise.as_ref()
+    pub(super) fn skirts(&self) -> Option<&Skirts> {
+        self.skirts.as_ref()
+    }
+
+    /// What a frequency counter shows that stands at `marker` behind the filter: the strongest line that it passes, by the
+    /// analyser's own reference, to the hertz.
+    pub(super) fn counted(&self, settings: &Settings, marker: f64, at: Moment) -> Option<f64> {
+        let scene = self.scene(settings, self.state(at), at, Db::new(0.0));
+        let near = scene.lines.iter().filter(|line| (line.frequency.get() - marker).abs() <= settings.rbw());
+        let strongest = near.max_by(|one, other| one.power.get().total_cmp(&other.power.get()))?;
+        // What is no stronger than the noise is not counted.
+        let noise = self.noise(settings, self.filter(settings));
+        (strongest.power > noise).then(|| strongest.frequency.get().round())
     }
 
     /// A level as it is shown: by its scale, in its steps.
@@ -219,8 +238,18 @@ impl FrontEnd {
         for line in &mut lines {
             let error = gain + compression + self.errors.of_frequency(line.frequency);
             line.power = line.power * error.power_ratio();
+            self.shift(line);
         }
         Scene { lines, overload: total.is_some_and(|total| mixer.is_overloaded(total)), broken: false }
+    }
+
+    /// Where a line is shown by a reference that is off.
+    fn shift(&self, line: &mut Line) {
+        if self.reference != 0.0 {
+            let shown = |at: Hertz| at / (1.0 + self.reference);
+            line.frequency = shown(line.frequency);
+            line.of.centre = shown(line.of.centre);
+        }
     }
 
     /// Each line once more, as far below it as the mixer's other sideband is.

@@ -38,6 +38,15 @@ impl Analyser {
             Marker::Right => call.act(|| self.go_to_peak(now, Peak::Right)),
             Marker::X => self.x(call),
             Marker::Y => call.ask(|| Ok(self.y(now))),
+            Marker::Counter => call.flag(self.counter, |on| self.counter = on),
+            Marker::Counted => call.ask(|| {
+                // It counts what is there now, at the last sweep's settings; switched off it counts nothing.
+                let marker = self.frequency().filter(|_| self.counter);
+                let settings = self.trace.as_ref().map_or(self.settings, |trace| trace.settings);
+                let counted = marker.and_then(|marker| self.front_end.counted(&settings, marker, now));
+                let number = counted.map_or(Number::NotANumber, Number::Finite);
+                Ok(Reply::Answer(Element::from_number(number).into()))
+            }),
             Marker::Centre => call.act(|| {
                 let frequency = self.frequency().ok_or(ErrorCode::SETTINGS_CONFLICT)?;
                 let range = self.front_end.range();

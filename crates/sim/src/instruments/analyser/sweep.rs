@@ -13,7 +13,7 @@ use crate::draw::Draws;
 use crate::physics::detector::{Detection, Looking};
 use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
-use crate::physics::phase_noise::PhaseNoise;
+use crate::physics::phase_noise::Skirts;
 use crate::physics::sweep_rate::SweepRate;
 
 /// A finished sweep.
@@ -70,12 +70,12 @@ impl FrontEnd {
                 swing = sweep.swing(self.envelope(at), swing);
                 if !view.as_ref().is_some_and(|known| known.is_of(state)) {
                     let scene = self.scene(settings, state, at, sweep.rate.loss());
-                    view = Some(View::new(&sweep.looked_at(), self.phase_noise(), state, scene));
+                    view = Some(View::new(&sweep.looked_at(), self.skirts(), state, scene));
                 }
             }
             let Some(view) = &mut view else { continue };
             trace.overload |= view.overload();
-            let level = sweep.level(view, self.phase_noise(), swing.as_ref(), point, &mut draws);
+            let level = sweep.level(view, self.skirts(), swing.as_ref(), point, &mut draws);
             trace.levels.push(self.shown(level, settings));
         }
         self.keep(view);
@@ -161,17 +161,16 @@ impl<'a> Sweep<'a> {
     fn level(
         &self,
         view: &mut View,
-        phase_noise: Option<&PhaseNoise>,
+        skirts: Option<&Skirts>,
         swing: Option<&Swing>,
         point: usize,
         draws: &mut Draws,
     ) -> f64 {
         let centre = self.first + self.step * point as f64;
-        let noise = phase_noise.map_or(self.noise.get(), |noise| {
-            self.noise.get() + view.skirts(noise, self.noise_bandwidth, centre)
+        let noise = skirts.map_or(self.noise.get(), |skirts| {
+            self.noise.get() + view.skirts(skirts, self.noise_bandwidth, centre)
         });
-        let noise_level =
-            if phase_noise.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
+        let noise_level = if skirts.is_some() { Watts::new(noise).to_dbm().get() } else { self.noise_level };
         let (low, high) = (centre - 0.5 * self.step, centre + 0.5 * self.step);
         noise_level + self.detection.detect(&view.bucket(point, (low, high), noise, swing), draws)
     }

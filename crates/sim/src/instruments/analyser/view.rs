@@ -9,7 +9,7 @@ use crate::physics::detector::{Bucket, Detector, signals};
 use crate::physics::envelope::Envelope;
 use crate::physics::filter::Filter;
 use crate::physics::line::Line;
-use crate::physics::phase_noise::PhaseNoise;
+use crate::physics::phase_noise::Skirts;
 use crate::world::{Contacts, Emission};
 
 /// What a sweep looks at, in the order of its points.
@@ -42,7 +42,7 @@ const HIDDEN: f64 = 1e-3;
 impl View {
     pub(super) fn new(
         looked_at: &LookedAt<'_>,
-        phase_noise: Option<&PhaseNoise>,
+        skirts: Option<&Skirts>,
         state: (Option<Emission>, Contacts),
         scene: Scene,
     ) -> Self {
@@ -50,10 +50,10 @@ impl View {
         let Scene { mut lines, overload, broken } = scene;
         let signals = signals(&mut lines, swept.bandwidth());
         let nearby = Nearby::new(&lines, &signals, *swept, *noise, settings);
-        let skirted = phase_noise.map_or_else(Vec::new, |phase_noise| {
-            let least = HIDDEN * noise.get() / phase_noise.most(*noise_bandwidth);
+        let skirted = skirts.map_or_else(Vec::new, |skirts| {
+            let least = HIDDEN * noise.get();
             let whole = signals.iter().map(|signal| signal.whole(&lines));
-            whole.filter(|line| line.power.get() > least).collect()
+            whole.filter(|line| line.power.get() * skirts.most(line, *noise_bandwidth) > least).collect()
         });
         let bandwidth = swept.bandwidth().get();
         Self { settings: **settings, state, broken, overload, lines, nearby, bandwidth, skirted }
@@ -76,8 +76,9 @@ impl View {
     }
 
     /// The power of all skirts behind the filter, in watts.
-    pub(super) fn skirts(&self, noise: &PhaseNoise, noise_bandwidth: Hertz, at: f64) -> f64 {
-        let skirt = |line: &Line| line.power.get() * noise.share(at - line.frequency.get(), noise_bandwidth);
+    pub(super) fn skirts(&self, skirts: &Skirts, noise_bandwidth: Hertz, at: f64) -> f64 {
+        let skirt =
+            |line: &Line| line.power.get() * skirts.share(line, at - line.frequency.get(), noise_bandwidth);
         self.skirted.iter().map(skirt).sum()
     }
 

@@ -231,7 +231,7 @@ fn the_display_has_a_scale_and_steps() {
 fn a_carrier_wears_the_noise_of_the_oscillator() {
     let points = [NoiseDensity { offset: Hertz::new(10e3), density: -110.0 }];
     let mut front_end = exact(0.0);
-    front_end.phase_noise = PhaseNoise::new(&points);
+    front_end.skirts = Skirts::new(PhaseNoise::new(&points), None);
     let now = spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
     front_end.world.set_supply(now, spurline_units::Volts::new(7.4), spurline_units::Amperes::new(3.0));
     front_end.world.tune(now, Hertz::from_mhz(144.2));
@@ -259,6 +259,6 @@ fn a_carrier_wears_the_noise_of_the_oscillator() {
     let peaks = front_end.sweep(&Settings { detector: Detector::Positive, ..settings }, end).levels;
     assert!(mean(&peaks[0..400]) > mean(&shown[0..400]) + 3.0);
     // Without it the same place is at the floor of -150 + 10 + 30.27 dBm.
-    (front_end.phase_noise, front_end.view) = (None, None);
+    (front_end.skirts, front_end.view) = (None, None);
     near(mean(&front_end.sweep(&settings, end).levels[0..400]), -109.728, 0.5);
 }
