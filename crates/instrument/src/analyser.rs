@@ -138,6 +138,22 @@ impl Analyser {
         repeated!(self.opened, self.try_acquire(purpose, keyed, asked, sweeps))
     }
 
+    /// The same, with the frequency counter on the highest line of the last sweep where the analyser has one: the marker's
+    /// frequency is then what it counted, else that of a point.
+    ///
+    /// # Errors
+    ///
+    /// [`InstrumentFault`].
+    pub async fn acquire_counted(
+        &mut self,
+        purpose: &str,
+        keyed: bool,
+        asked: &AnalyserSettings,
+        sweeps: u32,
+    ) -> Result<Acquisition, InstrumentFault> {
+        repeated!(self.opened, self.try_acquire_with(purpose, keyed, asked, sweeps, true))
+    }
+
     async fn try_acquire(
         &mut self,
         purpose: &str,
@@ -145,12 +161,31 @@ impl Analyser {
         asked: &AnalyserSettings,
         sweeps: u32,
     ) -> Result<Acquisition, InstrumentFault> {
+        self.try_acquire_with(purpose, keyed, asked, sweeps, false).await
+    }
+
+    async fn try_acquire_with(
+        &mut self,
+        purpose: &str,
+        keyed: bool,
+        asked: &AnalyserSettings,
+        sweeps: u32,
+        counted: bool,
+    ) -> Result<Acquisition, InstrumentFault> {
         let at = self.clock.timestamp();
         let units = self.opened.ask(&self.spell_settings(asked), Duration::ZERO).await?;
         let settings = self.confirmed(asked, &units)?;
         let work = settings.sweep_time.duration() * sweeps;
-        let units = self.opened.ask(&self.spell_sweeps(sweeps), work * 2).await?;
-        let gathered = self.gathered(&settings, sweeps, &units)?;
+        let mut spelled = self.spell_sweeps(sweeps);
+        let counter = self.profile.commands.has(AnalyserCommand::Counter).filter(|_| counted);
+        spelled.extend(counter.map(|counter| counter.plain().to_owned()));
+        let has_counted = counter.is_some();
+        let units = self.opened.ask(&spelled, work * 2).await?;
+        let mut gathered = self.gathered(&settings, sweeps, &units)?;
+        if has_counted {
+            let counted = self.opened.number(&units, sweeps as usize * 2 + 2, "the counted frequency")?;
+            gathered.marker.0 = Hertz::new(counted);
+        }
         Ok(Acquisition {
             purpose: purpose.to_owned(),
             at,

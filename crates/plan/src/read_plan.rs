@@ -65,7 +65,16 @@ pub(crate) fn read<'d>(
     let channels = channels.and_then(|node| read_channels(reader, node));
     let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
+    let modulation_node = modulation;
     let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
+    if let (Some(node), Some(Modulation::Burst { .. }), Some(measure)) =
+        (modulation_node, modulation, &measure)
+        && !measure.spectrum.is_empty()
+    {
+        reader
+            .mistake(node.span, "the carrier's own spectrum is not measured of bursts")
+            .hint("measure widths, masks and channels in a plan with a tone: a sweep cannot tell a burst's edges from a width");
+    }
     let decision = decision?;
     let plan = Plan {
         title: title?.to_owned(),

@@ -368,17 +368,13 @@ impl Job {
     #[must_use]
     pub fn spectrum_without_sense(&self, quantity: Quantity) -> Option<Reason> {
         match (&self.plan.modulation, quantity) {
-            (Modulation::Burst { .. }, _) => Some(Reason::new(
-                ReasonCode::NotForBursts,
-                "the spectrum of a carrier in bursts is not measured: a sweep cannot tell the edges of a burst from a width",
-            )),
             (Modulation::None, Quantity::FrequencyError | Quantity::ChannelPower) => None,
             (Modulation::None, _) => Some(Reason::new(
                 ReasonCode::NoModulation,
                 "nothing modulates the carrier: a silent carrier always looks narrow. Say what it carries under `modulation`, \
                  and switch it on",
             )),
-            (Modulation::Tone { .. } | Modulation::Am { .. }, _) => None,
+            (Modulation::Tone { .. } | Modulation::Am { .. } | Modulation::Burst { .. }, _) => None,
         }
     }
 }

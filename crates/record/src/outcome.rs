@@ -130,8 +130,6 @@ reason_codes! {
     MarkerDisagrees => "marker-disagrees",
     /// Nothing modulates the carrier, so that its spectrum says nothing.
     NoModulation => "no-modulation",
-    /// The spectrum of bursts is not measured.
-    NotForBursts => "not-for-bursts",
     /// Looks at one line contradict each other.
     LooksDisagree => "looks-disagree",
     /// The carrier is not where its channel is.

@@ -1,11 +1,20 @@
 //! From the judge's types to those of the record.
 
-use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution};
+use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution, HertzBudget};
 use spurline_plan::Plan;
 use spurline_record::{BudgetLine, Decision, Reason, ReasonCode, Unit};
 use spurline_units::Db;
 
 pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
+    in_unit(budget, Unit::Db)
+}
+
+/// That of a figure in hertz.
+pub(crate) fn hertz_budget(budget: &HertzBudget) -> spurline_record::Budget {
+    in_unit(budget.figures(), Unit::Hz)
+}
+
+fn in_unit(budget: &Budget, unit: Unit) -> spurline_record::Budget {
     let lines = budget
         .lines
         .iter()
@@ -25,7 +34,7 @@ pub(crate) fn budget(budget: &Budget) -> spurline_record::Budget {
         CoverageMethod::Convolution => spurline_record::CoverageMethod::Convolution,
     };
     spurline_record::Budget {
-        unit: Unit::Db,
+        unit,
         lines,
         combined: budget.combined().get(),
         coverage_factor: coverage.factor,

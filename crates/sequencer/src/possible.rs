@@ -1,7 +1,7 @@
 //! The limits that may apply to an emission: one, or several where the rule's branch is not certain.
 
 use spurline_judge::{Budget, COVERAGE, Decision, agree};
-use spurline_limits::{Binding, Finding, Verdict};
+use spurline_limits::{Binding, Facts, Finding, Question, Rule, Verdict};
 use spurline_plan::Job;
 use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
@@ -39,14 +39,24 @@ pub(crate) struct Possible {
     pub(crate) derivation: Derivation,
     /// The outcome that the rule itself settles.
     pub(crate) settled: Option<(Outcome, Reason)>,
+    /// The narrowest bandwidth that they are meant in.
+    pub(crate) bandwidth: Option<Hertz>,
+    /// Whether a limit stays where it is when the carrier's power moves.
+    pub(crate) absolute: bool,
 }
 
 /// Asks the rule at the measured power and at both ends of its uncertainty.
 pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possible {
+    limits_by((&job.rule, &job.facts), carrier, at)
+}
+
+/// The same of another rule than that of the plan.
+pub(crate) fn limits_by((rule, facts): (&Rule, &Facts), carrier: &MeasuredCarrier, at: Hertz) -> Possible {
     let expanded = carrier.expanded();
     let powers = [carrier.level, carrier.level - expanded, carrier.level + expanded];
+    let asked = |level: &Dbm| Question::new(carrier.nominal, level.to_watts()).ok();
     let findings: Vec<Finding> =
-        powers.iter().filter_map(|level| job.limit(carrier.nominal, level.to_watts(), at).ok()).collect();
+        powers.iter().filter_map(asked).map(|question| rule.limit(&question.at(at), facts)).collect();
     let Some(first) = findings.first() else {
         return Possible::nothing("the carrier has no power to speak of");
     };
@@ -57,12 +67,19 @@ pub(crate) fn limits(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Possibl
         follows_carrier: false,
         derivation: Derivation { source: first.source.clone(), steps: first.derivation.clone() },
         settled: settled(&first.verdict),
+        bandwidth: considered
+            .iter()
+            .flat_map(Finding::branches)
+            .filter_map(|branch| branch.reference_bandwidth)
+            .reduce(Hertz::min),
+        absolute: false,
     };
     let mut without_number = false;
     for branch in considered.iter().flat_map(Finding::branches) {
         match &branch.verdict {
             Verdict::Limit { level, binding, .. } => {
                 possible.follows_carrier |= matches!(binding, Binding::Relative | Binding::Both);
+                possible.absolute |= matches!(binding, Binding::Absolute | Binding::Both);
                 if !possible.levels.contains(level) {
                     possible.levels.push(*level);
                 }
@@ -114,6 +131,8 @@ impl Possible {
             follows_carrier: false,
             derivation: Derivation::default(),
             settled: Some((Outcome::Invalid, Reason::new(ReasonCode::CarrierInvalid, why))),
+            bandwidth: None,
+            absolute: false,
         }
     }
 

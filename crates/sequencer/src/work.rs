@@ -9,11 +9,14 @@ use crate::fault::RunFault;
 use crate::key_down::{Beyond, Left, Planned};
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
+use crate::spectrum::PlannedSpectrum;
 
 /// Something that is measured while the unit is keyed, with what was seen there before.
 pub(crate) enum Work {
     /// A harmonic.
     Harmonic(Box<Planned>),
+    /// The carrier's own spectrum.
+    Spectrum(Box<PlannedSpectrum>),
 }
 
 impl Work {
@@ -21,6 +24,7 @@ impl Work {
     pub(crate) fn time(&self) -> Seconds {
         match self {
             Self::Harmonic(planned) => planned.look.time_on_the_wire(),
+            Self::Spectrum(planned) => planned.task.time(),
         }
     }
 }
@@ -38,6 +42,10 @@ impl Measuring<'_, '_> {
     /// What is measured by a way, with everything that is looked at before the key goes down.
     pub(crate) async fn works(&mut self, case: &Case<'_>, way: &Way) -> Result<Works, RunFault> {
         let mut works = Works::default();
+        if way.name == self.job.carrier_way().name {
+            let planned = self.spectrum_works(case).await?;
+            works.works.extend(planned.into_iter().map(|planned| Work::Spectrum(Box::new(planned))));
+        }
         if way.name == self.job.harmonics_way().name {
             let (planned, beyond) = self.unkeyed_looks(case).await?;
             works.works.extend(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))));
@@ -56,14 +64,18 @@ impl Measuring<'_, '_> {
     ) -> Result<Vec<Reading>, RunFault> {
         match work {
             Work::Harmonic(planned) => Ok(vec![self.harmonic(case, carrier, *planned, left).await?]),
+            Work::Spectrum(planned) => self.spectrum(case, carrier, *planned).await,
         }
     }
 
     /// The readings of a work that could not be done.
     pub(crate) fn not_done(&self, case: &Case<'_>, work: &Work, reason: &Reason) -> Vec<Reading> {
-        let blank = match work {
-            Work::Harmonic(planned) => self.blank(case, self.job.harmonics_way(), Some(planned.order)),
+        let blanks = match work {
+            Work::Harmonic(planned) => {
+                vec![self.blank(case, self.job.harmonics_way(), Some(planned.order))]
+            }
+            Work::Spectrum(planned) => self.spectrum_blanks(case, &planned.task),
         };
-        vec![Reading { reason: Some(reason.clone()), ..blank }]
+        blanks.into_iter().map(|blank| Reading { reason: Some(reason.clone()), ..blank }).collect()
     }
 }
