@@ -3,7 +3,9 @@
 use clap::Args;
 use serde_json::{Value, json};
 use spurline_clock::Pace;
-use spurline_plan::{Forecast, Job, KeyDownForecast, Prospect, ReadingForecast, ScopeForecast};
+use spurline_plan::{
+    Forecast, Job, KeyDownForecast, Prospect, ReadingForecast, ScopeForecast, SpectrumForecast,
+};
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -74,7 +76,9 @@ fn as_text(job: &Job, forecast: &Forecast) -> String {
 fn summary(job: &Job, forecast: &Forecast) -> String {
     let prospects = || {
         forecast.scopes.iter().flat_map(|scope| {
-            std::iter::once(&scope.prospect).chain(scope.readings.iter().map(|reading| &reading.prospect))
+            let harmonics = scope.readings.iter().map(|reading| &reading.prospect);
+            let spectrum = scope.spectrum.iter().map(|reading| &reading.prospect);
+            std::iter::once(&scope.prospect).chain(spectrum).chain(harmonics)
         })
     };
     let count =
@@ -120,6 +124,9 @@ fn scope_text(scope: &ScopeForecast) -> String {
     for down in &scope.key_downs {
         text.push_str(&key_down_text(down));
     }
+    for reading in &scope.spectrum {
+        text.push_str(&format!("{}\n", crate::talk::wrapped(&spectrum_text(reading), 4)));
+    }
     let mut lines =
         table(&["harm.", "MHz", "limit", "needed", "floor", "own", "U", "path", "RBW", "att.", "prospect"]);
     for reading in &scope.readings {
@@ -135,6 +142,42 @@ fn scope_text(scope: &ScopeForecast) -> String {
         }
     }
     text
+}
+
+fn spectrum_text(reading: &SpectrumForecast) -> String {
+    let name = reading.asked.name.as_deref().map_or_else(String::new, |name| format!(", {name}"));
+    let mut text = format!("  {}{name}", reading.asked.quantity.title().to_lowercase());
+    if let Some((limit, unit)) = reading.limit {
+        text.push_str(&format!(", limit {}", unit.show(limit, 1)));
+    }
+    if let Some((expanded, unit)) = reading.expanded {
+        text.push_str(&format!(", U {}", unit.show(expanded, 1)));
+    }
+    if let Some(floor) = reading.floor {
+        text.push_str(&format!(", floor {floor:.1}"));
+    }
+    text.push_str(&format!(": {}; {}", word(&reading.prospect), reading.choice));
+    if let Some(why) = why(&reading.prospect) {
+        text.push_str(&format!("; {why}"));
+    }
+    text
+}
+
+fn spectrum_json(reading: &SpectrumForecast) -> Value {
+    json!({
+        "quantity": reading.asked.quantity.name(),
+        "name": reading.asked.name,
+        "frequency_hz": reading.asked.frequency,
+        "path": reading.path,
+        "limit": reading.limit.map(|(limit, _)| limit),
+        "limit_unit": reading.limit.map(|(_, unit)| unit.symbol()),
+        "expanded_uncertainty": reading.expanded.map(|(expanded, _)| expanded),
+        "uncertainty_unit": reading.expanded.map(|(_, unit)| unit.symbol()),
+        "floor_dbm": reading.floor,
+        "choice": reading.choice,
+        "prospect": word(&reading.prospect),
+        "reason": why(&reading.prospect),
+    })
 }
 
 fn key_down_text(down: &KeyDownForecast) -> String {
@@ -200,6 +243,7 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "prospect": word(&scope.prospect),
         "reason": why(&scope.prospect),
         "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
+        "spectrum": scope.spectrum.iter().map(spectrum_json).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
 }
