@@ -15,6 +15,7 @@ mod limits;
 mod link_cut;
 mod links;
 mod long_silence;
+mod matrix;
 mod mistakes;
 mod named;
 mod pencil;

@@ -25,18 +25,21 @@ mod read_bench;
 mod read_plan;
 mod reservations;
 mod settings;
+mod states;
 mod telltale;
 mod way;
 
 pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
-pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Task};
+pub use forecast::{
+    Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Slot, Task,
+};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
 pub use model::{
-    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR, SupplySetting,
-    Unit, WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
+    SupplySetting, Unit, WayNames,
 };
 pub use overload::Overload;
 pub use packing::packed;
@@ -46,4 +49,5 @@ pub use settings::{
     carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
     zero_span_look,
 };
+pub use states::State;
 pub use way::{Branch, Place, SwitchSet, Way};

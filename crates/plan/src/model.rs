@@ -83,6 +83,29 @@ pub struct SupplySetting {
     pub set: Volts,
     /// The current limit.
     pub limit: Amperes,
+    /// What is measured with it.
+    pub extent: Extent,
+}
+
+/// How much of what the plan wants is measured in a state of unit and supply.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Extent {
+    /// All of it.
+    #[default]
+    Everything,
+    /// The carrier's power alone.
+    Carrier,
+}
+
+impl Extent {
+    /// The word for it in plans.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Everything => "everything",
+            Self::Carrier => "carrier",
+        }
+    }
 }
 
 /// One channel.
@@ -96,6 +119,8 @@ pub struct Channel {
     pub carrier_span: Span,
     /// The power settings.
     pub powers: Vec<PowerSetting>,
+    /// The names of the supplies that it is measured with; all if none is named.
+    pub supplies: Vec<String>,
 }
 
 /// One power setting and what the carrier must be in it.

@@ -122,7 +122,7 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
     ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
         let (mut planned, mut beyond) = (Vec::new(), Vec::new());
-        for order in 2..=self.job.plan.measure.harmonics_up_to {
+        for order in self.job.harmonics(case.extent) {
             let frequency = case.channel.carrier.harmonic(order);
             let findings = self.job.findings_over_window(case.channel, case.power, order);
             match self.job.approach(case.channel, case.power, order, &findings)? {

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
-use spurline_plan::{Job, SupplySetting};
+use spurline_plan::Job;
 use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
@@ -218,24 +218,17 @@ async fn work(
     }
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
     mended!(measuring, measuring.rack.prepare(measuring.tap));
-    let plan = &measuring.job.plan;
-    let supplies: Vec<Option<&SupplySetting>> = match plan.supplies.as_slice() {
-        [] => vec![None],
-        several => several.iter().map(Some).collect(),
-    };
-    for (number, setting) in supplies.into_iter().enumerate() {
-        if let Some(setting) = setting {
+    let job = measuring.job;
+    let mut fed: Option<&str> = None;
+    for (number, state) in job.states().into_iter().enumerate() {
+        if let Some(setting) = state.supply.filter(|setting| fed != Some(setting.name.as_str())) {
             mended!(measuring, measuring.rack.feed(setting));
+            fed = Some(&setting.name);
         }
         if number == 0 {
             mended!(measuring, try_all(measuring));
         }
-        for channel in &plan.channels {
-            for power in &channel.powers {
-                let supply = setting.map(|setting| setting.name.clone());
-                measuring.scope(&Case { channel, power, supply }).await?;
-            }
-        }
+        measuring.scope(&Case::of(&state)).await?;
     }
     Ok(())
 }

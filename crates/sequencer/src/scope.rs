@@ -2,7 +2,7 @@
 
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
-use spurline_plan::{Channel, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, Way, packed};
+use spurline_plan::{Channel, Extent, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, State, Way, packed};
 use spurline_record::{
     Acquisition, Derivation, EventKind, Outcome, Proof, Quantity, Reading, Reason, ReasonCode, Scope,
 };
@@ -47,9 +47,21 @@ pub(crate) struct Case<'a> {
     pub(crate) channel: &'a Channel,
     pub(crate) power: &'a PowerSetting,
     pub(crate) supply: Option<String>,
+    /// What is measured in it.
+    pub(crate) extent: Extent,
 }
 
-impl Case<'_> {
+impl<'a> Case<'a> {
+    /// That of a state of the plan.
+    pub(crate) fn of(state: &State<'a>) -> Self {
+        Self {
+            channel: state.channel,
+            power: state.power,
+            supply: state.supply.map(|supply| supply.name.clone()),
+            extent: state.extent(),
+        }
+    }
+
     /// What its readings by one way belong to.
     pub(crate) fn scope(&self, way: &Way) -> Scope {
         Scope {
@@ -67,7 +79,7 @@ impl Measuring<'_, '_> {
     /// and could be mended.
     pub(crate) async fn scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let scope = case.scope(self.job.carrier_way());
-        let readings = ScopeForecast::of(self.job, case.channel, case.power)?.count() as u32;
+        let readings = ScopeForecast::of(self.job, case.channel, case.power, case.extent)?.count() as u32;
         self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
         self.keep()
@@ -203,7 +215,7 @@ impl Measuring<'_, '_> {
 
     /// Every harmonic is invalid for one reason.
     fn none_of_the_harmonics(&mut self, case: &Case<'_>, reason: &Reason) -> Result<(), RunFault> {
-        for order in 2..=self.job.plan.measure.harmonics_up_to {
+        for order in self.job.harmonics(case.extent) {
             let mut reading = self.blank(case, self.job.harmonics_way(), Some(order));
             reading.reason = Some(reason.clone());
             self.finish(reading)?;
