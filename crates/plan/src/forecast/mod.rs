@@ -230,6 +230,7 @@ fn notes(job: &Job) -> Vec<String> {
             part.name
         ));
     }
+    notes.extend(same_addresses(job));
     let matchless = matchless_parts(job);
     if !matchless.is_empty() {
         notes.push(format!(
@@ -247,6 +248,23 @@ fn notes(job: &Job) -> Vec<String> {
     }
     notes.extend(job.reservations());
     notes
+}
+
+/// Instruments of different parts that answer at one address.
+fn same_addresses(job: &Job) -> Vec<String> {
+    let instruments = &job.bench.instruments;
+    let twins = instruments.iter().enumerate().filter_map(|(place, instrument)| {
+        let before = instruments[..place].iter().find(|before| before.address == instrument.address)?;
+        (before.role != instrument.role).then_some((before, instrument))
+    });
+    twins
+        .map(|(one, other)| {
+            format!(
+                "{} and {} have one address, {}: is that one instrument that plays both parts?",
+                one.role, other.role, one.address
+            )
+        })
+        .collect()
 }
 
 /// The parts on the ways that are used whose reflection nobody states.
