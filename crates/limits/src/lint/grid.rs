@@ -5,7 +5,7 @@ use spurline_units::{Hertz, Watts};
 use crate::condition::{AT, AUTHORISED_BANDWIDTH, Subject, Test};
 use crate::fact::{Fact, Facts};
 use crate::question::Question;
-use crate::rule::{Part, Rule};
+use crate::rule::{Part, Row, Rule};
 use crate::value::{Kind, Value};
 
 /// Beyond this a file is looked at in part only.
@@ -18,6 +18,8 @@ const BESIDE_SHARE: f64 = 1e-6;
 /// What stands for a value that no boundary gives: any will do, as nothing turns on it.
 const SOME_CARRIER: f64 = 100e6;
 const SOME_POWER: f64 = 1.0;
+/// Formulas of the power cross each other somewhere: one power alone would miss steps that others show.
+const MORE_POWERS: [f64; 2] = [10.0, 100.0];
 const SOME_WIDTH: f64 = 20e3;
 const SOME_OFFSET: f64 = 10e3;
 
@@ -79,6 +81,17 @@ impl Grid {
                 Value::Power(Watts::new(SOME_POWER)),
             ),
         ];
+        let grows = |row: &Row| row.limit.goes_by_power();
+        if part == Part::Limits && rule.rows().any(grows) {
+            let bare = axes[1].points.iter().all(|point| !point.label.is_empty()).then_some(SOME_POWER);
+            let more = bare.into_iter().chain(MORE_POWERS).map(|watts| Point {
+                label: String::new(),
+                subject: None,
+                value: Value::Power(Watts::new(watts)),
+                side: 0.0,
+            });
+            axes[1].points.extend(more);
+        }
         for fact in rule.facts() {
             let own: Vec<&Test> =
                 tests.iter().copied().filter(|test| test.subject.fact() == Some(fact.name())).collect();

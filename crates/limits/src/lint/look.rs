@@ -223,6 +223,9 @@ impl Look<'_> {
         line: &[usize],
         jumps: &mut BTreeMap<(Option<usize>, String), (f64, f64, String)>,
     ) {
+        // A point that no boundary gives may lie between the sides of one.
+        let is_bound = |number: &usize| !self.point(axis, *number).label.is_empty();
+        let line: Vec<usize> = line.iter().copied().filter(is_bound).collect();
         for pair in line.windows(2) {
             let [one, other] = [pair[0], pair[1]];
             let (below, above) = (&self.answers[one], &self.answers[other]);
@@ -247,8 +250,13 @@ impl Look<'_> {
     /// The words that a case goes by besides the axis, so that a person can ask the same.
     fn context(&self, axis: usize, number: usize) -> String {
         let case = self.grid.case(number);
+        let tests = self.tests_behind(number);
+        let matters = |place: usize| {
+            let along = &self.grid.axes[place].along;
+            place != axis && tests.iter().any(|test| along.is_tested_by(test))
+        };
         let others =
-            case.iter().enumerate().filter(|(place, point)| *place != axis && !point.label.is_empty());
+            case.iter().enumerate().filter(|(place, point)| matters(*place) && !point.label.is_empty());
         let side = |point: &Point| match point.side {
             side if side < 0.0 => "just below ",
             side if side > 0.0 => "just above ",
