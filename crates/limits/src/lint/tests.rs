@@ -1,0 +1,1 @@
+//! Slips in small rules, each found and named.
