@@ -9,7 +9,7 @@ use spurline_record::{Acquisition, AnalyserSettings, Floor, Sweep};
 use spurline_units::{Db, Dbm, Hertz};
 
 pub(crate) use course::{Course, level_while_on};
-pub(crate) use wide::{integrated, width_of};
+pub(crate) use wide::{integrated, placed, width_of};
 
 /// Mean power of each point over all sweeps, in dBm. Powers are averaged, never decibels.
 pub(crate) fn mean_power(sweeps: &[Sweep]) -> Vec<f64> {
