@@ -2,6 +2,7 @@
 //! decided on this bench.
 
 mod loads;
+mod modulation;
 mod reading;
 mod time;
 mod worst;
@@ -12,6 +13,7 @@ use spurline_path::PathError;
 use spurline_record::{Decision, Role, Scope};
 use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
+pub use modulation::{FactForecast, SetUpForecast};
 pub use reading::{Prospect, ReadingForecast};
 use worst::Worst;
 
@@ -50,6 +52,10 @@ pub struct ScopeForecast {
     pub key_downs: Vec<KeyDownForecast>,
     /// The harmonics.
     pub readings: Vec<ReadingForecast>,
+    /// The search for the level of a tone before everything else, if it is done here.
+    pub set_up: Option<SetUpForecast>,
+    /// What is measured of the modulation.
+    pub modulation: Vec<FactForecast>,
 }
 
 impl ScopeForecast {
@@ -66,7 +72,8 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + if metered { self.key_downs.len() } else { 1 }
+        let others = usize::from(self.set_up.is_some()) + self.modulation.len();
+        self.readings.len() + others + if metered { self.key_downs.len() } else { 1 }
     }
 }
 
@@ -147,7 +154,9 @@ impl Forecast {
     /// How often the unit will be keyed.
     #[must_use]
     pub fn key_downs(&self) -> usize {
-        self.times * self.scopes.iter().map(|scope| scope.key_downs.len()).sum::<usize>()
+        let of_set_up =
+            |scope: &ScopeForecast| scope.set_up.as_ref().map_or(0, |set_up| set_up.key_downs as usize);
+        self.times * self.scopes.iter().map(|scope| scope.key_downs.len() + of_set_up(scope)).sum::<usize>()
     }
 
     /// How many readings there will be.
@@ -160,11 +169,22 @@ impl Forecast {
     #[must_use]
     pub fn keyed(&self) -> Seconds {
         let downs = self.scopes.iter().flat_map(|scope| &scope.key_downs);
-        downs.fold(Seconds::default(), |sum, down| sum + down.keyed) * self.times as f64
+        let of_set_ups = self.scopes.iter().filter_map(|scope| scope.set_up.as_ref());
+        let before = of_set_ups.fold(Seconds::default(), |sum, set_up| sum + set_up.keyed);
+        downs.fold(before, |sum, down| sum + down.keyed) * self.times as f64
     }
 }
 
 fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &mut Worst) {
+    if let Some(set_up) = scope.set_up.as_ref().filter(|set_up| set_up.longest > job.plan.key.longest) {
+        let span = job.plan.set_up.map_or(channel.carrier_span, |set_up| set_up.span);
+        let message = format!(
+            "one look at the tone in `{}` needs a key-down of {:.1}, longer than the {} that the plan allows",
+            channel.name, set_up.longest, job.plan.key.longest
+        );
+        let hint = "allow a longer key-down if the unit can bear it, or take a higher tone: its lines are told apart faster";
+        worst.note(Place::Plan(span), set_up.longest.get(), message, hint);
+    }
     for down in scope.key_downs.iter().filter(|down| down.keyed > job.plan.key.longest) {
         let span = job.plan.key.span.unwrap_or(channel.carrier_span);
         let message = format!(
@@ -214,6 +234,13 @@ fn notes(job: &Job) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if job.plan.set_up.is_some() && job.bench.audio_generator().is_none() {
+        notes.push(
+            "the bench has no audio generator: the operator is asked to set each tone by hand, and the unit is keyed \
+             once for each"
+                .to_owned(),
+        );
+    }
     notes.extend(job.reservations());
     notes
 }
@@ -241,7 +268,9 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         lines.extend(look.map(|look| Task::of_look(format!("harmonic {order}"), &look)));
     }
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let key_downs = key_downs(job, channel, power, Vec::new(), lines)?;
+    let of_modulation = modulation::look(job, channel, power)?;
+    let by_carrier = of_modulation.map(|look| Task::of_look("modulation", &look)).into_iter().collect();
+    let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
     Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
@@ -255,6 +284,8 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         readings,
+        set_up: modulation::set_up(job, channel, power)?,
+        modulation: modulation::facts(job),
     })
 }
 

@@ -24,8 +24,11 @@ pub(super) fn of_run(scopes: &[ScopeForecast], times: usize, key: &Key) -> Secon
     let rests: Vec<Seconds> = downs.iter().map(|down| rest_after(down, key)).collect();
     let all = rests.iter().fold(Seconds::default(), |sum, rest| sum + *rest) * times as f64;
     let last = rests.last().copied().unwrap_or_default();
+    // A set-up has key-downs of its own, each with its rest.
+    let set_ups = scopes.iter().filter_map(|scope| scope.set_up.as_ref());
+    let found = set_ups.fold(Seconds::default(), |sum, set_up| sum + set_up.keyed + set_up.rests(key));
     let before = downs.first().map(|down| down.keyed).unwrap_or_default();
-    before + keyed + all - last
+    before + keyed + all + found * times as f64 - last
 }
 
 fn rest_after(down: &KeyDownForecast, key: &Key) -> Seconds {

@@ -3,7 +3,10 @@
 use clap::Args;
 use serde_json::{Value, json};
 use spurline_clock::Pace;
-use spurline_plan::{Forecast, Job, KeyDownForecast, Prospect, ReadingForecast, ScopeForecast};
+use spurline_plan::{
+    FactForecast, Forecast, Job, KeyDownForecast, ModulationFact, Prospect, ReadingForecast, ScopeForecast,
+    SetUpForecast,
+};
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -74,7 +77,9 @@ fn as_text(job: &Job, forecast: &Forecast) -> String {
 fn summary(job: &Job, forecast: &Forecast) -> String {
     let prospects = || {
         forecast.scopes.iter().flat_map(|scope| {
-            std::iter::once(&scope.prospect).chain(scope.readings.iter().map(|reading| &reading.prospect))
+            let of_lines = scope.readings.iter().map(|reading| &reading.prospect);
+            let of_modulation = scope.modulation.iter().map(|fact| &fact.prospect);
+            std::iter::once(&scope.prospect).chain(of_lines).chain(of_modulation)
         })
     };
     let count =
@@ -117,8 +122,16 @@ fn scope_text(scope: &ScopeForecast) -> String {
     let carrier = format!("  carrier {}, U {:.1}: {}", scope.window, scope.expanded, word(&scope.prospect));
     let reason = why(&scope.prospect).map_or_else(String::new, |why| format!("; {why}"));
     text.push_str(&format!("{}\n", crate::talk::wrapped(&format!("{carrier}{reason}"), 4)));
+    if let Some(set_up) = &scope.set_up {
+        text.push_str(&format!("{}\n", crate::talk::wrapped(&set_up_text(set_up), 4)));
+    }
     for down in &scope.key_downs {
         text.push_str(&key_down_text(down));
+    }
+    for fact in &scope.modulation {
+        let limits = fact.limits.as_deref().unwrap_or("no limit");
+        let line = format!("  {}: {limits}: {}", fact_words(fact), word(&fact.prospect));
+        text.push_str(&format!("{}\n", crate::talk::wrapped(&line, 4)));
     }
     let mut lines =
         table(&["harm.", "MHz", "limit", "needed", "floor", "own", "U", "path", "RBW", "att.", "prospect"]);
@@ -135,6 +148,23 @@ fn scope_text(scope: &ScopeForecast) -> String {
         }
     }
     text
+}
+
+fn set_up_text(set_up: &SetUpForecast) -> String {
+    format!(
+        "  before that, set up with a tone of {}: at most {} looks on {}, {:.0} s keyed together",
+        set_up.tone,
+        set_up.looks,
+        crate::talk::counted(set_up.key_downs as usize, "key-down"),
+        set_up.keyed.get()
+    )
+}
+
+fn fact_words(fact: &FactForecast) -> &'static str {
+    match fact.fact {
+        ModulationFact::Deviation => "deviation",
+        ModulationFact::Depth => "depth of modulation",
+    }
 }
 
 fn key_down_text(down: &KeyDownForecast) -> String {
@@ -200,6 +230,13 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "prospect": word(&scope.prospect),
         "reason": why(&scope.prospect),
         "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
+        "set_up": scope.set_up.as_ref().map(|set_up| json!({
+            "tone_hz": set_up.tone, "most_looks": set_up.looks, "most_key_downs": set_up.key_downs,
+            "keyed_s": set_up.keyed,
+        })),
+        "modulation": scope.modulation.iter().map(|fact| json!({
+            "what": fact_words(fact), "limits": fact.limits, "prospect": word(&fact.prospect), "reason": why(&fact.prospect),
+        })).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
 }

@@ -10,6 +10,7 @@ mod prove;
 mod replay;
 mod report;
 mod run;
+mod run_operator;
 mod runs;
 mod schema;
 mod show;

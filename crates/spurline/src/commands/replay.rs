@@ -214,10 +214,15 @@ fn plain_dialect(job: &mut Job) {
 
 /// Where the recorded instruments answer, by the part that each plays.
 fn addresses(job: &Job, served: &Served) -> Result<BTreeMap<Role, Address>, Failure> {
-    // No run speaks to the generator.
+    // No run speaks to the signal generator, and to the audio generator only one that searches for a level.
+    let unused = |role: Role| match role {
+        Role::Generator => true,
+        Role::AudioGenerator => job.plan.set_up.is_none(),
+        _ => false,
+    };
     let roles = job.bench.instruments.iter().map(|instrument| instrument.role);
     roles
-        .filter(|role| *role != Role::Generator)
+        .filter(|role| !unused(*role))
         .map(|role| {
             let found = served.addresses().iter().find(|(link, _)| **link == *role.name());
             let found = found.map(|(_, at)| (role, Address::from(*at)));
