@@ -70,7 +70,10 @@ fn a_deep_null_holds_the_index_within_narrow_bounds() {
     let (low, high) = index_near_null(Db::new(38.117), 1).unwrap();
     close(high / carrier_null(1), 1.01, 1e-5);
     assert!(low < carrier_null(1) && (low / carrier_null(1) - 0.99).abs() < 2e-4, "{low}");
-    assert!(index_near_null(Db::new(3.0), 1).is_none(), "the carrier is never so strong again behind the null");
+    assert!(
+        index_near_null(Db::new(3.0), 1).is_none(),
+        "the carrier is never so strong again behind the null"
+    );
     let (low, high) = index_near_null(Db::new(20.0), 2).unwrap();
     assert!(low < carrier_null(2) && carrier_null(2) < high);
 }
