@@ -16,6 +16,7 @@ mod link_cut;
 mod links;
 mod long_silence;
 mod mistakes;
+mod modulation_set_up;
 mod named;
 mod pencil;
 mod processes;
