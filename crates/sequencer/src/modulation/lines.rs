@@ -320,6 +320,8 @@ pub(crate) fn show(fact: ModulationFact, figure: f64) -> String {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::LOG10_2;
+
     use spurline_record::Sweep;
 
     use super::*;
@@ -337,7 +339,7 @@ mod tests {
                 let power: f64 = voltages
                     .iter()
                     .map(|(line, voltage)| {
-                        voltage.powi(2) * 10f64.powf(-0.301_03 * (2.0 * (at - line) / 100.0).powi(2))
+                        voltage.powi(2) * 10f64.powf(-LOG10_2 * (2.0 * (at - line) / 100.0).powi(2))
                     })
                     .sum();
                 (10.0 * (power + 1e-9).log10()) as f32

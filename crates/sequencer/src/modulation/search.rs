@@ -48,6 +48,8 @@ const FAINT: f64 = 0.05;
 /// Half as much level again that makes only so much more: a limiter holds it.
 const MORE_LEVEL: f64 = 1.5;
 const NO_MORE: f64 = 1.05;
+/// Modulators that go by another power of the level than between these are taken to be at the end of it.
+const STEEPNESS: [f64; 2] = [0.25, 4.0];
 /// Between two levels the next one keeps this share of the way to either.
 const INNER: f64 = 0.1;
 
@@ -69,7 +71,11 @@ impl Search {
         Next::Try(match (below, above) {
             (Some(_), Some(_)) => self.between(),
             _ => {
-                let factor = if made < self.target * FAINT { LARGEST_STEP } else { self.target / made };
+                let factor = if made < self.target * FAINT {
+                    LARGEST_STEP
+                } else {
+                    (self.target / made).powf(self.steepness().recip())
+                };
                 let factor = factor.clamp(1.0 / LARGEST_STEP, LARGEST_STEP);
                 (level * factor).max(self.least).min(self.most)
             }
@@ -105,6 +111,17 @@ impl Search {
             return (level <= self.least).then_some(Why::TooMuch { level, made });
         }
         None
+    }
+
+    /// By which power of the level the figure goes, from the last two looks: 1 for a modulator in line.
+    fn steepness(&self) -> f64 {
+        let [.., (level, before), (next, made)] = self.seen.as_slice() else { return 1.0 };
+        let power = (made / before).ln() / (*next / *level).ln();
+        if *before > self.target * FAINT && power.is_finite() {
+            power.clamp(STEEPNESS[0], STEEPNESS[1])
+        } else {
+            1.0
+        }
     }
 
     /// Between the two that hold it: where a straight line through both in logarithms meets the target.

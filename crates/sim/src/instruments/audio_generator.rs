@@ -45,8 +45,8 @@ const LEVELS: (f64, f64) = (1e-5, 10.0);
 /// How far `UP` and `DOWN` go.
 const FREQUENCY_STEP: f64 = 100.0;
 const LEVEL_STEP: f64 = 1e-3;
-/// Levels are set in four digits.
-const DIGITS: i32 = 4;
+/// Levels are set in four digits, three of them behind the first.
+const DIGITS: usize = 3;
 
 impl AudioGenerator {
     pub(crate) fn new(truth: AudioGeneratorTruth, world: Arc<World>) -> Self {
@@ -135,6 +135,5 @@ impl Device for AudioGenerator {
 
 /// A level as it can be set.
 fn in_digits(level: f64) -> f64 {
-    let step = 10f64.powi(level.log10().floor() as i32 + 1 - DIGITS);
-    (level / step).round() * step
+    format!("{level:.DIGITS$e}").parse().unwrap_or(level)
 }

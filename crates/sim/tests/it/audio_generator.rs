@@ -14,10 +14,11 @@ fn a_tone_at_the_microphone_modulates_the_carrier_while_it_is_on() {
         let mut unit = bench.connect(Role::UnitControl).await;
         let mut relay = bench.connect(Role::Relay).await;
         unit.send("FREQ 145E6").await;
-        bench.connect(Role::Supply).await.send("VOLT 7.4;:CURR 2.5;:OUTP ON").await;
+        let mut supply = bench.connect(Role::Supply).await;
+        supply.ask("VOLT 7.4;CURR 2.5;:OUTP ON;*OPC?").await;
         audio.send("*RST;:FREQ 2.5E3;:VOLT 0.01").await;
         assert_eq!(audio.ask("FREQ?;:VOLT?;:OUTP?;:FUNC?").await, "2500;0.01;0;SIN");
-        relay.send("ROUT:CLOS (@1)").await;
+        assert_eq!(relay.ask("ROUT:CLOS (@3);CLOS? (@3)").await, "1");
         analyser.send("*RST;:FREQ:CENT 145.0025E6;SPAN 1000;:BAND 100;:INP:ATT 30").await;
         let look = "INIT;*WAI;:CALC:MARK:MAX;:CALC:MARK:Y?";
         let off = analyser.number(look).await;
@@ -34,7 +35,7 @@ fn a_tone_at_the_microphone_modulates_the_carrier_while_it_is_on() {
 fn a_level_that_it_does_not_give_changes_nothing_and_a_reset_switches_off() {
     on(BENCH, |bench| async move {
         let mut audio = bench.connect(Role::AudioGenerator).await;
-        audio.send("VOLT 12.345 MV;:OUTP ON;:VOLT 1 KV").await;
+        audio.send("VOLT 12.3449 MV;:OUTP ON;:VOLT 1 KV").await;
         assert!(audio.ask("SYST:ERR?").await.starts_with("-222"));
         assert_eq!(audio.ask("VOLT?;:OUTP?").await, "0.01234;1", "four digits");
         audio.send("*RST").await;
