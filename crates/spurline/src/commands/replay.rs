@@ -13,6 +13,7 @@ use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
+use super::run_operator::LongAgo;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::recorded::Recorded;
@@ -183,6 +184,7 @@ async fn repeat(
         let mut out = Dispatcher::new(clock, &mut kept, &mut silent);
         let work = async {
             let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+            let begun = begun.with_operator(Box::new(LongAgo));
             measure(job, &setup, begun, clock, &mut out, std::future::pending()).await
         };
         tokio::select! {

@@ -49,3 +49,13 @@ impl Operator for Simulated {
         })
     }
 }
+
+/// Of a run that is repeated: the tones were set then.
+#[derive(Debug)]
+pub(super) struct LongAgo;
+
+impl Operator for LongAgo {
+    fn set_tone(&mut self, _: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
+        Box::pin(std::future::ready(true))
+    }
+}
