@@ -17,6 +17,7 @@ mod links;
 mod long_silence;
 mod matrix;
 mod mistakes;
+mod modulation_set_up;
 mod named;
 mod pencil;
 mod processes;

@@ -4,7 +4,8 @@
 //! floor, [`Coherent`] bounds what a product of the analyser's own can do to a line, [`range_by_steps`] says what a
 //! line can be by several attenuations, and [`judge_upper`], [`judge_bound`] and [`judge_window`] what a reading is
 //! worth against its limit. They judge by a [`Spread`], which is not normal where its budget is not
-//! ([`Budget::coverage`], [`Density`]).
+//! ([`Budget::coverage`], [`Density`]). [`HertzBudget`] and [`judge_hertz`] are the same for widths and frequencies, and
+//! [`occupied`], [`x_db`], [`channel_power`], [`emission_mask`] and [`line_peak`] read them off a [`Trace`].
 //!
 //! This room holds no figure of any instrument or path: every one comes in with its source. It knows no rules,
 //! no files and no time.
@@ -24,11 +25,14 @@ mod budget;
 mod coherent;
 mod decision;
 mod density;
+mod hertz;
+mod modulation;
 mod noise;
 mod normal;
 mod phasor;
 mod relative;
 mod risk;
+mod spectrum;
 mod spread;
 mod steps;
 mod student;
@@ -39,10 +43,19 @@ pub use budget::{
 pub use coherent::Coherent;
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
 pub use density::Density;
+pub use hertz::{HertzBudget, HertzCoverage, HertzDecision, HertzSpread, judge_hertz};
+pub use modulation::{
+    Depth, ModulatedLine, ToneFit, am_depth, carrier_null, index_near_null, line_level, power_rise,
+    side_null, sideband_level, tone_for_null, tone_index,
+};
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
 pub use relative::{share_of_power, share_of_voltage};
 pub use risk::{GlobalRisk, Interval, Production, global_risk};
+pub use spectrum::{
+    Edges, LinePeak, MaskLevel, MaskLimit, MaskWorst, Trace, adjacent_ratio, channel_power, emission_mask,
+    level_within, line_peak, occupied, occupied_above, x_db,
+};
 pub use spread::Spread;
 pub use steps::{LARGEST_RATIO, StepRange, StepReading, range_by_steps, remaining_error, solved_by_steps};
 pub use student::{student_cdf, student_quantile};

@@ -16,6 +16,7 @@ mod forecast;
 mod job;
 mod layout;
 mod library;
+mod measure;
 mod mixer;
 mod model;
 mod overload;
@@ -33,10 +34,12 @@ pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
 pub use forecast::{
-    Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Slot, Task,
+    FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
+    SetUpForecast, Slot, Task,
 };
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
+pub use measure::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
     SupplySetting, Unit, WayNames,
@@ -45,9 +48,9 @@ pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
-    CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
-    carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
-    zero_span_look,
+    CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
+    SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,
+    own_product_at_input, reach, set_up_looks, suited, tone_look, width_look, zero_span_look,
 };
 pub use states::State;
 pub use way::{Branch, Place, SwitchSet, Way};

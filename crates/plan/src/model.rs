@@ -5,6 +5,8 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
+use crate::measure::{ModulationMeasure, SetUp};
+
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
@@ -28,8 +30,10 @@ pub struct Plan {
     pub measure: Measure,
     /// How long the unit may be keyed.
     pub key: Key,
-    /// What the carrier carries while it is measured.
+    /// What the carrier carries while it is measured; what is expected, where a set-up has to find it.
     pub modulation: Modulation,
+    /// How the level of the tone for it is searched for, if it is.
+    pub set_up: Option<SetUp>,
     /// The unit's own adapter, before everything that the bench brings.
     pub adapter: Option<(Part, Span)>,
     /// Which of the bench's ways are used.
@@ -133,10 +137,12 @@ pub struct PowerSetting {
 }
 
 /// What is measured on each channel and power setting, beside the carrier.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
+    /// What is measured of the modulation.
+    pub modulation: Option<ModulationMeasure>,
 }
 
 /// What the carrier carries while it is measured.
@@ -176,6 +182,15 @@ impl Modulation {
             Self::None | Self::Burst { .. } => Hertz::new(0.0),
             Self::Tone { deviation, tone } => (*deviation * f64::from(order) + *tone) * 2.0,
             Self::Am { tone, .. } => *tone * (2.0 * f64::from(order)),
+        }
+    }
+
+    /// The frequency of the tone, if it is one.
+    #[must_use]
+    pub fn tone(&self) -> Option<Hertz> {
+        match self {
+            Self::Tone { tone, .. } | Self::Am { tone, .. } => Some(*tone),
+            Self::None | Self::Burst { .. } => None,
         }
     }
 

@@ -2,6 +2,8 @@
 
 mod decision;
 mod modulation;
+mod modulation_facts;
+mod set_up;
 
 use std::fmt::Display;
 use std::str::FromStr;
@@ -65,10 +67,17 @@ pub(crate) fn read<'d>(
         check_supplies(reader, node, supplies);
     }
     let channels = channels.and_then(|node| read_channels(reader, node));
-    let measure =
-        measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
+    let measure_node = measure;
+    let measure = measure.map_or(Some(Measure { harmonics_up_to: ORDERS, modulation: None }), |node| {
+        read_measure(reader, node)
+    });
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
-    let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
+    let modulation = modulation.map_or(Some((Modulation::None, None)), |node| modulation::read(reader, node));
+    let (modulation, set_up) = modulation?;
+    if let (Some(node), Some(facts)) = (measure_node, measure.as_ref().and_then(|measure| measure.modulation))
+    {
+        modulation_facts::fits(reader, node, &facts, &modulation)?;
+    }
     let decision = decision?;
     let plan = Plan {
         title: title?.to_owned(),
@@ -81,7 +90,8 @@ pub(crate) fn read<'d>(
         channels: channels?,
         measure: measure?,
         key: key?,
-        modulation: modulation?,
+        modulation,
+        set_up,
         adapter: adapter?,
         ways: ways?,
         expired_calibration: expired?,
@@ -337,13 +347,14 @@ fn is_word(text: &str) -> bool {
 fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
+    let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to })
+    Some(Measure { harmonics_up_to, modulation: modulation? })
 }
 
 fn default_key() -> Key {

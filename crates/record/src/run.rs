@@ -107,11 +107,13 @@ pub enum Role {
     Switch,
     /// Signal generator, whose lines of known level prove the bench.
     Generator,
+    /// Audio generator, whose tone modulates the unit through its microphone input.
+    AudioGenerator,
 }
 
 impl Role {
     /// All parts.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Analyser,
         Self::PowerMeter,
         Self::Supply,
@@ -119,6 +121,7 @@ impl Role {
         Self::UnitControl,
         Self::Switch,
         Self::Generator,
+        Self::AudioGenerator,
     ];
 
     /// Its name in messages and listings.
@@ -132,6 +135,7 @@ impl Role {
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
             Self::Generator => "generator",
+            Self::AudioGenerator => "audio-generator",
         }
     }
 }

@@ -58,6 +58,9 @@ pub enum RunFault {
         /// What is still there.
         level: spurline_units::Dbm,
     },
+    /// A tone was wanted, and there is nobody and nothing to give it; the key is up.
+    #[error("a tone is wanted at the unit's microphone input, and nobody gives it")]
+    NobodyForTone,
     /// A level was wanted where the path has none; the plan was checked, so this is a mistake of the program.
     #[error("the path has no loss where one is needed")]
     Path(#[from] PathError),
@@ -91,6 +94,9 @@ impl RunFault {
             Self::WrongUnit { .. } => {
                 Some("connect the unit that was named, or name the one that is connected")
             }
+            Self::NobodyForTone => Some(
+                "add `audio_generator: { at: …, profile: … }` to the bench file, or run at a terminal where the operator is asked",
+            ),
             Self::Record(_) => Some("is the disk full or read-only? Nothing was lost that was shown as kept"),
             Self::Path(_) | Self::Panic(_) => Some("please report this with the run's record"),
         }
@@ -112,6 +118,7 @@ impl RunFault {
             Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),
             Self::Overload { .. }
             | Self::CarrierStays { .. }
+            | Self::NobodyForTone
             | Self::Path(_)
             | Self::Record(_)
             | Self::Panic(_) => None,

@@ -386,7 +386,7 @@ impl Measuring<'_, '_> {
     }
 
     /// The effect is verified, not the command: the carrier must be gone.
-    async fn confirm_gone(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn confirm_gone(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
         self.doing("see the carrier go")?;
         let look = self.carrier_look(case, way)?;
         let after = self.look("after key up", &look).await?;

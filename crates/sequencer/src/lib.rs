@@ -15,6 +15,7 @@ mod keyed;
 mod leak;
 mod line;
 mod mending;
+mod modulation;
 mod possible;
 mod prove;
 mod rack;
@@ -25,5 +26,6 @@ mod work;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use modulation::{Operator, ToneWanted};
 pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

@@ -18,6 +18,7 @@ use spurline_units::Seconds;
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::mending::mended;
+use crate::modulation::{Operator, tone_off};
 use crate::rack::{self, Rack};
 use crate::scope::{Case, Done, Measuring};
 
@@ -77,6 +78,13 @@ impl Begun {
             }
         }
         Ok(begun)
+    }
+
+    /// The same, with somebody who is asked to set a tone where the bench has no audio generator.
+    #[must_use]
+    pub fn with_operator(mut self, operator: Box<dyn Operator>) -> Self {
+        self.rack.operator = Some(operator);
+        self
     }
 
     /// The instruments as they were found.
@@ -147,7 +155,7 @@ pub async fn measure(
         }
     };
     let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
-    let Released { held, key, supply } = release(key, &mut rack, job, still_down).await;
+    let Released { held, key, tone, supply } = release(key, &mut rack, job, still_down).await;
     // What was told of the key while it was down is not the last word, if the line has confirmed since.
     let worked = match worked {
         Err(RunFault::Key(KeyError::StillDown(fault))) if key.is_ok() => {
@@ -155,15 +163,17 @@ pub async fn measure(
         }
         worked => worked,
     };
-    let Done { mut outcomes, held: readings, key_is_down } = done;
+    let Done { mut outcomes, held: readings, key_is_down, .. } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     // A key that is not surely up is what a person must hear of first, and what the record says first.
     // A key that does not come up breaks the work off, and is still not up when the bench is left: one fault.
     let work = worked.as_ref().err().filter(|fault| key.is_ok() || !matches!(fault, RunFault::Key(_)));
-    let faults: Vec<&RunFault> =
-        [key.as_ref().err(), work, supply.as_ref().err()].into_iter().flatten().collect();
+    let faults: Vec<&RunFault> = [key.as_ref().err(), work, tone.as_ref().err(), supply.as_ref().err()]
+        .into_iter()
+        .flatten()
+        .collect();
     let state = match (faults.as_slice(), &worked) {
         ([], Ok(state)) => *state,
         ([_, ..], _) | ([], Err(_)) => RunState::Failed,
@@ -185,6 +195,7 @@ pub async fn measure(
     };
     key?;
     worked?;
+    tone?;
     supply?;
     recorded?;
     Ok(Ended { state, outcome, without_limit })
@@ -254,10 +265,12 @@ struct Released {
     /// How long the key was down, if it still was.
     held: Duration,
     key: Result<(), RunFault>,
+    /// Whether the tone at the microphone input is off.
+    tone: Result<(), RunFault>,
     supply: Result<(), RunFault>,
 }
 
-/// Key up, confirmed, then the supply off: the second way off. It comes first if the first has failed already.
+/// Key up, confirmed, then the tone off, then the supply off: the second way off. It comes first if the first has failed already.
 async fn release(key: KeyHandle, rack: &mut Rack, job: &Job, still_down: bool) -> Released {
     let mut supply = Ok(());
     let mut held = Duration::ZERO;
@@ -267,10 +280,11 @@ async fn release(key: KeyHandle, rack: &mut Rack, job: &Job, still_down: bool) -
     }
     // A line that does not confirm is asked again by closing, which has the last word.
     let key = key.close().await.map(|span| held += span).map_err(RunFault::from);
+    let tone = tone_off(rack).await;
     if up.is_ok() {
         supply = supply_off(rack, job).await;
     }
-    Released { held, key, supply }
+    Released { held, key, tone, supply }
 }
 
 async fn supply_off(rack: &mut Rack, job: &Job) -> Result<(), RunFault> {

@@ -13,6 +13,7 @@ use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
+use crate::modulation::{Kept, Prepared};
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
 use crate::work::{Work, Works};
@@ -38,6 +39,8 @@ pub(crate) struct Done {
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
+    /// The level of the tone that was found for a channel.
+    pub(crate) set_up: Option<Kept>,
     /// Whether the record says that the key is down.
     pub(crate) key_is_down: bool,
 }
@@ -74,6 +77,22 @@ impl<'a> Case<'a> {
     }
 }
 
+impl<'d> Measuring<'_, 'd> {
+    /// The same work by a plan that knows more.
+    fn with<'b>(&'b mut self, job: &'b Job) -> Measuring<'b, 'd> {
+        Measuring {
+            job,
+            rack: self.rack,
+            key: self.key,
+            clock: self.clock,
+            tap: self.tap,
+            out: self.out,
+            done: self.done,
+            place: self.place.clone(),
+        }
+    }
+}
+
 impl Measuring<'_, '_> {
     /// Measures everything that the plan wants in this state; from the beginning again if a link failed on the way
     /// and could be mended.
@@ -86,8 +105,7 @@ impl Measuring<'_, '_> {
     }
 
     async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
-        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
-        let one = self.job.one_key_down();
+        let first = self.job.carrier_way();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
         // What has died or lost its settings since it was last spoken to is found out before the unit is.
@@ -97,6 +115,20 @@ impl Measuring<'_, '_> {
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
             return self.refuse_to_key(case, level, look);
         }
+        match self.prepared(case, first).await? {
+            Prepared::AsPlanned => self.by_ways(case).await,
+            Prepared::Measured(job) => {
+                self.with(&job).by_ways(case).await?;
+                self.tone_away().await
+            }
+            Prepared::Failed(reason) => self.nothing_modulated(case, &reason).await,
+        }
+    }
+
+    /// Carrier, works and leaks, by the ways that the plan uses; the path stands as the first one wants it.
+    async fn by_ways(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
+        let one = self.job.one_key_down();
         let Works { works, mut beyond } = self.works(case, first).await?;
         let mut carrier = self.key_downs(case, first, None, works).await?;
         if !one {
@@ -180,7 +212,7 @@ impl Measuring<'_, '_> {
         Ok(())
     }
 
-    fn all_beyond(
+    pub(crate) fn all_beyond(
         &mut self,
         case: &Case<'_>,
         carrier: &Result<MeasuredCarrier, Reason>,

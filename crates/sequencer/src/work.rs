@@ -1,7 +1,7 @@
 //! What is measured while the unit is keyed, beside the carrier: each kind knows how long it takes, what comes of it
 //! if there is no carrier, and how it is done.
 
-use spurline_plan::Way;
+use spurline_plan::{Extent, Look, ModulationMeasure, Way};
 use spurline_record::{Reading, Reason};
 use spurline_units::Seconds;
 
@@ -14,6 +14,8 @@ use crate::scope::{Case, Measuring};
 pub(crate) enum Work {
     /// A harmonic.
     Harmonic(Box<Planned>),
+    /// Deviation or depth of the modulation.
+    Modulation { measure: ModulationMeasure, look: Box<Look> },
 }
 
 impl Work {
@@ -21,6 +23,7 @@ impl Work {
     pub(crate) fn time(&self) -> Seconds {
         match self {
             Self::Harmonic(planned) => planned.look.time_on_the_wire(),
+            Self::Modulation { look, .. } => look.time_on_the_wire(),
         }
     }
 }
@@ -38,12 +41,26 @@ impl Measuring<'_, '_> {
     /// What is measured by a way, with everything that is looked at before the key goes down.
     pub(crate) async fn works(&mut self, case: &Case<'_>, way: &Way) -> Result<Works, RunFault> {
         let mut works = Works::default();
+        if case.extent == Extent::Carrier {
+            return Ok(works);
+        }
+        if way.name == self.job.carrier_way().name {
+            works.works.extend(self.work_on_modulation(case, way)?);
+        }
         if way.name == self.job.harmonics_way().name {
             let (planned, beyond) = self.unkeyed_looks(case).await?;
             works.works.extend(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))));
             works.beyond = beyond;
         }
         Ok(works)
+    }
+
+    /// The look at the modulation, if the plan wants it.
+    fn work_on_modulation(&self, case: &Case<'_>, way: &Way) -> Result<Option<Work>, RunFault> {
+        let Some(measure) = self.job.plan.measure.modulation else { return Ok(None) };
+        let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
+        let look = self.job.modulation_look(case.channel.carrier, at_input);
+        Ok(look.map(|look| Work::Modulation { measure, look: Box::new(look) }))
     }
 
     /// Does one of them.
@@ -56,6 +73,9 @@ impl Measuring<'_, '_> {
     ) -> Result<Vec<Reading>, RunFault> {
         match work {
             Work::Harmonic(planned) => Ok(vec![self.harmonic(case, carrier, *planned, left).await?]),
+            Work::Modulation { measure, look } => {
+                Ok(vec![self.modulation(case, carrier, measure, &look).await?])
+            }
         }
     }
 
@@ -63,6 +83,7 @@ impl Measuring<'_, '_> {
     pub(crate) fn not_done(&self, case: &Case<'_>, work: &Work, reason: &Reason) -> Vec<Reading> {
         let blank = match work {
             Work::Harmonic(planned) => self.blank(case, self.job.harmonics_way(), Some(planned.order)),
+            Work::Modulation { measure, .. } => self.blank_modulation(case, measure.fact),
         };
         vec![Reading { reason: Some(reason.clone()), ..blank }]
     }

@@ -38,5 +38,5 @@ pub use bench::{SimulatedBench, UnitLabel};
 pub use calibrate::{CalibrationTable, calibrate};
 pub use observed::Observations;
 pub use role::Role;
-pub use server::{Place, ServeError, Served, Wiring, serve};
+pub use server::{Place, ServeError, Served, Speaker, Wiring, serve};
 pub use world::Connected;

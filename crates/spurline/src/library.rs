@@ -17,7 +17,7 @@ macro_rules! built_in {
 
 /// Profiles that come with the program.
 pub(crate) const PROFILES: &[(&str, &str)] = built_in!("profiles":
-    "analyser-generic", "generator-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
+    "analyser-generic", "audio-generator-generic", "generator-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
 );
 
 /// Rules that come with the program.

@@ -42,6 +42,7 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
         Role::UnitControl => spurline_sim::Role::UnitControl,
         Role::Switch => spurline_sim::Role::Switch,
         Role::Generator => spurline_sim::Role::Generator,
+        Role::AudioGenerator => spurline_sim::Role::AudioGenerator,
     }
 }
 

@@ -198,6 +198,19 @@ pub(crate) fn say(text: &str) {
     drop(writeln!(stream, "{text}"));
 }
 
+/// Ready when somebody has pressed Enter; `false` if nobody will. The thread that waits may outlive the wait: it holds
+/// nothing.
+pub(crate) async fn entered() -> bool {
+    let (sender, receiver) = tokio::sync::oneshot::channel();
+    std::thread::spawn(move || {
+        let mut line = String::new();
+        let read = std::io::stdin().read_line(&mut line);
+        // Nobody waits any more, if it was stopped meanwhile.
+        sender.send(read.is_ok_and(|bytes| bytes > 0)).unwrap_or_default();
+    });
+    receiver.await.unwrap_or(false)
+}
+
 /// Prints text for people on standard output.
 pub(crate) fn print_text(text: &str) -> Result<(), Failure> {
     let mut stream = anstream::stdout().lock();

@@ -2,6 +2,7 @@
 //! decided on this bench.
 
 mod loads;
+mod modulation;
 mod reading;
 mod time;
 mod timetable;
@@ -13,6 +14,7 @@ use spurline_path::PathError;
 use spurline_record::{Decision, Role, Scope};
 use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
+pub use modulation::{FactForecast, SetUpForecast};
 pub use reading::{Prospect, ReadingForecast};
 pub use timetable::Slot;
 use worst::Worst;
@@ -57,6 +59,10 @@ pub struct ScopeForecast {
     pub key_downs: Vec<KeyDownForecast>,
     /// The harmonics.
     pub readings: Vec<ReadingForecast>,
+    /// The search for the level of a tone before everything else, if it is done here.
+    pub set_up: Option<SetUpForecast>,
+    /// What is measured of the modulation.
+    pub modulation: Vec<FactForecast>,
 }
 
 impl ScopeForecast {
@@ -85,7 +91,8 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + if metered { self.key_downs.len() } else { 1 }
+        let others = usize::from(self.set_up.is_some()) + self.modulation.len();
+        self.readings.len() + others + if metered { self.key_downs.len() } else { 1 }
     }
 }
 
@@ -168,7 +175,7 @@ impl Forecast {
         }
         let downs = states.iter().filter_map(|state| {
             let scope = scopes.iter().find(|scope| scope.is_of(state))?;
-            Some((*state, scope.key_downs.as_slice()))
+            Some((*state, scope))
         });
         let timetable = timetable::timetable(downs, &job.plan.key);
         let bench_time = timetable.last().map_or(Seconds::default(), |last| last.at + last.keyed);
@@ -196,6 +203,15 @@ impl Forecast {
 }
 
 fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &mut Worst) {
+    if let Some(set_up) = scope.set_up.as_ref().filter(|set_up| set_up.longest > job.plan.key.longest) {
+        let span = job.plan.set_up.map_or(channel.carrier_span, |set_up| set_up.span);
+        let message = format!(
+            "one look at the tone in `{}` needs a key-down of {:.1}, longer than the {} that the plan allows",
+            channel.name, set_up.longest, job.plan.key.longest
+        );
+        let hint = "allow a longer key-down if the unit can bear it, or take a higher tone: its lines are told apart faster";
+        worst.note(Place::Plan(span), set_up.longest.get(), message, hint);
+    }
     for down in scope.key_downs.iter().filter(|down| down.keyed > job.plan.key.longest) {
         let span = job.plan.key.span.unwrap_or(channel.carrier_span);
         let message = format!(
@@ -243,6 +259,13 @@ fn notes(job: &Job) -> Vec<String> {
         notes.push(
             "the bench has no power meter: the analyser stands alone, nothing else confirms its level, and its \
              uncertainty is that of every reading"
+                .to_owned(),
+        );
+    }
+    if job.plan.set_up.is_some() && job.bench.audio_generator().is_none() {
+        notes.push(
+            "the bench has no audio generator: the operator is asked to set each tone by hand, and the unit is keyed \
+             once for each"
                 .to_owned(),
         );
     }
@@ -295,7 +318,9 @@ fn forecast_scope(
         lines.extend(look.map(|look| Task::of_look("harmonic", Some(order), &look)));
     }
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let key_downs = key_downs(job, channel, power, Vec::new(), lines)?;
+    let of_modulation = modulation::look(job, channel, power)?;
+    let by_carrier = of_modulation.map(|look| Task::of_look("modulation", None, &look)).into_iter().collect();
+    let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
     Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
@@ -311,6 +336,8 @@ fn forecast_scope(
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         readings,
+        set_up: modulation::set_up(job, channel, power)?,
+        modulation: modulation::facts(job),
     })
 }
 

@@ -2,7 +2,7 @@
 
 use spurline_units::Seconds;
 
-use super::{KeyDownForecast, Task};
+use super::{ScopeForecast, SetUpForecast, Task};
 use crate::model::{Key, REST_FACTOR};
 use crate::states::State;
 
@@ -31,24 +31,36 @@ pub struct Slot {
 ///
 /// Every look is taken once more while the unit is not keyed: within the rest, but for the first.
 pub(super) fn timetable<'f>(
-    states: impl Iterator<Item = (State<'f>, &'f [KeyDownForecast])>,
+    states: impl Iterator<Item = (State<'f>, &'f ScopeForecast)>,
     key: &Key,
 ) -> Vec<Slot> {
     let mut slots: Vec<Slot> = Vec::new();
-    for (state, downs) in states {
-        for down in downs {
-            let at = slots.last().map_or(down.keyed, |last| last.at + last.keyed + last.rest);
+    for (state, scope) in states {
+        let set_up = scope.set_up.iter().flat_map(|set_up| in_set_up(set_up, &scope.scope.path));
+        let measured =
+            scope.key_downs.iter().map(|down| (down.path.as_str(), down.tasks.clone(), down.keyed));
+        for (path, tasks, keyed) in set_up.chain(measured) {
             slots.push(Slot {
-                at,
+                at: slots.last().map_or(keyed, |last| last.at + last.keyed + last.rest),
                 supply: state.supply.map(|supply| supply.name.clone()),
                 channel: state.channel.name.clone(),
                 power_setting: state.power.name.clone(),
-                path: down.path.clone(),
-                tasks: down.tasks.clone(),
-                keyed: down.keyed,
-                rest: key.rest.max(down.keyed * f64::from(REST_FACTOR)),
+                path: path.to_owned(),
+                tasks,
+                keyed,
+                rest: key.rest.max(keyed * f64::from(REST_FACTOR)),
             });
         }
     }
     slots
+}
+
+/// As many key-downs as setting the modulation up takes at most.
+fn in_set_up<'s>(
+    set_up: &SetUpForecast,
+    path: &'s str,
+) -> impl Iterator<Item = (&'s str, Vec<Task>, Seconds)> + use<'s> {
+    let keyed = set_up.keyed / f64::from(set_up.key_downs.max(1));
+    let task = Task { what: "modulation set up".to_owned(), number: None, time: keyed };
+    (0..set_up.key_downs).map(move |_| (path, vec![task.clone()], keyed))
 }

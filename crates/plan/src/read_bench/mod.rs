@@ -34,6 +34,7 @@ pub(crate) fn read(
         (Role::PowerMeter, fields.optional("power_meter")),
         (Role::Supply, fields.optional("supply")),
         (Role::UnitControl, fields.required(reader, "unit_control")),
+        (Role::AudioGenerator, fields.optional("audio_generator")),
     ];
     let key = fields.required(reader, "key");
     let relays = fields.optional("relays");
@@ -67,7 +68,12 @@ pub(crate) fn read(
     let meter = branches.as_ref().map(|branches| paths::meter(reader, nodes[1].1, branches));
     let damage = instruments.iter().flatten().find_map(|instrument| match &instrument.profile.kind {
         Kind::Analyser(profile) => Some(profile.limits.damage),
-        Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_) => None,
+        Kind::PowerMeter(_)
+        | Kind::Supply(_)
+        | Kind::Relay(_)
+        | Kind::Unit(_)
+        | Kind::Generator(_)
+        | Kind::AudioGenerator(_) => None,
     });
     let stated = input.map(|node| read_input(reader, node, damage));
     let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;

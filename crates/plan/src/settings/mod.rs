@@ -5,6 +5,7 @@ mod front_end;
 mod line;
 mod modulated;
 mod noise;
+mod tone;
 
 use std::time::Duration;
 
@@ -20,6 +21,7 @@ pub(crate) use modulated::NARROWEST_OF_BURSTS;
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};
+pub use tone::{lines_of, set_up_looks, tone_look};
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,6 +48,10 @@ impl Look {
 
 /// After key down: amplifier ramp, synthesiser, sensor.
 pub const SETTLE: Duration = Duration::from_millis(500);
+/// After a new tone: the unit's audio path, a limiter's time constants among it (common practice: well within 0.2 s).
+pub const TONE_SETTLE: Duration = Duration::from_millis(200);
+/// A search for a level that has not found it after so many looks does not find it: a modulator in line takes three.
+pub const MOST_SET_UP_LOOKS: u32 = 12;
 /// After a relay of the path has moved: a coaxial relay has settled within 20 ms (common practice).
 pub const SWITCH_SETTLE: Duration = Duration::from_millis(50);
 /// A carrier that varies more in zero span, or from the beginning of a key-down to its end, is not constant.

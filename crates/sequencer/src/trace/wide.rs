@@ -1,15 +1,16 @@
 //! Power over a width: what a line carries that is wider than the filter it is read through.
 
+use spurline_judge::{Trace, channel_power, occupied};
 use spurline_record::AnalyserSettings;
 use spurline_units::{Dbm, Hertz};
 
-use super::{decibels, milliwatts};
+/// A trace with its frequencies.
+pub(crate) fn placed<'a>(levels: &'a [f64], settings: &AnalyserSettings) -> Trace<'a> {
+    Trace { first: settings.frequency_of(0), spacing: settings.spacing(), levels }
+}
 
 /// The power within `width` around `centre`, of a trace of mean powers, whose filter passes noise like a rectangle of
 /// `noise_bandwidth`; `None` where the trace does not reach so far.
-///
-/// Each point stands for the stretch from half way to the one before to half way to the one behind it; a stretch that
-/// lies in the width in part counts in part.
 pub(crate) fn integrated(
     levels: &[f64],
     settings: &AnalyserSettings,
@@ -17,47 +18,16 @@ pub(crate) fn integrated(
     width: Hertz,
     noise_bandwidth: Hertz,
 ) -> Option<Dbm> {
-    let spacing = settings.spacing().get();
-    let (low, high) = (centre.get() - width.get() / 2.0, centre.get() + width.get() / 2.0);
-    let edge = |point: usize| settings.frequency_of(point).get();
-    if spacing <= 0.0 || low < edge(0) - spacing / 2.0 || high > edge(levels.len() - 1) + spacing / 2.0 {
-        return None;
-    }
-    let power: f64 = levels
-        .iter()
-        .enumerate()
-        .map(|(point, level)| {
-            let at = edge(point);
-            let inside = (at + spacing / 2.0).min(high) - (at - spacing / 2.0).max(low);
-            milliwatts(*level) * (inside / spacing).clamp(0.0, 1.0)
-        })
-        .sum();
-    (power > 0.0).then(|| Dbm::new(decibels(power * spacing / noise_bandwidth.get())))
+    let half = width / 2.0;
+    channel_power(&placed(levels, settings), centre - half, centre + half, noise_bandwidth)
 }
 
-/// The width that holds `share` of the power of a trace, as much being left out below it as above; in each point the
-/// power is spread evenly over its stretch.
+/// The width that holds `share` of the power of a trace, as much being left out below it as above.
 pub(crate) fn width_of(levels: &[f64], settings: &AnalyserSettings, share: f64) -> Option<Hertz> {
-    let powers: Vec<f64> = levels.iter().copied().map(milliwatts).collect();
-    let total: f64 = powers.iter().sum();
-    if total <= 0.0 || powers.len() < 2 {
+    if settings.spacing().get() <= 0.0 {
         return None;
     }
-    let out = total * (1.0 - share) / 2.0;
-    let edge = |powers: &mut dyn Iterator<Item = f64>| {
-        let (mut sum, mut place) = (0.0, 0.0);
-        for power in powers {
-            if sum + power >= out {
-                return place + (out - sum) / power;
-            }
-            sum += power;
-            place += 1.0;
-        }
-        place
-    };
-    let below = edge(&mut powers.iter().copied());
-    let above = edge(&mut powers.iter().rev().copied());
-    Some(settings.spacing() * (powers.len() as f64 - below - above).max(0.0))
+    occupied(&placed(levels, settings), share).map(|edges| edges.width())
 }
 
 #[cfg(test)]
@@ -106,7 +76,7 @@ mod tests {
         let width = width_of(&levels, &fine, 0.99).unwrap().get();
         assert!((width - 2187.7).abs() < 5.0, "{width}");
         let five = settings(5, 4.0, 1.0);
-        let levels: Vec<f64> = [0.01, 0.04, 0.9, 0.04, 0.01].map(decibels).to_vec();
+        let levels: Vec<f64> = [0.01f64, 0.04, 0.9, 0.04, 0.01].map(|power| 10.0 * power.log10()).to_vec();
         assert!((width_of(&levels, &five, 0.99).unwrap().get() - 4.0).abs() < 1e-6);
         assert!((width_of(&levels, &five, 0.90).unwrap().get() - 1.0).abs() < 1e-6);
     }

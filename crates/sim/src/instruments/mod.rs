@@ -4,6 +4,7 @@
 
 mod acquisition;
 mod analyser;
+mod audio_generator;
 mod call;
 mod common;
 mod device;
@@ -19,6 +20,7 @@ mod supply;
 mod unit_control;
 
 pub(crate) use analyser::Analyser;
+pub(crate) use audio_generator::AudioGenerator;
 pub(crate) use device::Device;
 pub(crate) use engine::Instrument;
 pub(crate) use execution::{Execution, Step};

@@ -7,6 +7,7 @@ mod feed;
 mod generator;
 mod leak;
 mod log;
+mod microphone;
 mod part;
 mod spectrum;
 mod surroundings;
@@ -23,6 +24,7 @@ use spurline_units::{Amperes, Hertz, Seconds, Volts};
 pub(crate) use feed::Terminals;
 pub use generator::Connected;
 pub(crate) use generator::Tone;
+pub(crate) use microphone::{Audio, Voice};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
 pub(crate) use surroundings::Contacts;
@@ -82,6 +84,8 @@ struct State {
     /// The line that the generator gives, while its output is on.
     tone: Timeline<Option<Tone>>,
     connected: Timeline<Connected>,
+    /// The tone at the unit's microphone input.
+    audio: Timeline<Option<Audio>>,
     damaged: Option<Moment>,
 }
 
@@ -131,6 +135,7 @@ impl World {
                 contacts: vec![Timeline::new(false); MOST_CONTACTS],
                 tone: Timeline::new(None),
                 connected: Timeline::new(Connected::Unit),
+                audio: Timeline::new(None),
                 damaged: None,
             }),
             unit,
@@ -210,6 +215,11 @@ impl World {
     /// Has the generator give a line, or none.
     pub(crate) fn set_tone(&self, now: Moment, tone: Option<Tone>) {
         self.state().tone.set(now, tone);
+    }
+
+    /// Gives a tone to the unit's microphone input, or none.
+    pub(crate) fn speak(&self, now: Moment, audio: Option<Audio>) {
+        self.state().audio.set(now, audio);
     }
 
     /// Connects something where the unit's connector is.

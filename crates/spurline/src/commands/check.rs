@@ -6,7 +6,7 @@ mod timetable;
 
 use clap::Args;
 use spurline_clock::Pace;
-use spurline_plan::{Forecast, Job, Prospect};
+use spurline_plan::{FactForecast, Forecast, Job, ModulationFact, Prospect};
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -44,6 +44,13 @@ impl Check {
             print(text::page(&job, &forecast).as_bytes())?;
         }
         Ok(Exit::Good)
+    }
+}
+
+fn fact_words(fact: &FactForecast) -> &'static str {
+    match fact.fact {
+        ModulationFact::Deviation => "deviation",
+        ModulationFact::Depth => "depth of modulation",
     }
 }
 

@@ -10,6 +10,7 @@ mod prove;
 mod replay;
 mod report;
 mod run;
+mod run_operator;
 mod runs;
 mod schema;
 mod show;
@@ -29,7 +30,7 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Prove(prove::Prove),
-    Limit(limit::Limit),
+    Limit(Box<limit::Limit>),
     Identify(identify::Identify),
     Discover(discover::Discover),
     Sim(sim::Sim),

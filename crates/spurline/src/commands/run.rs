@@ -10,6 +10,7 @@ use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure, standing};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
+use super::run_operator::{AtTerminal, Simulated};
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
 use crate::hold::Held;
@@ -108,6 +109,10 @@ impl Run {
         };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
+        let begun = begun.with_operator(match &served {
+            Some(served) => Box::new(Simulated(served.speaker())),
+            None => Box::new(AtTerminal),
+        });
         setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
         let mut recorder = store.into_recorder();
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);

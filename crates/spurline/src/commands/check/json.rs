@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use spurline_plan::{Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, Slot};
 
-use super::{why, word};
+use super::{fact_words, why, word};
 
 pub(super) fn document(job: &Job, forecast: &Forecast) -> Value {
     json!({
@@ -32,6 +32,13 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "prospect": word(&scope.prospect),
         "reason": why(&scope.prospect),
         "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
+        "set_up": scope.set_up.as_ref().map(|set_up| json!({
+            "tone_hz": set_up.tone, "most_looks": set_up.looks, "most_key_downs": set_up.key_downs,
+            "keyed_s": set_up.keyed,
+        })),
+        "modulation": scope.modulation.iter().map(|fact| json!({
+            "what": fact_words(fact), "limits": fact.limits, "prospect": word(&fact.prospect), "reason": why(&fact.prospect),
+        })).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
 }

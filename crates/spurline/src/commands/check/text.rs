@@ -1,9 +1,11 @@
 //! What `check` tells, for people.
 
-use spurline_plan::{Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast};
+use spurline_plan::{
+    FactForecast, Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, SetUpForecast,
+};
 
 use super::timetable::timetable;
-use super::{why, word};
+use super::{fact_words, why, word};
 use crate::table::{flush_right, table};
 use crate::talk::{counted, wrapped};
 
@@ -38,7 +40,8 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
     let count = |wanted: &str| -> usize {
         let of = |scope: &ScopeForecast| {
             let readings = scope.readings.iter().map(|reading| &reading.prospect);
-            let prospects = std::iter::once(&scope.prospect).chain(readings);
+            let of_modulation = scope.modulation.iter().map(|fact| &fact.prospect);
+            let prospects = std::iter::once(&scope.prospect).chain(readings).chain(of_modulation);
             scope.times() * prospects.filter(|prospect| word(prospect) == wanted).count()
         };
         forecast.scopes.iter().map(of).sum()
@@ -79,8 +82,14 @@ fn scope_text(scope: &ScopeForecast) -> String {
     let carrier = format!("  carrier {}, U {:.1}: {}", scope.window, scope.expanded, word(&scope.prospect));
     let reason = why(&scope.prospect).map_or_else(String::new, |why| format!("; {why}"));
     text.push_str(&format!("{}\n", wrapped(&format!("{carrier}{reason}"), 4)));
+    if let Some(set_up) = &scope.set_up {
+        text.push_str(&format!("{}\n", wrapped(&set_up_text(set_up), 4)));
+    }
     for down in &scope.key_downs {
         text.push_str(&key_down_text(down));
+    }
+    for fact in &scope.modulation {
+        text.push_str(&format!("{}\n", wrapped(&fact_text(fact), 4)));
     }
     if scope.readings.is_empty() {
         return text;
@@ -108,6 +117,21 @@ fn supplies(scope: &ScopeForecast) -> String {
         [] | [_] => String::new(),
         several => format!("; {} times, with {}", several.len(), several.join(", ")),
     }
+}
+
+fn set_up_text(set_up: &SetUpForecast) -> String {
+    format!(
+        "  before that, set up with a tone of {}: at most {} looks on {}, {:.0} s keyed together",
+        set_up.tone,
+        set_up.looks,
+        counted(set_up.key_downs as usize, "key-down"),
+        set_up.keyed.get()
+    )
+}
+
+fn fact_text(fact: &FactForecast) -> String {
+    let limits = fact.limits.as_deref().unwrap_or("no limit");
+    format!("  {}: {limits}: {}", fact_words(fact), word(&fact.prospect))
 }
 
 fn key_down_text(down: &KeyDownForecast) -> String {

@@ -1,0 +1,102 @@
+//! An emission against a limit that goes by the place.
+
+use spurline_units::{Db, Dbm, Hertz};
+
+use super::{Trace, channel_power};
+
+/// A limit at one place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MaskLimit {
+    /// The highest level that complies.
+    pub level: Dbm,
+    /// The bandwidth that it is meant in; `None` where the rule states none.
+    pub bandwidth: Option<Hertz>,
+}
+
+/// What stands at one place, in the bandwidth of its limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MaskLevel {
+    /// The level.
+    pub level: Dbm,
+    /// The bandwidth that it was taken in: the limit's, or that of the filter.
+    pub bandwidth: Hertz,
+    /// Whether the filter is wider than the limit's bandwidth, so that the true level may be lower.
+    pub bound: bool,
+}
+
+/// The place of a trace that comes nearest to its limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MaskWorst {
+    /// The point.
+    pub point: usize,
+    /// Its frequency.
+    pub frequency: Hertz,
+    /// What stands there.
+    pub level: MaskLevel,
+    /// The limit there.
+    pub limit: MaskLimit,
+    /// Limit minus level.
+    pub margin: Db,
+    /// How many points have a limit that could be compared.
+    pub judged: usize,
+    /// How many have one for which the trace is too short.
+    pub beyond: usize,
+}
+
+/// The filter and the limit's bandwidth are the same if they differ by no more than this factor.
+const SAME_BANDWIDTH: f64 = 1.1;
+
+/// The level at a point in a bandwidth: added up over that bandwidth where it is wider than the filter, else as the
+/// filter shows it. A level is never scaled from one bandwidth to another: noise goes with the bandwidth, a line does
+/// not. `None` where the trace does not reach so far.
+#[must_use]
+pub fn level_within(
+    trace: &Trace<'_>,
+    point: usize,
+    filter: Hertz,
+    noise_bandwidth: Hertz,
+    wanted: Option<Hertz>,
+) -> Option<MaskLevel> {
+    let shown = Dbm::new(*trace.levels.get(point)?);
+    match wanted {
+        Some(wanted) if wanted > filter * SAME_BANDWIDTH => {
+            let (at, half) = (trace.frequency(point), wanted / 2.0);
+            let level = channel_power(trace, at - half, at + half, noise_bandwidth)?;
+            Some(MaskLevel { level, bandwidth: wanted, bound: false })
+        }
+        Some(wanted) => {
+            Some(MaskLevel { level: shown, bandwidth: filter, bound: wanted * SAME_BANDWIDTH < filter })
+        }
+        None => Some(MaskLevel { level: shown, bandwidth: filter, bound: false }),
+    }
+}
+
+/// Holds every point of a trace that is seen through a `filter` against its limit, and returns the one nearest to it.
+/// `correction` is added to what the trace shows, such as the loss of a path; `limit` is asked at each frequency and
+/// gives `None` where nothing is demanded. `None` if no point could be compared.
+#[must_use]
+pub fn emission_mask(
+    trace: &Trace<'_>,
+    filter: Hertz,
+    noise_bandwidth: Hertz,
+    correction: Db,
+    limit: impl Fn(Hertz) -> Option<MaskLimit>,
+) -> Option<MaskWorst> {
+    let (mut judged, mut beyond) = (0, 0);
+    let mut worst: Option<MaskWorst> = None;
+    for point in 0..trace.levels.len() {
+        let frequency = trace.frequency(point);
+        let Some(limit) = limit(frequency) else { continue };
+        let Some(level) = level_within(trace, point, filter, noise_bandwidth, limit.bandwidth) else {
+            beyond += 1;
+            continue;
+        };
+        judged += 1;
+        let level = MaskLevel { level: level.level + correction, ..level };
+        let margin = limit.level - level.level;
+        if worst.is_none_or(|worst| margin < worst.margin) {
+            worst = Some(MaskWorst { point, frequency, level, limit, margin, judged: 0, beyond: 0 });
+        }
+    }
+    worst.map(|worst| MaskWorst { judged, beyond, ..worst })
+}

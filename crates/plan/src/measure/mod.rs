@@ -1,0 +1,5 @@
+//! What a plan may ask for beside the carrier and its harmonics, one kind a file.
+
+mod modulation;
+
+pub use modulation::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
