@@ -2,14 +2,15 @@
 //! measured with it. What the carrier then carries is what the looks of the rest are chosen for.
 
 use spurline_clock::Moment;
+use spurline_instrument::KeyError;
 use spurline_plan::{
     Job, Look, MOST_SET_UP_LOOKS, Modulation, ModulationFact, SetUp, SetUpAim, TONE_SETTLE, Way, set_up_looks,
 };
-use spurline_record::{Acquisition, Derivation, Limit, Margin, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, Derivation, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz, Seconds, Volts};
 
 use super::lines::{self, Seen, show};
-use super::reading::{Try, fill, series, unit};
+use super::reading::{Try, fill, series};
 use super::search::{Next, Search, Why};
 use crate::carrier::PRESENT_DB;
 use crate::fault::RunFault;
@@ -120,6 +121,10 @@ impl Measuring<'_, '_> {
         };
         let mut under = Under { set_up, fact, looks: Vec::new(), tries: Vec::new(), keyed: None };
         let worked = self.search(case, way, &mut under).await;
+        if let Err(fault @ RunFault::Key(KeyError::StillDown(_))) = worked {
+            // It was tried for long enough: now the supply is the way off, and the tone goes after it.
+            return Err(fault);
+        }
         // Whatever came of it: key up first, then the tone off.
         self.up_again(case, way, &mut under).await?;
         self.tone_away().await?;
@@ -331,25 +336,21 @@ fn in_words(set_up: &SetUp, fact: ModulationFact, why: &Why) -> Failure {
     Failure { code: ReasonCode::SetUpFailed, text }
 }
 
-/// Writes down what was found. The window is that of the search: the figure alone is held against it, since it says when
-/// to stop, and not whether a limit is kept.
+/// Writes down what was found. The window of the search says when to stop, and not whether a limit is kept: the reading
+/// has none.
 fn written(job: &Job, under: &Under, at_target: &Seen, level: Volts, at_end: &Seen, reading: &mut Reading) {
     let set_up = &under.set_up;
     fill(reading, at_target);
-    let (unit, factor) = unit(under.fact);
-    let (target, window) = set_up.target();
-    let [low, high] = window.map(|end| end * factor);
-    let figure = at_target.figure * factor;
-    reading.limit = Some(Limit::Between { low: Some(low), high: Some(high), unit });
-    reading.margin = Some(Margin { value: (figure - low).min(high - figure), unit });
+    let (target, [low, high]) = set_up.target();
     reading.outcome = Outcome::Complies;
     let show = |figure| show(under.fact, figure);
     let mut steps = vec![format!(
-        "a level is searched for with which a tone of {} makes {}, to {:.1} %; the figure alone ends the search, without \
-         its uncertainty",
+        "a level is searched for with which a tone of {} makes {}, from {} to {}: that is when the search ends, and no \
+         limit",
         set_up.searched_with(),
         show(target),
-        set_up.within * 100.0
+        show(low),
+        show(high)
     )];
     if let SetUpAim::AboveHalf { rated, above } = set_up.aim {
         steps.push(format!(
