@@ -24,6 +24,7 @@ mod read_bench;
 mod read_plan;
 mod reservations;
 mod settings;
+mod substitution;
 mod telltale;
 mod way;
 
@@ -41,7 +42,8 @@ pub use overload::Overload;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
-    carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
-    zero_span_look,
+    carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, substitution_look,
+    suited, width_look, zero_span_look,
 };
+pub use substitution::{Stretch, Substitution, SubstitutionError, SubstitutionPoint, USUAL_POINTS, Wanted};
 pub use way::{Branch, Place, SwitchSet, Way};

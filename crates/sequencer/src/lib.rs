@@ -15,6 +15,7 @@ mod keyed;
 mod leak;
 mod line;
 mod mending;
+mod path;
 mod possible;
 mod prove;
 mod rack;
@@ -24,5 +25,9 @@ mod trace;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use path::{
+    Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,
+    measure_path,
+};
 pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

@@ -5,6 +5,7 @@ mod front_end;
 mod line;
 mod modulated;
 mod noise;
+mod substitution;
 
 use std::time::Duration;
 
@@ -20,6 +21,8 @@ pub(crate) use modulated::NARROWEST_OF_BURSTS;
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};
+pub(crate) use substitution::SUBSTITUTION_SPAN;
+pub use substitution::substitution_look;
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -21,8 +21,8 @@ use spurline_clock::Moment;
 use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
 pub(crate) use feed::Terminals;
-pub use generator::Connected;
 pub(crate) use generator::Tone;
+pub use generator::{Connected, End, Section};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
 pub(crate) use surroundings::Contacts;
@@ -81,7 +81,8 @@ struct State {
     contacts: Vec<Timeline<bool>>,
     /// The line that the generator gives, while its output is on.
     tone: Timeline<Option<Tone>>,
-    connected: Timeline<Connected>,
+    /// What is where the unit's connector is, and how often something was connected there.
+    connected: Timeline<(Connected, u32)>,
     damaged: Option<Moment>,
 }
 
@@ -130,7 +131,7 @@ impl World {
                 log: Log::default(),
                 contacts: vec![Timeline::new(false); MOST_CONTACTS],
                 tone: Timeline::new(None),
-                connected: Timeline::new(Connected::Unit),
+                connected: Timeline::new((Connected::Unit, 0)),
                 damaged: None,
             }),
             unit,
@@ -214,7 +215,9 @@ impl World {
 
     /// Connects something where the unit's connector is.
     pub(crate) fn connect(&self, now: Moment, connected: Connected) {
-        self.state().connected.set(now, connected);
+        let mut state = self.state();
+        let made = state.connected.at(now).1 + 1;
+        state.connected.set(now, (connected, made));
     }
 
     /// Whether the analyser's input was broken at a moment.

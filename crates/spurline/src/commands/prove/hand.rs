@@ -43,17 +43,22 @@ impl Hand for Person {
     }
 }
 
-/// Ready when somebody has pressed Enter. The thread that waits may outlive the wait: it holds nothing.
 async fn enter() {
+    drop(answer().await);
+}
+
+/// What somebody has written before pressing Enter; `None` if there is nobody. The thread that waits may outlive the
+/// wait: it holds nothing.
+pub(crate) async fn answer() -> Option<String> {
     let (sender, receiver) = tokio::sync::oneshot::channel();
     std::thread::spawn(move || {
         let mut line = String::new();
-        // Whether it could be read or not, nothing more will come.
-        drop(std::io::stdin().read_line(&mut line));
+        let read = std::io::stdin().read_line(&mut line);
+        let answer = read.is_ok_and(|bytes| bytes > 0).then_some(line);
         // Nobody waits any more, if it was stopped meanwhile.
-        sender.send(()).unwrap_or_default();
+        drop(sender.send(answer));
     });
-    drop(receiver.await);
+    receiver.await.ok().flatten()
 }
 
 /// The hand of a simulated bench.
