@@ -17,6 +17,7 @@ mod links;
 mod long_silence;
 mod mistakes;
 mod named;
+mod path;
 mod pencil;
 mod processes;
 mod prove;

@@ -18,6 +18,7 @@ mod layout;
 mod library;
 mod mixer;
 mod model;
+mod order;
 mod overload;
 mod proving;
 mod read_bench;

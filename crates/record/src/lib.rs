@@ -23,4 +23,6 @@ pub use proving::{BenchProof, KnownLine, ProofOutcome};
 pub use reading::{
     Correction, CrossCheck, Derivation, Figure, Floor, Limit, Proof, Quantity, Reading, Scope, Step, Unit,
 };
-pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};
+pub use run::{
+    Decision, Identity, InstrumentUsed, NotedCarrier, Role, RunHeader, RunId, RunState, SourceText, TextRole,
+};

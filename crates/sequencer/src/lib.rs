@@ -22,6 +22,7 @@ mod rack;
 mod run;
 mod scope;
 mod trace;
+mod verify;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;

@@ -11,7 +11,9 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
 use spurline_plan::{Job, SupplySetting};
-use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
+use spurline_record::{
+    EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Role, RunHeader, RunId, RunState,
+};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
@@ -38,6 +40,8 @@ pub struct Setup {
     pub addresses: BTreeMap<Role, Address>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// The carriers of an earlier run on this bench, for its path to be verified.
+    pub noted: Vec<NotedCarrier>,
 }
 
 /// How a run ended.
@@ -114,6 +118,7 @@ impl Begun {
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
             reservations: job.reservations(),
+            noted: setup.noted.clone(),
         }
     }
 }
@@ -138,8 +143,18 @@ pub async fn measure(
     let mut done = Done::default();
     let worked = {
         let place = String::new();
-        let mut measuring =
-            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done, place };
+        let noted = &setup.noted;
+        let mut measuring = Measuring {
+            job,
+            rack: &mut rack,
+            key: &key,
+            clock,
+            tap: &tap,
+            out,
+            done: &mut done,
+            place,
+            noted,
+        };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
@@ -155,7 +170,7 @@ pub async fn measure(
         }
         worked => worked,
     };
-    let Done { mut outcomes, held: readings, key_is_down } = done;
+    let Done { mut outcomes, held: readings, key_is_down, .. } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
@@ -229,12 +244,11 @@ async fn work(
         }
         if number == 0 {
             mended!(measuring, try_all(measuring));
+            measuring.done.verify = measuring.job.verifies_path();
         }
-        for channel in &plan.channels {
-            for power in &channel.powers {
-                let supply = setting.map(|setting| setting.name.clone());
-                measuring.scope(&Case { channel, power, supply }).await?;
-            }
+        for (channel, power) in measuring.job.in_order() {
+            let supply = setting.map(|setting| setting.name.clone());
+            measuring.scope(&Case { channel, power, supply }).await?;
         }
     }
     Ok(())
