@@ -28,4 +28,5 @@ mod schemas;
 mod seeds;
 mod shells;
 mod truth;
+mod verify;
 mod ways;

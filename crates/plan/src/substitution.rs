@@ -31,7 +31,7 @@ const CLEAR_OF_DAMAGE_DB: f64 = 6.0;
 /// The least distance of the power meter's highest level.
 const BELOW_FULL_SCALE_DB: f64 = 3.0;
 /// A line is only asked for where it will stand this far above what noise can be taken for a line.
-const CLEAR_DB: f64 = 20.0;
+const CLEAR_DB: f64 = 10.0;
 /// A scale is as wrong as is stated between levels that are farther apart than this; nearer, the error of the
 /// difference goes with it (common practice: data sheets state linearity for each 10 dB).
 const SCALE_STEP_DB: f64 = 10.0;

@@ -9,8 +9,8 @@ use super::front_end::least_attenuation;
 use super::{Look, VIDEO, rbw, reference, sweep_time};
 
 /// The span of such a look.
-pub(crate) const SUBSTITUTION_SPAN: f64 = 100e3;
-const RBW: f64 = 10e3;
+pub(crate) const SUBSTITUTION_SPAN: f64 = 50e3;
+const RBW: f64 = 3e3;
 const POINTS: u32 = 401;
 const TIME: f64 = 0.05;
 const SWEEPS: u32 = 3;
