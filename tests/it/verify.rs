@@ -86,7 +86,7 @@ fn a_cable_that_was_swapped_is_found_out_before_full_power() {
         readings.len() == 10 && readings.iter().all(|reading| reading["outcome"] == "invalid"),
         "{document}"
     );
-    assert_eq!(readings[0]["reason"]["code"], "cross-check-failed", "{}", readings[0]);
+    assert_eq!(readings[0]["reason_code"], "cross-check-failed", "{}", readings[0]);
     // The record has what it was held against: the replay comes to the same.
     let replayed = workshop.call(&["replay", "last"]);
     assert_eq!(replayed.exit, 0, "{replayed:?}");

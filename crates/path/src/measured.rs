@@ -68,7 +68,7 @@ impl Measured {
         let instruments = fields.required(reader, "instruments");
         let repeats = fields.required(reader, "repeats");
         let drift = fields.required(reader, "drift");
-        let simulated = fields.maybe(reader, "simulated", |r, n| r.parse::<Seed>(n, "a seed"));
+        let simulated = fields.maybe(reader, "simulated", |r, n| r.whole(n, "a seed", 0, u32::MAX));
         fields.close(reader);
         let [by, bench, path] = [by, bench, path]
             .map(|node| node.and_then(|node| reader.text(node, "a text")).map(str::to_owned));
@@ -90,23 +90,8 @@ impl Measured {
             instruments: instruments?,
             repeats: repeats?,
             drift: drift?,
-            simulated: simulated?.map(|seed| seed.0),
+            simulated: simulated?.map(u64::from),
         })
-    }
-}
-
-/// A whole number of any size.
-struct Seed(u64);
-
-#[derive(Debug, thiserror::Error)]
-#[error("expected a whole number")]
-struct NoSeed;
-
-impl std::str::FromStr for Seed {
-    type Err = NoSeed;
-
-    fn from_str(text: &str) -> Result<Self, NoSeed> {
-        text.parse().map(Self).map_err(|_| NoSeed)
     }
 }
 

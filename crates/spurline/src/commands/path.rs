@@ -199,6 +199,13 @@ impl Path {
         simulated: Option<&SimulatedBench>,
         clock: Clock,
     ) -> Result<PathEnded, Failure> {
+        let today = super::today(clock);
+        if let Some(due) = self.due.filter(|due| *due < today) {
+            return Err(Failure::Usage {
+                message: format!("expected a day from {today} on for `--due`, found {due}"),
+                advice: "it is the last day on which the table is good; nothing was connected".to_owned(),
+            });
+        }
         let (served, addresses) = match simulated {
             Some(truth) => {
                 let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
@@ -247,12 +254,6 @@ impl Path {
             PathOutcome::Sound => {
                 let day = jiff::tz::Offset::UTC.to_datetime(measured.at).date();
                 let due = self.due.map_or_else(|| good_until(day, self.good_for), Ok)?;
-                if due < day {
-                    return Err(Failure::Usage {
-                        message: format!("expected a day from {day} on for `--due`, found {due}"),
-                        advice: "it is the last day on which the table is good".to_owned(),
-                    });
-                }
                 let table = file::table(bench, planned, measured, self.repeats, (day, due), seed);
                 write_whole(&self.out, table.to_yaml().as_bytes())?;
                 Some(table)
