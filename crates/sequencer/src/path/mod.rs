@@ -117,7 +117,6 @@ enum Worked {
 /// # Errors
 ///
 /// [`RunFault`].
-#[expect(clippy::too_many_arguments, reason = "each is of another kind, and there is one caller")]
 pub async fn measure_path(
     bench: &Bench,
     planned: &Substitution,
