@@ -32,6 +32,8 @@ pub struct Bench {
     pub reconnect_within: Seconds,
     /// How the signal generator that proves the bench is connected, if there is one.
     pub generator: Option<GeneratorUse>,
+    /// Whether the lowest power setting verifies the path before the others are keyed, if the file says so.
+    pub verify_path: Option<bool>,
     /// For how many days a proof of the bench holds.
     pub proof_lasts: u32,
     /// The simulated bench, if it is one; it is for the simulator to read.

@@ -75,7 +75,8 @@ pub fn stated(figure: &Specification) -> Contribution {
     Contribution::new(figure.name.clone(), figure.value, distribution, figure.source.clone())
 }
 
-fn zero_in_db(zero: Watts, shown: Watts) -> Db {
+/// What a meter may show without power, in dB of what it shows.
+pub(crate) fn zero_in_db(zero: Watts, shown: Watts) -> Db {
     Db::new(10.0 * (zero / shown).ln_1p() / std::f64::consts::LN_10)
 }
 

@@ -27,7 +27,9 @@ mod read_plan;
 mod reservations;
 mod settings;
 mod states;
+mod substitution;
 mod telltale;
+mod verification;
 mod way;
 
 pub use approach::Approach;
@@ -50,7 +52,9 @@ pub use proving::{Beside, PlannedLine, Proving, ProvingError};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
     SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,
-    own_product_at_input, reach, set_up_looks, suited, tone_look, width_look, zero_span_look,
+    own_product_at_input, reach, set_up_looks, substitution_look, suited, tone_look, width_look,
+    zero_span_look,
 };
 pub use states::State;
+pub use substitution::{Stretch, Substitution, SubstitutionError, SubstitutionPoint, USUAL_POINTS, Wanted};
 pub use way::{Branch, Place, SwitchSet, Way};

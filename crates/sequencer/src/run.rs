@@ -11,7 +11,9 @@ use std::time::Duration;
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
 use spurline_plan::Job;
-use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
+use spurline_record::{
+    EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Role, RunHeader, RunId, RunState,
+};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
@@ -39,6 +41,8 @@ pub struct Setup {
     pub addresses: BTreeMap<Role, Address>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// The carriers of an earlier run on this bench, for its path to be verified.
+    pub noted: Vec<NotedCarrier>,
 }
 
 /// How a run ended.
@@ -122,6 +126,7 @@ impl Begun {
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
             reservations: job.reservations(),
+            noted: setup.noted.clone(),
         }
     }
 }
@@ -146,8 +151,18 @@ pub async fn measure(
     let mut done = Done::default();
     let worked = {
         let place = String::new();
-        let mut measuring =
-            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done, place };
+        let noted = &setup.noted;
+        let mut measuring = Measuring {
+            job,
+            rack: &mut rack,
+            key: &key,
+            clock,
+            tap: &tap,
+            out,
+            done: &mut done,
+            place,
+            noted,
+        };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
@@ -238,6 +253,7 @@ async fn work(
         }
         if number == 0 {
             mended!(measuring, try_all(measuring));
+            measuring.done.verify = measuring.job.verifies_path();
         }
         measuring.scope(&Case::of(&state)).await?;
     }

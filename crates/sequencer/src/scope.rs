@@ -4,7 +4,8 @@ use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Channel, Extent, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, State, Way, packed};
 use spurline_record::{
-    Acquisition, Derivation, EventKind, Outcome, Proof, Quantity, Reading, Reason, ReasonCode, Scope,
+    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Proof, Quantity, Reading, Reason, ReasonCode,
+    Scope,
 };
 use spurline_transport::Tap;
 use spurline_units::Dbm;
@@ -29,6 +30,8 @@ pub(crate) struct Measuring<'a, 'd> {
     pub(crate) done: &'a mut Done,
     /// Channel and power setting that are being measured, for the transcript.
     pub(crate) place: String,
+    /// The carriers of an earlier run on this bench.
+    pub(crate) noted: &'a [NotedCarrier],
 }
 
 /// What has come of a run so far.
@@ -43,6 +46,8 @@ pub(crate) struct Done {
     pub(crate) set_up: Option<Kept>,
     /// Whether the record says that the key is down.
     pub(crate) key_is_down: bool,
+    /// Whether the scope that is measured next verifies the path.
+    pub(crate) verify: bool,
 }
 
 /// One channel and power setting.
@@ -88,6 +93,7 @@ impl<'d> Measuring<'_, 'd> {
             tap: self.tap,
             out: self.out,
             done: self.done,
+            noted: self.noted,
             place: self.place.clone(),
         }
     }
@@ -101,7 +107,9 @@ impl Measuring<'_, '_> {
         let readings = ScopeForecast::of(self.job, case.channel, case.power, case.extent)?.count() as u32;
         self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
-        self.keep()
+        let changed = self.verify(case);
+        self.keep()?;
+        changed.map_or(Ok(()), Err)
     }
 
     async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {

@@ -5,13 +5,15 @@ use super::sample::{Kind, shipped};
 
 /// What a reader says of a name that leads nowhere, or of an order among ranges: a schema looks at one place at a
 /// time and cannot know.
-const BETWEEN_PLACES: [&str; 13] = [
+const BETWEEN_PLACES: [&str; 14] = [
     "no supply of this plan is called",
     "no bench: the plan names none",
     "the plan does not say by which path",
     "there is no relay `",
     "there is no branch `",
     "there is no part `",
+    // A part may state what its table does not.
+    "this part lacks the key `uncertainty`",
     " does not say how `",
     "nothing switches the part `",
     "an exception names the power setting `",

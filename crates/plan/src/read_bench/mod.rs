@@ -45,6 +45,7 @@ pub(crate) fn read(
     let within = fields.or(reader, "reconnect_within", read_patience, Seconds::new(RECONNECT_WITHIN));
     let generator = fields.optional("generator");
     let lasts = fields.or(reader, "proof_lasts", generator::read_days, generator::PROOF_LASTS);
+    let verify = fields.maybe(reader, "verify_path", |r, n| r.flag(n, "whether the path is verified"));
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -89,6 +90,7 @@ pub(crate) fn read(
         input: stated.unwrap_or(Some(AnalyserInput { damage, span: None }))?,
         reconnect_within: within?,
         generator: generator.map_or(Some(None), |read| read.map(Some))?,
+        verify_path: verify?,
         proof_lasts: lasts?,
         simulated: simulated.cloned(),
     })

@@ -5,6 +5,7 @@ mod front_end;
 mod line;
 mod modulated;
 mod noise;
+mod substitution;
 mod tone;
 
 use std::time::Duration;
@@ -21,6 +22,8 @@ pub(crate) use modulated::NARROWEST_OF_BURSTS;
 pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};
+pub(crate) use substitution::SUBSTITUTION_SPAN;
+pub use substitution::substitution_look;
 pub use tone::{lines_of, set_up_looks, tone_look};
 
 /// One look with the analyser.

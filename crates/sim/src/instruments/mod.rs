@@ -11,6 +11,7 @@ mod device;
 mod engine;
 mod exchange;
 mod execution;
+mod fidelity;
 mod generator;
 mod memory;
 mod power_meter;

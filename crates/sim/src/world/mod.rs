@@ -22,8 +22,8 @@ use spurline_clock::Moment;
 use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
 pub(crate) use feed::Terminals;
-pub use generator::Connected;
 pub(crate) use generator::Tone;
+pub use generator::{Connected, End, Section};
 pub(crate) use microphone::{Audio, Voice};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
@@ -83,7 +83,8 @@ struct State {
     contacts: Vec<Timeline<bool>>,
     /// The line that the generator gives, while its output is on.
     tone: Timeline<Option<Tone>>,
-    connected: Timeline<Connected>,
+    /// What is where the unit's connector is, and how often something was connected there.
+    connected: Timeline<(Connected, u32)>,
     /// The tone at the unit's microphone input.
     audio: Timeline<Option<Audio>>,
     damaged: Option<Moment>,
@@ -134,7 +135,7 @@ impl World {
                 log: Log::default(),
                 contacts: vec![Timeline::new(false); MOST_CONTACTS],
                 tone: Timeline::new(None),
-                connected: Timeline::new(Connected::Unit),
+                connected: Timeline::new((Connected::Unit, 0)),
                 audio: Timeline::new(None),
                 damaged: None,
             }),
@@ -224,7 +225,9 @@ impl World {
 
     /// Connects something where the unit's connector is.
     pub(crate) fn connect(&self, now: Moment, connected: Connected) {
-        self.state().connected.set(now, connected);
+        let mut state = self.state();
+        let made = state.connected.at(now).1 + 1;
+        state.connected.set(now, (connected, made));
     }
 
     /// Whether the analyser's input was broken at a moment.

@@ -6,7 +6,7 @@ use spurline_clock::Moment;
 use spurline_units::Hertz;
 
 use super::feed::Terminals;
-use super::generator::Connected;
+use super::generator::{Connected, End};
 use super::microphone::Voice;
 use super::spectrum::Side;
 use super::surroundings::Contacts;
@@ -15,6 +15,8 @@ use super::way::Way;
 use super::{Port, State, World};
 use crate::physics::envelope::Envelope;
 use crate::physics::line::Line;
+
+const HOUR: f64 = 3600.0;
 
 impl World {
     /// How everything around the unit stands: the closed contacts of the switch card, the warmth of the path, what
@@ -30,6 +32,9 @@ impl World {
         }
         if self.heats {
             contacts.warm(state.log.worn(at, &self.laws).path);
+        }
+        if let Some(generator) = self.generator.as_ref().filter(|_| tone.is_some()) {
+            contacts.drifted = generator.drifted(at.since(self.started).as_secs_f64() / HOUR);
         }
         self.others.mark(&mut contacts, at.since(self.started), *state.key.at(at));
         contacts
@@ -92,20 +97,26 @@ impl World {
     /// The lines that reach a port: the unit's and the generator's, as they are connected, through the path as it is
     /// switched, and at the analyser what the unit radiates and the signals of others.
     pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {
-        let way = match port {
-            Port::Analyser => &self.to_analyser,
-            Port::PowerMeter => &self.to_power_meter,
-        };
+        let way = self.way(port);
         let arriving = |full| self.arriving(port, way, full, contacts);
-        let arrives = emission.filter(|_| contacts.connected != Connected::Generator);
+        let is_there = matches!(contacts.connected, Connected::Unit | Connected::Both);
+        let arrives = emission.filter(|_| is_there);
         let mut lines = arrives.map_or_else(Vec::new, |emission| way.lines(emission, contacts, arriving));
         if let Some(generator) = &self.generator {
-            lines.extend(generator.arriving(way, contacts));
+            let section = |end: End| self.way(end.port());
+            lines.extend(generator.arriving(port, way, section, contacts));
         }
         if port == Port::Analyser {
             lines.extend(self.others.lines(contacts));
         }
         lines
+    }
+
+    fn way(&self, port: Port) -> &Way {
+        match port {
+            Port::Analyser => &self.to_analyser,
+            Port::PowerMeter => &self.to_power_meter,
+        }
     }
 
     fn arriving(&self, port: Port, way: &Way, emission: Emission, contacts: Contacts) -> Vec<Line> {

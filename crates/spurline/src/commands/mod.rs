@@ -6,6 +6,7 @@ mod discover;
 mod identify;
 mod limit;
 mod man;
+mod path;
 mod prove;
 mod replay;
 mod report;
@@ -30,6 +31,7 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Prove(prove::Prove),
+    Path(path::Path),
     Limit(Box<limit::Limit>),
     Identify(identify::Identify),
     Discover(discover::Discover),
@@ -55,6 +57,7 @@ impl Command {
             Self::Run(command) => command.json,
             Self::Check(command) => command.json,
             Self::Prove(command) => command.json,
+            Self::Path(command) => command.json,
             Self::Limit(command) => command.json,
             Self::Identify(command) => command.json,
             Self::Discover(command) => command.json,
@@ -72,6 +75,7 @@ impl Command {
             Self::Run(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Prove(command) => command.execute(),
+            Self::Path(command) => command.execute(),
             Self::Limit(command) => command.execute(),
             Self::Identify(command) => command.execute(),
             Self::Discover(command) => command.execute(),

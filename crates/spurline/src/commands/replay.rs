@@ -177,6 +177,7 @@ async fn repeat(
         simulated: stored.header.simulated,
         addresses: addresses(job, &served)?,
         notes: Vec::new(),
+        noted: stored.header.noted.clone(),
     };
     let mut kept = Kept::default();
     let mut silent = Silent;

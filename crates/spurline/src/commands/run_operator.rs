@@ -8,7 +8,7 @@ use std::pin::Pin;
 use spurline_sequencer::{Operator, ToneWanted};
 use spurline_sim::Speaker;
 
-use crate::talk::{entered, say, wrapped};
+use crate::talk::{answer, say, wrapped};
 
 /// A person at the terminal.
 #[derive(Debug)]
@@ -32,7 +32,7 @@ impl Operator for AtTerminal {
                 &format!("the key is up. Now {what}. Press Enter when it is done, Ctrl-C to stop"),
                 0,
             ));
-            entered().await
+            answer().await.is_some()
         })
     }
 }

@@ -26,6 +26,8 @@ enum Kind {
     Profile,
     /// A published regulation
     Rule,
+    /// What a part or a path loses over frequency
+    Table,
 }
 
 impl Schema {
@@ -42,6 +44,7 @@ impl Kind {
             Self::Bench => include_str!("../../../../config/schemas/bench.json"),
             Self::Profile => include_str!("../../../../config/schemas/profile.json"),
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
+            Self::Table => include_str!("../../../../config/schemas/table.json"),
         }
     }
 }

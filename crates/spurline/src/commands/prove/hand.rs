@@ -6,7 +6,7 @@ use std::pin::Pin;
 use spurline_sequencer::{Fitting, Hand};
 use spurline_sim::{Connected, Served};
 
-use crate::talk::{entered, say, wrapped};
+use crate::talk::{answer, say, wrapped};
 
 /// A person at the bench.
 pub(super) struct Person {
@@ -39,7 +39,7 @@ impl Hand for Person {
                 0,
             ));
             // Whether it could be read or not, nothing more will come.
-            entered().await;
+            drop(answer().await);
         })
     }
 }
