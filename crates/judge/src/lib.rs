@@ -26,6 +26,7 @@ mod decision;
 mod density;
 mod noise;
 mod normal;
+mod peak;
 mod phasor;
 mod relative;
 mod risk;
@@ -41,6 +42,7 @@ pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_up
 pub use density::Density;
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
+pub use peak::{highest_of_noise, mean_peak, median_peak, peak_looks};
 pub use relative::{share_of_power, share_of_voltage};
 pub use risk::{GlobalRisk, Interval, Production, global_risk};
 pub use spread::Spread;

@@ -16,6 +16,7 @@ mod forecast;
 mod job;
 mod layout;
 mod library;
+mod measure;
 mod mixer;
 mod model;
 mod overload;
@@ -24,6 +25,7 @@ mod proving;
 mod read_bench;
 mod read_plan;
 mod reservations;
+mod search;
 mod settings;
 mod telltale;
 mod way;
@@ -34,6 +36,7 @@ pub use budget::{analyser_budget, difference_budget, meter_budget, stated};
 pub use forecast::{Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, Task};
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
+pub use measure::Search;
 pub use model::{
     Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR, SupplySetting,
     Unit, WayNames,
@@ -41,6 +44,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use search::{Piece, SearchLayout, Segment, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
     carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,

@@ -5,6 +5,8 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
+use crate::measure::Search;
+
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
@@ -108,10 +110,12 @@ pub struct PowerSetting {
 }
 
 /// What is measured on each channel and power setting, beside the carrier.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<Search>,
 }
 
 /// What the carrier carries while it is measured.

@@ -2,6 +2,7 @@
 
 mod decision;
 mod modulation;
+mod search;
 
 use std::fmt::Display;
 use std::str::FromStr;
@@ -62,7 +63,7 @@ pub(crate) fn read<'d>(
     let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
     let channels = channels.and_then(|node| read_channels(reader, node));
     let measure =
-        measure.map_or(Some(Measure { harmonics_up_to: ORDERS }), |node| read_measure(reader, node));
+        measure.map_or(Some(Measure { harmonics_up_to: ORDERS, search: None }), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
     let decision = decision?;
@@ -298,13 +299,14 @@ fn is_word(text: &str) -> bool {
 fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
+    let search = fields.maybe(reader, "search", search::read);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to })
+    Some(Measure { harmonics_up_to, search: search? })
 }
 
 fn default_key() -> Key {

@@ -138,6 +138,8 @@ reason_codes! {
     Receiver => "receiver",
     /// The line reaches the analyser by another way than the unit's connector.
     Leak => "leak",
+    /// An image or another response in the analyser would be there so too.
+    AnalyserResponse => "analyser-response",
     /// The carrier it belongs to could not be measured.
     CarrierInvalid => "carrier-invalid",
     /// The carrier's power lies outside the window that the plan gives.

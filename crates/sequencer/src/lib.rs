@@ -20,6 +20,7 @@ mod prove;
 mod rack;
 mod run;
 mod scope;
+mod search;
 mod trace;
 mod work;
 

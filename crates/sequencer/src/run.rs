@@ -155,7 +155,7 @@ pub async fn measure(
         }
         worked => worked,
     };
-    let Done { mut outcomes, held: readings, key_is_down } = done;
+    let Done { mut outcomes, held: readings, key_is_down, search: _ } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);

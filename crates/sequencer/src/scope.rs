@@ -15,6 +15,7 @@ use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
+use crate::search::Searching;
 use crate::work::{Work, Works};
 
 /// What all scopes of a run share.
@@ -40,6 +41,8 @@ pub(crate) struct Done {
     pub(crate) held: Vec<Reading>,
     /// Whether the record says that the key is down.
     pub(crate) key_is_down: bool,
+    /// What the search of the scope has come to.
+    pub(crate) search: Searching,
 }
 
 /// One channel and power setting.
@@ -103,12 +106,13 @@ impl Measuring<'_, '_> {
             beyond = by_second.beyond;
             carrier = self.key_downs(case, second, Some(before), by_second.works).await?;
         }
+        self.finish_search(case, &carrier).await?;
         self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
     }
 
     /// As many key-downs by a way as the works need; `before` is the carrier, once it has been measured.
-    async fn key_downs(
+    pub(crate) async fn key_downs(
         &mut self,
         case: &Case<'_>,
         way: &Way,
@@ -208,7 +212,7 @@ impl Measuring<'_, '_> {
             reading.reason = Some(reason.clone());
             self.finish(reading)?;
         }
-        Ok(())
+        self.no_search(case, reason)
     }
 
     fn refuse_to_key(&mut self, case: &Case<'_>, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
@@ -222,14 +226,21 @@ impl Measuring<'_, '_> {
 
     /// A reading that says nothing yet: of the carrier, or of the harmonic of an order.
     pub(crate) fn blank(&self, case: &Case<'_>, way: &Way, order: Option<u32>) -> Reading {
+        let quantity = if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower };
+        let frequency = case.channel.carrier.harmonic(order.unwrap_or(1));
+        Reading { order, frequency, ..self.blank_of(case, way, quantity) }
+    }
+
+    /// A reading of some quantity that says nothing yet.
+    pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
             ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
             name: None,
             series: None,
-            quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
-            order,
-            frequency: scope.carrier.harmonic(order.unwrap_or(1)),
+            quantity,
+            order: None,
+            frequency: scope.carrier,
             scope,
             at: self.clock.timestamp(),
             figure: None,

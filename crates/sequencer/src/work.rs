@@ -9,11 +9,16 @@ use crate::fault::RunFault;
 use crate::key_down::{Beyond, Left, Planned};
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
+use crate::search::{Candidate, Piece};
 
 /// Something that is measured while the unit is keyed, with what was seen there before.
 pub(crate) enum Work {
     /// A harmonic.
     Harmonic(Box<Planned>),
+    /// Sweeps of a search.
+    Sweeps(Box<Piece>),
+    /// A line that a search found.
+    Candidate(Box<Candidate>),
 }
 
 impl Work {
@@ -21,6 +26,8 @@ impl Work {
     pub(crate) fn time(&self) -> Seconds {
         match self {
             Self::Harmonic(planned) => planned.look.time_on_the_wire(),
+            Self::Sweeps(piece) => piece.time(),
+            Self::Candidate(candidate) => candidate.look.time_on_the_wire(),
         }
     }
 }
@@ -42,6 +49,8 @@ impl Measuring<'_, '_> {
             let (planned, beyond) = self.unkeyed_looks(case).await?;
             works.works.extend(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))));
             works.beyond = beyond;
+            let pieces = self.pieces(case).await?;
+            works.works.extend(pieces.into_iter().map(|piece| Work::Sweeps(Box::new(piece))));
         }
         Ok(works)
     }
@@ -56,6 +65,11 @@ impl Measuring<'_, '_> {
     ) -> Result<Vec<Reading>, RunFault> {
         match work {
             Work::Harmonic(planned) => Ok(vec![self.harmonic(case, carrier, *planned, left).await?]),
+            Work::Sweeps(piece) => {
+                self.sweep(*piece).await?;
+                Ok(Vec::new())
+            }
+            Work::Candidate(candidate) => self.candidate(case, carrier, *candidate, left).await,
         }
     }
 
@@ -63,6 +77,8 @@ impl Measuring<'_, '_> {
     pub(crate) fn not_done(&self, case: &Case<'_>, work: &Work, reason: &Reason) -> Vec<Reading> {
         let blank = match work {
             Work::Harmonic(planned) => self.blank(case, self.job.harmonics_way(), Some(planned.order)),
+            // The reading of the search says so for all of them.
+            Work::Sweeps(_) | Work::Candidate(_) => return Vec::new(),
         };
         vec![Reading { reason: Some(reason.clone()), ..blank }]
     }

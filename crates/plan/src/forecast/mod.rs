@@ -19,6 +19,7 @@ use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::packing::packed;
+use crate::search::SearchLayout;
 use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
 use crate::way::{Place, Way};
 
@@ -50,6 +51,8 @@ pub struct ScopeForecast {
     pub key_downs: Vec<KeyDownForecast>,
     /// The harmonics.
     pub readings: Vec<ReadingForecast>,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<SearchLayout>,
 }
 
 impl ScopeForecast {
@@ -66,7 +69,7 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + if metered { self.key_downs.len() } else { 1 }
+        self.readings.len() + usize::from(self.search.is_some()) + if metered { self.key_downs.len() } else { 1 }
     }
 }
 
@@ -240,6 +243,9 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         readings.push(reading);
         lines.extend(look.map(|look| Task::of_look(format!("harmonic {order}"), &look)));
     }
+    let search = job.search(channel, power)?;
+    let pieces = search.iter().flat_map(|search| search.pieces(job.plan.key.longest));
+    lines.extend(pieces.map(|piece| Task { time: piece.time(), what: piece.what }));
     let expanded = carrier_uncertainty(job, channel, power)?;
     let key_downs = key_downs(job, channel, power, Vec::new(), lines)?;
     Ok(ScopeForecast {
@@ -255,6 +261,7 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         readings,
+        search,
     })
 }
 
