@@ -38,7 +38,7 @@ pub struct Segment {
 }
 
 /// Where the usual reference bandwidth changes, and what it is up to there (ITU-R SM.329).
-const REFERENCE: [(f64, f64); 4] = [(150e3, 1e3), (30e6, 10e3), (1e9, 100e3), (f64::INFINITY, 1e6)];
+const REFERENCE: [(f64, f64); 4] = [(150e3, 1e3), (30e6, 10e3), (1e9, 100e3), (1e12, 1e6)];
 /// The gap beside the carrier over the RBW, where a Gaussian filter is 75 dB down, and over the width of the emission:
 /// the spurious domain begins at 250 % of the necessary bandwidth (ITU-R SM.1541).
 const GAP: f64 = 2.5;

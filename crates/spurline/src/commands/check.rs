@@ -1,5 +1,7 @@
 //! `check`: everything that can be known without an instrument.
 
+mod search;
+
 use clap::Args;
 use serde_json::{Value, json};
 use spurline_clock::Pace;
@@ -134,6 +136,9 @@ fn scope_text(scope: &ScopeForecast) -> String {
             text.push_str(&format!("{}\n", crate::talk::wrapped(&line, 4)));
         }
     }
+    if let Some(search) = &scope.search {
+        text.push_str(&search::text(search));
+    }
     text
 }
 
@@ -199,6 +204,7 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "expanded_uncertainty_db": scope.expanded,
         "prospect": word(&scope.prospect),
         "reason": why(&scope.prospect),
+        "search": scope.search.as_ref().map(search::json),
         "key_downs": scope.key_downs.iter().map(key_down_json).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
