@@ -58,9 +58,15 @@ mod tests {
     /// scipy 1.17.1, numerical integration of the highest of M exponential looks: 10 log10 of its mean.
     #[test]
     fn mean_of_the_highest_look() {
-        for (looks, expected) in
-            [(1.0, 0.0), (2.0, 1.761), (5.0, 3.586), (10.0, 4.6671), (100.0, 7.1495), (1e3, 8.742), (1e4, 9.907)]
-        {
+        for (looks, expected) in [
+            (1.0, 0.0),
+            (2.0, 1.761),
+            (5.0, 3.586),
+            (10.0, 4.6671),
+            (100.0, 7.1495),
+            (1e3, 8.742),
+            (1e4, 9.907),
+        ] {
             close(mean_peak(looks), expected);
         }
     }

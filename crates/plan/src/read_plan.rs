@@ -62,8 +62,8 @@ pub(crate) fn read<'d>(
     let unit = unit.and_then(|node| read_unit(reader, node));
     let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
     let channels = channels.and_then(|node| read_channels(reader, node));
-    let measure =
-        measure.map_or(Some(Measure { harmonics_up_to: ORDERS, search: None }), |node| read_measure(reader, node));
+    let measure = measure
+        .map_or(Some(Measure { harmonics_up_to: ORDERS, search: None }), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
     let decision = decision?;

@@ -119,7 +119,8 @@ impl Measuring<'_, '_> {
                     .iter()
                     .find(|look| !look.keyed)
                     .is_none_or(|before| before.settings != look.settings);
-            let Some((order, level)) = order_of(reading).zip(reading.level()).filter(|_| open || unlike) else {
+            let Some((order, level)) = order_of(reading).zip(reading.level()).filter(|_| open || unlike)
+            else {
                 continue;
             };
             let title = reading.title().to_lowercase();

@@ -112,7 +112,9 @@ impl Count {
         match search.outcome {
             Outcome::Complies => self.complies += 1,
             Outcome::Undecided => self.undecided += 1,
-            _ => self.broken.push(format!("seed {seed}: the search is {:?}: {:?}", search.outcome, search.reason)),
+            _ => self
+                .broken
+                .push(format!("seed {seed}: the search is {:?}: {:?}", search.outcome, search.reason)),
         }
         self.time(search);
         let near = |line: &Line| {
@@ -124,7 +126,8 @@ impl Count {
                 self.others += 1;
                 let charged = near(line).filter(|reading| reading.outcome != Outcome::Invalid);
                 let open = |reading: &&Reading| {
-                    let told = reading.name.as_ref().is_some_and(|name| name.contains("image in the analyser"));
+                    let told =
+                        reading.name.as_ref().is_some_and(|name| name.contains("image in the analyser"));
                     !(line.kind == Kind::Image && told && reading.outcome != Outcome::Exceeds)
                 };
                 if let Some(reading) = charged.filter(open) {
@@ -137,7 +140,9 @@ impl Count {
             let clear = above.is_some_and(|above| above >= CLEAR_DB + MISMATCH_DB);
             self.clear += usize::from(clear);
             match near(line) {
-                None if clear => self.missed.push(format!("{words}: {:.1} dB above the floor", above.unwrap_or(0.0))),
+                None if clear => {
+                    self.missed.push(format!("{words}: {:.1} dB above the floor", above.unwrap_or(0.0)))
+                }
                 None => {}
                 Some(reading) => {
                     self.found += 1;
@@ -232,7 +237,10 @@ pub fn page(count: &Count) -> String {
         count.formula,
         count.swept / count.formula
     ));
-    line(format!("points of the keyed sweeps {}; {} key-downs of {:.0} s together", count.points, count.key_downs, count.keyed));
+    line(format!(
+        "points of the keyed sweeps {}; {} key-downs of {:.0} s together",
+        count.points, count.key_downs, count.keyed
+    ));
     let lists = [
         ("broken", &count.broken),
         ("missed", &count.missed),

@@ -177,7 +177,12 @@ impl Planted {
     }
 
     /// Plants lines that are not in each other's way, if a few tries find such.
-    fn plant(&mut self, draws: &mut Draws, mut places: impl FnMut(&mut Draws) -> Vec<(Kind, f64)>, level: f64) {
+    fn plant(
+        &mut self,
+        draws: &mut Draws,
+        mut places: impl FnMut(&mut Draws) -> Vec<(Kind, f64)>,
+        level: f64,
+    ) {
         for _ in 0..50 {
             let lines = places(draws);
             if lines.iter().all(|(_, at)| self.is_free(*at)) {
@@ -199,12 +204,15 @@ impl Planted {
         let by_carrier = (at - first).abs() > 550e3 && (at - second).abs() > 550e3;
         let harmonic = (1..=10).all(|order| (at - first * f64::from(order)).abs() > 600e3);
         let free = |line: &Line| {
-            [0.0, moved, -moved, 2.0 * moved, -2.0 * moved]
-                .iter()
-                .all(|by| (line.at + by - at).abs() > room)
+            [0.0, moved, -moved, 2.0 * moved, -2.0 * moved].iter().all(|by| (line.at + by - at).abs() > room)
         };
         let edges = [150e3, 30e6, 1e9].iter().all(|edge| (at - edge).abs() > 1e3);
-        at > RANGE[0] * 1.2 && at < RANGE[1] - 1e6 && by_carrier && harmonic && edges && self.lines.iter().all(free)
+        at > RANGE[0] * 1.2
+            && at < RANGE[1] - 1e6
+            && by_carrier
+            && harmonic
+            && edges
+            && self.lines.iter().all(free)
     }
 
     /// The lines as they stand with a carrier.
@@ -256,7 +264,9 @@ impl Planted {
         }
         let of_kind = |kind: Kind| -> Vec<String> {
             let lines = self.lines.iter().filter(|line| line.kind == kind);
-            lines.map(|line| format!("{{ frequency: {} Hz, level: {:.4} dBm }}", line.at, line.level)).collect()
+            lines
+                .map(|line| format!("{{ frequency: {} Hz, level: {:.4} dBm }}", line.at, line.level))
+                .collect()
         };
         let image = self.image.map_or_else(String::new, |(offset, rejection)| {
             format!(", image: {{ offset: {offset} Hz, rejection: {rejection:.4} dB }}")

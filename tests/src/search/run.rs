@@ -85,12 +85,7 @@ pub fn searched(planted: &Planted) -> Result<Searched, String> {
     Ok(hearing.0)
 }
 
-async fn work(
-    job: &Job,
-    bench: &SimulatedBench,
-    clock: Clock,
-    hearing: &mut Hearing,
-) -> Result<(), String> {
+async fn work(job: &Job, bench: &SimulatedBench, clock: Clock, hearing: &mut Hearing) -> Result<(), String> {
     let (served, addresses) = serve(job, bench, clock).await?;
     let setup = Setup {
         id: RunId::new(clock.timestamp(), 0),

@@ -69,7 +69,9 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + usize::from(self.search.is_some()) + if metered { self.key_downs.len() } else { 1 }
+        self.readings.len()
+            + usize::from(self.search.is_some())
+            + if metered { self.key_downs.len() } else { 1 }
     }
 }
 

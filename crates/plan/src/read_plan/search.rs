@@ -13,7 +13,8 @@ const MOST_REFERENCES: usize = 16;
 
 pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Search> {
     let mut fields = reader.fields(node, "the search")?;
-    let frequency = |reader: &mut Reader, node: &Node| above_zero(reader, node, "a frequency", Hertz::new(0.0));
+    let frequency =
+        |reader: &mut Reader, node: &Node| above_zero(reader, node, "a frequency", Hertz::new(0.0));
     let from = fields.maybe(reader, "from", frequency);
     let to_node = fields.optional("to");
     let lowest_generated = fields.or(reader, "lowest_generated", frequency, Search::LOWEST_GENERATED);
@@ -55,7 +56,10 @@ fn read_excursion(reader: &mut Reader, node: &Node) -> Option<Db> {
         return Some(excursion);
     }
     reader
-        .mistake(node.span, format!("expected a distance from the noise of {low} to {high}, found {excursion}"))
+        .mistake(
+            node.span,
+            format!("expected a distance from the noise of {low} to {high}, found {excursion}"),
+        )
         .hint("6 dB is usual: nearer to the noise most of what is found is noise");
     None
 }

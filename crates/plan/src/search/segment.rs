@@ -234,7 +234,8 @@ fn looks(job: &Job, search: &Search, stretch: &Stretch, chosen: &Chosen, expecte
     let by_time = dwell * (steps * f64::from(search.holds)) / longest;
     let count = (steps / f64::from(profile.ranges.most_points - 1)).max(by_time).ceil().max(1.0);
     let width = span / count;
-    let points = ((width / chosen.rbw * 2.0).ceil() as u32 + 1).clamp(FEWEST_POINTS, profile.ranges.most_points);
+    let points =
+        ((width / chosen.rbw * 2.0).ceil() as u32 + 1).clamp(FEWEST_POINTS, profile.ranges.most_points);
     let fastest = profile.ranges.sweep_factor * width.get() / chosen.rbw.get().powi(2);
     let slow = shortest_dwell(&job.plan.modulation) * f64::from(points);
     (0..count as u32)

@@ -115,7 +115,10 @@ impl LineTask {
             .iter()
             .copied()
             .filter(|rbw| *rbw >= self.narrowest)
-            .filter(|rbw| points_of(self.span.unwrap_or_else(|| span_of(self.occupied)), *rbw) <= profile.ranges.most_points)
+            .filter(|rbw| {
+                points_of(self.span.unwrap_or_else(|| span_of(self.occupied)), *rbw)
+                    <= profile.ranges.most_points
+            })
             .collect();
         let allowed = if seen.is_empty() { allowed } else { seen };
         // What is wider than the bandwidth is integrated: with too narrow a one that takes for ever.

@@ -165,8 +165,12 @@ impl<'a> Line<'a> {
     }
 
     fn apparent(&self) -> Option<Apparent> {
-        let apparent =
-            Apparent::of(&self.evidence, self.case.own.order(self.case.order), self.case.step_uncertainty(), &self.ahead)?;
+        let apparent = Apparent::of(
+            &self.evidence,
+            self.case.own.order(self.case.order),
+            self.case.step_uncertainty(),
+            &self.ahead,
+        )?;
         Some(self.noise(&apparent).map_or(apparent, |noise| apparent.with_noise(noise)))
     }
 

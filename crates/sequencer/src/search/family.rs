@@ -136,7 +136,8 @@ fn shown(at: Hertz) -> Hertz {
 fn multiple(of: f64, known: &[Hertz], kind: &[f64]) -> Option<String> {
     let times = |step: f64| {
         let times = (of / step).round();
-        let fits = (1.0..=MOST_STEPS).contains(&times) && (of - times * step).abs() <= SAME.get() * times.sqrt();
+        let fits =
+            (1.0..=MOST_STEPS).contains(&times) && (of - times * step).abs() <= SAME.get() * times.sqrt();
         fits.then_some(times)
     };
     if let Some((step, times)) = known.iter().find_map(|step| Some((step, times(step.get())?))) {
@@ -165,10 +166,7 @@ mod tests {
         let once = Motion::Times(1);
         assert_eq!(named(157.8, &once, &[]), "reference spur at +12.8 MHz, 1 × 12.8 MHz");
         assert_eq!(named(119.4, &once, &[]), "reference spur at -25.6 MHz, 2 × 12.8 MHz");
-        assert_eq!(
-            named(155.0, &once, &[(150.0, Motion::Times(1))]),
-            "reference spur at +10 MHz, 2 × 5 MHz"
-        );
+        assert_eq!(named(155.0, &once, &[(150.0, Motion::Times(1))]), "reference spur at +10 MHz, 2 × 5 MHz");
         assert_eq!(named(26.0, &Motion::Still, &[]), "clock at 26 MHz");
         assert_eq!(named(72.5, &Motion::Share(1, 2), &[]), "sub-harmonic, 1/2 of the carrier");
         assert_eq!(named(100.0, &Motion::Times(-1), &[]), "response of the analyser, at 100 MHz");

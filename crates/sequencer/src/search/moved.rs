@@ -59,7 +59,10 @@ impl Measuring<'_, '_> {
         places: &[usize],
     ) -> Result<Vec<Motion>, RunFault> {
         let mut motions =
-            vec![Motion::NotTold("the plan has no other channel to move the carrier to".to_owned()); places.len()];
+            vec![
+                Motion::NotTold("the plan has no other channel to move the carrier to".to_owned());
+                places.len()
+            ];
         let second = self.job.second_channel(case.channel, case.power);
         let (Some((channel, power)), false) = (second, places.is_empty()) else { return Ok(motions) };
         let moved = Case { channel, power, supply: case.supply.clone() };
@@ -101,7 +104,8 @@ impl Measuring<'_, '_> {
         for suspect in suspects {
             let mut found = Motion::NotTold("it was not found again when the carrier was moved".to_owned());
             for (at, motion) in suspect.places {
-                let look = Look { settings: centred(&self.job.bench, suspect.look.settings, at), ..suspect.look };
+                let look =
+                    Look { settings: centred(&self.job.bench, suspect.look.settings, at), ..suspect.look };
                 let seen = self.keyed_look("carrier moved", &look).await?;
                 let within = look.settings.rbw + CARRIER_ERROR;
                 let level = level_at(&seen, at, within);
@@ -150,11 +154,17 @@ impl Measuring<'_, '_> {
 
     /// Whether the sweeps show something like it there without the key: it would be taken for the line.
     fn was_there_before(&self, at: Hertz, level: Dbm) -> bool {
-        let near = |swept: &Swept| {
-            let point = point_of(&swept.unkeyed, at)?;
-            Some(peaks::highest_near(&swept.unkeyed, point, 2))
+        let Some(search) = &self.job.plan.measure.search else { return false };
+        let is_line = |swept: &Swept| {
+            let Some(point) = point_of(&swept.unkeyed, at) else { return false };
+            let before = Dbm::new(peaks::highest_near(&swept.unkeyed, point, peaks::NEAR));
+            // Noise alone is no line.
+            before > level - Db::new(SAME_DB)
+                && peaks::of(&swept.unkeyed, search.excursion, search.holds)
+                    .iter()
+                    .any(|peak| peak.abs_diff(point) <= peaks::NEAR)
         };
-        self.done.search.swept.iter().filter_map(near).any(|before| Dbm::new(before) > level - Db::new(SAME_DB))
+        self.done.search.swept.iter().any(is_line)
     }
 }
 

@@ -6,6 +6,8 @@ use spurline_units::Db;
 
 /// The noise is taken from so many points at a time: their middle is moved little by a line among them.
 pub(super) const BLOCK: usize = 101;
+/// The same line is shown within so many points.
+pub(super) const NEAR: usize = 2;
 /// Points nearer to a higher one than this many belong to its filter's skirt: two bandwidths.
 const BESIDE: usize = 4;
 
@@ -51,7 +53,9 @@ pub(super) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
     let highest = |point: &usize| {
         let near = point.saturating_sub(BESIDE)..(point + BESIDE + 1).min(levels.len());
         // Of equal ones the first.
-        near.clone().all(|other| levels[other] < levels[*point] || (levels[other] == levels[*point] && other >= *point))
+        near.clone().all(|other| {
+            levels[other] < levels[*point] || (levels[other] == levels[*point] && other >= *point)
+        })
     };
     (0..levels.len()).filter(|point| stands(point) && highest(point)).collect()
 }
@@ -97,7 +101,9 @@ mod tests {
     #[test]
     fn a_line_is_found_once_and_lifts_no_noise() {
         let mut levels = vec![-80.0; 1000];
-        for (place, level) in [(298, -62.0), (299, -42.0), (300, -40.0), (301, -42.0), (302, -62.0), (700, -72.0)] {
+        for (place, level) in
+            [(298, -62.0), (299, -42.0), (300, -40.0), (301, -42.0), (302, -62.0), (700, -72.0)]
+        {
             levels[place] = level;
         }
         let found = of(&look(levels.clone()), Db::new(6.0), 3);

@@ -29,7 +29,9 @@ pub(super) fn own(
     let second = |one: Dbm, other: Dbm| one + (other - limits.second_intercept) + Db::new(TWO_TONES_DB);
     let third = |twice: Dbm, once: Dbm| once + (twice - limits.third_intercept) * 2.0;
     // A line is no product of itself.
-    for (frequency, level) in others.iter().filter(|(frequency, _)| (*frequency - at).get().abs() > within.get()) {
+    for (frequency, level) in
+        others.iter().filter(|(frequency, _)| (*frequency - at).get().abs() > within.get())
+    {
         let (f, p) = (frequency.get(), *level);
         for sign in [1.0, -1.0] {
             note(2, f0 + sign * f, second(p0, p));
@@ -66,7 +68,9 @@ mod tests {
         let others = [(Hertz::from_mhz(26.0), Dbm::new(-30.0))];
         let at = |mhz: f64| own(&limits, carrier, &others, Hertz::from_mhz(mhz), Hertz::new(10e3));
         let level = |own: Own| match own {
-            Own::Product(Product { at_most: Some(level), order }) => (order, (level.get() * 100.0).round() / 100.0),
+            Own::Product(Product { at_most: Some(level), order }) => {
+                (order, (level.get() * 100.0).round() / 100.0)
+            }
             other => panic!("{other:?}"),
         };
         assert_eq!(level(at(171.0)), (2, -78.98));

@@ -160,7 +160,10 @@ impl Measuring<'_, '_> {
         });
         let invalid = search.doubt.clone().or(faults.into_iter().next());
         let mut undecided = layout.beyond.first().map(|(from, to, why)| {
-            Reason::new(ReasonCode::BeyondThisBench, format!("from {from} to {to} nothing was looked at: {why}"))
+            Reason::new(
+                ReasonCode::BeyondThisBench,
+                format!("from {from} to {to} nothing was looked at: {why}"),
+            )
         });
         for known in sorted.known.iter().filter(|known| known.keyed) {
             if undecided.is_none() && self.hides(carrier, known.frequency, known.level)? {
@@ -185,7 +188,10 @@ impl Measuring<'_, '_> {
         }
         for cut in &sorted.cut {
             if undecided.is_none() && self.hides(carrier, cut.frequency, cut.level + cut.loss)? {
-                let text = format!("there are more lines near their limits than are looked at again, at {}", cut.frequency);
+                let text = format!(
+                    "there are more lines near their limits than are looked at again, at {}",
+                    cut.frequency
+                );
                 undecided = Some(Reason::new(ReasonCode::LooksDisagree, text));
             }
         }
@@ -213,7 +219,9 @@ impl Measuring<'_, '_> {
         )];
         for (place, segment) in layout.segments.iter().enumerate() {
             let of_segment = depths.iter().filter(|depth| depth.segment == place);
-            let Some(worst) = of_segment.min_by(|one, other| one.room.total_cmp(&other.room)) else { continue };
+            let Some(worst) = of_segment.min_by(|one, other| one.room.total_cmp(&other.room)) else {
+                continue;
+            };
             let limit = if worst.room.is_finite() {
                 format!(", {:.1} below the limit", Db::new(worst.room))
             } else {

@@ -53,8 +53,6 @@ pub(super) struct Sorted {
 
 /// A keyed line that stands less above what was there without the key is not told from it.
 const SAME_DB: f64 = 6.0;
-/// The same line is shown within so many points.
-const NEAR: usize = 2;
 /// So many are looked at again, the strongest against their limits first.
 const MOST: usize = 32;
 /// So many of the strongest may make products in the analyser that count.
@@ -92,7 +90,7 @@ impl Sorted {
             };
             for point in peaks::of(&one.keyed, search.excursion, search.holds) {
                 let level = peaks::highest_near(&one.keyed, point, 0);
-                let before = peaks::highest_near(&one.unkeyed, point, NEAR);
+                let before = peaks::highest_near(&one.unkeyed, point, peaks::NEAR);
                 let source = source(one, point);
                 let found = found(point, level, source)?;
                 sorted.lines.push((found.frequency, found.level));
@@ -105,7 +103,7 @@ impl Sorted {
             }
             for point in peaks::of(&one.unkeyed, search.excursion, search.holds) {
                 let level = peaks::highest_near(&one.unkeyed, point, 0);
-                if level - peaks::highest_near(&one.keyed, point, NEAR) >= SAME_DB {
+                if level - peaks::highest_near(&one.keyed, point, peaks::NEAR) >= SAME_DB {
                     let found = found(point, level, source(one, point))?;
                     let (frequency, level) = (found.frequency, found.level + found.loss);
                     sorted.known.push(Known { frequency, level, source: found.source, keyed: false });
@@ -114,7 +112,9 @@ impl Sorted {
         }
         sorted.join();
         sorted.lines.sort_by(|one, other| other.1.get().total_cmp(&one.1.get()));
-        let room = |found: &Found| found.limit.map_or(f64::INFINITY, |limit| (limit - found.level - found.loss).get());
+        let room = |found: &Found| {
+            found.limit.map_or(f64::INFINITY, |limit| (limit - found.level - found.loss).get())
+        };
         sorted.candidates.sort_by(|one, other| {
             room(one).total_cmp(&room(other)).then(other.level.get().total_cmp(&one.level.get()))
         });
@@ -133,7 +133,8 @@ impl Sorted {
         self.candidates.sort_by(|one, other| one.frequency.get().total_cmp(&other.frequency.get()));
         let mut joined: Vec<Found> = Vec::new();
         for found in std::mem::take(&mut self.candidates) {
-            match joined.last_mut().filter(|last| (found.frequency - last.frequency).get() <= found.rbw.get()) {
+            match joined.last_mut().filter(|last| (found.frequency - last.frequency).get() <= found.rbw.get())
+            {
                 Some(last) if last.level >= found.level => {}
                 Some(last) => *last = found,
                 None => joined.push(found),
@@ -165,7 +166,7 @@ impl Sorted {
             frequency: at,
             rbw,
             reference: layout.segments[one.segment].reference,
-            level: Dbm::new(peaks::highest_near(&one.keyed, point, NEAR)),
+            level: Dbm::new(peaks::highest_near(&one.keyed, point, peaks::NEAR)),
             loss: job.harmonics_way().branch.path.loss_at(at)?.total,
             source: Source::Unknown,
             expected: Some(what),
@@ -200,8 +201,8 @@ fn strictest(job: &Job, carrier: &MeasuredCarrier, at: Hertz) -> Option<Dbm> {
 /// Whose what was there without the key is: gone with the unit off, it is the unit's.
 fn source(swept: &Swept, point: usize) -> Source {
     let Some(off) = &swept.off else { return Source::Unknown };
-    let on = peaks::highest_near(&swept.unkeyed, point, NEAR);
-    let gone = on - peaks::highest_near(off, point, NEAR) >= SAME_DB;
+    let on = peaks::highest_near(&swept.unkeyed, point, peaks::NEAR);
+    let gone = on - peaks::highest_near(off, point, peaks::NEAR) >= SAME_DB;
     if gone { Source::Receiver } else { Source::Surroundings }
 }
 
