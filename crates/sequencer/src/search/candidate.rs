@@ -2,17 +2,20 @@
 
 use spurline_plan::{LineTask, Look, first_look, found_within, suited};
 use spurline_record::{Acquisition, Quantity, Reading};
-use spurline_units::{Dbm, Hertz};
+use spurline_units::{Db, Dbm, Hertz};
 
 use super::products;
 use super::sort::Found;
 use crate::ambient::shows_line;
 use crate::fault::RunFault;
 use crate::key_down::Left;
-use crate::line::{Line, LineCase};
+use crate::line::{Line, LineCase, Unkeyed};
 use crate::possible::{self, MeasuredCarrier};
 use crate::scope::{Case, Measuring};
 use crate::trace;
+
+/// A keyed line that stands less above what was there without the key is not told from it.
+const SAME: Db = Db::new(6.0);
 
 /// A line that is to be looked at again, with a look without the key.
 pub(crate) struct Candidate {
@@ -61,11 +64,17 @@ impl Measuring<'_, '_> {
         let own = products::own(limits, (carrier.nominal, at_input), &self.done.search.strong, at, found.rbw);
         let of_line = LineCase::new(self.job, &task, carrier, &possible);
         let of_line = LineCase { frequency: at, reference: found.reference, own, ..of_line };
+        let before = Unkeyed::at(self.job, at, 1, Hertz::new(0.0), &unkeyed)?;
         let line = Line::new(of_line, vec![unkeyed], found.source)?;
         let line = self.looked_until_decided(line, &task, vec![look], Some(first), left).await?;
         let mut blank = self.blank_of(case, self.job.harmonics_way(), Quantity::Spurious);
         blank.frequency = at;
         let reading = line.finish(blank)?;
+        if let Some(level) = reading.level().filter(|level| before.is_line && *level - before.level < SAME) {
+            // Narrower than the sweep, the look shows that it was there without the key as well.
+            self.done.search.there.push((at, level));
+            return Ok(Vec::new());
+        }
         if shows_line(&reading) {
             return Ok(vec![reading]);
         }
@@ -76,7 +85,9 @@ impl Measuring<'_, '_> {
     fn unseen(&mut self, found: &Found) {
         match &found.expected {
             Some(what) => self.done.search.empty.push(what.clone()),
-            None => self.done.search.unseen.push((found.frequency, found.level + found.loss)),
+            None if found.sure => self.done.search.unseen.push((found.frequency, found.level + found.loss)),
+            // Of so many points of noise some stand out.
+            None => {}
         }
     }
 }

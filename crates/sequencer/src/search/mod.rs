@@ -36,6 +36,8 @@ pub(crate) struct Searching {
     strong: Vec<(Hertz, Dbm)>,
     /// Peaks of the sweeps that were not there any more, with their levels at the connector.
     unseen: Vec<(Hertz, Dbm)>,
+    /// Lines that a closer look showed without the key as well.
+    there: Vec<(Hertz, Dbm)>,
     /// Lines that the analyser makes.
     responses: Vec<(Hertz, Dbm)>,
     /// Expected places with nothing there.

@@ -174,6 +174,13 @@ impl Measuring<'_, '_> {
                 undecided = Some(Reason::new(ReasonCode::Ambient, text));
             }
         }
+        for (at, level) in &search.there {
+            if undecided.is_none() && self.hides(carrier, *at, *level)? {
+                let text =
+                    format!("at {at} a line of {level:.1} that is there without the key hides the unit's");
+                undecided = Some(Reason::new(ReasonCode::Ambient, text));
+            }
+        }
         for (at, level) in &search.responses {
             if undecided.is_none() && self.hides(carrier, *at, *level)? {
                 let text = format!("at {at} what the analyser itself makes, {level:.1}, hides the unit's");
@@ -242,7 +249,9 @@ impl Measuring<'_, '_> {
         for (from, to, why) in &layout.beyond {
             told.push(format!("{from} to {to}: not looked at, {why}"));
         }
-        let place = |(at, level): &(Hertz, Dbm)| format!("{at} ({level:.1})");
+        let place = |(at, level): &(Hertz, Dbm)| {
+            format!("{} ({level:.1})", Hertz::new((at.get() / 1e3).round() * 1e3))
+        };
         let whose = |source: Source, keyed: bool| -> Vec<(Hertz, Dbm)> {
             let of_kind = sorted.known.iter().filter(|known| known.source == source && known.keyed == keyed);
             of_kind.map(|known| (known.frequency, known.level)).collect()
@@ -260,6 +269,7 @@ impl Measuring<'_, '_> {
                 whose(Source::Receiver, keyed),
             ));
         }
+        kinds.push(("there without the key as well, by a closer look".to_owned(), search.there.clone()));
         kinds.push(("made by the analyser".to_owned(), search.responses.clone()));
         kinds.push(("seen by a sweep and not again".to_owned(), search.unseen.clone()));
         let cut = sorted.cut.iter().map(|found| (found.frequency, found.level + found.loss)).collect();

@@ -25,6 +25,8 @@ pub(crate) struct Found {
     pub(crate) source: Source,
     /// Why it is looked at although nothing stands there.
     pub(crate) expected: Option<String>,
+    /// Whether it stands higher than noise hardly ever does.
+    pub(crate) sure: bool,
     /// The limit at the connector.
     limit: Option<Dbm>,
 }
@@ -75,6 +77,11 @@ impl Sorted {
         for one in swept {
             let settings = &one.keyed.settings;
             let segment = &layout.segments[one.segment];
+            let noise = peaks::noise(&one.keyed, search.holds);
+            let lines_before = peaks::of(&one.unkeyed, search.excursion, search.holds);
+            let was_line =
+                |point: usize| lines_before.iter().any(|before| before.abs_diff(point) <= peaks::NEAR);
+            let last = settings.points as usize - 1;
             let found = |point: usize, level: f64, source: Source| -> Result<Found, PathError> {
                 let frequency = settings.frequency_of(point);
                 Ok(Found {
@@ -85,6 +92,7 @@ impl Sorted {
                     loss: path.loss_at(frequency)?.total,
                     source,
                     expected: None,
+                    sure: level >= noise[point / peaks::BLOCK] + segment.detect.get(),
                     limit: strictest(job, carrier, frequency),
                 })
             };
@@ -93,19 +101,28 @@ impl Sorted {
                 let before = peaks::highest_near(&one.unkeyed, point, peaks::NEAR);
                 let source = source(one, point);
                 let found = found(point, level, source)?;
+                let from_carrier = (found.frequency - carrier.nominal).get().abs();
+                let at_end = point == 0 || point == last;
+                if at_end && from_carrier <= (layout.gap + settings.rbw).get() {
+                    // The carrier's own skirt, which rises towards the gap.
+                    continue;
+                }
                 sorted.lines.push((found.frequency, found.level));
-                if level - before < SAME_DB {
+                if was_line(point) && level - before < SAME_DB {
                     let (frequency, level) = (found.frequency, found.level + found.loss);
                     sorted.known.push(Known { frequency, level, source, keyed: true });
                 } else if !is_read_as_harmonic(job, carrier.nominal, &found) {
                     sorted.candidates.push(found);
                 }
             }
-            for point in peaks::of(&one.unkeyed, search.excursion, search.holds) {
+            for point in lines_before.iter().copied() {
                 let level = peaks::highest_near(&one.unkeyed, point, 0);
                 if level - peaks::highest_near(&one.keyed, point, peaks::NEAR) >= SAME_DB {
                     let found = found(point, level, source(one, point))?;
                     let (frequency, level) = (found.frequency, found.level + found.loss);
+                    if !found.sure {
+                        continue;
+                    }
                     sorted.known.push(Known { frequency, level, source: found.source, keyed: false });
                 }
             }
@@ -170,6 +187,7 @@ impl Sorted {
             loss: job.harmonics_way().branch.path.loss_at(at)?.total,
             source: Source::Unknown,
             expected: Some(what),
+            sure: false,
             limit: strictest(job, carrier, at),
         };
         if !is_read_as_harmonic(job, carrier.nominal, &found) {
