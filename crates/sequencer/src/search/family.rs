@@ -122,7 +122,8 @@ fn name(
             let sign = if offset < 0.0 { '-' } else { '+' };
             let of = if *times == 1 { String::new() } else { format!(" of harmonic {times}") };
             let step = step.map_or_else(String::new, |step| format!(", {step}"));
-            format!("reference spur at {sign}{}{of}{step}", shown(Hertz::new(offset.abs())))
+            let offset = nominal(offset.abs(), known);
+            format!("reference spur at {sign}{}{of}{step}", shown(Hertz::new(offset)))
         }
     }
 }
@@ -130,6 +131,12 @@ fn name(
 /// A frequency to the kilohertz, as well as a look shows it.
 fn shown(at: Hertz) -> Hertz {
     Hertz::new((at.get() / 1e3).round() * 1e3)
+}
+
+/// The multiple of a known frequency that it is, or else itself.
+fn nominal(of: f64, known: &[Hertz]) -> f64 {
+    let multiples = known.iter().map(|step| (of / step.get()).round() * step.get());
+    multiples.filter(|near| *near > 0.0).find(|near| (near - of).abs() <= SAME.get()).unwrap_or(of)
 }
 
 /// Which multiple of a known frequency it is, or else of the smallest of its kind that the others are multiples of.
