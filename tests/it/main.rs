@@ -27,6 +27,7 @@ mod reach;
 mod replay;
 mod round_trips;
 mod schemas;
+mod search;
 mod seeds;
 mod shells;
 mod truth;

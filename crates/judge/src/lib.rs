@@ -29,6 +29,7 @@ mod hertz;
 mod modulation;
 mod noise;
 mod normal;
+mod peak;
 mod phasor;
 mod relative;
 mod risk;
@@ -50,6 +51,7 @@ pub use modulation::{
 };
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
+pub use peak::{highest_of_noise, mean_peak, median_peak, peak_looks};
 pub use relative::{share_of_power, share_of_voltage};
 pub use risk::{GlobalRisk, Interval, Production, global_risk};
 pub use spectrum::{

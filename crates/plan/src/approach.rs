@@ -110,6 +110,7 @@ impl Job {
                 Modulation::None | Modulation::Tone { .. } | Modulation::Am { .. } => Hertz::new(0.0),
             },
             reference: findings.iter().filter_map(|finding| finding.reference_bandwidth).reduce(Hertz::min),
+            span: None,
         };
         let look = suited(first_look(profile, &task), &self.plan.modulation);
         Ok(Approach::Within { look, task, path_loss })

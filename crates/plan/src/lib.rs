@@ -25,6 +25,7 @@ mod proving;
 mod read_bench;
 mod read_plan;
 mod reservations;
+mod search;
 mod settings;
 mod states;
 mod substitution;
@@ -41,7 +42,7 @@ pub use forecast::{
 };
 pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
-pub use measure::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
+pub use measure::{MODULATION_AGREES, ModulationFact, ModulationMeasure, Search, SetUp, SetUpAim};
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
     SupplySetting, Unit, WayNames,
@@ -49,6 +50,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use search::{Piece, SearchLayout, Segment, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
     SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,

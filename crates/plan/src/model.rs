@@ -5,7 +5,7 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
-use crate::measure::{ModulationMeasure, SetUp};
+use crate::measure::{ModulationMeasure, Search, SetUp};
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -137,12 +137,14 @@ pub struct PowerSetting {
 }
 
 /// What is measured on each channel and power setting, beside the carrier.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
     /// The highest order of the harmonics.
     pub harmonics_up_to: u32,
     /// What is measured of the modulation.
     pub modulation: Option<ModulationMeasure>,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<Search>,
 }
 
 /// What the carrier carries while it is measured.

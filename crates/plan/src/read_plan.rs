@@ -3,6 +3,7 @@
 mod decision;
 mod modulation;
 mod modulation_facts;
+mod search;
 mod set_up;
 
 use std::fmt::Display;
@@ -68,9 +69,8 @@ pub(crate) fn read<'d>(
     }
     let channels = channels.and_then(|node| read_channels(reader, node));
     let measure_node = measure;
-    let measure = measure.map_or(Some(Measure { harmonics_up_to: ORDERS, modulation: None }), |node| {
-        read_measure(reader, node)
-    });
+    let usual = Measure { harmonics_up_to: ORDERS, modulation: None, search: None };
+    let measure = measure.map_or(Some(usual), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation = modulation.map_or(Some((Modulation::None, None)), |node| modulation::read(reader, node));
     let (modulation, set_up) = modulation?;
@@ -348,13 +348,14 @@ fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
     let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
+    let search = fields.maybe(reader, "search", search::read);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to, modulation: modulation? })
+    Some(Measure { harmonics_up_to, modulation: modulation?, search: search? })
 }
 
 fn default_key() -> Key {

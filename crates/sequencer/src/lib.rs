@@ -22,6 +22,7 @@ mod prove;
 mod rack;
 mod run;
 mod scope;
+mod search;
 mod trace;
 mod verify;
 mod work;

@@ -17,6 +17,7 @@ use crate::mending::mended;
 use crate::modulation::{Kept, Prepared};
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
+use crate::search::Searching;
 use crate::work::{Work, Works};
 
 /// What all scopes of a run share.
@@ -48,6 +49,8 @@ pub(crate) struct Done {
     pub(crate) key_is_down: bool,
     /// Whether the scope that is measured next verifies the path.
     pub(crate) verify: bool,
+    /// What the search of the scope has come to.
+    pub(crate) search: Searching,
 }
 
 /// One channel and power setting.
@@ -155,12 +158,13 @@ impl Measuring<'_, '_> {
             beyond = by_second.beyond;
             carrier = self.key_downs(case, second, Some(before), by_second.works).await?;
         }
+        self.finish_search(case, &carrier).await?;
         self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
     }
 
     /// As many key-downs by a way as the works need; `before` is the carrier, once it has been measured.
-    async fn key_downs(
+    pub(crate) async fn key_downs(
         &mut self,
         case: &Case<'_>,
         way: &Way,
@@ -260,7 +264,7 @@ impl Measuring<'_, '_> {
             reading.reason = Some(reason.clone());
             self.finish(reading)?;
         }
-        Ok(())
+        self.no_search(case, reason)
     }
 
     fn refuse_to_key(&mut self, case: &Case<'_>, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
@@ -274,14 +278,21 @@ impl Measuring<'_, '_> {
 
     /// A reading that says nothing yet: of the carrier, or of the harmonic of an order.
     pub(crate) fn blank(&self, case: &Case<'_>, way: &Way, order: Option<u32>) -> Reading {
+        let quantity = if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower };
+        let frequency = case.channel.carrier.harmonic(order.unwrap_or(1));
+        Reading { order, frequency, ..self.blank_of(case, way, quantity) }
+    }
+
+    /// A reading of some quantity that says nothing yet.
+    pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
             ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
             name: None,
             series: None,
-            quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
-            order,
-            frequency: scope.carrier.harmonic(order.unwrap_or(1)),
+            quantity,
+            order: None,
+            frequency: scope.carrier,
             scope,
             at: self.clock.timestamp(),
             figure: None,

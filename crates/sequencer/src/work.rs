@@ -9,6 +9,7 @@ use crate::fault::RunFault;
 use crate::key_down::{Beyond, Left, Planned};
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
+use crate::search::{Candidate, Piece};
 
 /// Something that is measured while the unit is keyed, with what was seen there before.
 pub(crate) enum Work {
@@ -16,6 +17,10 @@ pub(crate) enum Work {
     Harmonic(Box<Planned>),
     /// Deviation or depth of the modulation.
     Modulation { measure: ModulationMeasure, look: Box<Look> },
+    /// Sweeps of a search.
+    Sweeps(Box<Piece>),
+    /// A line that a search found.
+    Candidate(Box<Candidate>),
 }
 
 impl Work {
@@ -24,6 +29,8 @@ impl Work {
         match self {
             Self::Harmonic(planned) => planned.look.time_on_the_wire(),
             Self::Modulation { look, .. } => look.time_on_the_wire(),
+            Self::Sweeps(piece) => piece.time(),
+            Self::Candidate(candidate) => candidate.look.time_on_the_wire(),
         }
     }
 }
@@ -51,6 +58,8 @@ impl Measuring<'_, '_> {
             let (planned, beyond) = self.unkeyed_looks(case).await?;
             works.works.extend(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))));
             works.beyond = beyond;
+            let pieces = self.pieces(case).await?;
+            works.works.extend(pieces.into_iter().map(|piece| Work::Sweeps(Box::new(piece))));
         }
         Ok(works)
     }
@@ -76,6 +85,11 @@ impl Measuring<'_, '_> {
             Work::Modulation { measure, look } => {
                 Ok(vec![self.modulation(case, carrier, measure, &look).await?])
             }
+            Work::Sweeps(piece) => {
+                self.sweep(*piece).await?;
+                Ok(Vec::new())
+            }
+            Work::Candidate(candidate) => self.candidate(case, carrier, *candidate, left).await,
         }
     }
 
@@ -84,6 +98,8 @@ impl Measuring<'_, '_> {
         let blank = match work {
             Work::Harmonic(planned) => self.blank(case, self.job.harmonics_way(), Some(planned.order)),
             Work::Modulation { measure, .. } => self.blank_modulation(case, measure.fact),
+            // The reading of the search says so for all of them.
+            Work::Sweeps(_) | Work::Candidate(_) => return Vec::new(),
         };
         vec![Reading { reason: Some(reason.clone()), ..blank }]
     }

@@ -23,6 +23,7 @@ use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::model::{Channel, Extent, PowerSetting};
 use crate::packing::packed;
+use crate::search::SearchLayout;
 use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
 use crate::states::State;
 use crate::way::{Place, Way};
@@ -63,6 +64,8 @@ pub struct ScopeForecast {
     pub set_up: Option<SetUpForecast>,
     /// What is measured of the modulation.
     pub modulation: Vec<FactForecast>,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<SearchLayout>,
 }
 
 impl ScopeForecast {
@@ -91,7 +94,8 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        let others = usize::from(self.set_up.is_some()) + self.modulation.len();
+        let searched = usize::from(self.search.is_some());
+        let others = searched + usize::from(self.set_up.is_some()) + self.modulation.len();
         self.readings.len() + others + if metered { self.key_downs.len() } else { 1 }
     }
 }
@@ -317,8 +321,18 @@ fn forecast_scope(
         readings.push(reading);
         lines.extend(look.map(|look| Task::of_look("harmonic", Some(order), &look)));
     }
+    let search = if extent == Extent::Everything { job.search(channel, power)? } else { None };
+    let pieces = search.iter().flat_map(|search| search.pieces(job.plan.key.longest));
+    lines.extend(pieces.map(|piece| Task { time: piece.time(), what: piece.what, number: None }));
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let of_modulation = modulation::look(job, channel, power)?;
+    let (of_modulation, set_up, modulation) = match extent {
+        Extent::Everything => (
+            modulation::look(job, channel, power)?,
+            modulation::set_up(job, channel, power)?,
+            modulation::facts(job),
+        ),
+        Extent::Carrier => (None, None, Vec::new()),
+    };
     let by_carrier = of_modulation.map(|look| Task::of_look("modulation", None, &look)).into_iter().collect();
     let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
     Ok(ScopeForecast {
@@ -336,8 +350,9 @@ fn forecast_scope(
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         readings,
-        set_up: modulation::set_up(job, channel, power)?,
-        modulation: modulation::facts(job),
+        set_up,
+        modulation,
+        search,
     })
 }
 

@@ -16,6 +16,7 @@ use spurline_units::{Dbm, Hertz, Seconds};
 
 pub use carrier::{carrier_look, width_look, zero_span_look};
 pub use front_end::own_product_at_input;
+pub(crate) use front_end::{least_attenuation, steps};
 pub use line::{CARRIER_ERROR, Hindrance, LineTask, first_look, next_look};
 pub(crate) use line::{LINE_SPAN, Rooms, rooms, span_of, usual_reference};
 pub(crate) use modulated::NARROWEST_OF_BURSTS;
@@ -67,7 +68,7 @@ pub const CROSS_CHECK_FACTOR: f64 = 3.0;
 const ROUND_TRIPS: f64 = 0.06;
 
 /// Video bandwidth over RBW: wide enough not to smooth in dB.
-const VIDEO: f64 = 3.0;
+pub(crate) const VIDEO: f64 = 3.0;
 /// Headroom of the reference level over what is expected.
 const HEADROOM: f64 = 10.0;
 
@@ -89,7 +90,7 @@ fn sweep_time(profile: &AnalyserProfile, span: Hertz, rbw: Hertz, wanted: f64) -
     Seconds::new(wanted.max(profile.ranges.sweep_factor * span.get() / (rbw.get() * rbw.get())))
 }
 
-fn reference(expected: Dbm) -> Dbm {
+pub(crate) fn reference(expected: Dbm) -> Dbm {
     Dbm::new((expected.get() + HEADROOM).ceil().clamp(-80.0, 30.0))
 }
 

@@ -1,6 +1,7 @@
 //! `check`: everything that can be known without an instrument.
 
 mod json;
+mod search;
 mod text;
 mod timetable;
 

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use spurline_plan::{Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, Slot};
 
-use super::{fact_words, why, word};
+use super::{fact_words, search, why, word};
 
 pub(super) fn document(job: &Job, forecast: &Forecast) -> Value {
     json!({
@@ -39,6 +39,7 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "modulation": scope.modulation.iter().map(|fact| json!({
             "what": fact_words(fact), "limits": fact.limits, "prospect": word(&fact.prospect), "reason": why(&fact.prospect),
         })).collect::<Vec<_>>(),
+        "search": scope.search.as_ref().map(search::json),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
     })
 }

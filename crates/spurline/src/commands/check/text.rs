@@ -5,7 +5,7 @@ use spurline_plan::{
 };
 
 use super::timetable::timetable;
-use super::{fact_words, why, word};
+use super::{fact_words, search, why, word};
 use crate::table::{flush_right, table};
 use crate::talk::{counted, wrapped};
 
@@ -90,6 +90,9 @@ fn scope_text(scope: &ScopeForecast) -> String {
     }
     for fact in &scope.modulation {
         text.push_str(&format!("{}\n", wrapped(&fact_text(fact), 4)));
+    }
+    if let Some(search) = &scope.search {
+        text.push_str(&search::text(search));
     }
     if scope.readings.is_empty() {
         return text;
