@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 
 use serde_json::Value as Json;
 use spurline_document::{Document, Mistakes, Node, Reader};
-use spurline_limits::Rule;
+use spurline_limits::{BandPlan, Rule};
 use spurline_plan::{Bench, Job, Library, LoadError, NotFound, Text};
 use spurline_profile::Profile;
 use spurline_sim::SimulatedBench;
@@ -21,10 +21,11 @@ pub(super) enum Kind {
     Bench,
     Profile,
     Rule,
+    Band,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 4] = [Self::Plan, Self::Bench, Self::Profile, Self::Rule];
+    pub(super) const ALL: [Self; 5] = [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Band];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -32,6 +33,7 @@ impl Kind {
             Self::Bench => "bench",
             Self::Profile => "profile",
             Self::Rule => "rule",
+            Self::Band => "band",
         }
     }
 
@@ -42,7 +44,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 4]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 5]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }
@@ -157,6 +159,10 @@ impl Sample {
             Kind::Rule => {
                 Document::parse(&self.name, &self.text).and_then(|d| Rule::read(&d)).map(drop).map_err(told)
             }
+            Kind::Band => Document::parse(&self.name, &self.text)
+                .and_then(|d| BandPlan::read(&d))
+                .map(drop)
+                .map_err(told),
         }
     }
 

@@ -26,6 +26,8 @@ enum Kind {
     Profile,
     /// A published regulation
     Rule,
+    /// A published table of bands
+    Band,
 }
 
 impl Schema {
@@ -42,6 +44,7 @@ impl Kind {
             Self::Bench => include_str!("../../../../config/schemas/bench.json"),
             Self::Profile => include_str!("../../../../config/schemas/profile.json"),
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
+            Self::Band => include_str!("../../../../config/schemas/band.json"),
         }
     }
 }
