@@ -29,7 +29,7 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Prove(prove::Prove),
-    Limit(limit::Limit),
+    Limit(Box<limit::Limit>),
     Identify(identify::Identify),
     Discover(discover::Discover),
     Sim(sim::Sim),
