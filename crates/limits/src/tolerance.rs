@@ -211,7 +211,7 @@ impl Tolerance {
     #[must_use]
     pub fn at(self, carrier: Hertz) -> (Hertz, f64) {
         match self {
-            Self::Ppm(ppm) => (carrier * (ppm * 1e-6), ppm),
+            Self::Ppm(ppm) => (carrier * ppm / 1e6, ppm),
             Self::Absolute(hertz) => (hertz, hertz / carrier * 1e6),
         }
     }

@@ -5,7 +5,7 @@ use super::sample::{Kind, shipped};
 
 /// What a reader says of a name that leads nowhere, or of an order among ranges: a schema looks at one place at a
 /// time and cannot know.
-const BETWEEN_PLACES: [&str; 14] = [
+const BETWEEN_PLACES: [&str; 15] = [
     "no supply of this plan is called",
     "no bench: the plan names none",
     "the plan does not say by which path",
@@ -21,6 +21,7 @@ const BETWEEN_PLACES: [&str; 14] = [
     "is no power that a formula can use",
     "is of the fact `authorised_bandwidth`",
     "expected ranges that rise",
+    "expected a segment within its band",
 ];
 
 #[test]

@@ -5,7 +5,7 @@ use std::sync::OnceLock;
 
 use serde_json::Value as Json;
 use spurline_document::{Document, Mistakes, Node, Reader};
-use spurline_limits::Rule;
+use spurline_limits::{BandPlan, Rule};
 use spurline_path::Part;
 use spurline_plan::{Bench, Job, Library, LoadError, NotFound, Text};
 use spurline_profile::Profile;
@@ -23,10 +23,12 @@ pub(super) enum Kind {
     Profile,
     Rule,
     Table,
+    Band,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 5] = [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table];
+    pub(super) const ALL: [Self; 6] =
+        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -35,6 +37,7 @@ impl Kind {
             Self::Profile => "profile",
             Self::Rule => "rule",
             Self::Table => "table",
+            Self::Band => "band",
         }
     }
 
@@ -46,6 +49,7 @@ impl Kind {
             Self::Profile => "config/profiles",
             Self::Rule => "config/rules",
             Self::Table => "config/paths",
+            Self::Band => "config/bands",
         }
     }
 
@@ -56,7 +60,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 5]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 6]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }
@@ -179,6 +183,10 @@ impl Sample {
             Kind::Rule => {
                 Document::parse(&self.name, &self.text).and_then(|d| Rule::read(&d)).map(drop).map_err(told)
             }
+            Kind::Band => Document::parse(&self.name, &self.text)
+                .and_then(|d| BandPlan::read(&d))
+                .map(drop)
+                .map_err(told),
         }
     }
 

@@ -29,9 +29,12 @@ fn plan(reader: &mut Reader, node: &Node) -> Option<BandPlan> {
     let status = fields.required(reader, "status");
     let status = status.and_then(|node| reader.choice(node, "a status", Status::WORDS));
     let everywhere = fields.or(reader, "everywhere", uses, Vec::new());
+    let power = fields.or(reader, "power", ceilings, Vec::new());
     let bands = fields.required(reader, "bands");
-    let bands = bands.and_then(|node| each(reader, node, "the bands", band));
+    let common = power.clone().unwrap_or_default();
+    let bands = bands.and_then(|node| each(reader, node, "the bands", |r, n| band(r, n, &common)));
     fields.close(reader);
+    power?;
     Some(BandPlan {
         name: name?,
         title: title?,
@@ -43,7 +46,7 @@ fn plan(reader: &mut Reader, node: &Node) -> Option<BandPlan> {
     })
 }
 
-fn band(reader: &mut Reader, node: &Node) -> Option<Band> {
+fn band(reader: &mut Reader, node: &Node, common: &[PowerCeiling]) -> Option<Band> {
     let mut fields = reader.fields(node, "a band")?;
     let name = text(reader, &mut fields, "band");
     let range = band_range(reader, &mut fields);
@@ -54,12 +57,7 @@ fn band(reader: &mut Reader, node: &Node) -> Option<Band> {
     let status =
         fields.maybe(reader, "status", |reader, node| reader.choice(node, "a status", Status::WORDS));
     let widest = fields.maybe(reader, "widest", |reader, node| reader.parse(node, "a bandwidth"));
-    let power = fields.or(
-        reader,
-        "power",
-        |reader, node| each(reader, node, "the ceilings of power", ceiling),
-        Vec::new(),
-    );
+    let power = fields.or(reader, "power", ceilings, common.to_vec());
     let note = fields.maybe(reader, "note", |reader, node| reader.text(node, "a note").map(str::to_owned));
     let segments = fields.or(
         reader,
@@ -85,12 +83,7 @@ fn band(reader: &mut Reader, node: &Node) -> Option<Band> {
 fn band_range(reader: &mut Reader, fields: &mut Fields<'_>) -> Option<Range<Hertz>> {
     let (key, node) = fields.one_of(reader, &["range", "centre"])?;
     if key == "range" {
-        let range = reader.parse(node, "a range of frequencies");
-        if let Some(width) = fields.optional("width") {
-            reader.mistake(width.span, "expected no `width` beside a `range`, found one");
-            return None;
-        }
-        return range;
+        return reader.parse(node, "a range of frequencies");
     }
     let centre: Option<Hertz> = reader.parse(node, "a frequency");
     let width = fields.required(reader, "width");
@@ -112,6 +105,10 @@ fn regions(reader: &mut Reader, node: &Node) -> Option<Vec<Region>> {
 
 fn uses(reader: &mut Reader, node: &Node) -> Option<Vec<Use>> {
     each(reader, node, "the uses", |reader, node| reader.choice(node, "a use", Use::WORDS))
+}
+
+fn ceilings(reader: &mut Reader, node: &Node) -> Option<Vec<PowerCeiling>> {
+    each(reader, node, "the ceilings of power", ceiling)
 }
 
 fn ceiling(reader: &mut Reader, node: &Node) -> Option<PowerCeiling> {

@@ -28,6 +28,8 @@ enum Kind {
     Rule,
     /// What a part or a path loses over frequency
     Table,
+    /// A published table of bands
+    Band,
 }
 
 impl Schema {
@@ -45,6 +47,7 @@ impl Kind {
             Self::Profile => include_str!("../../../../config/schemas/profile.json"),
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
             Self::Table => include_str!("../../../../config/schemas/table.json"),
+            Self::Band => include_str!("../../../../config/schemas/band.json"),
         }
     }
 }
