@@ -275,3 +275,138 @@ fn limits_are_swept_compared_and_followed() {
     let wrong = workshop.call(&[&base[..], &["--sweep", "offset=20 kHz..6 kHz"]].concat());
     assert!(wrong.exit == 2 && wrong.talk.contains("a range that rises"), "{wrong:?}");
 }
+
+/// 47 CFR 90.213, 87.133, 80.209, 95.621 and 95.626, annual edition of 2015; 95.965: rows 147 to 151 and parts per million of a
+/// carrier, worked by hand.
+#[test]
+fn tolerances_follow_from_the_tables() {
+    let workshop = Workshop::new();
+    let mobile = ["station_class=mobile", "rated_power=5 W", "channel_width=6.25 kHz"];
+    let base = ["station_class=base", "rated_power=5 W", "channel_width=6.25 kHz"];
+    let wide = ["station_class=mobile", "rated_power=5 W", "channel_width=25 kHz"];
+    let small = ["station_class=mobile", "rated_power=2 W", "channel_width=25 kHz"];
+    let base_wide = ["station_class=base", "rated_power=5 W", "channel_width=12.5 kHz"];
+    let sideband = ["station_class=mobile", "rated_power=100 W", "emission_class=sideband"];
+    let part_90 = "us-part-90-stability";
+    let rows: [(&str, &str, &[&str], f64); 17] = [
+        (part_90, "155 MHz", &mobile, 310.0),
+        (part_90, "460 MHz", &mobile, 460.0),
+        (part_90, "460 MHz", &base, 230.0),
+        (part_90, "155 MHz", &wide, 775.0),
+        (part_90, "155 MHz", &small, 7750.0),
+        (part_90, "460 MHz", &base_wide, 690.0),
+        (part_90, "14.2 MHz", &sideband, 50.0),
+        ("us-part-87-stability", "127 MHz", &["station_class=aircraft", "channel_width=25 kHz"], 3810.0),
+        ("us-part-87-stability", "127 MHz", &["station_class=ground", "channel_width=25 kHz"], 2540.0),
+        ("us-part-87-stability", "127 MHz", &["station_class=ground", "channel_width=8.33 kHz"], 635.0),
+        ("us-part-80-stability", "156.8 MHz", &["station_class=ship"], 1568.0),
+        ("us-part-95-stability", "462.5625 MHz", &["service=gmrs", "station_class=mobile"], 2312.8125),
+        ("us-part-95-stability", "462.5625 MHz", &["service=gmrs", "station_class=base"], 1156.40625),
+        ("us-part-95-stability", "462.5625 MHz", &["service=frs"], 1156.40625),
+        ("us-part-95-stability", "27.185 MHz", &["service=cb"], 1359.25),
+        ("us-part-95-stability", "72.5 MHz", &["service=rcrs"], 1450.0),
+        ("us-part-22-stability", "455 MHz", &["station_class=mobile"], 2275.0),
+    ];
+    for (rule, carrier, facts, hertz) in rows {
+        let mut arguments = vec!["limit", "--rule", rule, "--carrier", carrier, "--power", "5 W", "--json"];
+        arguments.extend(facts.iter().flat_map(|fact| ["--fact", fact]));
+        let called = workshop.call(&arguments);
+        let found = called.json()["tolerance"]["tolerance_hz"].as_f64();
+        assert!(
+            found.is_some_and(|found| (found - hertz).abs() < 1e-3),
+            "{rule}, {carrier}, {facts:?}: {called:?}"
+        );
+    }
+}
+
+/// Nothing is guessed: every outcome that stays possible is told.
+#[test]
+fn a_tolerance_asks_for_what_it_needs() {
+    let called = Workshop::new().call(&[
+        "limit",
+        "--rule",
+        "us-part-90-stability",
+        "--carrier",
+        "155 MHz",
+        "--power",
+        "5 W",
+        "--json",
+        "--fact",
+        "station_class=mobile",
+    ]);
+    let found = called.json()["tolerance"].clone();
+    assert_eq!(found["missing"], serde_json::json!(["channel_width", "rated_power"]), "{called:?}");
+    let mut possible: Vec<f64> =
+        found["possible_hz"].as_array().unwrap().iter().map(|hertz| hertz.as_f64().unwrap()).collect();
+    possible.sort_by(f64::total_cmp);
+    assert_eq!(possible, [310.0, 775.0, 775.0, 7750.0], "{called:?}");
+}
+
+/// Published examination questions (E1A01, E1A03, E1A04, G4D08, G4D09, T1B03, T1B04, T1B07) and 47 CFR 97.301, 97.303 and
+/// 97.313, eCFR issue 2026-09-23.
+#[test]
+fn emissions_lie_in_their_bands_or_not() {
+    let workshop = Workshop::new();
+    let rows = [
+        ("14.348..14.351 MHz", "2", "phone", "outside", 0.0, 1000.0),
+        ("14.347..14.350 MHz", "2", "phone", "inside", 0.0, 0.0),
+        ("14.1472..14.15 MHz", "2", "data", "inside", 0.0, 0.0),
+        ("14.1473..14.1501 MHz", "2", "data", "outside", 0.0, 100.0),
+        ("3.598..3.601 MHz", "2", "phone", "outside", 2000.0, 0.0),
+        ("7.175..7.178 MHz", "2", "phone", "inside", 0.0, 0.0),
+        ("52.517..52.533 MHz", "2", "phone", "inside", 0.0, 0.0),
+        ("146.512..146.528 MHz", "2", "phone", "inside", 0.0, 0.0),
+        ("146.512..146.528 MHz", "1", "phone", "outside", 512e3, 528e3),
+        ("144.05..144.06 MHz", "2", "phone", "outside", 50e3, 40e3),
+        ("144.05..144.051 MHz", "2", "cw", "inside", 0.0, 0.0),
+        ("5330.6..5333.4 kHz", "2", "phone", "inside", 0.0, 0.0),
+        ("5330.5..5333.3 kHz", "2", "phone", "outside", 100.0, 0.0),
+    ];
+    for (range, region, sent, outcome, low, high) in rows {
+        let arguments = ["limit", "--band", range, "--region", region, "--use", sent, "--json"];
+        let called = workshop.call(&arguments);
+        let found = called.json()["band"].clone();
+        assert_eq!(found["outcome"], outcome, "{range}, {sent}: {called:?}");
+        assert_eq!(called.exit, i32::from(outcome == "outside"), "{range}: {called:?}");
+        for (key, out) in [("low_out_by_hz", low), ("high_out_by_hz", high)] {
+            let found = found[key].as_f64().unwrap_or_default();
+            assert!((found - out).abs() < 1e-3, "{range}, {key}: {called:?}");
+        }
+    }
+    let power = workshop.call(&["limit", "--band", "10.14..10.1402 MHz", "--region", "2", "--json"]);
+    assert_eq!(power.json()["band"]["power"], serde_json::json!(["200 W PEP"]), "{power:?}");
+}
+
+/// 47 CFR 2.202 and 2.1057, eCFR issue 2026-09-23; ITU-R SM.1539, second hand.
+#[test]
+fn designators_spans_and_domains_are_told() {
+    let called = Workshop::new().call(&[
+        "limit",
+        "--designator",
+        "16K0F3E",
+        "--carrier",
+        "146 MHz",
+        "--span",
+        "--lowest",
+        "12.8 MHz",
+        "--json",
+    ]);
+    let found = called.json();
+    assert_eq!(found["designator"]["necessary_bandwidth_hz"].as_f64(), Some(16e3), "{called:?}");
+    assert_eq!(found["designator"]["spurious_domain"]["separation_hz"].as_f64(), Some(62.5e3), "{called:?}");
+    assert_eq!(found["span"]["from_hz"].as_f64(), Some(12.8e6), "{called:?}");
+    assert_eq!(found["span"]["to_hz"].as_f64(), Some(1.46e9), "{called:?}");
+    let wrong = Workshop::new().call(&["limit", "--designator", "016KF3E"]);
+    assert!(wrong.exit == 2 && wrong.talk.contains("write `16K0`"), "{wrong:?}");
+}
+
+/// No rule that comes with the program has a gap, a step or a row that nobody meant.
+#[test]
+fn shipped_rules_have_no_slips() {
+    let called = Workshop::new().call(&["limit", "--lint"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    assert!(
+        called.out.lines().count() > 20 && called.out.lines().all(|line| line.contains(": clean")),
+        "{called:?}"
+    );
+}

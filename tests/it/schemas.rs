@@ -26,6 +26,6 @@ fn the_program_prints_them_as_they_are() {
         assert_eq!(called.out, kind.file(), "{}", kind.word());
         assert_eq!(&called.json(), kind.schema().root());
     }
-    let called = workshop.call(&["schema", "table"]);
+    let called = workshop.call(&["schema", "tables"]);
     assert_eq!(called.exit, 2, "{called:?}");
 }

@@ -26,7 +26,7 @@ class Served:
         here = {"port": free_port, "folder": lambda: self.folder.name}
         text = text.replace(ANALYSER, form.format(**{key: give() for key, give in here.items()}))
         # Every other instrument at a port of its own, so that nothing else on this machine is in the way.
-        for port in ("15056", "15057", "15059"):
+        for port in ("15056", "15057", "15059", "15060"):
             text = text.replace(port, str(free_port()))
         text = text.replace("/tmp/spurline-relay", f"{self.folder.name}/relay")
         file = pathlib.Path(self.folder.name, "bench.yaml")

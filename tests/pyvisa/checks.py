@@ -69,6 +69,24 @@ def settings_are_read_back(link):
 
 
 @check()
+def an_audio_generator_gives_what_it_is_told(link):
+    with link.open("audio-generator") as generator:
+        generator.write("*RST;*CLS")
+        assert generator.query("OUTP?") == "0", "nothing comes out after a reset"
+        generator.write("FREQ 2.5 KHZ;:VOLT 12.34 MV;:OUTP ON")
+        found = [float(value) for value in generator.query("FREQ?;:VOLT?;:OUTP?").split(";")]
+        assert all(abs(a - b) <= 1e-9 * b for a, b in zip(found, (2500, 0.01234, 1))), found
+        assert float(generator.query("SOURce:VOLTage:LEVel:IMMediate:AMPLitude?")) == found[1]
+        assert generator.query("FUNC?") == "SIN"
+        generator.write("VOLT 1 KV")
+        prefixed(generator.query("SYST:ERR?"), -222)
+        assert float(generator.query("VOLT?")) == found[1], "a level out of bounds is not taken"
+        generator.write("*SAV 1;*RCL 1")
+        assert generator.query("OUTP?") == "0", "nothing comes out by the recall of a setting"
+        assert drained(generator) == []
+
+
+@check()
 def traces_agree_in_every_format_and_byte_order(link):
     with link.open() as analyser:
         swept(analyser, points=1001)

@@ -1,5 +1,6 @@
 //! End-to-end and conformance tests. This library part holds what the tests and the fuzz targets share, and the truth
-//! test.
+//! test, and the test of the search.
 
 pub mod hostile;
+pub mod search;
 pub mod truth;

@@ -81,6 +81,15 @@ impl Node {
             Value::Empty | Value::Scalar(_) | Value::List(_) => None,
         }
     }
+
+    /// What stands in it, if this is a list; nothing otherwise.
+    #[must_use]
+    pub fn items(&self) -> &[Self] {
+        match &self.value {
+            Value::List(items) => items,
+            Value::Empty | Value::Scalar(_) | Value::Map(_) => &[],
+        }
+    }
 }
 
 /// What a node holds.

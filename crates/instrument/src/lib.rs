@@ -4,6 +4,7 @@
 //! back raw readings. [`KeyHandle`] holds the key line on leases. This room knows neither limits nor paths.
 
 mod analyser;
+mod audio_generator;
 mod error;
 mod generator;
 mod identify;
@@ -16,6 +17,7 @@ mod switch;
 mod unit;
 
 pub use analyser::Analyser;
+pub use audio_generator::AudioGenerator;
 pub use error::InstrumentFault;
 pub use generator::Generator;
 pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};

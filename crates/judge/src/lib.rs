@@ -26,8 +26,10 @@ mod coherent;
 mod decision;
 mod density;
 mod hertz;
+mod modulation;
 mod noise;
 mod normal;
+mod peak;
 mod phasor;
 mod relative;
 mod risk;
@@ -43,8 +45,13 @@ pub use coherent::Coherent;
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
 pub use density::Density;
 pub use hertz::{HertzBudget, HertzCoverage, HertzDecision, HertzSpread, judge_hertz};
+pub use modulation::{
+    Depth, ModulatedLine, ToneFit, am_depth, carrier_null, index_near_null, line_level, power_rise,
+    side_null, sideband_level, tone_for_null, tone_index,
+};
 pub use noise::{Corrected, RESOLVED_DB, Regime, correct, reading_error, regime};
 pub use normal::{normal_cdf, normal_quantile};
+pub use peak::{highest_of_noise, mean_peak, median_peak, peak_looks};
 pub use relative::{share_of_power, share_of_voltage};
 pub use risk::{GlobalRisk, Interval, Production, global_risk};
 pub use spectrum::{

@@ -1,6 +1,8 @@
 //! Widths, powers and places read off traces that numpy 2.4.6 and scipy 1.17.1 made (`scripts/traces.py`), against the
 //! figures that scipy gives for the same points, and against the lines that the traces were made of.
 
+#![allow(clippy::unwrap_used, reason = "the files beside it are as they were made")]
+
 use std::path::Path;
 
 use serde_json::Value;

@@ -80,6 +80,19 @@ impl Subject {
         }
     }
 
+    /// How a rule file writes it.
+    pub(crate) fn key(&self) -> &str {
+        match self {
+            Self::Carrier => "carrier",
+            Self::Power => POWER,
+            Self::Emission => "emission",
+            Self::Offset => "offset",
+            Self::OffsetShare => "offset_share",
+            Self::Multiple => "harmonic",
+            Self::Fact(name) => name,
+        }
+    }
+
     /// The name of the fact that it is, if it is one.
     pub(crate) fn fact(&self) -> Option<&str> {
         if let Self::Fact(name) = self { Some(name) } else { None }

@@ -3,21 +3,13 @@
 use std::collections::BTreeSet;
 
 use crate::condition::{AT, Condition, Truth};
+use crate::explore::{Case, Explorer, Missing};
 use crate::fact::Facts;
 use crate::finding::{BranchId, Finding, Status, Verdict};
 use crate::question::Question;
-use crate::rule::{Body, Interpretation, Paragraph, Row, Rule};
+use crate::rule::{Body, Interpretation, Paragraph, Part, Row, Rule};
 use crate::value::shown;
 use crate::world::World;
-
-/// The name of something that must be known first.
-struct Missing(String);
-
-/// One case of what is missing, and what follows from it.
-struct Case {
-    supposing: Vec<String>,
-    finding: Finding,
-}
 
 impl Rule {
     /// The limit for emissions of one carrier, and how it follows.
@@ -48,7 +40,7 @@ impl Rule {
         Ok(Finding { verdict, derivation: lines, source, status, reference_bandwidth: None, branch })
     }
 
-    fn opening(&self, world: &World<'_>) -> Vec<String> {
+    pub(crate) fn opening(&self, world: &World<'_>) -> Vec<String> {
         let question = &world.question;
         let mut lines = vec![
             format!("rule {}: {}, {}", self.name, self.source_text(), self.status),
@@ -107,14 +99,15 @@ impl Rule {
 
     /// Looks at every case of what is missing and keeps each branch once.
     fn undetermined(&self, world: &World<'_>, name: String) -> Finding {
-        let mut missing = BTreeSet::new();
-        let mut possible: Vec<Case> = Vec::new();
-        self.explore(world, name, &mut missing, &mut possible);
+        let explorer = Explorer {
+            rule: self,
+            part: Part::Limits,
+            judge: &|world| self.judge(world),
+            same: |one, other| one.branch == other.branch && one.verdict == other.verdict,
+        };
+        let (missing, possible) = explorer.explore(world, name);
         let mut derivation = self.opening(world);
-        for name in &missing {
-            let meaning = self.fact(name).map_or("the frequency of the emission", |fact| fact.meaning());
-            derivation.push(format!("`{name}` is needed and not given: {meaning}"));
-        }
+        derivation.extend(self.asked(&missing));
         for Case { supposing, finding } in &possible {
             let outcome = match finding.verdict {
                 Verdict::Limit { level, relative, .. } => format!("{level}, {relative} below the mean power"),
@@ -139,40 +132,18 @@ impl Rule {
         }
     }
 
-    fn explore(
-        &self,
-        world: &World<'_>,
-        name: String,
-        missing: &mut BTreeSet<String>,
-        possible: &mut Vec<Case>,
-    ) {
-        for value in self.classes_of(world, &name) {
-            let mut world = world.suppose(&name, value);
-            for test in self.tests_on(&name) {
-                let sentence = test.bare(&world);
-                if !world.suppositions.contains(&sentence) {
-                    world.suppositions.push(sentence);
-                }
-            }
-            match self.judge(&world) {
-                Ok(finding) => {
-                    let same = |case: &Case| {
-                        case.finding.branch == finding.branch && case.finding.verdict == finding.verdict
-                    };
-                    if !possible.iter().any(same) {
-                        possible.push(Case { supposing: world.suppositions, finding });
-                    }
-                }
-                // A figure that goes with the offset has no cases: it must be given.
-                Err(Missing(next)) if next == name => {}
-                Err(Missing(next)) => self.explore(&world, next, missing, possible),
-            }
-        }
-        missing.insert(name);
+    /// What each name that is missing stands for, a line a name.
+    pub(crate) fn asked(&self, missing: &BTreeSet<String>) -> Vec<String> {
+        let line = |name: &String| {
+            let meaning = self.fact(name).map_or("the frequency of the emission", |fact| fact.meaning());
+            format!("`{name}` is needed and not given: {meaning}")
+        };
+        missing.iter().map(line).collect()
     }
 }
 
-fn holds(condition: &Condition, world: &World<'_>) -> Result<bool, Missing> {
+/// Whether a condition holds, or what must be known first.
+pub(crate) fn holds(condition: &Condition, world: &World<'_>) -> Result<bool, Missing> {
     match condition.truth(world) {
         Truth::Holds => Ok(true),
         Truth::Fails => Ok(false),
@@ -180,12 +151,18 @@ fn holds(condition: &Condition, world: &World<'_>) -> Result<bool, Missing> {
     }
 }
 
-fn because(condition: &Condition, world: &World<'_>) -> String {
+/// Why a condition holds or fails, behind a colon; nothing if it always holds.
+pub(crate) fn because(condition: &Condition, world: &World<'_>) -> String {
     let reasons = condition.say(world);
     if reasons.is_empty() { String::new() } else { format!(": {reasons}") }
 }
 
-fn interpret(notes: &[Interpretation], world: &World<'_>, lines: &mut Vec<String>) -> Result<(), Missing> {
+/// Adds how a text is read here, where that matters.
+pub(crate) fn interpret(
+    notes: &[Interpretation],
+    world: &World<'_>,
+    lines: &mut Vec<String>,
+) -> Result<(), Missing> {
     for note in notes {
         if holds(&note.when, world)? {
             lines.push(format!("interpretation: {}", note.text));

@@ -111,6 +111,15 @@ impl Expression {
         }
     }
 
+    /// Whether its distance from the reference power grows with a power.
+    pub(crate) fn goes_by_power(&self) -> bool {
+        match self {
+            Self::Term { term: Term::Below(attenuation), .. } => attenuation.growth().is_some(),
+            Self::Term { term: Term::Absolute { .. }, .. } => false,
+            Self::Strictest(parts) | Self::Loosest(parts) => parts.iter().any(Self::goes_by_power),
+        }
+    }
+
     fn say(&self, reference: &str) -> String {
         let (name, parts) = match self {
             Self::Term { term, .. } => return term.say(reference),

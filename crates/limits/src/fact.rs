@@ -20,6 +20,7 @@ const COMMON: &[(&str, Kind)] = &[
     ("pep", Kind::Power),
     ("rated_power", Kind::Power),
     ("authorised_bandwidth", Kind::Frequency),
+    ("channel_width", Kind::Frequency),
     ("emission_class", Kind::Word),
     ("station_class", Kind::Word),
     ("service", Kind::Word),
@@ -206,12 +207,45 @@ impl Facts {
         clean.then_some(facts)
     }
 
+    /// Reads facts for several rules at once, one set a rule: a name that only some of them know is left to those.
+    ///
+    /// Notes every mistake and returns `None` if there was one, among them a name that no rule knows.
+    pub fn read_for(reader: &mut Reader, node: &Node, rules: &[&Rule]) -> Option<Vec<Self>> {
+        let entries = reader.fields(node, "the facts")?.entries();
+        let known = |name: &str| rules.iter().any(|rule| rule.fact(name).is_some());
+        let mut all: Vec<Self> = rules.iter().map(|_| Self::default()).collect();
+        let mut clean = true;
+        for entry in entries {
+            let Some(text) = reader.text(&entry.node, "the value of a fact") else {
+                clean = false;
+                continue;
+            };
+            let name = entry.key.trim();
+            let asked = |rule: &Rule| rule.fact(name).is_some() || !known(name);
+            for (rule, facts) in rules.iter().zip(&mut all).filter(|(rule, _)| asked(rule)) {
+                if let Err(error) = facts.set(rule, name, text) {
+                    let at_name = matches!(error, FactError::Unknown { .. } | FactError::Twice(_));
+                    reader.error(if at_name { entry.key_span } else { entry.node.span }, &error);
+                    clean = false;
+                    // What is wrong with it is the same to every rule.
+                    break;
+                }
+            }
+        }
+        clean.then_some(all)
+    }
+
     /// Names and values, in the order of the names, each value as a text that reads back.
     pub fn iter(&self) -> impl Iterator<Item = (&str, String)> {
         self.0.iter().map(|(name, value)| match value {
             Value::Word(word) => (name.as_str(), word.clone()),
             value => (name.as_str(), value.to_string()),
         })
+    }
+
+    /// Takes a value for granted, whatever a rule says to it.
+    pub(crate) fn suppose(&mut self, name: &str, value: Value) {
+        self.0.insert(name.to_owned(), value);
     }
 
     pub(crate) fn values(&self) -> impl Iterator<Item = (&str, &Value)> {

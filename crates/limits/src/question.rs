@@ -44,6 +44,11 @@ impl Question {
         Self { at: Some(emission), ..self }
     }
 
+    /// The same about no emission in particular.
+    pub(crate) const fn of_any_emission(self) -> Self {
+        Self { at: None, ..self }
+    }
+
     /// The same at another mean power.
     ///
     /// # Errors

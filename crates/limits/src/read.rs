@@ -1,8 +1,11 @@
 //! A rule file to a [`Rule`]: every mistake with its place, and nothing that could not be judged later.
 
+mod bands;
 mod condition;
+mod expected;
 mod expression;
 mod fact;
+mod tolerance;
 
 use spurline_document::{Document, Fields, Mistakes, Node, Reader};
 use spurline_units::Hertz;
@@ -48,11 +51,22 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
     let edition = text(reader, &mut fields, "edition");
     let status = fields.required(reader, "status");
     let status = status.and_then(|node| reader.choice(node, "a status", Status::WORDS));
-    let bandwidth = fields.required(reader, "reference_bandwidth");
-    let bandwidth = bandwidth.and_then(|node| reference_bandwidth(reader, node));
+    let paragraphs = fields.optional("paragraphs");
+    // A tolerance is measured in no bandwidth.
+    let bandwidth = if paragraphs.is_some() {
+        fields.required(reader, "reference_bandwidth").and_then(|node| reference_bandwidth(reader, node))
+    } else {
+        fields.or(reader, "reference_bandwidth", reference_bandwidth, ReferenceBandwidth::NoneStated)
+    };
     let power = reference_power(reader, &mut fields, MEAN_POWER);
     let facts = fields.optional("facts").map_or(Some(Vec::new()), |node| fact::facts(reader, node));
-    let paragraphs = fields.required(reader, "paragraphs");
+    let tolerances = fields.optional("tolerances");
+    let expected = fields.optional("expected");
+    if paragraphs.is_none() && tolerances.is_none() {
+        reader
+            .mistake(first_key(&fields), "expected `paragraphs` or `tolerances` in a rule, found neither")
+            .hint("`paragraphs` limit emissions, `tolerances` how far a carrier lies from its frequency");
+    }
     fields.close(reader);
     // Paragraphs are read even where something above them is wrong, so that one pass finds every mistake.
     let scope = Scope {
@@ -61,8 +75,14 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
         reference_bandwidth: bandwidth.clone().unwrap_or(ReferenceBandwidth::NoneStated),
         reference_power: power.unwrap_or_else(|| MEAN_POWER.to_owned()),
     };
-    let paragraphs =
-        paragraphs.and_then(|node| each(reader, node, "the paragraphs", |r, n| paragraph(r, n, &scope)));
+    let paragraphs = paragraphs.map_or(Some(Vec::new()), |node| {
+        each(reader, node, "the paragraphs", |r, n| paragraph(r, n, &scope))
+    });
+    let tolerances = tolerances.map_or(Some(Vec::new()), |node| {
+        each(reader, node, "the tolerances", |r, n| tolerance::row(r, n, &scope))
+    });
+    let expected =
+        expected.map_or(Some(Vec::new()), |node| each(reader, node, "what is expected", expected::expected));
     bandwidth?;
     Some(Rule {
         name: name?,
@@ -71,8 +91,15 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
         edition: edition?,
         status: status?,
         paragraphs: paragraphs?,
+        tolerances: tolerances?,
+        expected: expected?,
         facts: facts?,
     })
+}
+
+/// Where a mistake about the whole file is shown: one line and not all of it.
+fn first_key(fields: &Fields<'_>) -> spurline_document::Span {
+    fields.entries().first().map_or_else(|| fields.span(), |entry| entry.key_span)
 }
 
 fn paragraph(reader: &mut Reader, node: &Node, scope: &Scope<'_>) -> Option<Paragraph> {

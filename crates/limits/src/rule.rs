@@ -8,6 +8,8 @@ use crate::condition::{AT, Condition, Subject, Test};
 use crate::expression::Expression;
 use crate::fact::Fact;
 use crate::finding::Status;
+use crate::lint::Expected;
+use crate::tolerance::ToleranceRow;
 use crate::value::Value;
 use crate::world::World;
 
@@ -21,6 +23,15 @@ pub struct Rule {
     pub(crate) status: Status,
     pub(crate) facts: Vec<Fact>,
     pub(crate) paragraphs: Vec<Paragraph>,
+    pub(crate) tolerances: Vec<ToleranceRow>,
+    pub(crate) expected: Vec<Expected>,
+}
+
+/// What of a rule is asked: one question turns on other facts than the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Part {
+    Limits,
+    Tolerances,
 }
 
 /// One paragraph of the regulation; of those that apply, the first answers.
@@ -99,7 +110,21 @@ impl Rule {
     /// How far the text was checked: that of the least checked part.
     #[must_use]
     pub fn status(&self) -> Status {
-        self.paragraphs.iter().map(|paragraph| paragraph.status).fold(self.status, Status::max)
+        let paragraphs = self.paragraphs.iter().map(|paragraph| paragraph.status);
+        let tolerances = self.tolerances.iter().filter_map(|row| row.status);
+        paragraphs.chain(tolerances).fold(self.status, Status::max)
+    }
+
+    /// Whether it has limits of emissions, and not only tolerances of the carrier's frequency.
+    #[must_use]
+    pub fn has_limits(&self) -> bool {
+        !self.paragraphs.is_empty()
+    }
+
+    /// Whether it says how far a carrier may lie from its assigned frequency.
+    #[must_use]
+    pub fn has_tolerances(&self) -> bool {
+        !self.tolerances.is_empty()
     }
 
     /// What the rule may ask for beyond the question.
@@ -118,7 +143,7 @@ impl Rule {
     pub(crate) fn claims(&self) -> BTreeSet<&str> {
         let exemptions = self.paragraphs.iter().filter_map(|paragraph| paragraph.exempt.as_ref());
         let mut claims: BTreeSet<&str> = names(exemptions);
-        for other in names(self.conditions()) {
+        for other in names(self.conditions().chain(self.tolerance_conditions())) {
             claims.remove(other);
         }
         claims
@@ -126,23 +151,45 @@ impl Rule {
 
     /// Every test on one subject, exemptions included.
     pub(crate) fn tests_on(&self, name: &str) -> Vec<&Test> {
+        [Part::Limits, Part::Tolerances].into_iter().flat_map(|part| self.tests_of(part, name)).collect()
+    }
+
+    /// Every test on one subject in one part of the rule, exemptions included.
+    pub(crate) fn tests_of(&self, part: Part, name: &str) -> Vec<&Test> {
+        self.conditions_of(part)
+            .into_iter()
+            .flat_map(Condition::tests)
+            .filter(|test| test.subject.goes_by(name))
+            .collect()
+    }
+
+    /// Every condition of one part, exemptions included.
+    pub(crate) fn conditions_of(&self, part: Part) -> Vec<&Condition> {
         let exemptions = self.paragraphs.iter().filter_map(|paragraph| paragraph.exempt.as_ref());
-        let conditions = self.conditions().chain(exemptions);
-        conditions.flat_map(Condition::tests).filter(|test| test.subject.goes_by(name)).collect()
+        match part {
+            Part::Limits => self.conditions().chain(exemptions).collect(),
+            Part::Tolerances => self.tolerance_conditions().collect(),
+        }
+    }
+
+    fn tolerance_conditions(&self) -> impl Iterator<Item = &Condition> {
+        self.tolerances.iter().flat_map(|row| {
+            std::iter::once(&row.when).chain(row.interpretations.iter().map(|note| &note.when))
+        })
     }
 
     /// The values of a fact, or of the emission frequency, that make a difference.
-    pub(crate) fn classes_of(&self, world: &World<'_>, name: &str) -> Vec<Value> {
+    pub(crate) fn classes_of(&self, part: Part, world: &World<'_>, name: &str) -> Vec<Value> {
         let words = self.fact(name).map_or(&[][..], Fact::words);
-        classes(world, name, &self.tests_on(name), words)
+        classes(world, name, &self.tests_of(part, name), words)
     }
 
     /// Whether the frequency of the emission, and not only that of the carrier, has a say in the limit.
     pub(crate) fn looks_at_emission(&self) -> bool {
-        !self.tests_on(AT).is_empty() || self.rows().any(|row| row.limit.goes_by_offset())
+        !self.tests_of(Part::Limits, AT).is_empty() || self.rows().any(|row| row.limit.goes_by_offset())
     }
 
-    fn rows(&self) -> impl Iterator<Item = &Row> {
+    pub(crate) fn rows(&self) -> impl Iterator<Item = &Row> {
         self.paragraphs.iter().flat_map(|paragraph| paragraph.body.rows())
     }
 

@@ -6,7 +6,7 @@ use crate::condition::{AT, POWER};
 use crate::fact::Facts;
 use crate::finding::Verdict;
 use crate::question::Question;
-use crate::rule::Rule;
+use crate::rule::{Part, Rule};
 use crate::value::Value;
 use crate::world::World;
 
@@ -100,7 +100,7 @@ impl Rule {
 
     /// What must be given under a name to stand at each boundary, in rising order.
     fn boundaries(&self, name: &str, world: &World<'_>) -> Vec<Value> {
-        let tests = self.tests_on(name);
+        let tests = self.tests_of(Part::Limits, name);
         let mut values: Vec<Value> = Vec::new();
         for test in tests {
             let given = test.bound().and_then(|bound| world.given(name, &test.subject, bound));

@@ -124,6 +124,15 @@ impl<'r> World<'r> {
         }
     }
 
+    /// The figure of a frequency or power that is known under a name.
+    pub(crate) fn figure(&self, name: &str) -> Option<f64> {
+        match self.known.get(name)? {
+            (Value::Frequency(frequency), _) => Some(frequency.get()),
+            (Value::Power(power), _) => Some(power.get()),
+            _ => None,
+        }
+    }
+
     /// Whether something is known under a name.
     pub(crate) fn knows(&self, name: &str) -> bool {
         self.known.contains_key(name)

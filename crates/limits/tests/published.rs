@@ -382,7 +382,7 @@ fn facts_that_cannot_be_taken() {
     write for example `installed=2010`
 
     `instaled` is not a fact of `us-part-97`
-    facts known here: installed, built, first_marketed, type_accepted, pep, rated_power, authorised_bandwidth, emission_class, station_class, service, state
+    facts known here: installed, built, first_marketed, type_accepted, pep, rated_power, authorised_bandwidth, channel_width, emission_class, station_class, service, state
 
     the rule changes within `2003`: it turns on `installed` after 2003-01-01
     write the day, as `YYYY-MM-DD`
@@ -439,7 +439,7 @@ fn facts_of_a_plan_are_refused_where_they_stand() {
     2 | build: 1990
       | ^^^^^
       |
-      = help: facts known here: installed, built, first_marketed, type_accepted, pep, rated_power, authorised_bandwidth, emission_class, station_class, service, state
+      = help: facts known here: installed, built, first_marketed, type_accepted, pep, rated_power, authorised_bandwidth, channel_width, emission_class, station_class, service, state
 
     error: expected the value of a fact, found a list
      --> plan.yaml:4:6
@@ -487,4 +487,73 @@ proptest! {
             prop_assert!(!open, "{finding:?}");
         }
     }
+}
+
+const PART_90: &str = include_str!("../../../config/rules/us-part-90.yaml");
+const CB: &str = include_str!("../../../config/rules/us-cb.yaml");
+
+/// The limit at an offset, in dBm.
+fn at_offset(rule: &Rule, watts: f64, khz: f64, facts: &str) -> f64 {
+    let mut given = Facts::default();
+    for pair in facts.split_whitespace() {
+        given.set_pair(rule, pair).expect("a fact of a case reads");
+    }
+    let carrier = Hertz::from_mhz(155.0);
+    let question = Question::new(carrier, Watts::new(watts)).expect("both are above zero");
+    let finding = rule.limit(&question.at(carrier + Hertz::new(khz * 1e3)), &given);
+    finding.level().unwrap_or_else(|| panic!("{finding:?}")).get()
+}
+
+/// Where a limit that falls with the offset comes down to a level.
+fn falls_to(level: f64, mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if at(middle) > level + 1e-9 { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// Rows 107, 112, 115 and 117 to 119: 47 CFR 90.210, annual edition of 2015. Places where two terms meet, solved on the
+/// shipped rule and worked by hand from the printed formulas.
+#[test]
+fn masks_cross_where_their_formulas_do() {
+    let rule = rule(PART_90);
+    let carrier = |watts: f64| 10.0 * watts.log10() + 30.0;
+    let wide = "authorised_bandwidth=20kHz";
+    let c = falls_to(carrier(5.0) - 50.0, 10.1, 45.0, |khz| {
+        at_offset(&rule, 5.0, khz, &format!("mask=C {wide}"))
+    });
+    assert!((c - 24.14).abs() < 0.01, "mask C reaches 50 dB at {c} kHz");
+    let e = falls_to(carrier(1.0) - 55.0, 3.01, 4.6, |khz| at_offset(&rule, 1.0, khz, "mask=E"));
+    assert!((e - 4.4997).abs() < 0.001, "mask E reaches 55 dB at {e} kHz");
+    let g = falls_to(-20.0, 10.1, 45.0, |khz| at_offset(&rule, 5.0, khz, &format!("mask=G {wide}")));
+    assert!((g - 18.91).abs() < 0.01, "mask G reaches its floor at {g} kHz");
+    for (mask, khz, below, above) in
+        [("mask=H", 8.5, 35.03, 35.03), ("mask=J", 6.25, 21.09, 21.10), ("mask=J", 9.5, 39.83, 39.79)]
+    {
+        for (khz, down) in [(khz, below), (khz + 1e-5, above)] {
+            let found = carrier(5.0) - at_offset(&rule, 5.0, khz, mask);
+            assert!((found - down).abs() < 0.006, "{mask} at {khz} kHz: {found} dB, expected {down} dB");
+        }
+    }
+}
+
+/// Row 131: 47 CFR 95.635, annual edition of 2015: 60 dB and 53 dB + 10 log P meet at 10^0.7 W.
+#[test]
+fn citizens_band_harmonics_tie_at_5_watts() {
+    let rule = rule(CB);
+    let binding = |watts: f64| {
+        let facts = "emission_class=A3E type_accepted=2000";
+        let mut given = Facts::default();
+        facts.split_whitespace().for_each(|pair| given.set_pair(&rule, pair).expect("a fact reads"));
+        let question = Question::new(Hertz::from_mhz(27.185), Watts::new(watts)).expect("above zero");
+        let finding = rule.limit(&question.at(Hertz::from_mhz(54.37)), &given);
+        match finding.verdict {
+            Verdict::Limit { binding, .. } => binding,
+            other => panic!("{other:?}"),
+        }
+    };
+    assert_eq!(binding(5.0), Binding::Relative);
+    assert_eq!(binding(5.0119), Binding::Both);
+    assert_eq!(binding(5.03), Binding::Absolute);
 }

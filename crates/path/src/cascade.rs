@@ -139,7 +139,7 @@ fn part_loss(part: &Part, frequency: Hertz) -> Result<PartLoss, PathError> {
     Ok(PartLoss {
         name: part.name.clone(),
         loss,
-        uncertainty: part.uncertainty.value,
+        uncertainty: part.uncertainty_at(frequency),
         source: part.uncertainty.source.clone(),
     })
 }

@@ -32,6 +32,11 @@ impl Curve {
         })
     }
 
+    /// The highest value of its points.
+    pub(crate) fn highest(&self) -> f64 {
+        self.0.iter().fold(f64::MIN, |highest, point| highest.max(point.1))
+    }
+
     /// The lowest and the highest frequency.
     pub(crate) fn ends(&self) -> (f64, f64) {
         let (first, last) = (self.0.first(), self.0.last());

@@ -69,7 +69,8 @@ pub struct Part {
     pub name: String,
     /// Its loss.
     pub loss: Stated<Loss>,
-    /// The uncertainty of its loss, expanded for k = 2, as on a certificate.
+    /// The uncertainty of its loss, expanded for k = 2, as on a certificate; the largest, where its table states one for
+    /// each frequency.
     pub uncertainty: Stated<Db>,
     /// The power that it may be given without end.
     pub rated: Option<Watts>,
@@ -92,6 +93,16 @@ pub struct Ends {
 }
 
 impl Part {
+    /// The uncertainty of its loss at a frequency, expanded for k = 2.
+    #[must_use]
+    pub fn uncertainty_at(&self, frequency: Hertz) -> Db {
+        let own = match &self.loss.value {
+            Loss::Table(table) => table.uncertainty_at(frequency),
+            Loss::Flat { .. } | Loss::TwoPort(_) => None,
+        };
+        own.unwrap_or(self.uncertainty.value)
+    }
+
     /// The reflections of its two ports at a frequency.
     #[must_use]
     pub fn reflections_at(&self, frequency: Hertz) -> Ends {

@@ -35,7 +35,7 @@ impl Part {
                 uncertainty,
                 rated: None,
                 vswr: None,
-                calibration: None,
+                calibration: found.calibration,
                 distorts: None,
             });
         }
@@ -47,6 +47,7 @@ impl Part {
         let vswr = fields.maybe(reader, "vswr", vswr);
         let stated = fields.maybe(reader, "uncertainty", positive);
         let calibration = Calibration::read(reader, &mut fields);
+        let place_of_calibration = fields.span();
         let distorts = fields.maybe(reader, "distorts", distorts);
         let mut found = kind.and_then(|(key, value)| found(reader, &mut fields, key, value, open));
         fields.close(reader);
@@ -57,6 +58,15 @@ impl Part {
         // A value that was written and does not read has been noted and makes the part unusable.
         let (name, rated, vswr, calibration, distorts) = (name?, rated?, vswr?, calibration?, distorts?);
         let found = found?;
+        let calibration = match (calibration, found.calibration) {
+            (Some(_), Some(_)) => {
+                reader
+                    .mistake(place_of_calibration, "the calibration of this part is stated twice")
+                    .hint("leave the days out here: they stand in its table file");
+                return None;
+            }
+            (here, file) => here.or(file),
+        };
         Some(Self {
             name: name.unwrap_or(found.name),
             loss: found.loss,

@@ -9,9 +9,12 @@ use crate::curve::Curve;
 /// nothing, not gain.
 pub(crate) const LARGEST_GAIN_DB: f64 = 0.1;
 
-/// Loss in dB, a positive number, against frequency.
+/// Loss in dB, a positive number, against frequency, and with it, where it was measured so, how uncertain it is.
 #[derive(Clone, Debug, PartialEq)]
-pub struct LossTable(Curve);
+pub struct LossTable {
+    losses: Curve,
+    uncertainties: Option<Curve>,
+}
 
 /// Why points are not a loss table. The second line of a message is advice.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -74,19 +77,45 @@ impl LossTable {
             let (frequency, loss) = points[index];
             return Err(TableError::Gain { index, frequency, gain: -loss });
         }
-        Ok(Self(Curve::new(points.iter().map(|(frequency, loss)| (frequency.get(), loss.get())).collect())))
+        let losses =
+            Curve::new(points.iter().map(|(frequency, loss)| (frequency.get(), loss.get())).collect());
+        Ok(Self { losses, uncertainties: None })
+    }
+
+    /// A table whose points have an uncertainty each, expanded for k = 2.
+    ///
+    /// # Errors
+    ///
+    /// As for [`LossTable::new`].
+    pub fn with_uncertainties(points: &[(Hertz, Db, Db)]) -> Result<Self, TableError> {
+        let losses: Vec<_> = points.iter().map(|(frequency, loss, _)| (*frequency, *loss)).collect();
+        let table = Self::new(&losses)?;
+        let uncertainties = points.iter().map(|(frequency, _, within)| (frequency.get(), within.get()));
+        Ok(Self { uncertainties: Some(Curve::new(uncertainties.collect())), ..table })
     }
 
     /// The loss at a frequency; `None` beyond the table, for nothing is extrapolated.
     #[must_use]
     pub fn at(&self, frequency: Hertz) -> Option<Db> {
-        self.0.at(frequency.get()).map(Db::new)
+        self.losses.at(frequency.get()).map(Db::new)
+    }
+
+    /// The expanded uncertainty at a frequency; `None` beyond the table, or if its points have none of their own.
+    #[must_use]
+    pub fn uncertainty_at(&self, frequency: Hertz) -> Option<Db> {
+        self.uncertainties.as_ref()?.at(frequency.get()).map(Db::new)
+    }
+
+    /// The largest uncertainty of its points, if they have their own.
+    #[must_use]
+    pub fn largest_uncertainty(&self) -> Option<Db> {
+        self.uncertainties.as_ref().map(|curve| Db::new(curve.highest()))
     }
 
     /// From the first to the last frequency.
     #[must_use]
     pub fn covered(&self) -> Range<Hertz> {
-        let (low, high) = self.0.ends();
+        let (low, high) = self.losses.ends();
         Range::new(Hertz::new(low), Hertz::new(high)).expect("frequencies of a curve ascend")
     }
 }

@@ -10,7 +10,7 @@ use spurline_units::{Db, Dbm, Hertz, Watts};
 
 use crate::budget::analyser_budget;
 use crate::job::Job;
-use crate::model::{Channel, Modulation, PowerSetting};
+use crate::model::{Channel, Extent, Modulation, PowerSetting};
 use crate::settings::{LineTask, Look, NARROWEST_OF_BURSTS, first_look, span_of, suited, usual_reference};
 use crate::way::Way;
 
@@ -31,6 +31,15 @@ pub enum Approach {
 }
 
 impl Job {
+    /// The orders that are measured.
+    pub fn harmonics(&self, extent: Extent) -> impl Iterator<Item = u32> + use<> {
+        let highest = match extent {
+            Extent::Everything => self.plan.measure.harmonics_up_to,
+            Extent::Carrier => 1,
+        };
+        2..=highest
+    }
+
     /// What the rule says about a harmonic at the lower and at the upper end of the power window.
     #[must_use]
     pub fn findings_over_window(&self, channel: &Channel, power: &PowerSetting, order: u32) -> Vec<Finding> {
@@ -101,6 +110,7 @@ impl Job {
                 Modulation::None | Modulation::Tone { .. } | Modulation::Am { .. } => Hertz::new(0.0),
             },
             reference: findings.iter().filter_map(|finding| finding.reference_bandwidth).reduce(Hertz::min),
+            span: None,
         };
         let look = suited(first_look(profile, &task), &self.plan.modulation);
         Ok(Approach::Within { look, task, path_loss })

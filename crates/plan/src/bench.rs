@@ -2,7 +2,7 @@
 
 use spurline_document::{Document, Node, Span};
 use spurline_path::{Calibration, Part};
-use spurline_profile::{AnalyserProfile, Kind, MeterProfile, Profile};
+use spurline_profile::{AnalyserProfile, AudioGeneratorProfile, Kind, MeterProfile, Profile};
 use spurline_record::Role;
 use spurline_transport::{Address, SerialLine};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
@@ -32,6 +32,8 @@ pub struct Bench {
     pub reconnect_within: Seconds,
     /// How the signal generator that proves the bench is connected, if there is one.
     pub generator: Option<GeneratorUse>,
+    /// Whether the lowest power setting verifies the path before the others are keyed, if the file says so.
+    pub verify_path: Option<bool>,
     /// For how many days a proof of the bench holds.
     pub proof_lasts: u32,
     /// The simulated bench, if it is one; it is for the simulator to read.
@@ -103,6 +105,15 @@ impl Bench {
         self.ways.iter().find(|way| way.name == name)
     }
 
+    /// The audio generator's profile, if there is one.
+    #[must_use]
+    pub fn audio_generator(&self) -> Option<&AudioGeneratorProfile> {
+        match self.instrument(Role::AudioGenerator).map(|instrument| &instrument.profile.kind) {
+            Some(Kind::AudioGenerator(profile)) => Some(profile),
+            _ => None,
+        }
+    }
+
     /// Puts a part that a plan brings before all that the bench has.
     pub(crate) fn put_first(&mut self, part: &Part, span: Span) {
         for branch in self.ways.iter_mut().map(|way| &mut way.branch).chain(&mut self.meter) {
@@ -122,7 +133,12 @@ impl Bench {
         match profile {
             Some(Kind::Analyser(profile)) => profile,
             Some(
-                Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_),
+                Kind::PowerMeter(_)
+                | Kind::Supply(_)
+                | Kind::Relay(_)
+                | Kind::Unit(_)
+                | Kind::Generator(_)
+                | Kind::AudioGenerator(_),
             )
             | None => {
                 unreachable!("a bench that was read has an analyser")
@@ -143,7 +159,12 @@ impl Bench {
         match self.instrument(Role::PowerMeter).map(|instrument| &instrument.profile.kind) {
             Some(Kind::PowerMeter(profile)) => Some(profile),
             Some(
-                Kind::Analyser(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_),
+                Kind::Analyser(_)
+                | Kind::Supply(_)
+                | Kind::Relay(_)
+                | Kind::Unit(_)
+                | Kind::Generator(_)
+                | Kind::AudioGenerator(_),
             )
             | None => None,
         }

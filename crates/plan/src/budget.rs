@@ -100,7 +100,8 @@ fn spread_as(distribution: spurline_profile::Distribution) -> Distribution {
     }
 }
 
-fn zero_in_db(zero: Watts, shown: Watts) -> Db {
+/// What a meter may show without power, in dB of what it shows.
+pub(crate) fn zero_in_db(zero: Watts, shown: Watts) -> Db {
     Db::new(10.0 * (zero / shown).ln_1p() / std::f64::consts::LN_10)
 }
 

@@ -25,33 +25,45 @@ mod proving;
 mod read_bench;
 mod read_plan;
 mod reservations;
+mod search;
 mod settings;
 mod spectrum;
+mod states;
+mod substitution;
 mod telltale;
+mod verification;
 mod way;
 
 pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
-    Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast, SpectrumForecast, Task,
+    FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
+    SetUpForecast, Slot, SpectrumForecast, Task,
 };
 pub use job::{Job, LoadError, RuleUse};
 pub use library::{Library, NotFound, Text};
-pub use measure::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
+pub use measure::{
+    AdjacentAsked, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure, OccupiedAsked, Search,
+    SetUp, SetUpAim, Spectrum, Tolerance, XdbAsked,
+};
 pub use model::{
-    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR, SupplySetting,
-    Unit, WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
+    SupplySetting, Unit, WayNames,
 };
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use search::{Piece, SearchLayout, Segment, found_within};
 pub use settings::{
-    CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, SETTLE, SWITCH_SETTLE,
-    carrier_look, first_look, next_look, noise_at_input, own_product_at_input, reach, suited, width_look,
+    CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
+    SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,
+    own_product_at_input, reach, set_up_looks, substitution_look, suited, tone_look, width_look,
     zero_span_look,
 };
 pub use spectrum::{
     AskedReading, OwnNoise, Side, SpectrumTask, frequency_figures, own_noise, width_figures, width_of_a_line,
 };
+pub use states::State;
+pub use substitution::{Stretch, Substitution, SubstitutionError, SubstitutionPoint, USUAL_POINTS, Wanted};
 pub use way::{Branch, Place, SwitchSet, Way};

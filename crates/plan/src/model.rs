@@ -5,7 +5,7 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
-use crate::measure::Spectrum;
+use crate::measure::{ModulationMeasure, Search, SetUp, Spectrum};
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,8 +30,10 @@ pub struct Plan {
     pub measure: Measure,
     /// How long the unit may be keyed.
     pub key: Key,
-    /// What the carrier carries while it is measured.
+    /// What the carrier carries while it is measured; what is expected, where a set-up has to find it.
     pub modulation: Modulation,
+    /// How the level of the tone for it is searched for, if it is.
+    pub set_up: Option<SetUp>,
     /// The unit's own adapter, before everything that the bench brings.
     pub adapter: Option<(Part, Span)>,
     /// Which of the bench's ways are used.
@@ -85,6 +87,29 @@ pub struct SupplySetting {
     pub set: Volts,
     /// The current limit.
     pub limit: Amperes,
+    /// What is measured with it.
+    pub extent: Extent,
+}
+
+/// How much of what the plan wants is measured in a state of unit and supply.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Extent {
+    /// All of it.
+    #[default]
+    Everything,
+    /// The carrier's power alone.
+    Carrier,
+}
+
+impl Extent {
+    /// The word for it in plans.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Everything => "everything",
+            Self::Carrier => "carrier",
+        }
+    }
 }
 
 /// One channel.
@@ -98,6 +123,8 @@ pub struct Channel {
     pub carrier_span: Span,
     /// The power settings.
     pub powers: Vec<PowerSetting>,
+    /// The names of the supplies that it is measured with; all if none is named.
+    pub supplies: Vec<String>,
 }
 
 /// One power setting and what the carrier must be in it.
@@ -116,6 +143,10 @@ pub struct Measure {
     pub harmonics_up_to: u32,
     /// What is read off the carrier's own spectrum.
     pub spectrum: Spectrum,
+    /// What is measured of the modulation.
+    pub modulation: Option<ModulationMeasure>,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<Search>,
 }
 
 /// What the carrier carries while it is measured.
@@ -155,6 +186,15 @@ impl Modulation {
             Self::None | Self::Burst { .. } => Hertz::new(0.0),
             Self::Tone { deviation, tone } => (*deviation * f64::from(order) + *tone) * 2.0,
             Self::Am { tone, .. } => *tone * (2.0 * f64::from(order)),
+        }
+    }
+
+    /// The frequency of the tone, if it is one.
+    #[must_use]
+    pub fn tone(&self) -> Option<Hertz> {
+        match self {
+            Self::Tone { tone, .. } | Self::Am { tone, .. } => Some(*tone),
+            Self::None | Self::Burst { .. } => None,
         }
     }
 

@@ -344,6 +344,7 @@ impl<'a> Known<'a> {
             occupied: Hertz::new(0.0),
             reference: None,
             narrowest: Hertz::new(0.0),
+            span: None,
         };
         let look = first_look(profile, &task);
         let floor = noise_at_input(profile, look.settings.rbw, look.settings.attenuation);

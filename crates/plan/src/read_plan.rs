@@ -2,6 +2,9 @@
 
 mod decision;
 mod modulation;
+mod modulation_facts;
+mod search;
+mod set_up;
 mod spectrum;
 
 use std::fmt::Display;
@@ -12,7 +15,8 @@ use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts
 
 use crate::measure::Spectrum;
 use crate::model::{
-    Channel, ExpiredCalibration, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit, WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit,
+    WayNames,
 };
 use crate::read_bench::Shelf;
 
@@ -62,13 +66,21 @@ pub(crate) fn read<'d>(
     let decision = decision.map_or(Some(decision::DEFAULT), |node| decision::read(reader, node));
     let unit = unit.and_then(|node| read_unit(reader, node));
     let supplies = supply_node.map_or(Some(Vec::new()), |node| read_supplies(reader, node));
+    if let (Some(supplies), Some(node)) = (&supplies, channels) {
+        check_supplies(reader, node, supplies);
+    }
     let channels = channels.and_then(|node| read_channels(reader, node));
+    let measure_node = measure;
     let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation_node = modulation;
-    let modulation = modulation.map_or(Some(Modulation::None), |node| modulation::read(reader, node));
-    if let (Some(node), Some(Modulation::Burst { .. }), Some(measure)) =
-        (modulation_node, modulation, &measure)
+    let modulation = modulation.map_or(Some((Modulation::None, None)), |node| modulation::read(reader, node));
+    let (modulation, set_up) = modulation?;
+    if let (Some(node), Some(facts)) = (measure_node, measure.as_ref().and_then(|measure| measure.modulation))
+    {
+        modulation_facts::fits(reader, node, &facts, &modulation)?;
+    }
+    if let (Some(node), Modulation::Burst { .. }, Some(measure)) = (modulation_node, modulation, &measure)
         && !measure.spectrum.is_empty()
     {
         reader
@@ -87,7 +99,8 @@ pub(crate) fn read<'d>(
         channels: channels?,
         measure: measure?,
         key: key?,
-        modulation: modulation?,
+        modulation,
+        set_up,
         adapter: adapter?,
         ways: ways?,
         expired_calibration: expired?,
@@ -198,6 +211,13 @@ fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
     let name = fields.required(reader, "name");
     let set = fields.required(reader, "set");
     let limit = fields.required(reader, "limit");
+    let words = [(Extent::Everything.word(), Extent::Everything), (Extent::Carrier.word(), Extent::Carrier)];
+    let extent = fields.or(
+        reader,
+        "measure",
+        |reader, node| reader.choice(node, "what is measured with this supply", &words),
+        Extent::default(),
+    );
     fields.close(reader);
     if swapped::<Volts, Amperes>(reader, ("set", set), ("limit", limit)).is_some() {
         return None;
@@ -205,7 +225,7 @@ fn read_supply(reader: &mut Reader, node: &Node) -> Option<SupplySetting> {
     let name = name.and_then(|node| reader.text(node, "the supply's name"));
     let set = set.and_then(|node| above_zero(reader, node, "a voltage", Volts::new(0.0)));
     let limit = limit.and_then(|node| above_zero(reader, node, "a current", Amperes::new(0.0)));
-    Some(SupplySetting { name: name?.to_owned(), set: set?, limit: limit? })
+    Some(SupplySetting { name: name?.to_owned(), set: set?, limit: limit?, extent: extent? })
 }
 
 fn read_channels(reader: &mut Reader, node: &Node) -> Option<Vec<Channel>> {
@@ -227,6 +247,7 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
     let name = fields.required(reader, "name");
     let carrier_node = fields.required(reader, "carrier");
     let powers = fields.required(reader, "power");
+    let supplies = fields.or(reader, "supplies", read_names, Vec::new());
     fields.close(reader);
     if carrier_as_name(reader, name, carrier_node).is_some() {
         return None;
@@ -243,7 +264,34 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Channel> {
         carrier: carrier?,
         carrier_span: carrier_node?.span,
         powers: powers?,
+        supplies: supplies?.into_iter().map(|(name, _)| name).collect(),
     })
+}
+
+/// The names of supplies, each with its place.
+fn read_names(reader: &mut Reader, node: &Node) -> Option<Vec<(String, Span)>> {
+    let items = reader.list(node, "the names of supplies")?;
+    let name = |reader: &mut Reader, item: &Node| {
+        Some((reader.text(item, "the name of a supply")?.to_owned(), item.span))
+    };
+    items.iter().map(|item| name(reader, item)).collect()
+}
+
+/// A channel can only be measured with supplies that the plan has.
+fn check_supplies(reader: &mut Reader, channels: &Node, supplies: &[SupplySetting]) {
+    let named = channels.items().iter().filter_map(|channel| channel.get("supplies"));
+    for name in named.flat_map(Node::items) {
+        let Some(text) = name.scalar().filter(|text| !supplies.iter().any(|supply| supply.name == *text))
+        else {
+            continue;
+        };
+        let known: Vec<&str> = supplies.iter().map(|supply| supply.name.as_str()).collect();
+        let hint = match known.as_slice() {
+            [] => "the plan has no `supply:`: take `supplies` out of the channel".to_owned(),
+            known => format!("supplies of this plan: {}", known.join(", ")),
+        };
+        reader.mistake(name.span, format!("no supply of this plan is called `{text}`")).hint(hint);
+    }
 }
 
 /// A name that reads as a frequency beside a carrier that does not.
@@ -309,17 +357,19 @@ fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
     let spectrum = spectrum::read(reader, &mut fields);
+    let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
+    let search = fields.maybe(reader, "search", search::read);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to, spectrum: spectrum? })
+    Some(Measure { harmonics_up_to, spectrum: spectrum?, modulation: modulation?, search: search? })
 }
 
 fn default_measure() -> Measure {
-    Measure { harmonics_up_to: ORDERS, spectrum: Spectrum::default() }
+    Measure { harmonics_up_to: ORDERS, spectrum: Spectrum::default(), modulation: None, search: None }
 }
 
 fn default_key() -> Key {

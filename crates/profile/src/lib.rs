@@ -4,6 +4,7 @@
 //! it; it knows neither links nor readings.
 
 mod analyser;
+mod audio_generator;
 mod command;
 mod generator;
 mod messages;
@@ -16,6 +17,7 @@ mod specification;
 pub use analyser::{
     AnalyserCommand, AnalyserProfile, Intercepts, Limits, Noise, NoiseAveraging, Ranges, Status,
 };
+pub use audio_generator::{AudioGeneratorCommand, AudioGeneratorProfile};
 pub use command::{Commands, Spelling};
 pub use generator::{GeneratorCommand, GeneratorProfile};
 pub use messages::{AnswersEnd, Messages, Terminator};

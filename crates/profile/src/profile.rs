@@ -3,6 +3,7 @@
 use spurline_document::{Document, Fields, Mistakes, Reader, Source};
 
 use crate::analyser::AnalyserProfile;
+use crate::audio_generator::AudioGeneratorProfile;
 use crate::generator::GeneratorProfile;
 use crate::messages::Messages;
 use crate::meter::MeterProfile;
@@ -36,6 +37,8 @@ pub enum Kind {
     Unit(UnitProfile),
     /// Signal generator.
     Generator(Box<GeneratorProfile>),
+    /// Audio generator.
+    AudioGenerator(Box<AudioGeneratorProfile>),
 }
 
 impl Kind {
@@ -49,6 +52,7 @@ impl Kind {
             Self::Relay(_) => "relay",
             Self::Unit(_) => "unit",
             Self::Generator(_) => "generator",
+            Self::AudioGenerator(_) => "audio-generator",
         }
     }
 }
@@ -91,7 +95,7 @@ fn read_profile(reader: &mut Reader, document: &Document) -> Option<Profile> {
 /// Reads what is peculiar to one kind of instrument.
 type ReadKind = fn(&mut Reader, &mut Fields<'_>) -> Option<Kind>;
 
-const KINDS: [(&str, ReadKind); 6] = [
+const KINDS: [(&str, ReadKind); 7] = [
     ("analyser", |reader, fields| AnalyserProfile::read(reader, fields).map(|p| Kind::Analyser(Box::new(p)))),
     ("power-meter", |reader, fields| {
         MeterProfile::read(reader, fields).map(|p| Kind::PowerMeter(Box::new(p)))
@@ -101,6 +105,9 @@ const KINDS: [(&str, ReadKind); 6] = [
     ("unit", |reader, fields| UnitProfile::read(reader, fields).map(Kind::Unit)),
     ("generator", |reader, fields| {
         GeneratorProfile::read(reader, fields).map(|p| Kind::Generator(Box::new(p)))
+    }),
+    ("audio-generator", |reader, fields| {
+        AudioGeneratorProfile::read(reader, fields).map(|p| Kind::AudioGenerator(Box::new(p)))
     }),
 ];
 

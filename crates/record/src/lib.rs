@@ -26,5 +26,7 @@ pub use quantity::{Quantity, Unit};
 pub use reading::{
     Correction, CrossCheck, Derivation, Figure, Floor, Limit, Margin, Proof, Reading, Scope, Step,
 };
-pub use run::{Decision, Identity, InstrumentUsed, Role, RunHeader, RunId, RunState, SourceText, TextRole};
+pub use run::{
+    Decision, Identity, InstrumentUsed, NotedCarrier, Role, RunHeader, RunId, RunState, SourceText, TextRole,
+};
 pub use series::{Column, Series};

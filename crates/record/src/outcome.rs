@@ -140,6 +140,12 @@ reason_codes! {
     Receiver => "receiver",
     /// The line reaches the analyser by another way than the unit's connector.
     Leak => "leak",
+    /// The level of a tone that makes what it should was not found.
+    SetUpFailed => "set-up-failed",
+    /// What the carrier carries is not what the plan says.
+    ModulationDisagrees => "modulation-disagrees",
+    /// An image or another response in the analyser would be there so too.
+    AnalyserResponse => "analyser-response",
     /// The carrier it belongs to could not be measured.
     CarrierInvalid => "carrier-invalid",
     /// The carrier's power lies outside the window that the plan gives.

@@ -4,9 +4,10 @@ use std::fmt;
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use spurline_units::Db;
+use spurline_units::{Db, Dbm};
 
 use crate::layout::Layout;
+use crate::reading::Scope;
 
 /// The name of a run: its start in UTC and four hexadecimal digits, for example `20261125-103012-7c1e`.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -107,11 +108,13 @@ pub enum Role {
     Switch,
     /// Signal generator, whose lines of known level prove the bench.
     Generator,
+    /// Audio generator, whose tone modulates the unit through its microphone input.
+    AudioGenerator,
 }
 
 impl Role {
     /// All parts.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Analyser,
         Self::PowerMeter,
         Self::Supply,
@@ -119,6 +122,7 @@ impl Role {
         Self::UnitControl,
         Self::Switch,
         Self::Generator,
+        Self::AudioGenerator,
     ];
 
     /// Its name in messages and listings.
@@ -132,6 +136,7 @@ impl Role {
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
             Self::Generator => "generator",
+            Self::AudioGenerator => "audio-generator",
         }
     }
 }
@@ -223,6 +228,22 @@ pub struct RunHeader {
     /// What the run leaves open even if it complies.
     #[serde(default)]
     pub reservations: Vec<String>,
+    /// The carriers of an earlier run that the path is verified by.
+    #[serde(default)]
+    pub noted: Vec<NotedCarrier>,
+}
+
+/// A carrier as an earlier run on the same bench, with the same instruments, measured it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct NotedCarrier {
+    /// That run.
+    pub run: RunId,
+    /// In which state.
+    pub scope: Scope,
+    /// Its level at the connector.
+    pub level: Dbm,
+    /// Analyser minus power meter, if both read it.
+    pub difference: Option<Db>,
 }
 
 const fn one() -> f64 {

@@ -17,7 +17,6 @@ const COLUMNS: [&str; 24] = [
     "supply",
     "path",
     "order",
-    "name",
     "frequency_hz",
     "value",
     "unit",
@@ -28,11 +27,12 @@ const COLUMNS: [&str; 24] = [
     "limit_high",
     "margin_db",
     "expanded_uncertainty_db",
-    "margin_hz",
-    "expanded_uncertainty_hz",
     "outcome",
     "reason_code",
     "reason",
+    "name",
+    "margin_hz",
+    "expanded_uncertainty_hz",
 ];
 
 /// The readings as comma-separated values after RFC 4180: a row of names, then one row for each reading, figures
@@ -76,7 +76,6 @@ fn row(reading: &Reading) -> [String; 24] {
         scope.supply.as_deref().map(inert).unwrap_or_default(),
         inert(&scope.path),
         reading.order.map(|order| order.to_string()).unwrap_or_default(),
-        reading.name.as_deref().map(inert).unwrap_or_default(),
         number(Some(reading.frequency.get())),
         number(figure.map(|figure| figure.value)),
         unit.map(|unit| unit.symbol().to_owned()).unwrap_or_default(),
@@ -87,11 +86,12 @@ fn row(reading: &Reading) -> [String; 24] {
         number(window.and_then(|(_, high)| high)),
         number(reading.margin.and_then(Margin::db).map(Db::get)),
         number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Db))),
-        number(reading.margin.and_then(Margin::hertz).map(Hertz::get)),
-        number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Hz))),
         reading.outcome.word().to_owned(),
         reading.reason.as_ref().map(|reason| reason.code.code().to_owned()).unwrap_or_default(),
         reading.reason.as_ref().map(|reason| inert(&reason.text)).unwrap_or_default(),
+        reading.name.as_deref().map(inert).unwrap_or_default(),
+        number(reading.margin.and_then(Margin::hertz).map(Hertz::get)),
+        number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Hz))),
     ]
 }
 

@@ -3,12 +3,14 @@
 mod levels;
 mod measure;
 mod scale;
+mod spectrum;
 mod svg;
 mod trace;
 
 pub(crate) use levels::levels;
 pub(crate) use measure::{NO_BREAK, wrapped};
 pub(crate) use scale::Scale;
+pub(crate) use spectrum::spectrum;
 pub(crate) use svg::{Anchor, Drawing, Point};
 pub(crate) use trace::{Heights, trace};
 

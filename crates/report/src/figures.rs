@@ -153,6 +153,7 @@ pub(crate) const fn role(role: Role) -> &'static str {
         Role::UnitControl => "Unit control port",
         Role::Switch => "Path switch",
         Role::Generator => "Signal generator",
+        Role::AudioGenerator => "Audio generator",
     }
 }
 

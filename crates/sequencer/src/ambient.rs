@@ -2,7 +2,7 @@
 
 use spurline_path::PathError;
 use spurline_plan::{LineTask, Look, SupplySetting};
-use spurline_record::{Acquisition, Floor, Outcome, Reading, Reason, ReasonCode};
+use spurline_record::{Acquisition, Floor, Outcome, Quantity, Reading, Reason, ReasonCode};
 use spurline_units::Dbm;
 
 use crate::conversion;
@@ -98,7 +98,7 @@ impl Measuring<'_, '_> {
         Unkeyed::at(self.job, task.frequency, task.order, task.occupied, look)
     }
 
-    fn supply_of(&self, case: &Case<'_>) -> Option<SupplySetting> {
+    pub(crate) fn supply_of(&self, case: &Case<'_>) -> Option<SupplySetting> {
         let name = case.supply.as_ref()?;
         self.job.plan.supplies.iter().find(|supply| supply.name == *name).cloned()
     }
@@ -119,10 +119,12 @@ impl Measuring<'_, '_> {
                     .iter()
                     .find(|look| !look.keyed)
                     .is_none_or(|before| before.settings != look.settings);
-            let Some((order, level)) = reading.order.zip(reading.level()).filter(|_| open || unlike) else {
+            let Some((order, level)) = order_of(reading).zip(reading.level()).filter(|_| open || unlike)
+            else {
                 continue;
             };
-            self.doing(&format!("harmonic {order} once more, not keyed"))?;
+            let title = reading.title().to_lowercase();
+            self.doing(&format!("{title} once more, not keyed"))?;
             let after = self.look("unkeyed afterwards", &look).await?;
             let seen = Unkeyed::like(self.job, &self.done.held[place], order, &after)?;
             let rule = conversion::rule(&self.job.plan);
@@ -149,6 +151,11 @@ impl Measuring<'_, '_> {
         }
         Ok(())
     }
+}
+
+/// The order by which a reading's line is looked for: that of a harmonic, or 1 for another line.
+pub(crate) fn order_of(reading: &Reading) -> Option<u32> {
+    reading.order.or((reading.quantity == Quantity::Spurious).then_some(1))
 }
 
 /// Whether a reading stands out of the noise like something that came from somewhere.

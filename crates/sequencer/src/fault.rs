@@ -58,6 +58,19 @@ pub enum RunFault {
         /// What is still there.
         level: spurline_units::Dbm,
     },
+    /// A tone was wanted, and there is nobody and nothing to give it; the key is up.
+    #[error("a tone is wanted at the unit's microphone input, and nobody gives it")]
+    NobodyForTone,
+    /// At the plan's lowest power the path was not what its tables say; nothing was keyed at more.
+    #[error("the path `{path}` is not what its tables say, at `{power}`: {what}")]
+    PathChanged {
+        /// The path.
+        path: String,
+        /// The power setting.
+        power: String,
+        /// By how much, and against what.
+        what: String,
+    },
     /// A level was wanted where the path has none; the plan was checked, so this is a mistake of the program.
     #[error("the path has no loss where one is needed")]
     Path(#[from] PathError),
@@ -82,6 +95,10 @@ impl RunFault {
             Self::CarrierStays { .. } => {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
+            Self::PathChanged { .. } => Some(
+                "no higher power was keyed. Look for a swapped or loose cable; a path that was changed on purpose is \
+                 measured anew: `spurline path`",
+            ),
             Self::Tuning { .. } => {
                 Some("does the unit cover this carrier, and does it know the power setting by this name?")
             }
@@ -91,6 +108,9 @@ impl RunFault {
             Self::WrongUnit { .. } => {
                 Some("connect the unit that was named, or name the one that is connected")
             }
+            Self::NobodyForTone => Some(
+                "add `audio_generator: { at: …, profile: … }` to the bench file, or run at a terminal where the operator is asked",
+            ),
             Self::Record(_) => Some("is the disk full or read-only? Nothing was lost that was shown as kept"),
             Self::Path(_) | Self::Panic(_) => Some("please report this with the run's record"),
         }
@@ -112,6 +132,8 @@ impl RunFault {
             Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),
             Self::Overload { .. }
             | Self::CarrierStays { .. }
+            | Self::NobodyForTone
+            | Self::PathChanged { .. }
             | Self::Path(_)
             | Self::Record(_)
             | Self::Panic(_) => None,

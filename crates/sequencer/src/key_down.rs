@@ -83,6 +83,13 @@ impl Measuring<'_, '_> {
         Ok(suited(look, &self.job.plan.modulation))
     }
 
+    /// The level of the carrier that is there while the unit is keyed, if one is.
+    pub(crate) async fn carrier_now(&mut self, case: &Case<'_>, way: &Way) -> Result<Option<Dbm>, RunFault> {
+        let look = self.carrier_look(case, way)?;
+        let seen = self.keyed_look("carrier moved", &look).await?;
+        self.present(case, way, &seen)
+    }
+
     /// The level and the look of a carrier that is there although the unit is not keyed.
     pub(crate) async fn carrier_before_key(
         &mut self,
@@ -122,7 +129,7 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
     ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
         let (mut planned, mut beyond) = (Vec::new(), Vec::new());
-        for order in 2..=self.job.plan.measure.harmonics_up_to {
+        for order in self.job.harmonics(case.extent) {
             let frequency = case.channel.carrier.harmonic(order);
             let findings = self.job.findings_over_window(case.channel, case.power, order);
             match self.job.approach(case.channel, case.power, order, &findings)? {
@@ -237,6 +244,9 @@ impl Measuring<'_, '_> {
         let look = Look { settings: at_first.settings, sweeps: 1 };
         let last = self.keyed_look("carrier at the end", &look).await?;
         let (change, reason) = carrier::changed(self.job, case.power, at_first, &last);
+        if let Some(reason) = &reason {
+            self.done.search.doubt(reason);
+        }
         for reading in &mut self.done.held[first..] {
             reading.proof.carrier_change = change;
             if let Some(reason) = &reason {
@@ -360,21 +370,39 @@ impl Measuring<'_, '_> {
         } else {
             look
         };
-        let mut line = Line::new(case, ambient::looks(unkeyed, off), source)?;
-        let mut tried = vec![look];
+        let line = Line::new(case, ambient::looks(unkeyed, off), source)?;
+        let line = self.looked_until_decided(line, &task, vec![look], None, left).await?;
+        Ok(line.finish(blank)?)
+    }
+
+    /// Looks at a line, as at first planned in `tried`, until it is decided or nothing more helps or the time is over;
+    /// `first` is that look if it has been taken.
+    pub(crate) async fn looked_until_decided<'l>(
+        &mut self,
+        mut line: Line<'l>,
+        task: &LineTask,
+        mut tried: Vec<Look>,
+        mut first: Option<Acquisition>,
+        left: Left,
+    ) -> Result<Line<'l>, RunFault> {
+        let purpose = if task.order > 1 { "harmonic" } else { "spurious emission" };
         loop {
             let look = tried.last().expect("there is a first look");
-            line.add(self.keyed_look("harmonic", look).await?)?;
+            let seen = match first.take() {
+                Some(seen) => seen,
+                None => self.keyed_look(purpose, look).await?,
+            };
+            line.add(seen)?;
             let Some(hindrance) = line.hindrance()?.filter(|_| tried.len() < MOST_LOOKS) else { break };
             let time = left.time(self.clock.now());
-            let next = next_look(self.profile(), &task, &tried, hindrance, time);
+            let next = next_look(self.profile(), task, &tried, hindrance, time);
             // What the modulation asks for may take longer than there is.
             let next =
                 next.map(|look| suited(look, &self.job.plan.modulation)).filter(|look| look.time() <= time);
             let Some(next) = next.filter(|look| !tried.contains(look)) else { break };
             tried.push(next);
         }
-        Ok(line.finish(blank)?)
+        Ok(line)
     }
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
@@ -386,7 +414,7 @@ impl Measuring<'_, '_> {
     }
 
     /// The effect is verified, not the command: the carrier must be gone.
-    async fn confirm_gone(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn confirm_gone(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
         self.doing("see the carrier go")?;
         let look = self.carrier_look(case, way)?;
         let after = self.look("after key up", &look).await?;

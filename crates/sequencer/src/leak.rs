@@ -3,7 +3,7 @@
 
 use spurline_record::{Margin, Outcome, Quantity, Reading, Reason, ReasonCode};
 
-use crate::ambient::{last_look, shows_line};
+use crate::ambient::{last_look, order_of, shows_line};
 use crate::conversion;
 use crate::fault::RunFault;
 use crate::line::Unkeyed;
@@ -55,8 +55,9 @@ impl Measuring<'_, '_> {
             let place = *place;
             let reading = &self.done.held[place];
             let Some(look) = last_look(reading) else { continue };
-            let order = reading.order.unwrap_or(1);
-            self.doing(&format!("harmonic {order} with the unit on its load"))?;
+            let order = order_of(reading).unwrap_or(1);
+            let title = reading.title().to_lowercase();
+            self.doing(&format!("{title} with the unit on its load"))?;
             let seen = self.keyed_look("into the load", &look).await?;
             // Counted back to the connector as the reading was, though it did not come from there.
             let leak = Unkeyed::like(self.job, &self.done.held[place], order, &seen)?;
@@ -92,7 +93,7 @@ impl Measuring<'_, '_> {
 fn matters(reading: &Reading) -> bool {
     let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
     let near = reading.margin.and_then(Margin::db).is_some_and(|margin| margin.get() < NEAR_DB);
-    reading.quantity == Quantity::Harmonic
+    matches!(reading.quantity, Quantity::Harmonic | Quantity::Spurious)
         && shows_line(reading)
         && (open || (near && reading.outcome == Outcome::Complies))
 }

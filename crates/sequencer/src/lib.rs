@@ -15,16 +15,25 @@ mod keyed;
 mod leak;
 mod line;
 mod mending;
+mod modulation;
+mod path;
 mod possible;
 mod prove;
 mod rack;
 mod run;
 mod scope;
+mod search;
 mod spectrum;
 mod trace;
+mod verify;
 mod work;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use modulation::{Operator, ToneWanted};
+pub use path::{
+    Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,
+    measure_path,
+};
 pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
 pub use run::{Begun, Ended, Setup, measure};

@@ -6,6 +6,7 @@ use spurline_keyholder::LeaseError;
 use spurline_record::EventKind;
 
 use crate::fault::RunFault;
+use crate::modulation::tone_off;
 use crate::scope::Measuring;
 
 /// How often a piece of work is begun again.
@@ -51,6 +52,9 @@ impl Measuring<'_, '_> {
             *left -= 1;
         }
         self.done.held.clear();
+        // Its reading went with them.
+        self.done.set_up = None;
+        tone_off(self.rack).await?;
         self.emit(EventKind::Note(format!("{}{waiting}; done again from the beginning", words(&fault))))
     }
 

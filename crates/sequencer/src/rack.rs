@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    Analyser, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
+    Analyser, AudioGenerator, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl,
+    Whereabouts,
 };
 use spurline_plan::{InstrumentAt, Job, SupplySetting};
 use spurline_record::{InstrumentUsed, Role};
@@ -13,6 +14,7 @@ use spurline_transport::{Address, Tap};
 
 use crate::fault::RunFault;
 use crate::keyed;
+use crate::modulation::Operator;
 
 /// Everything that is wired, but for the key.
 #[derive(Debug)]
@@ -23,6 +25,10 @@ pub(crate) struct Rack {
     pub(crate) unit: UnitControl,
     /// The relay cards of the path, in the order of the bench.
     pub(crate) switches: Vec<SwitchCard>,
+    /// What gives a tone to the unit's microphone input, if the plan has its level searched for.
+    pub(crate) audio: Option<AudioGenerator>,
+    /// Who is asked for a tone where there is none.
+    pub(crate) operator: Option<Box<dyn Operator>>,
 }
 
 /// Addresses that stand in for those of the bench file, as for a bench in this process.
@@ -78,6 +84,11 @@ pub(crate) async fn connect(
         Some(instrument) => Some(open!(Supply, instrument)),
         None => None,
     };
+    // One that is not for this run may give what somebody has set it to.
+    let audio = match bench.instrument(Role::AudioGenerator).filter(|_| job.plan.set_up.is_some()) {
+        Some(instrument) => Some(open!(AudioGenerator, instrument)),
+        None => None,
+    };
     let mut switches = Vec::new();
     for card in bench.switch_cards() {
         switches.push(open!(SwitchCard, card));
@@ -95,7 +106,7 @@ pub(crate) async fn connect(
         key.close().await?;
         return Err(RunFault::KeyCardInPath { address, serial });
     }
-    Ok((Rack { analyser, meter, supply, unit, switches }, key, used))
+    Ok((Rack { analyser, meter, supply, unit, switches, audio, operator: None }, key, used))
 }
 
 impl Rack {
@@ -106,6 +117,7 @@ impl Rack {
             (Role::UnitControl, self.unit.is_ready()),
             (Role::PowerMeter, self.meter.as_ref().is_none_or(PowerMeter::is_ready)),
             (Role::Supply, self.supply.as_ref().is_none_or(Supply::is_ready)),
+            (Role::AudioGenerator, self.audio.as_ref().is_none_or(AudioGenerator::is_ready)),
             (Role::Switch, self.switches.iter().all(SwitchCard::is_ready)),
         ];
         links.into_iter().find(|(_, is_ready)| !is_ready).map(|(role, _)| role)
@@ -120,6 +132,9 @@ impl Rack {
         }
         if let Some(supply) = &mut self.supply {
             supply.check().await?;
+        }
+        if let Some(audio) = &mut self.audio {
+            audio.check().await?;
         }
         for card in &mut self.switches {
             card.check().await?;
@@ -142,6 +157,9 @@ impl Rack {
             supply.mend(patience).await?;
         }
         self.unit.mend(patience).await?;
+        if let Some(audio) = &mut self.audio {
+            audio.mend(patience).await?;
+        }
         for card in &mut self.switches {
             card.mend(patience).await?;
         }
@@ -155,6 +173,9 @@ impl Rack {
     /// Known states, alignment and zero; the key is up.
     pub(crate) async fn prepare(&mut self, tap: &Tap) -> Result<(), RunFault> {
         tap.step("prepare");
+        if let Some(audio) = &mut self.audio {
+            audio.prepare().await?;
+        }
         self.analyser.prepare().await?;
         self.analyser.align().await?;
         for card in &mut self.switches {

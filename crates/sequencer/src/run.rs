@@ -10,14 +10,17 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
-use spurline_plan::{Job, SupplySetting};
-use spurline_record::{EventKind, Identity, InstrumentUsed, Outcome, Role, RunHeader, RunId, RunState};
+use spurline_plan::Job;
+use spurline_record::{
+    EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Role, RunHeader, RunId, RunState,
+};
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::mending::mended;
+use crate::modulation::{Operator, tone_off};
 use crate::rack::{self, Rack};
 use crate::scope::{Case, Done, Measuring};
 
@@ -38,6 +41,8 @@ pub struct Setup {
     pub addresses: BTreeMap<Role, Address>,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
+    /// The carriers of an earlier run on this bench, for its path to be verified.
+    pub noted: Vec<NotedCarrier>,
 }
 
 /// How a run ended.
@@ -79,6 +84,13 @@ impl Begun {
         Ok(begun)
     }
 
+    /// The same, with somebody who is asked to set a tone where the bench has no audio generator.
+    #[must_use]
+    pub fn with_operator(mut self, operator: Box<dyn Operator>) -> Self {
+        self.rack.operator = Some(operator);
+        self
+    }
+
     /// The instruments as they were found.
     #[must_use]
     pub fn instruments(&self) -> &[InstrumentUsed] {
@@ -114,6 +126,7 @@ impl Begun {
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
             reservations: job.reservations(),
+            noted: setup.noted.clone(),
         }
     }
 }
@@ -138,8 +151,18 @@ pub async fn measure(
     let mut done = Done::default();
     let worked = {
         let place = String::new();
-        let mut measuring =
-            Measuring { job, rack: &mut rack, key: &key, clock, tap: &tap, out, done: &mut done, place };
+        let noted = &setup.noted;
+        let mut measuring = Measuring {
+            job,
+            rack: &mut rack,
+            key: &key,
+            clock,
+            tap: &tap,
+            out,
+            done: &mut done,
+            place,
+            noted,
+        };
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
@@ -147,7 +170,7 @@ pub async fn measure(
         }
     };
     let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
-    let Released { held, key, supply } = release(key, &mut rack, job, still_down).await;
+    let Released { held, key, tone, supply } = release(key, &mut rack, job, still_down).await;
     // What was told of the key while it was down is not the last word, if the line has confirmed since.
     let worked = match worked {
         Err(RunFault::Key(KeyError::StillDown(fault))) if key.is_ok() => {
@@ -155,15 +178,17 @@ pub async fn measure(
         }
         worked => worked,
     };
-    let Done { mut outcomes, held: readings, key_is_down } = done;
+    let Done { mut outcomes, held: readings, key_is_down, .. } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
     let without_limit = outcomes.contains(&Outcome::NoLimit);
     let outcome = Outcome::of_run(outcomes);
     // A key that is not surely up is what a person must hear of first, and what the record says first.
     // A key that does not come up breaks the work off, and is still not up when the bench is left: one fault.
     let work = worked.as_ref().err().filter(|fault| key.is_ok() || !matches!(fault, RunFault::Key(_)));
-    let faults: Vec<&RunFault> =
-        [key.as_ref().err(), work, supply.as_ref().err()].into_iter().flatten().collect();
+    let faults: Vec<&RunFault> = [key.as_ref().err(), work, tone.as_ref().err(), supply.as_ref().err()]
+        .into_iter()
+        .flatten()
+        .collect();
     let state = match (faults.as_slice(), &worked) {
         ([], Ok(state)) => *state,
         ([_, ..], _) | ([], Err(_)) => RunState::Failed,
@@ -185,6 +210,7 @@ pub async fn measure(
     };
     key?;
     worked?;
+    tone?;
     supply?;
     recorded?;
     Ok(Ended { state, outcome, without_limit })
@@ -218,24 +244,18 @@ async fn work(
     }
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
     mended!(measuring, measuring.rack.prepare(measuring.tap));
-    let plan = &measuring.job.plan;
-    let supplies: Vec<Option<&SupplySetting>> = match plan.supplies.as_slice() {
-        [] => vec![None],
-        several => several.iter().map(Some).collect(),
-    };
-    for (number, setting) in supplies.into_iter().enumerate() {
-        if let Some(setting) = setting {
+    let job = measuring.job;
+    let mut fed: Option<&str> = None;
+    for (number, state) in job.states().into_iter().enumerate() {
+        if let Some(setting) = state.supply.filter(|setting| fed != Some(setting.name.as_str())) {
             mended!(measuring, measuring.rack.feed(setting));
+            fed = Some(&setting.name);
         }
         if number == 0 {
             mended!(measuring, try_all(measuring));
+            measuring.done.verify = measuring.job.verifies_path();
         }
-        for channel in &plan.channels {
-            for power in &channel.powers {
-                let supply = setting.map(|setting| setting.name.clone());
-                measuring.scope(&Case { channel, power, supply }).await?;
-            }
-        }
+        measuring.scope(&Case::of(&state)).await?;
     }
     Ok(())
 }
@@ -261,10 +281,12 @@ struct Released {
     /// How long the key was down, if it still was.
     held: Duration,
     key: Result<(), RunFault>,
+    /// Whether the tone at the microphone input is off.
+    tone: Result<(), RunFault>,
     supply: Result<(), RunFault>,
 }
 
-/// Key up, confirmed, then the supply off: the second way off. It comes first if the first has failed already.
+/// Key up, confirmed, then the tone off, then the supply off: the second way off. It comes first if the first has failed already.
 async fn release(key: KeyHandle, rack: &mut Rack, job: &Job, still_down: bool) -> Released {
     let mut supply = Ok(());
     let mut held = Duration::ZERO;
@@ -274,10 +296,11 @@ async fn release(key: KeyHandle, rack: &mut Rack, job: &Job, still_down: bool) -
     }
     // A line that does not confirm is asked again by closing, which has the last word.
     let key = key.close().await.map(|span| held += span).map_err(RunFault::from);
+    let tone = tone_off(rack).await;
     if up.is_ok() {
         supply = supply_off(rack, job).await;
     }
-    Released { held, key, supply }
+    Released { held, key, tone, supply }
 }
 
 async fn supply_off(rack: &mut Rack, job: &Job) -> Result<(), RunFault> {

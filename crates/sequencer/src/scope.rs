@@ -2,9 +2,10 @@
 
 use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
-use spurline_plan::{Channel, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, Way, packed};
+use spurline_plan::{Channel, Extent, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, State, Way, packed};
 use spurline_record::{
-    Acquisition, Derivation, EventKind, Outcome, Proof, Quantity, Reading, Reason, ReasonCode, Scope,
+    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Proof, Quantity, Reading, Reason, ReasonCode,
+    Scope,
 };
 use spurline_transport::Tap;
 use spurline_units::Dbm;
@@ -13,8 +14,10 @@ use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
+use crate::modulation::{Kept, Prepared};
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
+use crate::search::Searching;
 use crate::work::{Work, Works};
 
 /// What all scopes of a run share.
@@ -28,6 +31,8 @@ pub(crate) struct Measuring<'a, 'd> {
     pub(crate) done: &'a mut Done,
     /// Channel and power setting that are being measured, for the transcript.
     pub(crate) place: String,
+    /// The carriers of an earlier run on this bench.
+    pub(crate) noted: &'a [NotedCarrier],
 }
 
 /// What has come of a run so far.
@@ -38,8 +43,14 @@ pub(crate) struct Done {
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
+    /// The level of the tone that was found for a channel.
+    pub(crate) set_up: Option<Kept>,
     /// Whether the record says that the key is down.
     pub(crate) key_is_down: bool,
+    /// Whether the scope that is measured next verifies the path.
+    pub(crate) verify: bool,
+    /// What the search of the scope has come to.
+    pub(crate) search: Searching,
 }
 
 /// One channel and power setting.
@@ -47,9 +58,21 @@ pub(crate) struct Case<'a> {
     pub(crate) channel: &'a Channel,
     pub(crate) power: &'a PowerSetting,
     pub(crate) supply: Option<String>,
+    /// What is measured in it.
+    pub(crate) extent: Extent,
 }
 
-impl Case<'_> {
+impl<'a> Case<'a> {
+    /// That of a state of the plan.
+    pub(crate) fn of(state: &State<'a>) -> Self {
+        Self {
+            channel: state.channel,
+            power: state.power,
+            supply: state.supply.map(|supply| supply.name.clone()),
+            extent: state.extent(),
+        }
+    }
+
     /// What its readings by one way belong to.
     pub(crate) fn scope(&self, way: &Way) -> Scope {
         Scope {
@@ -62,20 +85,38 @@ impl Case<'_> {
     }
 }
 
+impl<'d> Measuring<'_, 'd> {
+    /// The same work by a plan that knows more.
+    fn with<'b>(&'b mut self, job: &'b Job) -> Measuring<'b, 'd> {
+        Measuring {
+            job,
+            rack: self.rack,
+            key: self.key,
+            clock: self.clock,
+            tap: self.tap,
+            out: self.out,
+            done: self.done,
+            noted: self.noted,
+            place: self.place.clone(),
+        }
+    }
+}
+
 impl Measuring<'_, '_> {
     /// Measures everything that the plan wants in this state; from the beginning again if a link failed on the way
     /// and could be mended.
     pub(crate) async fn scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let scope = case.scope(self.job.carrier_way());
-        let readings = ScopeForecast::of(self.job, case.channel, case.power)?.count() as u32;
+        let readings = ScopeForecast::of(self.job, case.channel, case.power, case.extent)?.count() as u32;
         self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
-        self.keep()
+        let changed = self.verify(case);
+        self.keep()?;
+        changed.map_or(Ok(()), Err)
     }
 
     async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
-        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
-        let one = self.job.one_key_down();
+        let first = self.job.carrier_way();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
         // What has died or lost its settings since it was last spoken to is found out before the unit is.
@@ -85,6 +126,20 @@ impl Measuring<'_, '_> {
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
             return self.refuse_to_key(case, level, look);
         }
+        match self.prepared(case, first).await? {
+            Prepared::AsPlanned => self.by_ways(case).await,
+            Prepared::Measured(job) => {
+                self.with(&job).by_ways(case).await?;
+                self.tone_away().await
+            }
+            Prepared::Failed(reason) => self.nothing_modulated(case, &reason).await,
+        }
+    }
+
+    /// Carrier, works and leaks, by the ways that the plan uses; the path stands as the first one wants it.
+    async fn by_ways(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
+        let one = self.job.one_key_down();
         let Works { works, mut beyond } = self.works(case, first).await?;
         let mut carrier = self.key_downs(case, first, None, works).await?;
         if !one {
@@ -103,12 +158,13 @@ impl Measuring<'_, '_> {
             beyond = by_second.beyond;
             carrier = self.key_downs(case, second, Some(before), by_second.works).await?;
         }
+        self.finish_search(case, &carrier).await?;
         self.look_for_leaks(case).await?;
         self.all_beyond(case, &carrier, &beyond)
     }
 
     /// As many key-downs by a way as the works need; `before` is the carrier, once it has been measured.
-    async fn key_downs(
+    pub(crate) async fn key_downs(
         &mut self,
         case: &Case<'_>,
         way: &Way,
@@ -168,7 +224,7 @@ impl Measuring<'_, '_> {
         Ok(())
     }
 
-    fn all_beyond(
+    pub(crate) fn all_beyond(
         &mut self,
         case: &Case<'_>,
         carrier: &Result<MeasuredCarrier, Reason>,
@@ -203,12 +259,12 @@ impl Measuring<'_, '_> {
 
     /// Every harmonic is invalid for one reason.
     fn none_of_the_harmonics(&mut self, case: &Case<'_>, reason: &Reason) -> Result<(), RunFault> {
-        for order in 2..=self.job.plan.measure.harmonics_up_to {
+        for order in self.job.harmonics(case.extent) {
             let mut reading = self.blank(case, self.job.harmonics_way(), Some(order));
             reading.reason = Some(reason.clone());
             self.finish(reading)?;
         }
-        Ok(())
+        self.no_search(case, reason)
     }
 
     fn refuse_to_key(&mut self, case: &Case<'_>, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
@@ -222,14 +278,21 @@ impl Measuring<'_, '_> {
 
     /// A reading that says nothing yet: of the carrier, or of the harmonic of an order.
     pub(crate) fn blank(&self, case: &Case<'_>, way: &Way, order: Option<u32>) -> Reading {
+        let quantity = if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower };
+        let frequency = case.channel.carrier.harmonic(order.unwrap_or(1));
+        Reading { order, frequency, ..self.blank_of(case, way, quantity) }
+    }
+
+    /// A reading of some quantity that says nothing yet.
+    pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
             ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
             name: None,
             series: None,
-            quantity: if order.is_some() { Quantity::Harmonic } else { Quantity::CarrierPower },
-            order,
-            frequency: scope.carrier.harmonic(order.unwrap_or(1)),
+            quantity,
+            order: None,
+            frequency: scope.carrier,
             scope,
             at: self.clock.timestamp(),
             figure: None,

@@ -7,7 +7,8 @@ use spurline_units::{Db, Hertz};
 
 use crate::bench::SimulatedBench;
 use crate::draw::Seed;
-use crate::world::Part;
+use crate::physics::two_port::TwoPort;
+use crate::world::{End, Part, Section};
 
 /// The calibration of one part.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +41,20 @@ pub fn calibrate(bench: &SimulatedBench, highest: Hertz) -> Vec<CalibrationTable
             }
         })
         .collect()
+}
+
+/// What a section of the path really loses between matched ends, with the parts that are always in it.
+#[must_use]
+pub fn true_loss(bench: &SimulatedBench, section: Section, frequency: Hertz) -> Db {
+    let own = match section.of {
+        End::Analyser => &bench.path.analyser,
+        End::PowerMeter => &bench.path.power_meter,
+    };
+    let parts = bench.path.common.iter().chain(own).map(|truth| Part::build(bench.seed, truth));
+    let parts = parts.filter(|part| part.contact().is_none());
+    let cut = parts.skip(section.from).take(section.to.saturating_sub(section.from));
+    let whole = cut.fold(TwoPort::THROUGH, |chain, part| chain.then(&part.in_place(frequency, 0.0)));
+    Db::new(-20.0 * whole.s21.norm().log10())
 }
 
 fn touchstone(part: &Part, seed: Seed, highest: Hertz) -> String {

@@ -35,8 +35,8 @@ mod server;
 mod world;
 
 pub use bench::{SimulatedBench, UnitLabel};
-pub use calibrate::{CalibrationTable, calibrate};
+pub use calibrate::{CalibrationTable, calibrate, true_loss};
 pub use observed::Observations;
 pub use role::Role;
-pub use server::{Place, ServeError, Served, Wiring, serve};
-pub use world::Connected;
+pub use server::{Place, ServeError, Served, Speaker, Wiring, serve};
+pub use world::{Connected, End, Section};

@@ -19,11 +19,13 @@ pub enum Role {
     Switch,
     /// The signal generator that proves the bench.
     Generator,
+    /// The audio generator at the unit's microphone input.
+    AudioGenerator,
 }
 
 impl Role {
     /// Every role.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Analyser,
         Self::PowerMeter,
         Self::Supply,
@@ -31,10 +33,11 @@ impl Role {
         Self::UnitControl,
         Self::Switch,
         Self::Generator,
+        Self::AudioGenerator,
     ];
 
     /// The name in files and listings: `analyser`, `power-meter`, `supply`, `relay`, `unit-control`, `switch`,
-    /// `generator`.
+    /// `generator`, `audio-generator`.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -45,6 +48,7 @@ impl Role {
             Self::UnitControl => "unit-control",
             Self::Switch => "switch",
             Self::Generator => "generator",
+            Self::AudioGenerator => "audio-generator",
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Where plans, benches, profiles and rules are found: beside the file that names them, then in the user's
+//! Where plans, benches, profiles, rules and band plans are found: beside the file that names them, then in the user's
 //! folder, then in the program itself.
 
 use std::io::ErrorKind;
@@ -17,22 +17,26 @@ macro_rules! built_in {
 
 /// Profiles that come with the program.
 pub(crate) const PROFILES: &[(&str, &str)] = built_in!("profiles":
-    "analyser-generic", "generator-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
+    "analyser-generic", "audio-generator-generic", "generator-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
 );
 
 /// Rules that come with the program.
 pub(crate) const RULES: &[(&str, &str)] = built_in!("rules":
     "de-order-33-2007", "eu-land-mobile", "eu-land-mobile-adjacent-channel", "forty-three-plus-ten-log",
     "iec-62287-2", "itu-category-a", "itu-category-b", "itu-category-b-land-mobile", "itu-low-power",
-    "jp-amateur", "us-cb", "us-part-15-receiver", "us-part-22", "us-part-80", "us-part-87", "us-part-90",
-    "us-part-90-adjacent-channel", "us-part-95-frs", "us-part-95-gmrs", "us-part-95-murs",
-    "us-part-95-rcrs", "us-part-97",
+    "jp-amateur", "us-cb", "us-part-15-receiver", "us-part-22", "us-part-22-stability", "us-part-80",
+    "us-part-80-stability", "us-part-87", "us-part-87-stability", "us-part-90", "us-part-90-adjacent-channel",
+    "us-part-90-stability", "us-part-95-frs", "us-part-95-gmrs", "us-part-95-murs", "us-part-95-rcrs",
+    "us-part-95-stability", "us-part-97",
 );
+
+/// Band plans that come with the program.
+pub(crate) const BANDS: &[(&str, &str)] = built_in!("bands": "us-amateur");
 
 /// The file system, the user's folder and what is built in.
 #[derive(Debug)]
 pub(crate) struct Files {
-    /// The user's folder of profiles and rules.
+    /// The user's folder of profiles, rules and band plans.
     own: Option<PathBuf>,
 }
 
@@ -42,6 +46,11 @@ impl Files {
         let config = environment_folder("XDG_CONFIG_HOME");
         let config = config.or_else(|| environment_folder("HOME").map(|home| home.join(".config")));
         Self { own: config.map(|folder| folder.join("spurline")) }
+    }
+
+    /// A band plan by its name or file.
+    pub(crate) fn band_plan(&self, name: &str) -> Result<Text, NotFound> {
+        self.named("", &BAND_PLAN, name)
     }
 
     fn named(&self, beside: &str, kind: &Kind, name: &str) -> Result<Text, NotFound> {
@@ -71,6 +80,7 @@ struct Kind {
 
 const PROFILE: Kind = Kind { word: "profile", folder: "profiles", built_in: PROFILES };
 const RULE: Kind = Kind { word: "rule", folder: "rules", built_in: RULES };
+const BAND_PLAN: Kind = Kind { word: "band plan", folder: "bands", built_in: BANDS };
 
 impl Kind {
     fn missing(&self, name: &str) -> NotFound {
@@ -153,7 +163,7 @@ mod tests {
 
     #[test]
     fn every_shipped_file_is_built_in() {
-        for (folder, built_in) in [("profiles", PROFILES), ("rules", RULES)] {
+        for (folder, built_in) in [("profiles", PROFILES), ("rules", RULES), ("bands", BANDS)] {
             let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config").join(folder);
             let mut found: Vec<String> = std::fs::read_dir(root)
                 .unwrap()

@@ -8,6 +8,7 @@ mod data;
 mod exit;
 mod hold;
 mod library;
+mod noted;
 mod paint;
 mod progress;
 mod recorded;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use spurline_document::Document;
-use spurline_limits::Rule;
+use spurline_limits::{BandPlan, Rule};
 use spurline_plan::{Forecast, Job};
 use spurline_profile::Profile;
 
@@ -46,7 +46,10 @@ fn benches_can_be_served() {
 }
 
 #[test]
-fn profiles_and_rules_read() {
+fn profiles_rules_and_band_plans_read() {
+    for file in shipped("bands") {
+        BandPlan::read(&document(&file)).unwrap_or_else(|mistakes| panic!("{mistakes}"));
+    }
     for file in shipped("profiles") {
         Profile::read(&document(&file)).unwrap_or_else(|mistakes| panic!("{mistakes}"));
     }
@@ -59,7 +62,7 @@ fn profiles_and_rules_read() {
 /// what each of its rows demands.
 #[test]
 fn all_of_them_teach_by_comments() {
-    for file in ["plans", "benches", "profiles", "rules"].into_iter().flat_map(shipped) {
+    for file in ["plans", "benches", "profiles", "rules", "bands"].into_iter().flat_map(shipped) {
         let text = std::fs::read_to_string(&file).unwrap();
         assert!(text.starts_with("# "), "{} does not say what it is", file.display());
         let lines = text.lines().filter(|line| !line.trim().is_empty()).count();

@@ -22,6 +22,13 @@ pub(crate) fn read(bench: &Bench) -> Result<Option<SimulatedBench>, Mistakes> {
             .mistake(second.address_span, "a simulated bench has one card of relays for its path")
             .hint("give all relays of the path the same address");
     }
+    let served = |role| simulated.as_ref().is_none_or(|bench| bench.has(simulated_role(role)));
+    for instrument in bench.instruments.iter().filter(|instrument| !served(instrument.role)) {
+        let message = format!("the bench has a {}, and what is simulated of it has none", instrument.role);
+        reader
+            .mistake(instrument.address_span, message)
+            .hint(format!("add one under `simulated:`, or take the {} out of the bench", instrument.role));
+    }
     reader.finish(simulated).map(Some)
 }
 
@@ -35,6 +42,7 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
         Role::UnitControl => spurline_sim::Role::UnitControl,
         Role::Switch => spurline_sim::Role::Switch,
         Role::Generator => spurline_sim::Role::Generator,
+        Role::AudioGenerator => spurline_sim::Role::AudioGenerator,
     }
 }
 

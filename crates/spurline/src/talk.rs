@@ -42,6 +42,9 @@ pub(crate) enum Failure {
     /// The bench failed while it was to be proven.
     #[error("the bench could not be proven")]
     Prove(#[source] RunFault),
+    /// The bench failed while a path was measured.
+    #[error("the path could not be measured")]
+    Path(#[source] RunFault),
     /// The record failed.
     #[error("the record failed")]
     Store(#[source] spurline_store::StoreError),
@@ -103,6 +106,7 @@ impl Failure {
             Self::InUse { .. }
             | Self::Run(_)
             | Self::Prove(_)
+            | Self::Path(_)
             | Self::Simulated(_)
             | Self::Replay(_)
             | Self::Identify(_)
@@ -117,7 +121,7 @@ impl Failure {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
             Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
-            Self::Run(fault) | Self::Prove(fault) => fault.advice().map(str::to_owned),
+            Self::Run(fault) | Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
@@ -196,6 +200,20 @@ pub(crate) fn counted(count: usize, what: &str) -> String {
 pub(crate) fn say(text: &str) {
     let mut stream = anstream::stderr().lock();
     drop(writeln!(stream, "{text}"));
+}
+
+/// What somebody has written before pressing Enter; `None` if there is nobody. The thread that waits may outlive the
+/// wait: it holds nothing.
+pub(crate) async fn answer() -> Option<String> {
+    let (sender, receiver) = tokio::sync::oneshot::channel();
+    std::thread::spawn(move || {
+        let mut line = String::new();
+        let read = std::io::stdin().read_line(&mut line);
+        let answer = read.is_ok_and(|bytes| bytes > 0).then_some(line);
+        // Nobody waits any more, if it was stopped meanwhile.
+        drop(sender.send(answer));
+    });
+    receiver.await.ok().flatten()
 }
 
 /// Prints text for people on standard output.

@@ -10,13 +10,15 @@ use crate::bench::{PARTS, instruments};
 /// A simulated bench with one of everything, of which as little is said as may be.
 const SPARSE: &str = "\
 simulated:
-  units: [ { serial: U-1, model: FH-2, firmware: 1.0, range: 130..500 MHz, powers: { high: 4.7 W } } ]
+  units: [ { serial: U-1, model: FH-2, firmware: 1.0, range: 130..500 MHz, powers: { high: 4.7 W },
+             microphone: { level: 10 mV, am: { depth: 30 % } } } ]
   analyser: {}
   power_meter: {}
   supply: { link: {} }
   relay: {}
   switch: {}
   generator: {}
+  audio_generator: {}
   path:
     common:
       - { name: pad, pad: 30 dB }

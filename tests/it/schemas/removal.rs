@@ -5,12 +5,15 @@ use super::sample::{Kind, shipped};
 
 /// What a reader says of a name that leads nowhere, or of an order among ranges: a schema looks at one place at a
 /// time and cannot know.
-const BETWEEN_PLACES: [&str; 12] = [
+const BETWEEN_PLACES: [&str; 15] = [
+    "no supply of this plan is called",
     "no bench: the plan names none",
     "the plan does not say by which path",
     "there is no relay `",
     "there is no branch `",
     "there is no part `",
+    // A part may state what its table does not.
+    "this part lacks the key `uncertainty`",
     " does not say how `",
     "nothing switches the part `",
     "an exception names the power setting `",
@@ -18,6 +21,7 @@ const BETWEEN_PLACES: [&str; 12] = [
     "is no power that a formula can use",
     "is of the fact `authorised_bandwidth`",
     "expected ranges that rise",
+    "expected a segment within its band",
 ];
 
 #[test]

@@ -5,7 +5,8 @@ use std::sync::OnceLock;
 
 use serde_json::Value as Json;
 use spurline_document::{Document, Mistakes, Node, Reader};
-use spurline_limits::Rule;
+use spurline_limits::{BandPlan, Rule};
+use spurline_path::Part;
 use spurline_plan::{Bench, Job, Library, LoadError, NotFound, Text};
 use spurline_profile::Profile;
 use spurline_sim::SimulatedBench;
@@ -21,10 +22,13 @@ pub(super) enum Kind {
     Bench,
     Profile,
     Rule,
+    Table,
+    Band,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 4] = [Self::Plan, Self::Bench, Self::Profile, Self::Rule];
+    pub(super) const ALL: [Self; 6] =
+        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -32,6 +36,20 @@ impl Kind {
             Self::Bench => "bench",
             Self::Profile => "profile",
             Self::Rule => "rule",
+            Self::Table => "table",
+            Self::Band => "band",
+        }
+    }
+
+    /// Where the shipped ones lie.
+    const fn folder(self) -> &'static str {
+        match self {
+            Self::Plan => "config/plans",
+            Self::Bench => "config/benches",
+            Self::Profile => "config/profiles",
+            Self::Rule => "config/rules",
+            Self::Table => "config/paths",
+            Self::Band => "config/bands",
         }
     }
 
@@ -42,7 +60,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 4]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 6]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }
@@ -60,9 +78,13 @@ pub(super) struct Sample {
 pub(super) fn shipped() -> Vec<Sample> {
     let mut samples = Vec::new();
     for kind in Kind::ALL {
-        let folder = format!("config/{}{}", kind.word(), if kind == Kind::Bench { "es" } else { "s" });
-        for entry in std::fs::read_dir(root().join(&folder)).unwrap() {
+        let folder = kind.folder();
+        for entry in std::fs::read_dir(root().join(folder)).unwrap() {
             let file = entry.unwrap().file_name().into_string().unwrap();
+            // Beside the tables lie files of another format.
+            if !file.ends_with(".yaml") {
+                continue;
+            }
             samples.push(Sample::shipped(kind, &format!("{folder}/{file}")));
         }
     }
@@ -75,6 +97,9 @@ pub(super) fn shipped() -> Vec<Sample> {
             text,
         });
     }
+    let (name, text) = TABLES[0];
+    let stated = Sample { kind: Kind::Table, name: format!("config/paths/{name}"), text: text.to_owned() };
+    samples.push(stated);
     let port =
         "unit_control: { at: \"ASRL/dev/ttyUSB0::INSTR\", line: { baud: 115200, framing: 7E1, flow: none }";
     let network = "unit_control: { at: \"TCPIP::127.0.0.1::25027::SOCKET\"";
@@ -154,10 +179,23 @@ impl Sample {
                 .and_then(|d| Profile::read(&d))
                 .map(drop)
                 .map_err(told),
+            Kind::Table => self.table(),
             Kind::Rule => {
                 Document::parse(&self.name, &self.text).and_then(|d| Rule::read(&d)).map(drop).map_err(told)
             }
+            Kind::Band => Document::parse(&self.name, &self.text)
+                .and_then(|d| BandPlan::read(&d))
+                .map(drop)
+                .map_err(told),
         }
+    }
+
+    /// A table, as a bench that names it reads it.
+    fn table(&self) -> Result<(), Told> {
+        let bench = Document::parse("bench.yaml", "table.yaml").unwrap();
+        let mut reader = Reader::new(&bench);
+        let part = Part::read(&mut reader, &bench.root, &mut |_| Ok(self.text.clone()));
+        reader.finish(part).map(drop).map_err(told)
     }
 
     /// A plan with everything that it names.

@@ -13,7 +13,7 @@ const ONE: [&str; 6] = ["if", "then", "else", "items", "additionalProperties", "
 const SEVERAL: [&str; 4] = ["oneOf", "anyOf", "allOf", "prefixItems"];
 const NAMED: [&str; 2] = ["properties", "$defs"];
 
-/// One of the four schemas.
+/// One of the schemas.
 pub(super) struct Schema {
     root: &'static Json,
     whole: Validator,

@@ -47,7 +47,9 @@ fn every_key_is_explained_in_one_sentence() {
                 );
             }
         }
-        assert!(count > 20, "only {count} keys in the schema of a {}", kind.word());
+        // A table has few of its own.
+        let least = if kind == Kind::Table { 12 } else { 20 };
+        assert!(count > least, "only {count} keys in the schema of a {}", kind.word());
     }
 }
 

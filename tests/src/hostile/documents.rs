@@ -43,6 +43,7 @@ pub fn profile(data: &[u8]) {
         Kind::PowerMeter(_) => "power-meter-generic.yaml",
         Kind::Supply(_) => "supply-generic.yaml",
         Kind::Generator(_) => "generator-generic.yaml",
+        Kind::AudioGenerator(_) => "audio-generator-generic.yaml",
         Kind::Relay(_) => "relay-generic.yaml",
         Kind::Unit(_) => "unit-generic.yaml",
     };

@@ -114,6 +114,7 @@ async fn work(
         simulated: Some(bench.seed()),
         addresses,
         notes: Vec::new(),
+        noted: Vec::new(),
     };
     let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
     let mut nothing = NotKept;

@@ -145,6 +145,7 @@ async fn tried(trial: &mut Trial, answering: &Answering, profile: &Profile) -> R
         Kind::Relay(profile) => questions::relay(trial, profile).await?,
         Kind::Unit(profile) => questions::unit(trial, profile).await?,
         Kind::Generator(profile) => questions::generator(trial, profile).await?,
+        Kind::AudioGenerator(profile) => questions::audio_generator(trial, profile).await?,
     }
     longest::try_it(trial).await
 }

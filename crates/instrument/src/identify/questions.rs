@@ -4,8 +4,8 @@
 use std::time::Duration;
 
 use spurline_profile::{
-    GeneratorCommand, GeneratorProfile, RelayCommand, RelayProfile, Spelling, SupplyCommand, SupplyProfile,
-    UnitCommand, UnitProfile,
+    AudioGeneratorCommand, AudioGeneratorProfile, GeneratorCommand, GeneratorProfile, RelayCommand,
+    RelayProfile, Spelling, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile,
 };
 
 use super::attempt::{Trial, as_text, number};
@@ -88,14 +88,33 @@ pub(super) async fn generator(trial: &mut Trial, profile: &GeneratorProfile) -> 
     ] {
         trial.leave(key, spelling(command).plain(), why);
     }
-    let asked = spelling(GeneratorCommand::ReadBack).plain();
+    what_is_given(trial, spelling(GeneratorCommand::ReadBack).plain(), "dBm").await
+}
+
+/// A unit may be keyed while the tone of an audio generator changes.
+pub(super) async fn audio_generator(trial: &mut Trial, profile: &AudioGeneratorProfile) -> Result<(), Lost> {
+    let spelling = |command| profile.commands.spelling(command);
+    for (key, command, why) in [
+        ("reset", AudioGeneratorCommand::Reset, "would undo the generator's settings"),
+        ("frequency", AudioGeneratorCommand::Frequency, "would change what it gives"),
+        ("level", AudioGeneratorCommand::Level, "would change what it gives"),
+        ("on", AudioGeneratorCommand::On, "would switch the output"),
+        ("off", AudioGeneratorCommand::Off, "would switch the output"),
+    ] {
+        trial.leave(key, spelling(command).plain(), why);
+    }
+    what_is_given(trial, spelling(AudioGeneratorCommand::ReadBack).plain(), "V").await
+}
+
+/// Frequency, level in `unit`, and whether the output is on.
+async fn what_is_given(trial: &mut Trial, asked: &str, unit: &str) -> Result<(), Lost> {
     let outcome = trial.carry_out(asked, Duration::ZERO).await?;
     let verdict = match (outcome.verdict, outcome.units.as_slice()) {
         (Verdict::Understood(_), [frequency, level, output]) => {
             match (number(frequency), number(level), output.boolean()) {
                 (Ok(frequency), Ok(level), Ok(on)) => {
                     let output = if on { "on" } else { "off" };
-                    Verdict::Understood(Some(format!("{frequency} Hz, {level} dBm, output {output}")))
+                    Verdict::Understood(Some(format!("{frequency} Hz, {level} {unit}, output {output}")))
                 }
                 (Err(why), _, _) | (_, Err(why), _) => Verdict::Wrong(why),
                 (_, _, Err(_)) => Verdict::Wrong(format!("expected `0` or `1`, found `{}`", as_text(output))),

@@ -1,3 +1,5 @@
+//! Figures and properties of what is read off a spectrum.
+
 use proptest::prelude::*;
 
 use super::*;

@@ -33,7 +33,7 @@ fn a_head_with_mistakes_tells_them_all() {
     1 | rule: Demo Rule
       | ^^^^
       |
-      = help: keys of a rule: rule, title, source, edition, status, reference_bandwidth, reference_power, facts, paragraphs
+      = help: keys of a rule: rule, title, source, edition, status, paragraphs, reference_bandwidth, reference_power, facts, tolerances, expected
 
     error: expected a name of small letters, digits and `-`, found `Demo Rule`
      --> demo.yaml:1:7

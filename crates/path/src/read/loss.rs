@@ -4,6 +4,8 @@ use spurline_document::{Document, Fields, Node, Reader, Value};
 use spurline_units::{Db, Hertz, Range};
 
 use super::{Open, place, positive};
+use crate::calibration::Calibration;
+use crate::measured::Measured;
 use crate::part::{Loss, Stated};
 use crate::table::LossTable;
 use crate::touchstone::Touchstone;
@@ -15,6 +17,15 @@ pub(super) struct Found {
     pub(super) loss: Stated<Loss>,
     /// From the table file, where it states one.
     pub(super) uncertainty: Option<Stated<Db>>,
+    /// From the table file as well.
+    pub(super) calibration: Option<Calibration>,
+}
+
+impl Found {
+    /// A loss with nothing beside it.
+    fn bare(name: String, loss: Stated<Loss>) -> Self {
+        Self { name, loss, uncertainty: None, calibration: None }
+    }
 }
 
 /// `attenuator`: a nominal loss with the range `over` which it holds, or a file.
@@ -46,7 +57,7 @@ pub(super) fn attenuator(
         return None;
     }
     let loss_stated = Stated::new(Loss::Flat { loss, over: over?? }, place(reader, "attenuator", node));
-    Some(Found { name: format!("attenuator {text}"), loss: loss_stated, uncertainty: None })
+    Some(Found::bare(format!("attenuator {text}"), loss_stated))
 }
 
 /// Whether a text is a number, with or without a unit, rather than the name of a file.
@@ -77,10 +88,11 @@ pub(super) fn table(reader: &mut Reader, node: &Node, open: Open<'_>) -> Option<
     }
     let table = pairs(reader, node)?;
     let loss = Stated::new(Loss::Table(table), place(reader, "loss", node));
-    Some(Found { name: "loss table".to_owned(), loss, uncertainty: None })
+    Some(Found::bare("loss table".to_owned(), loss))
 }
 
-/// A YAML file with the keys `loss` and, if it is stated there, `uncertainty`.
+/// A YAML file with the key `loss` and, if they are stated there, `uncertainty`, the days of its calibration and how it
+/// was measured.
 pub(super) fn table_file(reader: &mut Reader, node: &Node, open: Open<'_>) -> Option<Found> {
     let file = reader.text(node, "the name of a table file")?;
     if !is_table_file(file) {
@@ -101,11 +113,63 @@ pub(super) fn table_file(reader: &mut Reader, node: &Node, open: Open<'_>) -> Op
 fn table_document(reader: &mut Reader, root: &Node, file: &str) -> Option<Found> {
     let mut fields = reader.fields(root, "a table file")?;
     let rows = fields.required(reader, "loss");
-    let uncertainty = fields.optional("uncertainty").map(|node| positive(reader, node));
+    let uncertainty_node = fields.optional("uncertainty");
+    let uncertainty = uncertainty_node.map(|node| positive(reader, node));
+    let calibration = Calibration::read(reader, &mut fields);
+    let measured = fields.maybe(reader, "measured", Measured::read);
     fields.close(reader);
     let rows = rows?;
-    let loss = Stated::new(Loss::Table(pairs(reader, rows)?), place(reader, "loss", rows));
-    Some(Found { name: base_name(file), loss, uncertainty: uncertainty.flatten() })
+    let table = rows_of_file(reader, rows)?;
+    let place = place(reader, "loss", rows);
+    let own = table.largest_uncertainty().map(|largest| Stated::new(largest, place.clone()));
+    if let (Some(_), Some(node)) = (&own, uncertainty_node) {
+        reader
+            .mistake(node.span, "the uncertainty of this table is stated twice")
+            .hint("remove it here: every row of the table has its own");
+        return None;
+    }
+    measured?;
+    Some(Found {
+        name: base_name(file),
+        loss: Stated::new(Loss::Table(table), place),
+        uncertainty: own.or(uncertainty.flatten()),
+        calibration: calibration?,
+    })
+}
+
+/// Rows of frequency and loss; with a third value, its uncertainty, and with a fourth, the spread of the repeats.
+fn rows_of_file(reader: &mut Reader, node: &Node) -> Option<LossTable> {
+    let with_own = |row: &Node| matches!(&row.value, Value::List(items) if items.len() > 2);
+    let rows = reader.list(node, "a table of frequency and loss")?;
+    if !rows.iter().any(with_own) {
+        return pairs(reader, node);
+    }
+    let read: Vec<_> = rows.iter().map(|row| measured_row(reader, row)).collect();
+    let points = read.into_iter().collect::<Option<Vec<_>>>()?;
+    ascending(reader, node, rows, LossTable::with_uncertainties(&points))
+}
+
+fn measured_row(reader: &mut Reader, row: &Node) -> Option<(Hertz, Db, Db)> {
+    let items = reader.list(row, "a row of a measured table")?;
+    let (frequency, loss, uncertainty, spread) = match items {
+        [frequency, loss, uncertainty] => (frequency, loss, uncertainty, None),
+        [frequency, loss, uncertainty, spread] => (frequency, loss, uncertainty, Some(spread)),
+        _ => {
+            reader
+                .mistake(row.span, format!("expected the 3 or 4 values of a row, found {}", items.len()))
+                .hint(
+                    "write a frequency, its loss, the uncertainty and the spread of the repeats: \
+                     `[145 MHz, 0.25 dB, 0.08 dB, 0.01 dB]`",
+                );
+            return None;
+        }
+    };
+    let frequency = reader.parse(frequency, "a frequency");
+    let loss = reader.parse(loss, "a loss in dB");
+    let uncertainty = positive(reader, uncertainty);
+    let spread = spread.map_or(Some(()), |node| positive(reader, node).map(drop));
+    let (uncertainty, ()) = (uncertainty?, spread?);
+    Some((frequency?, loss?, uncertainty.value))
 }
 
 /// Pairs of frequency and loss.
@@ -114,7 +178,16 @@ fn pairs(reader: &mut Reader, node: &Node) -> Option<LossTable> {
     // All rows are read before any is given up, so that every mistake is noted.
     let pairs: Vec<_> = rows.iter().map(|row| pair(reader, row)).collect();
     let points = pairs.into_iter().collect::<Option<Vec<_>>>()?;
-    LossTable::new(&points)
+    ascending(reader, node, rows, LossTable::new(&points))
+}
+
+fn ascending(
+    reader: &mut Reader,
+    node: &Node,
+    rows: &[Node],
+    table: Result<LossTable, crate::table::TableError>,
+) -> Option<LossTable> {
+    table
         .map_err(|error| {
             let span = error.index().and_then(|index| rows.get(index)).map_or(node.span, |row| row.span);
             reader.error(span, &error);
@@ -142,7 +215,7 @@ pub(super) fn touchstone_file(reader: &mut Reader, node: &Node, open: Open<'_>) 
     match Touchstone::parse(&text) {
         Ok(two_port) => {
             let loss = Stated::new(Loss::TwoPort(two_port), file);
-            Some(Found { name: base_name(file), loss, uncertainty: None })
+            Some(Found::bare(base_name(file), loss))
         }
         Err(error) => {
             let message = error.to_string();

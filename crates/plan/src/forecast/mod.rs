@@ -2,9 +2,11 @@
 //! decided on this bench.
 
 mod loads;
+mod modulation;
 mod reading;
 mod spectrum;
 mod time;
+mod timetable;
 mod worst;
 
 use spurline_document::{Mistakes, Reader};
@@ -13,24 +15,28 @@ use spurline_path::PathError;
 use spurline_record::{Decision, Role, Scope};
 use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 
+pub use modulation::{FactForecast, SetUpForecast};
 pub use reading::{Prospect, ReadingForecast};
 pub use spectrum::SpectrumForecast;
+pub use timetable::Slot;
 use worst::Worst;
 
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
-use crate::model::{Channel, PowerSetting};
+use crate::model::{Channel, Extent, PowerSetting};
 use crate::packing::packed;
+use crate::search::SearchLayout;
 use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
+use crate::states::State;
 use crate::way::{Place, Way};
 
 /// What can be known without an instrument.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Forecast {
-    /// One for each channel and power setting.
+    /// One for each channel, power setting and extent.
     pub scopes: Vec<ScopeForecast>,
-    /// How often each of them is measured: once for every supply.
-    pub times: usize,
+    /// Every key-down in its place.
+    pub timetable: Vec<Slot>,
     /// How long the whole run takes, rests included, alignment and zeroing aside.
     pub bench_time: Seconds,
     /// What a person should know before keying.
@@ -42,6 +48,10 @@ pub struct Forecast {
 pub struct ScopeForecast {
     /// Which.
     pub scope: Scope,
+    /// The supplies that it is measured with; none if the plan names none.
+    pub supplies: Vec<String>,
+    /// What is measured in it.
+    pub extent: Extent,
     /// The window of the carrier's power.
     pub window: Range<Power>,
     /// The uncertainty of the carrier's level that is known beforehand.
@@ -54,6 +64,12 @@ pub struct ScopeForecast {
     pub spectrum: Vec<SpectrumForecast>,
     /// The harmonics.
     pub readings: Vec<ReadingForecast>,
+    /// The search for the level of a tone before everything else, if it is done here.
+    pub set_up: Option<SetUpForecast>,
+    /// What is measured of the modulation.
+    pub modulation: Vec<FactForecast>,
+    /// The search for spurious emissions, if there is one.
+    pub search: Option<SearchLayout>,
 }
 
 impl ScopeForecast {
@@ -62,15 +78,30 @@ impl ScopeForecast {
     /// # Errors
     ///
     /// If a path does not cover the carrier.
-    pub fn of(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<Self, PathError> {
-        forecast_scope(job, channel, power)
+    pub fn of(job: &Job, channel: &Channel, power: &PowerSetting, extent: Extent) -> Result<Self, PathError> {
+        forecast_scope(job, channel, power, extent)
+    }
+
+    /// How often it is measured: once with every supply.
+    #[must_use]
+    pub fn times(&self) -> usize {
+        self.supplies.len().max(1)
+    }
+
+    fn is_of(&self, state: &State<'_>) -> bool {
+        self.scope.channel == state.channel.name
+            && self.scope.power_setting == state.power.name
+            && self.extent == state.extent()
     }
 
     /// How many readings it has. A power meter reads the carrier on every key-down.
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        self.readings.len() + self.spectrum.len() + if metered { self.key_downs.len() } else { 1 }
+        let searched = usize::from(self.search.is_some());
+        let others =
+            searched + usize::from(self.set_up.is_some()) + self.modulation.len() + self.spectrum.len();
+        self.readings.len() + others + if metered { self.key_downs.len() } else { 1 }
     }
 }
 
@@ -96,14 +127,16 @@ pub struct KeyDownForecast {
 pub struct Task {
     /// What, for people.
     pub what: String,
+    /// Which of several of its kind, such as the order of a harmonic.
+    pub number: Option<u32>,
     /// How long it takes.
     pub time: Seconds,
 }
 
 impl Task {
     /// A task of one look.
-    fn of_look(what: impl Into<String>, look: &Look) -> Self {
-        Self { what: what.into(), time: look.time_on_the_wire() }
+    fn of_look(what: impl Into<String>, number: Option<u32>, look: &Look) -> Self {
+        Self { what: what.into(), number, time: look.time_on_the_wire() }
     }
 }
 
@@ -128,47 +161,66 @@ impl Forecast {
     pub fn of(job: &Job) -> Result<Self, Mistakes> {
         let mut plan = Reader::new(&job.document);
         let mut worst = Worst::default();
-        let mut scopes = Vec::new();
-        for channel in &job.plan.channels {
-            for power in &channel.powers {
-                let looked = loads::check(job, channel, power, &mut worst)
-                    .and_then(|()| forecast_scope(job, channel, power));
-                match looked {
-                    Ok(scope) => {
-                        check_key_downs(job, channel, &scope, &mut worst);
-                        scopes.push(scope);
-                    }
-                    Err(error) => plan.error(channel.carrier_span, &error),
+        let mut scopes: Vec<ScopeForecast> = Vec::new();
+        let states = job.states();
+        for state in &states {
+            let name = state.supply.map(|supply| supply.name.clone());
+            if let Some(scope) = scopes.iter_mut().find(|scope| scope.is_of(state)) {
+                // The same as with the supply before.
+                scope.supplies.extend(name);
+                continue;
+            }
+            let State { channel, power, .. } = *state;
+            let looked = loads::check(job, channel, power, &mut worst)
+                .and_then(|()| ScopeForecast::of(job, channel, power, state.extent()));
+            match looked {
+                Ok(mut scope) => {
+                    check_key_downs(job, channel, &scope, &mut worst);
+                    scope.supplies.extend(name);
+                    scopes.push(scope);
                 }
+                Err(error) => plan.error(channel.carrier_span, &error),
             }
         }
-        let times = job.plan.supplies.len().max(1);
-        let bench_time = time::of_run(&scopes, times, &job.plan.key);
+        let downs = states.iter().filter_map(|state| {
+            let scope = scopes.iter().find(|scope| scope.is_of(state))?;
+            Some((*state, scope))
+        });
+        let timetable = timetable::timetable(downs, &job.plan.key);
+        let bench_time = timetable.last().map_or(Seconds::default(), |last| last.at + last.keyed);
         plan.adopt(worst.told(job));
-        plan.finish(Some(Self { scopes, times, bench_time, notes: notes(job) }))
+        plan.finish(Some(Self { scopes, timetable, bench_time, notes: notes(job) }))
     }
 
     /// How often the unit will be keyed.
     #[must_use]
     pub fn key_downs(&self) -> usize {
-        self.times * self.scopes.iter().map(|scope| scope.key_downs.len()).sum::<usize>()
+        self.timetable.len()
     }
 
     /// How many readings there will be.
     #[must_use]
     pub fn readings(&self) -> usize {
-        self.times * self.scopes.iter().map(ScopeForecast::count).sum::<usize>()
+        self.scopes.iter().map(|scope| scope.times() * scope.count()).sum()
     }
 
     /// How long the unit will be keyed, all key-downs together.
     #[must_use]
     pub fn keyed(&self) -> Seconds {
-        let downs = self.scopes.iter().flat_map(|scope| &scope.key_downs);
-        downs.fold(Seconds::default(), |sum, down| sum + down.keyed) * self.times as f64
+        self.timetable.iter().fold(Seconds::default(), |sum, slot| sum + slot.keyed)
     }
 }
 
 fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &mut Worst) {
+    if let Some(set_up) = scope.set_up.as_ref().filter(|set_up| set_up.longest > job.plan.key.longest) {
+        let span = job.plan.set_up.map_or(channel.carrier_span, |set_up| set_up.span);
+        let message = format!(
+            "one look at the tone in `{}` needs a key-down of {:.1}, longer than the {} that the plan allows",
+            channel.name, set_up.longest, job.plan.key.longest
+        );
+        let hint = "allow a longer key-down if the unit can bear it, or take a higher tone: its lines are told apart faster";
+        worst.note(Place::Plan(span), set_up.longest.get(), message, hint);
+    }
     for down in scope.key_downs.iter().filter(|down| down.keyed > job.plan.key.longest) {
         let span = job.plan.key.span.unwrap_or(channel.carrier_span);
         let message = format!(
@@ -203,6 +255,7 @@ fn notes(job: &Job) -> Vec<String> {
             part.name
         ));
     }
+    notes.extend(same_addresses(job));
     let matchless = matchless_parts(job);
     if !matchless.is_empty() {
         notes.push(format!(
@@ -218,8 +271,32 @@ fn notes(job: &Job) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if job.plan.set_up.is_some() && job.bench.audio_generator().is_none() {
+        notes.push(
+            "the bench has no audio generator: the operator is asked to set each tone by hand, and the unit is keyed \
+             once for each"
+                .to_owned(),
+        );
+    }
     notes.extend(job.reservations());
     notes
+}
+
+/// Instruments of different parts that answer at one address.
+fn same_addresses(job: &Job) -> Vec<String> {
+    let instruments = &job.bench.instruments;
+    let twins = instruments.iter().enumerate().filter_map(|(place, instrument)| {
+        let before = instruments[..place].iter().find(|before| before.address == instrument.address)?;
+        (before.role != instrument.role).then_some((before, instrument))
+    });
+    twins
+        .map(|(one, other)| {
+            format!(
+                "{} and {} have one address, {}: is that one instrument that plays both parts?",
+                one.role, other.role, one.address
+            )
+        })
+        .collect()
 }
 
 /// The parts on the ways that are used whose reflection nobody states.
@@ -236,16 +313,37 @@ fn matchless_parts(job: &Job) -> Vec<&str> {
     names
 }
 
-fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<ScopeForecast, PathError> {
+fn forecast_scope(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    extent: Extent,
+) -> Result<ScopeForecast, PathError> {
     let mut readings = Vec::new();
     let mut lines: Vec<Task> = Vec::new();
-    for order in 2..=job.plan.measure.harmonics_up_to {
+    for order in job.harmonics(extent) {
         let (reading, look) = reading::forecast(job, channel, power, order)?;
         readings.push(reading);
-        lines.extend(look.map(|look| Task::of_look(format!("harmonic {order}"), &look)));
+        lines.extend(look.map(|look| Task::of_look("harmonic", Some(order), &look)));
     }
+    let search = if extent == Extent::Everything { job.search(channel, power)? } else { None };
+    let pieces = search.iter().flat_map(|search| search.pieces(job.plan.key.longest));
+    lines.extend(pieces.map(|piece| Task { time: piece.time(), what: piece.what, number: None }));
     let expanded = carrier_uncertainty(job, channel, power)?;
-    let (spectrum, by_carrier) = spectrum::forecast(job, channel, power)?;
+    let (of_modulation, set_up, modulation) = match extent {
+        Extent::Everything => (
+            modulation::look(job, channel, power)?,
+            modulation::set_up(job, channel, power)?,
+            modulation::facts(job),
+        ),
+        Extent::Carrier => (None, None, Vec::new()),
+    };
+    let (spectrum, of_spectrum) = match extent {
+        Extent::Everything => spectrum::forecast(job, channel, power)?,
+        Extent::Carrier => (Vec::new(), Vec::new()),
+    };
+    let of_modulation = of_modulation.map(|look| Task::of_look("modulation", None, &look));
+    let by_carrier = of_modulation.into_iter().chain(of_spectrum).collect();
     let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
     Ok(ScopeForecast {
         scope: Scope {
@@ -255,12 +353,17 @@ fn forecast_scope(job: &Job, channel: &Channel, power: &PowerSetting) -> Result<
             supply: None,
             path: job.carrier_way().name.clone(),
         },
+        supplies: Vec::new(),
+        extent,
         window: power.window,
         expanded,
         prospect: prospect_of_window(job.plan.decision, power.window, expanded),
         key_downs,
         spectrum,
         readings,
+        set_up,
+        modulation,
+        search,
     })
 }
 

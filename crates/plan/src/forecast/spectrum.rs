@@ -48,7 +48,8 @@ pub(super) fn forecast(
             readings.push(reading(job, channel, power, task, asked)?);
         }
     }
-    let tasks = tasks.iter().map(|task| Task { what: task.what().to_owned(), time: task.time() });
+    let tasks =
+        tasks.iter().map(|task| Task { what: task.what().to_owned(), number: None, time: task.time() });
     Ok((readings, tasks.collect()))
 }
 

@@ -34,6 +34,7 @@ pub(crate) fn read(
         (Role::PowerMeter, fields.optional("power_meter")),
         (Role::Supply, fields.optional("supply")),
         (Role::UnitControl, fields.required(reader, "unit_control")),
+        (Role::AudioGenerator, fields.optional("audio_generator")),
     ];
     let key = fields.required(reader, "key");
     let relays = fields.optional("relays");
@@ -44,6 +45,7 @@ pub(crate) fn read(
     let within = fields.or(reader, "reconnect_within", read_patience, Seconds::new(RECONNECT_WITHIN));
     let generator = fields.optional("generator");
     let lasts = fields.or(reader, "proof_lasts", generator::read_days, generator::PROOF_LASTS);
+    let verify = fields.maybe(reader, "verify_path", |r, n| r.flag(n, "whether the path is verified"));
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -67,7 +69,12 @@ pub(crate) fn read(
     let meter = branches.as_ref().map(|branches| paths::meter(reader, nodes[1].1, branches));
     let damage = instruments.iter().flatten().find_map(|instrument| match &instrument.profile.kind {
         Kind::Analyser(profile) => Some(profile.limits.damage),
-        Kind::PowerMeter(_) | Kind::Supply(_) | Kind::Relay(_) | Kind::Unit(_) | Kind::Generator(_) => None,
+        Kind::PowerMeter(_)
+        | Kind::Supply(_)
+        | Kind::Relay(_)
+        | Kind::Unit(_)
+        | Kind::Generator(_)
+        | Kind::AudioGenerator(_) => None,
     });
     let stated = input.map(|node| read_input(reader, node, damage));
     let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
@@ -83,6 +90,7 @@ pub(crate) fn read(
         input: stated.unwrap_or(Some(AnalyserInput { damage, span: None }))?,
         reconnect_within: within?,
         generator: generator.map_or(Some(None), |read| read.map(Some))?,
+        verify_path: verify?,
         proof_lasts: lasts?,
         simulated: simulated.cloned(),
     })

@@ -87,9 +87,12 @@ impl<'a> Shelf<'a> {
         let wanted = match role {
             Role::UnitControl => "unit",
             Role::Switch => Role::Relay.name(),
-            other @ (Role::Analyser | Role::PowerMeter | Role::Supply | Role::Relay | Role::Generator) => {
-                other.name()
-            }
+            other @ (Role::Analyser
+            | Role::PowerMeter
+            | Role::Supply
+            | Role::Relay
+            | Role::Generator
+            | Role::AudioGenerator) => other.name(),
         };
         let found = profile.kind.word();
         if found != wanted {

@@ -4,23 +4,30 @@ use spurline_document::{Node, Reader, Value};
 use spurline_units::{Hertz, Ratio, Seconds};
 
 use super::above_zero;
+use super::set_up;
+use crate::measure::SetUp;
 use crate::model::Modulation;
 
-/// `none`, or a map with one of `tone`, `am` and `burst`.
-pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Modulation> {
+/// `none`, or a map with one of `tone`, `am`, `burst` and `set_up`; of a set-up, what it is expected to come to.
+pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<(Modulation, Option<SetUp>)> {
     if matches!(node.value, Value::Scalar(_)) {
-        let what = "the modulation, or a map with `tone`, `am` or `burst`";
-        return reader.choice(node, what, &[("none", Modulation::None)]);
+        let what = "the modulation, or a map with `tone`, `am`, `burst` or `set_up`";
+        return reader.choice(node, what, &[("none", (Modulation::None, None))]);
     }
     let mut fields = reader.fields(node, "the modulation")?;
-    let kind = fields.one_of(reader, &["tone", "am", "burst"]);
+    let kind = fields.one_of(reader, &["tone", "am", "burst", "set_up"]);
     fields.close(reader);
     let (key, node) = kind?;
-    match key {
+    let modulation = match key {
         "tone" => read_tone(reader, node),
         "am" => read_am(reader, node),
-        _ => read_burst(reader, node),
-    }
+        "burst" => read_burst(reader, node),
+        _ => {
+            let set_up = set_up::read(reader, node)?;
+            return Some((set_up.expected(), Some(set_up)));
+        }
+    };
+    Some((modulation?, None))
 }
 
 fn read_tone(reader: &mut Reader, node: &Node) -> Option<Modulation> {

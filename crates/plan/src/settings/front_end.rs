@@ -20,7 +20,7 @@ pub fn own_product_at_input(
 }
 
 /// Every attenuation that can be set, the least first.
-pub(super) fn steps(profile: &AnalyserProfile) -> impl Iterator<Item = Db> + '_ {
+pub(crate) fn steps(profile: &AnalyserProfile) -> impl Iterator<Item = Db> + '_ {
     let (low, high, step) = (
         profile.ranges.attenuation.low().get(),
         profile.ranges.attenuation.high().get(),
@@ -31,7 +31,7 @@ pub(super) fn steps(profile: &AnalyserProfile) -> impl Iterator<Item = Db> + '_ 
 }
 
 /// The least attenuation that keeps the mixer at or below its usual level; the most there is, if none does.
-pub(super) fn least_attenuation(profile: &AnalyserProfile, at_input: Dbm) -> Db {
+pub(crate) fn least_attenuation(profile: &AnalyserProfile, at_input: Dbm) -> Db {
     let most = profile.limits.linear_to.min(Dbm::new(MIXER_LEVEL));
     steps(profile)
         .find(|attenuation| at_input - *attenuation <= most)

@@ -28,6 +28,8 @@ pub struct LineTask {
     pub reference: Option<Hertz>,
     /// No narrower bandwidth is used: the modulation would pass it by. Zero if any will do.
     pub narrowest: Hertz,
+    /// The width of the sweep, where the usual one is too wide.
+    pub span: Option<Hertz>,
 }
 
 /// A line is looked for within the RBW and this much carrier error for each order.
@@ -55,7 +57,9 @@ pub(crate) struct Rooms {
     distance: Option<Db>,
 }
 
-const BANDWIDTHS: [f64; 7] = [1e6, 300e3, 100e3, 30e3, 10e3, 3e3, 1e3];
+const BANDWIDTHS: [f64; 9] = [1e6, 300e3, 100e3, 30e3, 10e3, 3e3, 1e3, 300.0, 100.0];
+/// Less takes too long over the usual span.
+const NARROWEST: f64 = 1e3;
 /// Without modulation nothing is won by more, and less shows the carrier's own jitter.
 const WIDEST: f64 = 30e3;
 /// What a rule that names no bandwidth is taken to mean below 1 GHz and above (common practice).
@@ -104,13 +108,17 @@ impl LineTask {
             .into_iter()
             .map(Hertz::new)
             .filter(|rbw| rbw.get() <= widest && range.contains(*rbw))
+            .filter(|rbw| self.span.is_some() || rbw.get() >= NARROWEST)
             .collect();
         // Where there are too few points for a bandwidth a line falls between them.
         let seen: Vec<Hertz> = allowed
             .iter()
             .copied()
             .filter(|rbw| *rbw >= self.narrowest)
-            .filter(|rbw| points_of(span_of(self.occupied), *rbw) <= profile.ranges.most_points)
+            .filter(|rbw| {
+                points_of(self.span.unwrap_or_else(|| span_of(self.occupied)), *rbw)
+                    <= profile.ranges.most_points
+            })
             .collect();
         let allowed = if seen.is_empty() { allowed } else { seen };
         // What is wider than the bandwidth is integrated: with too narrow a one that takes for ever.
@@ -124,7 +132,7 @@ impl LineTask {
     }
 
     fn look(&self, profile: &AnalyserProfile, rbw: Hertz, attenuation: Db, sweeps: u32) -> Look {
-        let span = span_of(self.occupied);
+        let span = self.span.unwrap_or_else(|| span_of(self.occupied));
         let points = POINTS.max(points_of(span, rbw)).min(profile.ranges.most_points);
         let settings = AnalyserSettings {
             centre: self.frequency,
@@ -306,6 +314,7 @@ mod tests {
             occupied: Hertz::new(0.0),
             reference: None,
             narrowest: Hertz::new(0.0),
+            span: None,
         }
     }
 

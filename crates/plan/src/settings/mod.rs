@@ -6,6 +6,8 @@ mod line;
 mod modulated;
 mod noise;
 mod spectrum;
+mod substitution;
+mod tone;
 
 use std::time::Duration;
 
@@ -15,6 +17,7 @@ use spurline_units::{Dbm, Hertz, Seconds};
 
 pub use carrier::{carrier_look, width_look, zero_span_look};
 pub use front_end::own_product_at_input;
+pub(crate) use front_end::{least_attenuation, steps};
 pub use line::{CARRIER_ERROR, Hindrance, LineTask, first_look, next_look};
 pub(crate) use line::{LINE_SPAN, Rooms, rooms, span_of, usual_reference};
 pub(crate) use modulated::NARROWEST_OF_BURSTS;
@@ -22,6 +25,9 @@ pub use modulated::suited;
 pub(crate) use noise::noise_height;
 pub use noise::{noise_at_input, reach};
 pub(crate) use spectrum::Seen;
+pub(crate) use substitution::SUBSTITUTION_SPAN;
+pub use substitution::substitution_look;
+pub use tone::{lines_of, set_up_looks, tone_look};
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,6 +54,10 @@ impl Look {
 
 /// After key down: amplifier ramp, synthesiser, sensor.
 pub const SETTLE: Duration = Duration::from_millis(500);
+/// After a new tone: the unit's audio path, a limiter's time constants among it (common practice: well within 0.2 s).
+pub const TONE_SETTLE: Duration = Duration::from_millis(200);
+/// A search for a level that has not found it after so many looks does not find it: a modulator in line takes three.
+pub const MOST_SET_UP_LOOKS: u32 = 12;
 /// After a relay of the path has moved: a coaxial relay has settled within 20 ms (common practice).
 pub const SWITCH_SETTLE: Duration = Duration::from_millis(50);
 /// A carrier that varies more in zero span, or from the beginning of a key-down to its end, is not constant.
@@ -60,7 +70,7 @@ pub const CROSS_CHECK_FACTOR: f64 = 3.0;
 const ROUND_TRIPS: f64 = 0.06;
 
 /// Video bandwidth over RBW: wide enough not to smooth in dB.
-const VIDEO: f64 = 3.0;
+pub(crate) const VIDEO: f64 = 3.0;
 /// Headroom of the reference level over what is expected.
 const HEADROOM: f64 = 10.0;
 
@@ -82,7 +92,7 @@ fn sweep_time(profile: &AnalyserProfile, span: Hertz, rbw: Hertz, wanted: f64) -
     Seconds::new(wanted.max(profile.ranges.sweep_factor * span.get() / (rbw.get() * rbw.get())))
 }
 
-fn reference(expected: Dbm) -> Dbm {
+pub(crate) fn reference(expected: Dbm) -> Dbm {
     Dbm::new((expected.get() + HEADROOM).ceil().clamp(-80.0, 30.0))
 }
 

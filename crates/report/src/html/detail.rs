@@ -17,6 +17,8 @@ pub(crate) struct Detail<'a> {
     pub(crate) sum: Option<Sum>,
     pub(crate) judged: Vec<Judged>,
     pub(crate) budget: Option<BudgetTable<'a>>,
+    /// The whole searched spectrum.
+    pub(crate) spectrum: Option<String>,
     pub(crate) looks: Vec<Look<'a>>,
 }
 
@@ -34,9 +36,18 @@ impl<'a> Detail<'a> {
             sum: Sum::of(reading),
             judged: decision::judged(reading, header),
             budget: reading.budget.as_ref().map(BudgetTable::of),
-            looks: reading.acquisitions.iter().map(|look| Look::of(look, reading)).collect(),
+            spectrum: crate::drawing::spectrum(reading, scope),
+            looks: looks(reading),
         }
     }
+}
+
+/// The looks of a reading; the sweeps of a search are one drawing together.
+fn looks(reading: &Reading) -> Vec<Look<'_>> {
+    if reading.quantity == Quantity::Search {
+        return Vec::new();
+    }
+    reading.acquisitions.iter().map(|look| Look::of(look, reading)).collect()
 }
 
 fn below_carrier(reading: &Reading, scope: &[&Reading]) -> Option<String> {

@@ -110,6 +110,7 @@ fn header() -> RunHeader {
         layout: layout(),
         notes: vec!["the calibration of the analyser expired on 2026-10-01".to_owned()],
         reservations: Vec::new(),
+        noted: Vec::new(),
     }
 }
 

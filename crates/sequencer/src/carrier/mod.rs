@@ -23,7 +23,7 @@ use crate::possible::MeasuredCarrier;
 use crate::trace::Course;
 
 /// How far below its window a level may be and still be taken for the carrier.
-const PRESENT_DB: f64 = 20.0;
+pub(crate) const PRESENT_DB: f64 = 20.0;
 /// How far below its window a level must be for the unit to count as not keyed.
 pub(crate) const ABSENT_DB: f64 = 30.0;
 

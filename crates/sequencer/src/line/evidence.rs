@@ -2,7 +2,7 @@
 
 use spurline_judge::correct;
 use spurline_path::{Distorted, PathError};
-use spurline_plan::{own_product_at_input, reach};
+use spurline_plan::reach;
 use spurline_record::{Acquisition, AnalyserSettings, Floor, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -68,9 +68,7 @@ impl Evidence {
         let guard = settings.rbw * FLOOR_GUARD + case.occupied / 2.0;
         let floor = trace::floor(&levels, settings, &peak, guard, loss);
         let scatter = trace::scatter(&look.sweeps, peak.point, reach);
-        let own = case.driving()?;
-        let profile = case.job.bench.analyser_profile();
-        let own = own_product_at_input(profile, case.order, own, settings.attenuation).map(|own| own + loss);
+        let own = case.own_at_input(settings.attenuation)?.map(|own| own + loss);
         let own = own.and_then(|own| match ahead {
             Distorted::Not => Some(own),
             Distorted::AtMost(more) => Some(voltage_sum(own, *more)),

@@ -2,6 +2,7 @@
 
 mod apparent;
 mod evidence;
+mod own;
 mod unkeyed;
 mod verdict;
 
@@ -19,6 +20,7 @@ use crate::possible::{MeasuredCarrier, Possible};
 use apparent::Apparent;
 use evidence::Evidence;
 pub(crate) use evidence::fault;
+pub(crate) use own::{Own, Product};
 pub(crate) use unkeyed::{Unkeyed, with_noise};
 
 /// The figures of a profile that say how well attenuation and bandwidth are switched.
@@ -36,6 +38,8 @@ pub(crate) struct LineCase<'a> {
     pub(crate) occupied: Hertz,
     /// The bandwidth that its limit refers to.
     pub(crate) reference: Hertz,
+    /// What the analyser itself may make there.
+    pub(crate) own: Own,
     pub(crate) carrier: &'a MeasuredCarrier,
     pub(crate) possible: &'a Possible,
 }
@@ -51,7 +55,13 @@ impl<'a> LineCase<'a> {
         let seen = carrier.occupied * f64::from(task.order);
         let occupied = task.occupied.max(seen);
         let reference = task.reference_bandwidth();
-        Self { job, order: task.order, frequency: task.frequency, occupied, reference, carrier, possible }
+        let (order, frequency) = (task.order, task.frequency);
+        Self { job, order, frequency, occupied, reference, own: Own::Harmonic, carrier, possible }
+    }
+
+    /// The most that the analyser itself makes there, at its input.
+    fn own_at_input(&self, attenuation: Db) -> Result<Option<Dbm>, PathError> {
+        Ok(self.own.at_input(self.job, self.order, self.driving()?, attenuation))
     }
 
     /// The path's loss at the line.
@@ -77,11 +87,15 @@ impl<'a> LineCase<'a> {
 
     /// What parts of the path make of the carrier at the line's place, ahead of the attenuator.
     fn ahead(&self) -> Result<Distorted, PathError> {
+        let order = match self.own {
+            Own::Nothing => return Ok(Distorted::Not),
+            own => own.order(self.order),
+        };
         let path = &self.job.harmonics_way().branch.path;
         let nominal = self.carrier.nominal;
         // As much as the analyser sees of it beyond the tables may be there at the parts before it as well.
         let at_connector = self.driving()? + path.loss_at(nominal)?.total;
-        path.distorted(nominal, at_connector, self.order)
+        path.distorted(nominal, at_connector, order)
     }
 
     /// By how much looks may be wrong against each other: the standard uncertainty of switching attenuation and
@@ -151,8 +165,12 @@ impl<'a> Line<'a> {
     }
 
     fn apparent(&self) -> Option<Apparent> {
-        let apparent =
-            Apparent::of(&self.evidence, self.case.order, self.case.step_uncertainty(), &self.ahead)?;
+        let apparent = Apparent::of(
+            &self.evidence,
+            self.case.own.order(self.case.order),
+            self.case.step_uncertainty(),
+            &self.ahead,
+        )?;
         Some(self.noise(&apparent).map_or(apparent, |noise| apparent.with_noise(noise)))
     }
 
@@ -249,7 +267,7 @@ impl<'a> Line<'a> {
         reading.proof = Proof {
             floor: best.floor,
             mixer_level: Some(case.carrier_at_input()? - best.settings.attenuation),
-            own_distortion: best.own,
+            own_distortion: self.own_of(best),
             peak_point: u32::try_from(best.peak.point).ok(),
             peak_reach: u32::try_from(reach(&best.settings)).unwrap_or(0),
             spread: best.scatter.map(|scatter| scatter.spread),
@@ -267,6 +285,11 @@ impl<'a> Line<'a> {
         Ok(())
     }
 
+    /// The analyser's own product in a look, where there may be one.
+    fn own_of(&self, look: &Evidence) -> Option<Dbm> {
+        look.own.filter(|_| self.case.own != Own::Nothing)
+    }
+
     /// The line by each attenuation, if there were several.
     fn steps(&self) -> Vec<spurline_record::Step> {
         if self.evidence.len() < 2 {
@@ -277,7 +300,7 @@ impl<'a> Line<'a> {
             rbw: look.settings.rbw,
             level: look.level,
             bound: look.hidden,
-            own_distortion: look.own,
+            own_distortion: self.own_of(look),
         };
         self.evidence.iter().map(step).collect()
     }
@@ -310,6 +333,7 @@ impl<'a> Line<'a> {
         // Where steps say what is left of the product, that is all of it.
         let below =
             apparent.own_below.filter(|_| apparent.bound.is_none() && apparent.left_by_steps.is_none());
+        let below = below.filter(|_| case.own != Own::Nothing);
         if let Some(coherent) = below.and_then(Coherent::at) {
             budget.lines.push(Contribution::new(
                 "analyser: own product",
@@ -317,7 +341,7 @@ impl<'a> Line<'a> {
                 Distribution::Standard,
                 format!(
                     "{file}: limits.{}",
-                    if case.order == 2 { "second_intercept" } else { "third_intercept" }
+                    if case.own.order(case.order) == 2 { "second_intercept" } else { "third_intercept" }
                 ),
             ));
         }

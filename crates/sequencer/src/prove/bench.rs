@@ -1,10 +1,11 @@
-//! The instruments that a proof needs: without a carrier, only those between generator and analyser.
+//! The instruments that a proof or the measurement of a path needs: without a carrier, only those between generator and
+//! analyser, or power meter.
 
 use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    Analyser, Generator, KeyHandle, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
+    Analyser, Generator, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
 };
 use spurline_plan::{Bench, InstrumentAt, Job, Key, Way};
 use spurline_record::{InstrumentUsed, Role};
@@ -17,11 +18,13 @@ use crate::rack::Addresses;
 
 /// Everything that is wired, but for the key.
 #[derive(Debug)]
-pub(super) struct ProvingRack {
-    pub(super) generator: Generator,
-    pub(super) analyser: Analyser,
-    pub(super) unit: Option<UnitControl>,
-    pub(super) supply: Option<Supply>,
+pub(crate) struct ProvingRack {
+    pub(crate) generator: Generator,
+    pub(crate) analyser: Analyser,
+    /// Only where a path is measured with it.
+    pub(crate) meter: Option<PowerMeter>,
+    pub(crate) unit: Option<UnitControl>,
+    pub(crate) supply: Option<Supply>,
     switches: Vec<SwitchCard>,
 }
 
@@ -32,9 +35,10 @@ fn unkeyed() -> Key {
 
 /// Connects to the relay first and makes sure that the key is up, then to the generator and makes sure that its output
 /// is off. With a job, the unit and its supply are connected too.
-pub(super) async fn connect(
+pub(crate) async fn connect(
     bench: &Bench,
     job: Option<&Job>,
+    by_meter: bool,
     instead: &Addresses,
     clock: Clock,
     tap: &Tap,
@@ -65,6 +69,10 @@ pub(super) async fn connect(
     let mut generator = open!(Generator, needed(Role::Generator));
     generator.prepare().await?;
     let analyser = open!(Analyser, needed(Role::Analyser));
+    let mut meter = None;
+    if by_meter {
+        meter = Some(open!(PowerMeter, needed(Role::PowerMeter)));
+    }
     let mut switches = Vec::new();
     for card in bench.switch_cards() {
         switches.push(open!(SwitchCard, card));
@@ -80,7 +88,7 @@ pub(super) async fn connect(
             supply = Some(open!(Supply, instrument));
         }
     }
-    Ok((ProvingRack { generator, analyser, unit, supply, switches }, key, used))
+    Ok((ProvingRack { generator, analyser, meter, unit, supply, switches }, key, used))
 }
 
 /// Where the card of the key answers as a card of the path, and its serial number, if it does: it would key when the
@@ -94,24 +102,31 @@ fn key_card_in_path(used: &[InstrumentUsed]) -> Option<(String, String)> {
 
 impl ProvingRack {
     /// Known states and alignment; the key is up and the output off.
-    pub(super) async fn prepare(&mut self) -> Result<(), RunFault> {
+    pub(crate) async fn prepare(&mut self) -> Result<(), RunFault> {
         self.analyser.prepare().await?;
         self.analyser.align().await?;
         for card in &mut self.switches {
             card.prepare().await?;
         }
+        if let Some(meter) = &mut self.meter {
+            meter.prepare().await?;
+            meter.zero().await?;
+        }
         Ok(())
     }
 
     /// Makes sure that what was left alone for long still answers, and that the output is still off.
-    pub(super) async fn check(&mut self) -> Result<(), RunFault> {
+    pub(crate) async fn check(&mut self) -> Result<(), RunFault> {
         self.generator.off().await?;
         self.analyser.mend(Duration::ZERO).await?;
+        if let Some(meter) = &mut self.meter {
+            meter.mend(Duration::ZERO).await?;
+        }
         Ok(())
     }
 
     /// Sets every relay as a way wants it.
-    pub(super) async fn switch(&mut self, way: &Way) -> Result<(), RunFault> {
+    pub(crate) async fn switch(&mut self, way: &Way) -> Result<(), RunFault> {
         for (place, card) in self.switches.iter_mut().enumerate() {
             let contacts = way.contacts_of(place);
             if !contacts.is_empty() {
@@ -122,7 +137,7 @@ impl ProvingRack {
     }
 
     /// Switches the unit's supply off, if it was used.
-    pub(super) async fn supply_off(&mut self) -> Result<(), RunFault> {
+    pub(crate) async fn supply_off(&mut self) -> Result<(), RunFault> {
         match &mut self.supply {
             Some(supply) => Ok(supply.off().await?),
             None => Ok(()),

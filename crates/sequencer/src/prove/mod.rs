@@ -24,7 +24,7 @@ use crate::fault::RunFault;
 use crate::keyed::beating;
 use crate::run::guarded;
 pub use age::standing;
-use bench::ProvingRack;
+pub(crate) use bench::{ProvingRack, connect};
 
 /// What is to be connected where the unit's connector is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -102,7 +102,7 @@ pub async fn prove(
     let at = clock.timestamp();
     tell(Proceeding::Doing("connect"));
     let keyed = job.filter(|_| !proving.beside.is_empty());
-    let (mut rack, key, used) = bench::connect(bench, keyed, &setup.addresses, clock, tap).await?;
+    let (mut rack, key, used) = connect(bench, keyed, false, &setup.addresses, clock, tap).await?;
     let mut lines = Vec::new();
     let worked = {
         let mut work =
@@ -146,7 +146,11 @@ fn finished(
 }
 
 /// Key up, confirmed; output off, confirmed; supply off. Without a key that is surely up, the supply comes first.
-async fn release(key: KeyHandle, rack: &mut ProvingRack, still_down: bool) -> Result<(), RunFault> {
+pub(crate) async fn release(
+    key: KeyHandle,
+    rack: &mut ProvingRack,
+    still_down: bool,
+) -> Result<(), RunFault> {
     let up = if still_down { Err(()) } else { key.up().await.map(drop).map_err(drop) };
     let mut supply = Ok(());
     if up.is_err() {

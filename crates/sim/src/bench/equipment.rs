@@ -22,6 +22,8 @@ pub(crate) struct PowerMeterTruth {
     pub(crate) level: Stated,
     /// What the error of its calibration factor is drawn from at any frequency.
     pub(crate) calibration_factor: Stated,
+    /// What the error of its scale is drawn from at any level, if it has one.
+    pub(crate) linearity: Option<Stated>,
     /// How much less the sensor shows per gigahertz; made good once the meter is told the frequency.
     pub(crate) slope: Db,
     pub(crate) vswr: f64,
@@ -66,6 +68,7 @@ impl PowerMeterTruth {
         let level = level(reader, f);
         let calibration_factor =
             f.or(reader, "calibration_factor", Stated::read, Stated::normal(Db::new(0.0)));
+        let linearity = f.maybe(reader, "linearity", Stated::read);
         let slope = read::quantity(reader, f, "slope", Db::new(0.3));
         let vswr = read::vswr(reader, f, "vswr", 1.1);
         let settling = read::quantity(reader, f, "settling", Seconds::new(0.05));
@@ -80,6 +83,7 @@ impl PowerMeterTruth {
             zero_drift: zero_drift?,
             level: level?,
             calibration_factor: calibration_factor?,
+            linearity: linearity?,
             slope: slope?,
             vswr: vswr?,
             settling: settling?,

@@ -22,6 +22,12 @@ pub(crate) struct GeneratorTruth {
     pub(crate) through: Vec<PartTruth>,
     /// What a combiner takes from the unit while both are connected.
     pub(crate) unit_loss: Db,
+    /// Standard deviation of its level over frequency, beside the error of all levels.
+    pub(crate) response_spread: Db,
+    /// How far all levels move in an hour.
+    pub(crate) drift: Db,
+    /// Standard deviation of what a joint at its cable or at the path loses more or less each time that it is made.
+    pub(crate) reconnection: Db,
     pub(crate) link: LinkTruth,
 }
 
@@ -42,6 +48,10 @@ impl GeneratorTruth {
         let vswr = read::vswr(reader, f, "vswr", 1.4);
         let through = f.or(reader, "through", PartTruth::read_all, Vec::new());
         let unit_loss = read::at_least(reader, f, "unit_loss", Db::new(0.0), Db::new(0.0));
+        let none = Db::new(0.0);
+        let response_spread = read::at_least(reader, f, "response_spread", none, none);
+        let drift = read::quantity(reader, f, "drift", none);
+        let reconnection = read::at_least(reader, f, "reconnection", none, none);
         let link = f.or(reader, "link", LinkTruth::read, LinkTruth::default());
         fields.close(reader);
         Some(Self {
@@ -54,6 +64,9 @@ impl GeneratorTruth {
             vswr: vswr?,
             through: through?,
             unit_loss: unit_loss?,
+            response_spread: response_spread?,
+            drift: drift?,
+            reconnection: reconnection?,
             link: link?,
         })
     }

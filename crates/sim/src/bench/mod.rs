@@ -3,12 +3,14 @@
 //! Only reading lives here; what follows from the truth is worked out elsewhere.
 
 mod analyser;
+mod audio_generator;
 mod behaviour;
 mod equipment;
 mod fault;
 mod generator;
 mod identity;
 mod link;
+mod microphone;
 mod modulation;
 mod path;
 mod read;
@@ -21,13 +23,15 @@ use spurline_clock::Pace;
 use spurline_document::{Node, Reader};
 
 pub(crate) use analyser::{AnalyserTruth, ResponseTruth};
+pub(crate) use audio_generator::AudioGeneratorTruth;
 pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use generator::GeneratorTruth;
 pub(crate) use identity::Identity;
 pub(crate) use link::{Busy, LinkTruth, Output};
-pub(crate) use modulation::{Depth, Swing};
+pub(crate) use microphone::{Makes, MicrophoneTruth};
+pub(crate) use modulation::{Depth, ModulationTruth, Swing};
 pub(crate) use path::{Calibration, PartKind, PartTruth, PathTruth};
 pub(crate) use spur::{Oscillator, OscillatorPlace, SpurPlace};
 pub(crate) use stated::Stated;
@@ -49,6 +53,7 @@ pub struct SimulatedBench {
     pub(crate) relay: Option<RelayTruth>,
     pub(crate) switch: Option<RelayTruth>,
     pub(crate) generator: Option<GeneratorTruth>,
+    pub(crate) audio_generator: Option<AudioGeneratorTruth>,
     pub(crate) path: PathTruth,
     pub(crate) ambient: Vec<Ambient>,
     pub(crate) leak: Option<LeakTruth>,
@@ -68,6 +73,7 @@ impl SimulatedBench {
         let relay = fields.maybe(reader, "relay", |r, n| RelayTruth::read(r, n, "R-0001"));
         let switch = fields.maybe(reader, "switch", |r, n| RelayTruth::read(r, n, "W-0001"));
         let generator = fields.maybe(reader, "generator", GeneratorTruth::read);
+        let audio_generator = fields.maybe(reader, "audio_generator", AudioGeneratorTruth::read);
         let path = fields.or(reader, "path", PathTruth::read, PathTruth::default());
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
         let leak = fields.maybe(reader, "leak", LeakTruth::read);
@@ -76,7 +82,7 @@ impl SimulatedBench {
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
-        let generator = generator?;
+        let (generator, audio_generator) = (generator?, audio_generator?);
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -94,6 +100,7 @@ impl SimulatedBench {
             relay,
             switch,
             generator,
+            audio_generator,
             path,
             ambient,
             leak,
@@ -131,6 +138,7 @@ impl SimulatedBench {
             Role::UnitControl => true,
             Role::Switch => self.switch.is_some(),
             Role::Generator => self.generator.is_some(),
+            Role::AudioGenerator => self.audio_generator.is_some(),
         }
     }
 
@@ -145,6 +153,7 @@ impl SimulatedBench {
             Role::UnitControl => Some(self.first_unit().link),
             Role::Switch => card(&self.switch),
             Role::Generator => self.generator.as_ref().map(|generator| generator.link),
+            Role::AudioGenerator => self.audio_generator.as_ref().map(|generator| generator.link),
         };
         stated.unwrap_or_default()
     }

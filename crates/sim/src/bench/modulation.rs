@@ -115,7 +115,7 @@ impl Burst {
     }
 }
 
-fn depth(reader: &mut Reader, node: &Node) -> Option<f64> {
+pub(super) fn depth(reader: &mut Reader, node: &Node) -> Option<f64> {
     let depth: Ratio = reader.parse(node, "a depth")?;
     if (0.0..=1.0).contains(&depth.get()) {
         return Some(depth.get());

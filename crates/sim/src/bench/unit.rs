@@ -5,6 +5,7 @@ use spurline_units::{Db, Hertz, Power, Range, Seconds, Volts};
 
 use super::analyser::phase_noise;
 use super::behaviour::BehaviourTruth;
+use super::microphone::MicrophoneTruth;
 use super::modulation::{ModulationTruth, Swing};
 use super::spur::{Oscillator, Spur};
 use super::{Identity, LinkTruth, identity, read};
@@ -38,6 +39,8 @@ pub(crate) struct UnitTruth {
     pub(crate) inhibited: Vec<Range<Hertz>>,
     pub(crate) spurs: Vec<Spur>,
     pub(crate) modulation: ModulationTruth,
+    /// What its microphone input makes of a tone.
+    pub(crate) microphone: Option<MicrophoneTruth>,
     /// A tone below speech that is left on.
     pub(crate) sub_audible: Option<Swing>,
     /// What comes out while it is not keyed.
@@ -94,6 +97,7 @@ impl UnitTruth {
         let inhibited = fields.or(reader, "inhibited", ranges, Vec::new());
         let spurs = fields.or(reader, "spurs", Spur::read_all, Vec::new());
         let modulation = fields.or(reader, "modulation", ModulationTruth::read, ModulationTruth::default());
+        let microphone = fields.maybe(reader, "microphone", MicrophoneTruth::read);
         let sub_audible =
             fields.maybe(reader, "sub_audible", |r, n| Swing::read(r, n, "a tone below speech"));
         let receiver = fields.or(reader, "receiver", Oscillator::read_all, Vec::new());
@@ -128,6 +132,7 @@ impl UnitTruth {
             inhibited: inhibited?,
             spurs: spurs?,
             modulation: modulation?,
+            microphone: microphone?,
             sub_audible: sub_audible?,
             receiver: receiver?,
             link: link?,

@@ -3,7 +3,6 @@
 mod average;
 mod commands;
 mod errors;
-mod fidelity;
 mod front_end;
 mod level_unit;
 mod marker;

@@ -4,12 +4,14 @@
 
 mod acquisition;
 mod analyser;
+mod audio_generator;
 mod call;
 mod common;
 mod device;
 mod engine;
 mod exchange;
 mod execution;
+mod fidelity;
 mod generator;
 mod memory;
 mod power_meter;
@@ -19,6 +21,7 @@ mod supply;
 mod unit_control;
 
 pub(crate) use analyser::Analyser;
+pub(crate) use audio_generator::AudioGenerator;
 pub(crate) use device::Device;
 pub(crate) use engine::Instrument;
 pub(crate) use execution::{Execution, Step};

@@ -24,14 +24,17 @@ use std::sync::Arc;
 
 use spurline_clock::Clock;
 use spurline_scpi::Limits;
+use spurline_units::{Hertz, Volts};
 use thiserror::Error;
 use tokio::task::JoinHandle;
 
 use crate::bench::SimulatedBench;
-use crate::instruments::{Analyser, Generator, PowerMeter, Relay, Supply, UnitControl, Wired};
+use crate::instruments::{
+    Analyser, AudioGenerator, Generator, PowerMeter, Relay, Supply, UnitControl, Wired,
+};
 use crate::observed::Observations;
 use crate::role::Role;
-use crate::world::{Connected, World};
+use crate::world::{Audio, Connected, World};
 pub use place::Place;
 use start::Start;
 
@@ -107,6 +110,11 @@ impl Served {
         self.world.connect(self.clock.now(), connected);
     }
 
+    /// What gives a tone to the unit's microphone input as a person would, with a generator that is not on any link.
+    pub fn speaker(&self) -> Speaker {
+        Speaker { world: self.world.clone(), clock: self.clock }
+    }
+
     /// Closes every listener and connection.
     pub async fn stop(mut self) {
         for server in self.servers.drain(..) {
@@ -114,6 +122,21 @@ impl Served {
             // Aborted is what it should be; a panic has been printed already.
             drop(server.await);
         }
+    }
+}
+
+/// A hand at an audio generator that no program controls.
+#[derive(Clone, Debug)]
+pub struct Speaker {
+    world: Arc<World>,
+    clock: Clock,
+}
+
+impl Speaker {
+    /// Gives a tone of a frequency and a level, r.m.s., or none.
+    pub fn speak(&self, tone: Option<(Hertz, Volts)>) {
+        let audio = tone.map(|(frequency, level)| Audio { frequency, level });
+        self.world.speak(self.clock.now(), audio);
     }
 }
 
@@ -166,6 +189,10 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
             Role::Generator => {
                 let truth = bench.generator.clone().ok_or_else(missing)?;
                 start.serve(move || Generator::new(truth.clone(), world.clone()))
+            }
+            Role::AudioGenerator => {
+                let truth = bench.audio_generator.clone().ok_or_else(missing)?;
+                start.serve(move || AudioGenerator::new(truth.clone(), world.clone()))
             }
         };
         served.servers.push(server);

@@ -1,12 +1,16 @@
 //! The signal generator at the connector: its line and its harmonics through what lies before the path.
 
+use std::sync::{Mutex, PoisonError};
+
 use spurline_units::{Db, Dbm, Hertz};
 
+use super::Port;
 use super::part::Part;
 use super::surroundings::Contacts;
 use super::way::Way;
-use crate::bench::GeneratorTruth;
+use crate::bench::{GeneratorTruth, Stated};
 use crate::draw::Seed;
+use crate::drawn::SmoothError;
 use crate::physics::line::Line;
 use crate::physics::reflection::Reflection;
 
@@ -20,6 +24,42 @@ pub enum Connected {
     Generator,
     /// Both, through one combiner.
     Both,
+    /// Nothing is at the unit's connector: the generator goes through a section of the path, or through none of it, to
+    /// an instrument that was put at its end.
+    Section(Section),
+}
+
+/// A row of parts of the path between generator and instrument, as they stand one behind the other while the relays are
+/// as they are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Section {
+    /// The instrument to which the path leads that the parts belong to.
+    pub of: End,
+    /// The place of the first part, from 0 at the unit's connector.
+    pub from: usize,
+    /// The place behind the last part; what is beyond the path's end is none. With `from` equal to it the generator goes
+    /// straight into the instrument.
+    pub to: usize,
+    /// The instrument at the end of the section.
+    pub read_by: End,
+}
+
+/// The instruments that can be at the end of a path.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// The analyser.
+    Analyser,
+    /// The power meter.
+    PowerMeter,
+}
+
+impl End {
+    pub(super) const fn port(self) -> Port {
+        match self {
+            Self::Analyser => Port::Analyser,
+            Self::PowerMeter => Port::PowerMeter,
+        }
+    }
 }
 
 /// The line that a generator is told to give.
@@ -37,7 +77,19 @@ pub(crate) struct Generator {
     output: Reflection,
     through: Vec<Part>,
     unit_loss: Db,
+    /// Its level over frequency.
+    response: SmoothError,
+    /// The standard deviation of what a joint loses more or less each time that it is made.
+    reconnection: Db,
+    seed: Seed,
+    /// The joints that were made last, and what they lose over frequency.
+    joint: Mutex<Option<(u32, SmoothError)>>,
+    /// In an hour.
+    drift: Db,
 }
+
+/// A drift in thousandths of a dB: it is part of a state that is compared.
+const DRIFT_STEPS: f64 = 1000.0;
 
 impl Generator {
     pub(crate) fn new(truth: &GeneratorTruth, seed: Seed) -> Self {
@@ -48,22 +100,61 @@ impl Generator {
             output: Reflection::draw(seed, "generator output", truth.vswr),
             through: truth.through.iter().map(|part| Part::build(seed, part)).collect(),
             unit_loss: truth.unit_loss,
+            response: SmoothError::draw(seed, "generator response", Stated::normal(truth.response_spread)),
+            reconnection: truth.reconnection,
+            seed,
+            joint: Mutex::default(),
+            drift: truth.drift,
         }
     }
 
-    /// Its lines at the end of a way; none while it is not connected, or off.
-    pub(super) fn arriving(&self, way: &Way, contacts: Contacts) -> Vec<Line> {
-        let Some(tone) = contacts.tone.filter(|_| contacts.connected != Connected::Unit) else {
-            return Vec::new();
+    /// How far its level has moved when it has been on for so many hours, in steps.
+    pub(super) fn drifted(&self, hours: f64) -> i32 {
+        (self.drift.get() * hours * DRIFT_STEPS).round() as i32
+    }
+
+    /// Its lines at a port, to which `way` leads; none while it is not connected there, or off. `section` is the way
+    /// that a section of the path belongs to.
+    pub(super) fn arriving<'w>(
+        &self,
+        port: Port,
+        way: &Way,
+        section: impl Fn(End) -> &'w Way,
+        contacts: Contacts,
+    ) -> Vec<Line> {
+        let Some(tone) = contacts.tone else { return Vec::new() };
+        let transfer = |frequency: Hertz| {
+            let source = self.output.at(frequency);
+            Some(match contacts.connected {
+                Connected::Unit => return None,
+                Connected::Generator | Connected::Both => {
+                    way.transfer_behind(&self.through, frequency, source, contacts)
+                }
+                Connected::Section(Section { read_by, .. }) if read_by.port() != port => return None,
+                Connected::Section(cut) => {
+                    let parts = section(cut.of).cut(cut.from, cut.to, contacts);
+                    let transfer = way.transfer_by(&self.through, &parts, frequency, source, contacts);
+                    transfer * self.joint_at(frequency, parts.is_empty(), contacts).power_ratio()
+                }
+            })
         };
-        let through = |line: Line| {
-            let source = self.output.at(line.frequency);
-            Line {
-                power: line.power * way.transfer_behind(&self.through, line.frequency, source, contacts),
-                ..line
-            }
-        };
-        self.lines(tone).map(through).collect()
+        let through = |line: Line| Some(Line { power: line.power * transfer(line.frequency)?, ..line });
+        self.lines(tone, contacts.drifted).filter_map(through).collect()
+    }
+
+    /// What the joints that were made last pass more than they should: straight there is one, with something between
+    /// there are two.
+    fn joint_at(&self, frequency: Hertz, is_straight: bool, contacts: Contacts) -> Db {
+        if self.reconnection == Db::new(0.0) {
+            return self.reconnection;
+        }
+        let spread = if is_straight { self.reconnection } else { self.reconnection * 2f64.sqrt() };
+        let mut joint = self.joint.lock().unwrap_or_else(PoisonError::into_inner);
+        if joint.as_ref().is_none_or(|(made, _)| *made != contacts.made) {
+            let purpose = format!("joint {}", contacts.made);
+            *joint = Some((contacts.made, SmoothError::draw(self.seed, &purpose, Stated::normal(spread))));
+        }
+        joint.as_ref().map_or_else(Db::default, |(_, error)| error.at(frequency))
     }
 
     /// What a combiner leaves of the unit's power, as a ratio.
@@ -72,8 +163,9 @@ impl Generator {
     }
 
     /// The lines at its output into a matched load.
-    fn lines(&self, tone: Tone) -> impl Iterator<Item = Line> + '_ {
-        let level = tone.level + self.level_error;
+    fn lines(&self, tone: Tone, drifted: i32) -> impl Iterator<Item = Line> + '_ {
+        let moved = Db::new(f64::from(drifted) / DRIFT_STEPS);
+        let level = tone.level + self.level_error + self.response.at(tone.frequency) + moved;
         let orders = std::iter::once((1, Db::new(0.0))).chain(self.harmonics.iter().copied());
         orders
             .map(move |(order, below)| Line::bare(tone.frequency.harmonic(order), (level - below).to_watts()))

@@ -7,6 +7,7 @@ mod feed;
 mod generator;
 mod leak;
 mod log;
+mod microphone;
 mod part;
 mod spectrum;
 mod surroundings;
@@ -21,8 +22,9 @@ use spurline_clock::Moment;
 use spurline_units::{Amperes, Hertz, Seconds, Volts};
 
 pub(crate) use feed::Terminals;
-pub use generator::Connected;
 pub(crate) use generator::Tone;
+pub use generator::{Connected, End, Section};
+pub(crate) use microphone::{Audio, Voice};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
 pub(crate) use surroundings::Contacts;
@@ -81,7 +83,10 @@ struct State {
     contacts: Vec<Timeline<bool>>,
     /// The line that the generator gives, while its output is on.
     tone: Timeline<Option<Tone>>,
-    connected: Timeline<Connected>,
+    /// What is where the unit's connector is, and how often something was connected there.
+    connected: Timeline<(Connected, u32)>,
+    /// The tone at the unit's microphone input.
+    audio: Timeline<Option<Audio>>,
     damaged: Option<Moment>,
 }
 
@@ -130,7 +135,8 @@ impl World {
                 log: Log::default(),
                 contacts: vec![Timeline::new(false); MOST_CONTACTS],
                 tone: Timeline::new(None),
-                connected: Timeline::new(Connected::Unit),
+                connected: Timeline::new((Connected::Unit, 0)),
+                audio: Timeline::new(None),
                 damaged: None,
             }),
             unit,
@@ -212,9 +218,16 @@ impl World {
         self.state().tone.set(now, tone);
     }
 
+    /// Gives a tone to the unit's microphone input, or none.
+    pub(crate) fn speak(&self, now: Moment, audio: Option<Audio>) {
+        self.state().audio.set(now, audio);
+    }
+
     /// Connects something where the unit's connector is.
     pub(crate) fn connect(&self, now: Moment, connected: Connected) {
-        self.state().connected.set(now, connected);
+        let mut state = self.state();
+        let made = state.connected.at(now).1 + 1;
+        state.connected.set(now, (connected, made));
     }
 
     /// Whether the analyser's input was broken at a moment.

@@ -4,6 +4,7 @@
 //! several tones at once make the sums of all offsets. A harmonic swings as many times as far in frequency as its
 //! order. In voltage it goes with the same depth: the stage's whole pulse scales with what feeds it.
 
+use super::microphone::Voice;
 use crate::bench::{Depth, Swing, UnitTruth};
 
 /// One line.
@@ -35,13 +36,17 @@ const MOST_PRODUCTS: usize = 1 << 18;
 /// Lines as near as this, in hertz, are one.
 const SAME: f64 = 1e-3;
 
-/// The lines of a unit's emission at `scale` times its carrier's frequency, in the order of their offsets.
-pub(super) fn sides(truth: &UnitTruth, scale: f64) -> Vec<Side> {
+/// The lines of a unit's emission at `scale` times its carrier's frequency, with what is spoken into its microphone, in
+/// the order of their offsets.
+pub(super) fn sides(truth: &UnitTruth, voice: Option<Voice>, scale: f64) -> Vec<Side> {
     let mut lines = vec![Voltage { offset: 0.0, amplitude: 1.0 }];
-    for swing in [truth.modulation.fm, truth.sub_audible].into_iter().flatten() {
+    for swing in [truth.modulation.fm, truth.sub_audible, voice.and_then(Voice::swing)].into_iter().flatten()
+    {
         lines = product(lines, swinging(swing, scale));
     }
-    for depth in [truth.modulation.am, truth.modulation.hum].into_iter().flatten() {
+    for depth in
+        [truth.modulation.am, truth.modulation.hum, voice.and_then(Voice::depth)].into_iter().flatten()
+    {
         lines = product(lines, rising_and_falling(depth));
     }
     let power = |lines: &[Voltage]| lines.iter().map(|line| line.amplitude * line.amplitude).sum::<f64>();

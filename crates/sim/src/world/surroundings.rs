@@ -17,8 +17,12 @@ pub(crate) struct Contacts {
     heat: u16,
     /// What is where the unit's connector is.
     pub(super) connected: Connected,
+    /// How often something was connected there.
+    pub(super) made: u32,
     /// The line that the generator gives.
     pub(super) tone: Option<Tone>,
+    /// How far its level has moved, in steps.
+    pub(super) drifted: i32,
 }
 
 /// From cold to the warmest; a part that then loses 1 dB more does it in steps of a thousandth.
@@ -26,8 +30,8 @@ const HEAT_STEPS: f64 = 1000.0;
 
 impl Contacts {
     /// Nothing is switched, nobody else is there.
-    pub(super) fn with(connected: Connected, tone: Option<Tone>) -> Self {
-        Self { connected, tone, ..Self::default() }
+    pub(super) fn with((connected, made): (Connected, u32), tone: Option<Tone>) -> Self {
+        Self { connected, made, tone, ..Self::default() }
     }
 
     /// The contact counts from 1.
@@ -50,7 +54,7 @@ impl Contacts {
 
     /// As far as the unit's lines on the path are concerned.
     pub(super) fn without_others(self) -> Self {
-        Self { passing: 0, tone: None, ..self }
+        Self { passing: 0, tone: None, drifted: 0, ..self }
     }
 }
 

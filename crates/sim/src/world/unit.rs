@@ -8,8 +8,9 @@ use num_complex::Complex64;
 use spurline_units::{Db, Hertz, Watts};
 
 use super::log::{Laws, Worn};
+use super::microphone::{Audio, Microphone, Voice};
 use super::spectrum::{Side, sides};
-use crate::bench::{Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
+use crate::bench::{ModulationTruth, Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
 use crate::draw::Seed;
 use crate::physics::envelope::Envelope;
 use crate::physics::line::{Line, Oscillation};
@@ -21,9 +22,17 @@ pub(crate) struct Unit {
     pub(crate) truth: UnitTruth,
     match_at_carrier: Reflection,
     match_elsewhere: Reflection,
-    envelope: Option<Envelope>,
-    /// What modulation makes of a line, by its frequency as a multiple of the carrier's.
-    spectra: Mutex<Vec<(f64, Arc<[Side]>)>>,
+    microphone: Option<Microphone>,
+    /// What modulation makes of a line, by its frequency as a multiple of the carrier's and by what is spoken.
+    spectra: Mutex<Vec<Spectrum>>,
+}
+
+/// What modulation makes of a line.
+#[derive(Debug)]
+struct Spectrum {
+    scale: f64,
+    voice: Option<Voice>,
+    sides: Arc<[Side]>,
 }
 
 /// How the unit is set.
@@ -43,6 +52,8 @@ pub(crate) struct Emission {
     pub(crate) share: f64,
     /// Full power at this supply, over that of the setting.
     drive: f64,
+    /// What is spoken into the microphone makes of it.
+    voice: Option<Voice>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,21 +79,33 @@ pub(super) struct Ray {
 
 /// Groups of lines that are no harmonics count from here.
 const SPURS: u32 = 1000;
+/// Spectra that are remembered: a tone at the microphone may have any level.
+const MOST_SPECTRA: usize = 256;
 /// Levels go in steps of this many decibels, so that a unit that warms up does not emit something new at every moment.
 const STEP: f64 = 0.01;
 
 impl Emission {
     /// A unit that transmits a share of what the supply makes of its setting's power, which is `drive` times that.
     pub(super) fn transmitting(setting: Setting, drive: f64, share: f64) -> Self {
-        Self { setting, doing: Doing::Transmits, share, drive }
+        Self { setting, doing: Doing::Transmits, share, drive, voice: None }
     }
 
     pub(super) fn receiving(setting: Setting) -> Self {
-        Self { setting, doing: Doing::Receives, share: 1.0, drive: 1.0 }
+        Self { setting, doing: Doing::Receives, share: 1.0, drive: 1.0, voice: None }
     }
 
     pub(super) fn is_transmitting(&self) -> bool {
         self.doing == Doing::Transmits
+    }
+
+    /// The same emission while something is spoken into the microphone.
+    pub(super) fn speaking(self, voice: Option<Voice>) -> Self {
+        Self { voice, ..self }
+    }
+
+    /// What is spoken.
+    pub(crate) fn voice(&self) -> Option<Voice> {
+        self.voice
     }
 
     /// The same emission with so many times the power.
@@ -102,9 +125,8 @@ impl Unit {
         let match_at_carrier = Reflection::draw(seed, &format!("unit {serial} carrier"), truth.vswr);
         let match_elsewhere =
             Reflection::draw(seed, &format!("unit {serial} elsewhere"), truth.vswr_off_carrier);
-        let voltage = [truth.modulation.am, truth.modulation.hum].into_iter().flatten();
-        let envelope = Envelope::new(voltage.map(|depth| (depth.depth, depth.tone)));
-        Self { truth, match_at_carrier, match_elsewhere, envelope, spectra: Mutex::default() }
+        let microphone = truth.microphone.as_ref().map(|truth| Microphone::new(truth, seed, serial));
+        Self { truth, match_at_carrier, match_elsewhere, microphone, spectra: Mutex::default() }
     }
 
     /// As it comes up when it is switched on.
@@ -162,8 +184,15 @@ impl Unit {
     }
 
     /// How its power goes up and down from key down on, if its voltage is modulated.
-    pub(super) fn envelope(&self) -> Option<&Envelope> {
-        self.envelope.as_ref()
+    pub(super) fn envelope(&self, voice: Option<Voice>) -> Option<Envelope> {
+        let ModulationTruth { am, hum, .. } = self.truth.modulation;
+        let voltage = [am, hum, voice.and_then(Voice::depth)].into_iter().flatten();
+        Envelope::new(voltage.map(|depth| (depth.depth, depth.tone)))
+    }
+
+    /// What a tone at the microphone input makes of the carrier.
+    pub(super) fn voice(&self, audio: Option<Audio>) -> Option<Voice> {
+        self.microphone.as_ref()?.voice(audio?)
     }
 
     /// What it has lost by key-down time.
@@ -205,21 +234,23 @@ impl Unit {
         let carrier = carrier + self.truth.off_channel;
         let full = self.power(emission.setting.power) * (emission.drive * emission.share);
         let mut rays = Vec::new();
-        self.spread(&mut rays, 1, carrier, full, Some(1.0), true);
+        let voice = emission.voice;
+        self.spread(&mut rays, (1, voice), carrier, full, Some(1.0), true);
         for (order, below) in harmonics {
             let power = full * (-*below).power_ratio();
-            self.spread(&mut rays, *order, carrier.harmonic(*order), power, Some(f64::from(*order)), false);
+            let scale = Some(f64::from(*order));
+            self.spread(&mut rays, (*order, voice), carrier.harmonic(*order), power, scale, false);
         }
         for (group, spur) in (SPURS..).step_by(2).zip(&self.truth.spurs) {
             let power = full * (-spur.below).power_ratio();
             match spur.place {
-                SpurPlace::Fixed(at) => self.spread(&mut rays, group, at, power, None, false),
+                SpurPlace::Fixed(at) => self.spread(&mut rays, (group, voice), at, power, None, false),
                 SpurPlace::Share(share) => {
-                    self.spread(&mut rays, group, carrier * share, power, Some(share), false);
+                    self.spread(&mut rays, (group, voice), carrier * share, power, Some(share), false);
                 }
                 SpurPlace::Offset(offset) => {
-                    self.spread(&mut rays, group, carrier + offset, power, Some(1.0), true);
-                    self.spread(&mut rays, group + 1, carrier - offset, power, Some(1.0), true);
+                    self.spread(&mut rays, (group, voice), carrier + offset, power, Some(1.0), true);
+                    self.spread(&mut rays, (group + 1, voice), carrier - offset, power, Some(1.0), true);
                 }
             }
         }
@@ -243,14 +274,14 @@ impl Unit {
     fn spread(
         &self,
         rays: &mut Vec<Ray>,
-        group: u32,
+        (group, voice): (u32, Option<Voice>),
         at: Hertz,
         power: Watts,
         scale: Option<f64>,
         is_near_carrier: bool,
     ) {
         let single = Arc::from([Side { offset: 0.0, share: 1.0 }]);
-        let sides = scale.map_or(single, |scale| self.spectrum(scale));
+        let sides = scale.map_or(single, |scale| self.spectrum(voice, scale));
         let of = Oscillation { centre: at, swings: scale };
         for (place, side) in sides.iter().enumerate() {
             let frequency = at + Hertz::new(side.offset);
@@ -261,13 +292,17 @@ impl Unit {
     }
 
     /// What modulation makes of an oscillation at `scale` times the carrier's frequency.
-    pub(super) fn spectrum(&self, scale: f64) -> Arc<[Side]> {
+    pub(super) fn spectrum(&self, voice: Option<Voice>, scale: f64) -> Arc<[Side]> {
         let mut known = self.spectra.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, sides)) = known.iter().find(|(known, _)| *known == scale) {
-            return sides.clone();
+        let same = |known: &&Spectrum| known.scale == scale && known.voice == voice;
+        if let Some(known) = known.iter().find(same) {
+            return known.sides.clone();
         }
-        let sides: Arc<[Side]> = sides(&self.truth, scale).into();
-        known.push((scale, sides.clone()));
+        let sides: Arc<[Side]> = sides(&self.truth, voice, scale).into();
+        if known.len() >= MOST_SPECTRA {
+            known.clear();
+        }
+        known.push(Spectrum { scale, voice, sides: sides.clone() });
         sides
     }
 

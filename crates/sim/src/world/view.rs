@@ -6,7 +6,8 @@ use spurline_clock::Moment;
 use spurline_units::Hertz;
 
 use super::feed::Terminals;
-use super::generator::Connected;
+use super::generator::{Connected, End};
+use super::microphone::Voice;
 use super::spectrum::Side;
 use super::surroundings::Contacts;
 use super::unit::{Emission, Ray};
@@ -14,6 +15,8 @@ use super::way::Way;
 use super::{Port, State, World};
 use crate::physics::envelope::Envelope;
 use crate::physics::line::Line;
+
+const HOUR: f64 = 3600.0;
 
 impl World {
     /// How everything around the unit stands: the closed contacts of the switch card, the warmth of the path, what
@@ -29,6 +32,9 @@ impl World {
         }
         if self.heats {
             contacts.warm(state.log.worn(at, &self.laws).path);
+        }
+        if let Some(generator) = self.generator.as_ref().filter(|_| tone.is_some()) {
+            contacts.drifted = generator.drifted(at.since(self.started).as_secs_f64() / HOUR);
         }
         self.others.mark(&mut contacts, at.since(self.started), *state.key.at(at));
         contacts
@@ -62,21 +68,25 @@ impl World {
             return receives.then(|| Emission::receiving(setting));
         };
         let worn = state.log.worn(at, &self.laws);
+        let voice = self.unit.voice(*state.audio.at(at));
         drop(state);
         let share = self.unit.share(at.since(since), worn, self.circuit.is_none())?;
-        Some(Emission::transmitting(setting, self.drive(feed, setting)?, share))
+        Some(Emission::transmitting(setting, self.drive(feed, setting)?, share).speaking(voice))
     }
 
     /// How the unit's power goes up and down with its modulation in voltage, and the key down from which that counts.
-    pub(crate) fn envelope(&self, at: Moment) -> Option<(&Envelope, Moment)> {
-        let envelope = self.unit.envelope()?;
-        Some((envelope, self.state().log.transmitting_since(at)?))
+    pub(crate) fn envelope(&self, at: Moment) -> Option<(Envelope, Moment)> {
+        let (since, audio) = {
+            let state = self.state();
+            (state.log.transmitting_since(at)?, *state.audio.at(at))
+        };
+        Some((self.unit.envelope(self.unit.voice(audio))?, since))
     }
 
     /// The lines of an oscillation of the unit that swings so many times as far as its carrier: their distances from
-    /// its centre, and their shares of its power without modulation.
-    pub(crate) fn sides(&self, swings: f64) -> Arc<[Side]> {
-        self.unit.spectrum(swings)
+    /// its centre, and their shares of its power without modulation; `voice` is what is spoken meanwhile.
+    pub(crate) fn sides(&self, voice: Option<Voice>, swings: f64) -> Arc<[Side]> {
+        self.unit.spectrum(voice, swings)
     }
 
     /// Whether the unit transmits in bursts.
@@ -87,20 +97,26 @@ impl World {
     /// The lines that reach a port: the unit's and the generator's, as they are connected, through the path as it is
     /// switched, and at the analyser what the unit radiates and the signals of others.
     pub(crate) fn lines(&self, port: Port, emission: Option<Emission>, contacts: Contacts) -> Vec<Line> {
-        let way = match port {
-            Port::Analyser => &self.to_analyser,
-            Port::PowerMeter => &self.to_power_meter,
-        };
+        let way = self.way(port);
         let arriving = |full| self.arriving(port, way, full, contacts);
-        let arrives = emission.filter(|_| contacts.connected != Connected::Generator);
+        let is_there = matches!(contacts.connected, Connected::Unit | Connected::Both);
+        let arrives = emission.filter(|_| is_there);
         let mut lines = arrives.map_or_else(Vec::new, |emission| way.lines(emission, contacts, arriving));
         if let Some(generator) = &self.generator {
-            lines.extend(generator.arriving(way, contacts));
+            let section = |end: End| self.way(end.port());
+            lines.extend(generator.arriving(port, way, section, contacts));
         }
         if port == Port::Analyser {
             lines.extend(self.others.lines(contacts));
         }
         lines
+    }
+
+    fn way(&self, port: Port) -> &Way {
+        match port {
+            Port::Analyser => &self.to_analyser,
+            Port::PowerMeter => &self.to_power_meter,
+        }
     }
 
     fn arriving(&self, port: Port, way: &Way, emission: Emission, contacts: Contacts) -> Vec<Line> {
@@ -133,13 +149,13 @@ impl World {
 
     /// Every moment after `from` and up to `to` at which the lines at a port may have become stronger.
     pub(crate) fn changes(&self, from: Moment, to: Moment) -> Vec<Moment> {
-        let State { key, setting, feed, ready, contacts, log, tone, connected, .. } = &*self.state();
+        let State { key, setting, feed, ready, contacts, log, tone, connected, audio, .. } = &*self.state();
         let unit = key.changes(from, to).chain(setting.changes(from, to)).chain(ready.changes(from, to));
         let used = self.used.iter().map(|contact| &contacts[*contact as usize - 1]);
         let path = used.flat_map(|contact| contact.changes(from, to));
         let others = self.others.changes().map(|age| self.started.after(age));
         let others = others.filter(|at| from < *at && *at <= to);
-        let known = tone.changes(from, to).chain(connected.changes(from, to));
+        let known = tone.changes(from, to).chain(connected.changes(from, to)).chain(audio.changes(from, to));
         let all = unit.chain(feed.changes(from, to)).chain(path).chain(others).chain(known);
         let mut moments: Vec<Moment> = all.collect();
         // What happens between two bursts shows in the next one.

@@ -48,6 +48,33 @@ impl Way {
         chain.then(&self.whole(frequency, contacts)).transfer(source, self.load.at(frequency))
     }
 
+    /// The parts from one place to another, as they stand one behind the other while the relays are as they are.
+    pub(super) fn cut(&self, from: usize, to: usize, contacts: Contacts) -> Vec<&Part> {
+        let to = to.max(from);
+        self.present(contacts).skip(from).take(to - from).collect()
+    }
+
+    /// Power of the wave that runs into this way's instrument when a source goes there through other parts.
+    pub(super) fn transfer_by(
+        &self,
+        before: &[Part],
+        parts: &[&Part],
+        frequency: Hertz,
+        source: Complex64,
+        contacts: Contacts,
+    ) -> f64 {
+        let chain =
+            before.iter().fold(TwoPort::THROUGH, |chain, part| chain.then(&part.in_place(frequency, 0.0)));
+        let heat = contacts.heat();
+        let chain = parts.iter().fold(chain, |chain, part| chain.then(&part.in_place(frequency, heat)));
+        chain.transfer(source, self.load.at(frequency))
+    }
+
+    fn present(&self, contacts: Contacts) -> impl Iterator<Item = &Part> {
+        let is_in = move |part: &&Part| part.contact().is_none_or(|contact| contacts.closed(contact));
+        self.parts.iter().filter(is_in)
+    }
+
     /// What the unit sees: the reflection of parts and instrument together.
     pub(super) fn seen(&self, frequency: Hertz, contacts: Contacts) -> Complex64 {
         let (whole, load) = (self.whole(frequency, contacts), self.load.at(frequency));
@@ -55,9 +82,8 @@ impl Way {
     }
 
     fn whole(&self, frequency: Hertz, contacts: Contacts) -> TwoPort {
-        let parts =
-            self.parts.iter().filter(|part| part.contact().is_none_or(|contact| contacts.closed(contact)));
-        parts.fold(TwoPort::THROUGH, |chain, part| chain.then(&part.in_place(frequency, contacts.heat())))
+        self.present(contacts)
+            .fold(TwoPort::THROUGH, |chain, part| chain.then(&part.in_place(frequency, contacts.heat())))
     }
 
     /// The lines of an emission, as `arriving` works them out for its full power.

@@ -11,6 +11,11 @@ fn config() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config")
 }
 
+/// The others are tables that were measured with a generator; the end-to-end tests measure them anew.
+fn is_touchstone(entry: &std::io::Result<std::fs::DirEntry>) -> bool {
+    entry.as_ref().is_ok_and(|entry| entry.path().extension().is_some_and(|ending| ending == "s2p"))
+}
+
 #[test]
 fn the_shipped_tables_are_up_to_date() {
     let mut compared = BTreeSet::new();
@@ -32,7 +37,7 @@ fn the_shipped_tables_are_up_to_date() {
     }
     assert_eq!(
         compared.len(),
-        std::fs::read_dir(config().join("paths")).unwrap().count(),
+        std::fs::read_dir(config().join("paths")).unwrap().filter(is_touchstone).count(),
         "a table that no bench has made"
     );
 }

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails loudly")]
 
+mod audio_generator;
 mod calibration;
 mod client;
 mod clients;

@@ -1,34 +1,42 @@
-//! `limit`: the limit of a rule, and how it follows; several rules at once, along an axis, and where they jump.
+//! `limit`: what a rule allows, and how it follows; several rules at once, along an axis, and where they jump. Beside the
+//! rules: bands, designators, where to search, and what in a rule file looks like a slip.
 
+mod answer;
+mod band;
+mod designator;
+mod lint;
 mod seams;
+mod span;
 mod sweep;
+mod tolerance;
 
 use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::{Value, json};
 use spurline_document::Document;
-use spurline_limits::{Facts, Finding, Question, Rule, Verdict};
-use spurline_plan::Library;
+use spurline_limits::{Facts, Question, Rule};
+use spurline_plan::{Library, NotFound};
 use spurline_units::{Hertz, Power};
 
 use crate::exit::Exit;
 use crate::library::Files;
 use crate::talk::{Failure, print, print_json, wrapped};
+use answer::Answer;
 use sweep::Sweep;
 
 /// Say what a rule allows, and how that follows from its text
 #[derive(Args, Debug)]
 pub(crate) struct Limit {
     /// The rule, for example us-part-97; may be given more than once, to see several side by side
-    #[arg(long = "rule", required = true)]
+    #[arg(long = "rule", required_unless_present_any = ["span", "designator", "band", "lint"])]
     rules: Vec<String>,
     /// Carrier frequency, for example "146 MHz"
-    #[arg(long, value_name = "FREQUENCY")]
-    carrier: String,
+    #[arg(long, value_name = "FREQUENCY", required_unless_present_any = ["designator", "band", "lint"])]
+    carrier: Option<String>,
     /// Power of the carrier, for example "5 W" or "37 dBm"
-    #[arg(long, allow_hyphen_values = true)]
-    power: String,
+    #[arg(long, allow_hyphen_values = true, required_unless_present_any = ["span", "designator", "band", "lint"])]
+    power: Option<String>,
     /// Frequency of the emission; without it, any spurious emission
     #[arg(long, value_name = "FREQUENCY")]
     at: Option<String>,
@@ -51,6 +59,30 @@ pub(crate) struct Limit {
     /// Tell every place where a rule's limit jumps, begins or ends
     #[arg(long, conflicts_with_all = ["json", "sweep"])]
     seams: bool,
+    /// Tell from where to where spurious emissions of the carrier are looked for
+    #[arg(long, conflicts_with_all = ["sweep", "seams"])]
+    span: bool,
+    /// The lowest frequency that the equipment makes inside itself; 9 kHz unless stated
+    #[arg(long, value_name = "FREQUENCY", requires = "span")]
+    lowest: Option<String>,
+    /// A designator such as 16K0F3E: its bandwidth, and with a carrier where the spurious domain begins
+    #[arg(long, conflicts_with_all = ["sweep", "seams"])]
+    designator: Option<String>,
+    /// Whether the whole of an emission lies in a band, for example "14.347..14.350 MHz"
+    #[arg(long, value_name = "RANGE", requires = "region", conflicts_with_all = ["sweep", "seams"])]
+    band: Option<String>,
+    /// The ITU region, 1 to 3
+    #[arg(long, value_name = "NUMBER", requires = "band")]
+    region: Option<String>,
+    /// What is sent there: cw, mcw, phone, image or data
+    #[arg(long = "use", value_name = "WORD", requires = "band")]
+    sent: Option<String>,
+    /// The bands to look in
+    #[arg(long, value_name = "NAME", requires = "band", default_value = "us-amateur")]
+    band_plan: String,
+    /// Tell what in the rules looks like a slip; without --rule, in all that come with the program
+    #[arg(long, conflicts_with_all = ["sweep", "seams", "span", "designator", "band", "carrier", "power"])]
+    lint: bool,
     /// Print one JSON document
     #[arg(long)]
     pub(crate) json: bool,
@@ -64,39 +96,69 @@ struct Asked {
 
 impl Limit {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        if self.lint {
+            return lint::execute(&self.rules, self.json);
+        }
         let rules: Vec<Rule> = self.rules.iter().map(|name| read_rule(name)).collect::<Result<_, _>>()?;
         let facts: Vec<Facts> =
             rules.iter().map(|rule| self.facts(rule, &rules)).collect::<Result<_, _>>()?;
         let asked: Vec<Asked> =
             rules.into_iter().zip(facts).map(|(rule, facts)| Asked { rule, facts }).collect();
-        let question = self.question()?;
-        if let Some(sweep) = &self.sweep {
-            return sweep.execute(&question, &asked, self.points, self.plot.as_deref());
+        if self.sweep.is_some() || self.seams {
+            return self.follow(&asked);
         }
-        if self.seams {
-            let texts: Vec<String> =
-                asked.iter().map(|one| seams::as_text(&one.rule, &question, &one.facts)).collect();
-            print(texts.join("\n").as_bytes())?;
-            return Ok(Exit::Good);
+        let mut answers = Vec::new();
+        if !asked.is_empty() {
+            let question = self.question()?;
+            answers = asked.iter().map(|one| Answer::of(one, &question)).collect();
         }
-        let findings: Vec<Finding> = asked.iter().map(|one| one.rule.limit(&question, &one.facts)).collect();
+        let beside = self.beside()?;
         if self.json {
-            let documents: Vec<Value> =
-                self.rules.iter().zip(&findings).map(|(name, finding)| as_json(name, finding)).collect();
-            match documents.as_slice() {
-                [one] => print_json(one)?,
-                several => print_json(&json!({ "rules": several }))?,
-            }
+            print_json(&as_json(&answers, &beside))?;
         } else {
-            let texts: Vec<String> =
-                asked.iter().zip(&findings).map(|(one, finding)| as_text(&one.rule, finding)).collect();
-            let mut text = texts.join("\n");
-            if findings.len() > 1 {
-                text.push_str(&side_by_side(&self.rules, &findings));
+            let mut text = answer::as_text(&answers);
+            for part in &beside {
+                let blank = if text.is_empty() { "" } else { "\n" };
+                text.push_str(&format!("{blank}{}", part.text));
             }
             print(text.as_bytes())?;
         }
+        Ok(if beside.iter().all(|part| part.is_good) { Exit::Good } else { Exit::Exceeds })
+    }
+
+    /// Limits along an axis, or over every boundary.
+    fn follow(&self, asked: &[Asked]) -> Result<Exit, Failure> {
+        if let Some(one) = asked.iter().find(|one| !one.rule.has_limits()) {
+            return Err(Failure::Usage {
+                message: format!("--rule: `{}` has no limits of emissions to follow", one.rule.name()),
+                advice: "ask without `--sweep` and `--seams` for its tolerance".to_owned(),
+            });
+        }
+        let question = self.question()?;
+        if let Some(sweep) = &self.sweep {
+            return sweep.execute(&question, asked, self.points, self.plot.as_deref());
+        }
+        let texts: Vec<String> =
+            asked.iter().map(|one| seams::as_text(&one.rule, &question, &one.facts)).collect();
+        print(texts.join("\n").as_bytes())?;
         Ok(Exit::Good)
+    }
+
+    /// What is asked that no rule answers.
+    fn beside(&self) -> Result<Vec<Part>, Failure> {
+        let carrier = self.carrier.as_deref().map(|text| frequency("--carrier", text)).transpose()?;
+        let mut parts = Vec::new();
+        if let Some(text) = &self.designator {
+            parts.push(designator::part(text, carrier)?);
+        }
+        if let (true, Some(carrier)) = (self.span, carrier) {
+            let lowest = self.lowest.as_deref().map(|text| frequency("--lowest", text)).transpose()?;
+            parts.push(span::part(carrier, lowest));
+        }
+        if let (Some(range), Some(region)) = (&self.band, &self.region) {
+            parts.push(band::part(range, region, self.sent.as_deref(), &self.band_plan)?);
+        }
+        Ok(parts)
     }
 
     /// What is known for one of the rules; what only another one asks for is left to it.
@@ -113,39 +175,61 @@ impl Limit {
     }
 
     fn question(&self) -> Result<Question, Failure> {
-        let carrier: Hertz = self.carrier.parse().map_err(|error| wrong("--carrier", &error))?;
-        let power: Power = self.power.parse().map_err(|error| wrong("--power", &error))?;
+        let (Some(carrier), Some(power)) = (&self.carrier, &self.power) else {
+            return Err(Failure::Usage {
+                message: "--rule: a rule is asked about a carrier and its power".to_owned(),
+                advice: "add for example `--carrier \"146 MHz\" --power \"5 W\"`".to_owned(),
+            });
+        };
+        let carrier = frequency("--carrier", carrier)?;
+        let power: Power = power.parse().map_err(|error| wrong("--power", &error))?;
         let question = Question::new(carrier, power.watts()).map_err(|error| wrong("--carrier", &error))?;
         Ok(match (&self.at, &self.offset) {
-            (Some(at), _) => question.at(at.parse().map_err(|error| wrong("--at", &error))?),
-            (None, Some(offset)) => {
-                let offset: Hertz = offset.parse().map_err(|error| wrong("--offset", &error))?;
-                question.at(carrier + offset)
-            }
+            (Some(at), _) => question.at(frequency("--at", at)?),
+            (None, Some(offset)) => question.at(carrier + frequency("--offset", offset)?),
             (None, None) => question,
         })
     }
 }
 
-/// The levels of several rules below each other.
-fn side_by_side(names: &[String], findings: &[Finding]) -> String {
-    let widest = names.iter().map(String::len).max().unwrap_or_default();
-    let line = |(name, finding): (&String, &Finding)| {
-        let level = match &finding.verdict {
-            Verdict::Limit { level, .. } => format!("{level:>12}"),
-            other => format!("{:>12}", word(other)),
-        };
-        format!("  {name:<widest$}  {level}  {}\n", finding.status)
+/// Something that was asked beside the rules.
+struct Part {
+    /// Its key in a document.
+    key: &'static str,
+    json: Value,
+    text: String,
+    /// Whether it is as it should be.
+    is_good: bool,
+}
+
+fn as_json(answers: &[Answer<'_>], beside: &[Part]) -> Value {
+    let documents: Vec<Value> = answers.iter().map(Answer::as_json).collect();
+    let mut document = match documents.as_slice() {
+        [one] => one.clone(),
+        [] => json!({}),
+        several => json!({ "rules": several }),
     };
-    let lines: Vec<String> = names.iter().zip(findings).map(line).collect();
-    format!("\nside by side\n{}", lines.concat())
+    for part in beside {
+        document[part.key] = part.json.clone();
+    }
+    document
+}
+
+/// Lines of a derivation, indented.
+fn steps(derivation: &[String]) -> String {
+    derivation.iter().map(|step| format!("{}\n", wrapped(&format!("  {step}"), 4))).collect()
+}
+
+fn frequency(argument: &str, text: &str) -> Result<Hertz, Failure> {
+    text.parse().map_err(|error: spurline_units::QuantityError| wrong(argument, &error))
+}
+
+fn missing(missing: NotFound) -> Failure {
+    Failure::Usage { message: missing.message, advice: missing.advice.unwrap_or_default() }
 }
 
 fn read_rule(name: &str) -> Result<Rule, Failure> {
-    let text = Files::new().rule("", name).map_err(|missing| Failure::Usage {
-        message: missing.message,
-        advice: missing.advice.unwrap_or_default(),
-    })?;
+    let text = Files::new().rule("", name).map_err(missing)?;
     Ok(Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document))?)
 }
 
@@ -154,61 +238,4 @@ fn wrong(argument: &str, error: &dyn std::error::Error) -> Failure {
     let text = error.to_string();
     let (message, advice) = text.split_once('\n').unwrap_or((&text, "see `spurline limit --help`"));
     Failure::Usage { message: format!("{argument}: {message}"), advice: advice.to_owned() }
-}
-
-fn word(verdict: &Verdict) -> &'static str {
-    match verdict {
-        Verdict::Limit { .. } => "limit",
-        Verdict::NoLimit => "no limit",
-        Verdict::Exempt => "exempt",
-        Verdict::Undetermined { .. } => "undetermined",
-    }
-}
-
-fn as_json(rule: &str, finding: &Finding) -> Value {
-    let (level, relative) = match finding.verdict {
-        Verdict::Limit { level, relative, .. } => (Some(level), Some(relative)),
-        Verdict::NoLimit | Verdict::Exempt | Verdict::Undetermined { .. } => (None, None),
-    };
-    let missing: &[String] = match &finding.verdict {
-        Verdict::Undetermined { missing, .. } => missing,
-        Verdict::Limit { .. } | Verdict::NoLimit | Verdict::Exempt => &[],
-    };
-    json!({
-        "rule": rule,
-        "limit_dbm": level,
-        "relative_db": relative,
-        "outcome": word(&finding.verdict),
-        "missing": missing,
-        "derivation": finding.derivation,
-        "source": finding.source,
-        "reference_bandwidth_hz": finding.reference_bandwidth,
-        "status": finding.status.to_string(),
-    })
-}
-
-fn as_text(rule: &Rule, finding: &Finding) -> String {
-    let mut text = match &finding.verdict {
-        Verdict::Limit { level, relative, .. } => {
-            format!("limit {level}, {relative} below the carrier\n")
-        }
-        Verdict::NoLimit => "no limit: the rule has no number here\n".to_owned(),
-        Verdict::Exempt => "exempt: the rule's numbers do not apply\n".to_owned(),
-        Verdict::Undetermined { missing, .. } => format!(
-            "undetermined: the rule needs to know {}\n  help: say `--fact {}=VALUE`\n",
-            missing.join(", "),
-            missing.first().map_or("NAME", String::as_str)
-        ),
-    };
-    for step in &finding.derivation {
-        text.push_str(&format!("{}\n", wrapped(&format!("  {step}"), 4)));
-    }
-    text.push_str(&format!("source: {} ({})\n", finding.source, finding.status));
-    if let Some(bandwidth) = finding.reference_bandwidth {
-        text.push_str(&format!("reference bandwidth: {bandwidth}\n"));
-    }
-    if let Some(caveat) = rule.status().caveat() {
-        text.push_str(&format!("note: {caveat}\n"));
-    }
-    text
 }

@@ -6,10 +6,12 @@ mod discover;
 mod identify;
 mod limit;
 mod man;
+mod path;
 mod prove;
 mod replay;
 mod report;
 mod run;
+mod run_operator;
 mod runs;
 mod schema;
 mod show;
@@ -29,7 +31,8 @@ pub(crate) enum Command {
     Run(run::Run),
     Check(check::Check),
     Prove(prove::Prove),
-    Limit(limit::Limit),
+    Path(path::Path),
+    Limit(Box<limit::Limit>),
     Identify(identify::Identify),
     Discover(discover::Discover),
     Sim(sim::Sim),
@@ -54,6 +57,7 @@ impl Command {
             Self::Run(command) => command.json,
             Self::Check(command) => command.json,
             Self::Prove(command) => command.json,
+            Self::Path(command) => command.json,
             Self::Limit(command) => command.json,
             Self::Identify(command) => command.json,
             Self::Discover(command) => command.json,
@@ -71,6 +75,7 @@ impl Command {
             Self::Run(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Prove(command) => command.execute(),
+            Self::Path(command) => command.execute(),
             Self::Limit(command) => command.execute(),
             Self::Identify(command) => command.execute(),
             Self::Discover(command) => command.execute(),

@@ -1,6 +1,6 @@
 //! `prove`: whether a bench reads a generator's known lines as what they are.
 
-mod hand;
+pub(super) mod hand;
 mod shown;
 
 use std::collections::BTreeMap;
@@ -197,19 +197,25 @@ fn refused(error: spurline_plan::ProvingError) -> Failure {
 }
 
 /// A generator that could not be told is a thing to look after at once.
-fn failed(fault: RunFault) -> Failure {
-    if let RunFault::Instrument(instrument) = &fault
+pub(super) fn warn_of_generator(fault: &RunFault) {
+    if let RunFault::Instrument(instrument) = fault
         && instrument.role() == Role::Generator
     {
         say("the generator's output may still be on: switch it off by hand before anything is connected");
     }
+}
+
+fn failed(fault: RunFault) -> Failure {
+    warn_of_generator(&fault);
     Failure::Prove(fault)
 }
 
-fn frequency(text: &str) -> Result<Hertz, Failure> {
+/// A frequency of `--at`.
+pub(super) fn frequency(text: &str) -> Result<Hertz, Failure> {
     text.parse().map_err(|error: spurline_units::QuantityError| {
         let error = error.to_string();
-        let (message, advice) = error.split_once('\n').unwrap_or((&error, "see `spurline prove --help`"));
+        let (message, advice) =
+            error.split_once('\n').unwrap_or((&error, "write it with its unit: `--at \"439 MHz\"`"));
         Failure::Usage { message: format!("--at: {message}"), advice: advice.to_owned() }
     })
 }

@@ -13,6 +13,7 @@ use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
+use super::run_operator::LongAgo;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::recorded::Recorded;
@@ -176,6 +177,7 @@ async fn repeat(
         simulated: stored.header.simulated,
         addresses: addresses(job, &served)?,
         notes: Vec::new(),
+        noted: stored.header.noted.clone(),
     };
     let mut kept = Kept::default();
     let mut silent = Silent;
@@ -183,6 +185,7 @@ async fn repeat(
         let mut out = Dispatcher::new(clock, &mut kept, &mut silent);
         let work = async {
             let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+            let begun = begun.with_operator(Box::new(LongAgo));
             measure(job, &setup, begun, clock, &mut out, std::future::pending()).await
         };
         tokio::select! {
@@ -214,10 +217,15 @@ fn plain_dialect(job: &mut Job) {
 
 /// Where the recorded instruments answer, by the part that each plays.
 fn addresses(job: &Job, served: &Served) -> Result<BTreeMap<Role, Address>, Failure> {
-    // No run speaks to the generator.
+    // No run speaks to the signal generator, and to the audio generator only one that searches for a level.
+    let unused = |role: Role| match role {
+        Role::Generator => true,
+        Role::AudioGenerator => job.plan.set_up.is_none(),
+        _ => false,
+    };
     let roles = job.bench.instruments.iter().map(|instrument| instrument.role);
     roles
-        .filter(|role| *role != Role::Generator)
+        .filter(|role| !unused(*role))
         .map(|role| {
             let found = served.addresses().iter().find(|(link, _)| **link == *role.name());
             let found = found.map(|(_, at)| (role, Address::from(*at)));

@@ -10,10 +10,12 @@ use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure, standing};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
+use super::run_operator::{AtTerminal, Simulated};
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
+use crate::noted;
 use crate::progress;
 use crate::talk::{self, Failure, print, say};
 use crate::{simulated, table};
@@ -105,10 +107,16 @@ impl Run {
             simulated: bench.as_ref().map(spurline_sim::SimulatedBench::seed),
             addresses,
             notes: expired.into_iter().chain(forecast.notes.iter().cloned()).collect(),
+            noted: Vec::new(),
         };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
+        let begun = begun.with_operator(match &served {
+            Some(served) => Box::new(Simulated(served.speaker())),
+            None => Box::new(AtTerminal),
+        });
         setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
+        setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         let mut recorder = store.into_recorder();
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);

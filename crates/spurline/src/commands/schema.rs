@@ -26,6 +26,10 @@ enum Kind {
     Profile,
     /// A published regulation
     Rule,
+    /// What a part or a path loses over frequency
+    Table,
+    /// A published table of bands
+    Band,
 }
 
 impl Schema {
@@ -42,6 +46,8 @@ impl Kind {
             Self::Bench => include_str!("../../../../config/schemas/bench.json"),
             Self::Profile => include_str!("../../../../config/schemas/profile.json"),
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
+            Self::Table => include_str!("../../../../config/schemas/table.json"),
+            Self::Band => include_str!("../../../../config/schemas/band.json"),
         }
     }
 }

@@ -39,6 +39,7 @@ pub fn header(id: &str, started: i64) -> RunHeader {
         layout: layout(),
         notes: vec!["calibration of the analyser expired 2026-10-01".to_owned()],
         reservations: Vec::new(),
+        noted: Vec::new(),
     }
 }
 

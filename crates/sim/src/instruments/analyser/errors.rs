@@ -3,7 +3,7 @@
 use spurline_clock::Moment;
 use spurline_units::{Db, Dbm, Hertz};
 
-use super::fidelity::Fidelity;
+use super::super::fidelity::Fidelity;
 use super::settings::Settings;
 use crate::bench::{AnalyserTruth, ResponseTruth, Stated};
 use crate::draw::Seed;

@@ -18,7 +18,7 @@ use crate::physics::line::Line;
 use crate::physics::mixer::Mixer;
 use crate::physics::phase_noise::{PhaseNoise, Skirts};
 use crate::physics::products::Distorting;
-use crate::world::{Contacts, Emission, Port, World};
+use crate::world::{Contacts, Emission, Port, Voice, World};
 
 /// What is between the connector and the trace.
 #[derive(Debug)]
@@ -117,7 +117,7 @@ impl FrontEnd {
     }
 
     /// How the unit's power goes up and down with its modulation in voltage, and the key down from which that counts.
-    pub(super) fn envelope(&self, at: Moment) -> Option<(&Envelope, Moment)> {
+    pub(super) fn envelope(&self, at: Moment) -> Option<(Envelope, Moment)> {
         self.world.envelope(at)
     }
 
@@ -204,12 +204,13 @@ impl FrontEnd {
         let arriving = self.world.lines(Port::Analyser, emission, contacts);
         let broken = self.world.is_damaged(at);
         let lost = loss + Db::new(if broken { BROKEN_LOSS } else { 0.0 });
-        let scene = self.displayed(&arriving, settings, self.errors.of_settings(settings, at) - lost);
+        let voice = emission.and_then(|emission| emission.voice());
+        let scene = self.displayed(&arriving, voice, settings, self.errors.of_settings(settings, at) - lost);
         Scene { broken, ..scene }
     }
 
     /// What becomes of the lines at the input before the filter, scaled to what is displayed: `gain` above that.
-    fn displayed(&self, arriving: &[Line], settings: &Settings, gain: Db) -> Scene {
+    fn displayed(&self, arriving: &[Line], voice: Option<Voice>, settings: &Settings, gain: Db) -> Scene {
         let preamplifier = Db::new(if settings.preamplifier { PREAMPLIFIER_GAIN } else { 0.0 });
         let to_mixer = preamplifier - Db::new(settings.attenuation());
         let mut waves = Waves::new(arriving);
@@ -228,7 +229,7 @@ impl FrontEnd {
             third_intercept: Some(self.truth.third_intercept),
         };
         waves.distort(&distorting, to_mixer, |order, at| self.angle(order, at));
-        let mut lines = waves.lines(|swings| self.world.sides(swings));
+        let mut lines = waves.lines(|swings| self.world.sides(voice, swings));
         let mixer = Mixer { compression: self.truth.compression };
         let total: Watts = lines.iter().map(|line| line.power).sum();
         let total = (total.get() > 0.0).then(|| total.to_dbm() + to_mixer);

@@ -140,16 +140,16 @@ impl<'a> Sweep<'a> {
     }
 
     /// How what is modulated in voltage goes up and down from a key down on; `known` is what it was before.
-    fn swing(&self, envelope: Option<(&Envelope, Moment)>, known: Option<Swing>) -> Option<Swing> {
-        let (envelope, since) = envelope?;
+    fn swing(&self, envelope: Option<(Envelope, Moment)>, known: Option<Swing>) -> Option<Swing> {
+        let (whole, since) = envelope?;
         let late = since.since(self.start).as_secs_f64();
         let start = if late > 0.0 { -late } else { self.start.since(since).as_secs_f64() };
-        if known.as_ref().is_some_and(|known| known.start == start) {
+        if known.as_ref().is_some_and(|known| known.start == start && known.whole == whole) {
             return known;
         }
         let Settings { detector, .. } = *self.settings;
-        let envelope = envelope.behind(self.swept, Hertz::new(self.settings.vbw()), detector);
-        Some(Swing { envelope, detector, start, dwell: self.dwell / 1e9 })
+        let envelope = whole.behind(self.swept, Hertz::new(self.settings.vbw()), detector);
+        Some(Swing { whole, envelope, detector, start, dwell: self.dwell / 1e9 })
     }
 
     /// When a point is passed.

@@ -105,6 +105,8 @@ impl View {
 /// How what is modulated in voltage goes up and down during a sweep.
 #[derive(Clone, Debug)]
 pub(super) struct Swing {
+    /// As it is before the filters.
+    pub(super) whole: Envelope,
     pub(super) envelope: Envelope,
     pub(super) detector: Detector,
     /// When the first point begins, and how long the sweep stays at each, in seconds; time counts from key down.

@@ -5,11 +5,12 @@ use std::sync::Arc;
 use rand::RngExt;
 use rand_distr::StandardNormal;
 use spurline_clock::Moment;
-use spurline_units::{Db, Hertz, Seconds};
+use spurline_units::{Db, Dbm, Hertz, Seconds, Watts};
 
 use crate::bench::PowerMeterTruth;
 use crate::draw::{Draws, Seed};
 use crate::drawn::SmoothError;
+use crate::instruments::fidelity::Fidelity;
 use crate::world::{Contacts, Emission, Port, World};
 
 /// A sensor with its errors drawn.
@@ -21,17 +22,20 @@ pub(super) struct Sensor {
     level_error: Db,
     /// What its table of calibration factors has wrong.
     factor_error: SmoothError,
+    linearity: Option<Fidelity>,
     /// What is shown without any power, in watts, and since when.
     offset: f64,
     zeroed: Moment,
     readings: u64,
     zeroings: u64,
     /// The last emission that was looked at, and what it gives at full power.
-    seen: Option<((Emission, Contacts), f64)>,
+    seen: Option<((Option<Emission>, Contacts), f64)>,
 }
 
 /// A sensor that was never zeroed is off by this many times what a zeroing leaves.
 const NEVER_ZEROED: f64 = 5.0;
+/// Where the scale ends.
+const TOP_OF_SCALE: Dbm = Dbm::new(20.0);
 /// The lag is followed for this many time constants, in this many steps each.
 const CONSTANTS: u32 = 8;
 /// A conversion of what comes and goes is looked at in so many parts.
@@ -43,6 +47,7 @@ impl Sensor {
         let drawn = || truth.level.at(seed.normal("power meter level"));
         let level_error = truth.level_error.unwrap_or_else(drawn);
         let factor_error = SmoothError::draw(seed, "power meter factor", truth.calibration_factor);
+        let linearity = truth.linearity.map(|stated| Fidelity::draw(seed, "power meter linearity", stated));
         let offset = NEVER_ZEROED * truth.zero.get() * seed.normal("power meter offset");
         let zeroed = world.started();
         Self {
@@ -51,6 +56,7 @@ impl Sensor {
             world,
             level_error,
             factor_error,
+            linearity,
             offset,
             zeroed,
             readings: 0,
@@ -76,6 +82,7 @@ impl Sensor {
         let noise =
             self.truth.noise.get() * draws.sample::<f64, _>(StandardNormal) / f64::from(conversions).sqrt();
         let corrected = true_mean * self.factor(frequency).power_ratio();
+        let corrected = corrected * self.on_scale(corrected).power_ratio();
         corrected * self.level_error.power_ratio() + noise + self.offset + self.drift(end)
     }
 
@@ -87,6 +94,12 @@ impl Sensor {
         self.zeroings += 1;
         self.offset = self.truth.zero.get() * left - present;
         self.zeroed = end;
+    }
+
+    /// What its scale has wrong at a power.
+    fn on_scale(&self, power: f64) -> Db {
+        let error = |linearity: &Fidelity| linearity.at(TOP_OF_SCALE - Watts::new(power).to_dbm());
+        self.linearity.as_ref().filter(|_| power > 0.0).map_or_else(Db::default, error)
     }
 
     /// How far the zero has moved since: evenly, another way after each zeroing.
@@ -134,12 +147,12 @@ impl Sensor {
     /// The power that the sensor turned into heat `age` before `end`.
     fn power(&mut self, end: Moment, age: Seconds) -> f64 {
         let Some(at) = end.before(age.duration()) else { return 0.0 };
-        let Some(emission) = self.world.emission(at) else { return 0.0 };
-        let state = (emission.at_full_power(), self.world.contacts(at));
+        let emission = self.world.emission(at);
+        let state = (emission.map(|emission| emission.at_full_power()), self.world.contacts(at));
         let full = match self.seen {
             Some((seen, full)) if seen == state => full,
             _ => {
-                let lines = self.world.lines(Port::PowerMeter, Some(state.0), state.1);
+                let lines = self.world.lines(Port::PowerMeter, state.0, state.1);
                 let full = lines
                     .iter()
                     .filter(|line| self.truth.range.contains(line.frequency))
@@ -149,7 +162,7 @@ impl Sensor {
                 full
             }
         };
-        full * emission.share
+        full * emission.map_or(1.0, |emission| emission.share)
     }
 }
 

@@ -22,14 +22,14 @@ fn total(sides: &[Side]) -> f64 {
 
 #[test]
 fn a_bare_carrier_is_one_line() {
-    assert_eq!(sides(&unit(""), 3.0), [Side { offset: 0.0, share: 1.0 }]);
+    assert_eq!(sides(&unit(""), None, 3.0), [Side { offset: 0.0, share: 1.0 }]);
 }
 
 /// scipy 1.17.1, `20 * log10(abs(jv(n, m)))` with m = 2.5 at the carrier and 7.5 at the third harmonic.
 #[test]
 fn a_tone_in_frequency_makes_bessel_lines() {
     let unit = unit("      modulation: { fm: { deviation: 2.5 kHz, tone: 1 kHz } }\n");
-    let (first, third) = (sides(&unit, 1.0), sides(&unit, 3.0));
+    let (first, third) = (sides(&unit, None, 1.0), sides(&unit, None, 3.0));
     for (n, expected) in
         [(0, -26.306_005), (1, -6.071_228), (2, -7.012_153), (3, -13.286_815), (5, -34.198_584)]
     {
@@ -52,7 +52,7 @@ fn a_tone_in_frequency_makes_bessel_lines() {
 fn the_carrier_vanishes_at_the_zeros() {
     let at = |deviation: f64| {
         let keys = format!("      modulation: {{ fm: {{ deviation: {deviation} Hz, tone: 1 kHz }} }}\n");
-        sides(&unit(&keys), 1.0)
+        sides(&unit(&keys), None, 1.0)
     };
     assert!((level(&at(2_428.874_26), 0.0) - -38.117).abs() < 1e-3);
     assert!(at(2_404.825_56).iter().all(|side| side.offset != 0.0));
@@ -65,7 +65,7 @@ fn a_tone_in_voltage_makes_two_lines() {
     for (depth, sideband, rise) in [("30 %", -16.478, 0.191), ("100 %", -6.021, 1.761)] {
         let unit = unit(&format!("      modulation: {{ am: {{ depth: {depth}, tone: 1 kHz }} }}\n"));
         for scale in [1.0, 3.0] {
-            let sides = sides(&unit, scale);
+            let sides = sides(&unit, None, scale);
             assert_eq!(sides.len(), 3);
             assert!(
                 (level(&sides, 1e3) - sideband).abs() < 1e-3 && (level(&sides, -1e3) - sideband).abs() < 1e-3
@@ -73,7 +73,7 @@ fn a_tone_in_voltage_makes_two_lines() {
             assert!((total(&sides) - rise).abs() < 1e-3);
         }
     }
-    let hum = sides(&unit("      modulation: { hum: { depth: 1 % } }\n"), 1.0);
+    let hum = sides(&unit("      modulation: { hum: { depth: 1 % } }\n"), None, 1.0);
     assert!((level(&hum, 100.0) - -46.021).abs() < 1e-3);
 }
 
@@ -85,7 +85,7 @@ fn several_at_once_make_the_sums_of_their_offsets() {
         "      modulation: { fm: { deviation: 2.5 kHz, tone: 1 kHz }, am: { depth: 30 %, tone: 400 Hz }, hum: { depth: 5 % } }\n      \
          sub_audible: { deviation: 650 Hz, tone: 130 Hz }\n",
     );
-    let sides = sides(&unit, 1.0);
+    let sides = sides(&unit, None, 1.0);
     for (offset, expected) in [
         (0.0, -41.317_3),
         (130.0, -36.005_7),
@@ -110,7 +110,7 @@ fn more_lines_than_anybody_looks_at_become_groups() {
     let unit = unit(
         "      modulation: { fm: { deviation: 50 kHz, tone: 1 kHz } }\n      sub_audible: { deviation: 2 kHz, tone: 67 Hz }\n",
     );
-    let sides = sides(&unit, 10.0);
+    let sides = sides(&unit, None, 10.0);
     assert!(sides.len() <= MOST_LINES, "{}", sides.len());
     assert!(total(&sides).abs() < 0.01, "{}", total(&sides));
     let reach = sides.iter().fold(0.0f64, |most, side| most.max(side.offset.abs()));

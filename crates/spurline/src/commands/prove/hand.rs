@@ -6,7 +6,7 @@ use std::pin::Pin;
 use spurline_sequencer::{Fitting, Hand};
 use spurline_sim::{Connected, Served};
 
-use crate::talk::{say, wrapped};
+use crate::talk::{answer, say, wrapped};
 
 /// A person at the bench.
 pub(super) struct Person {
@@ -38,22 +38,10 @@ impl Hand for Person {
                 ),
                 0,
             ));
-            enter().await;
+            // Whether it could be read or not, nothing more will come.
+            drop(answer().await);
         })
     }
-}
-
-/// Ready when somebody has pressed Enter. The thread that waits may outlive the wait: it holds nothing.
-async fn enter() {
-    let (sender, receiver) = tokio::sync::oneshot::channel();
-    std::thread::spawn(move || {
-        let mut line = String::new();
-        // Whether it could be read or not, nothing more will come.
-        drop(std::io::stdin().read_line(&mut line));
-        // Nobody waits any more, if it was stopped meanwhile.
-        sender.send(()).unwrap_or_default();
-    });
-    drop(receiver.await);
 }
 
 /// The hand of a simulated bench.

@@ -41,7 +41,7 @@ fn line(mhz: f64, dbm: f64) -> Line {
 /// The displayed level at a frequency.
 fn shown(front_end: &FrontEnd, lines: &[Line], attenuation: f64, mhz: f64) -> f64 {
     let settings = attenuated(front_end, attenuation);
-    let scene = front_end.displayed(lines, &settings, Db::new(0.0));
+    let scene = front_end.displayed(lines, None, &settings, Db::new(0.0));
     let found = scene.lines.iter().find(|l| (l.frequency.mhz() - mhz).abs() < 1e-6);
     found.unwrap().power.to_dbm().get()
 }
@@ -112,7 +112,7 @@ fn noise_rises_with_bandwidth_and_attenuation() {
 fn too_much_at_the_mixer_raises_the_flag() {
     let front_end = exact(0.0);
     let overloads = |lines: &[Line], attenuation| {
-        front_end.displayed(lines, &attenuated(&front_end, attenuation), Db::new(0.0)).overload
+        front_end.displayed(lines, None, &attenuated(&front_end, attenuation), Db::new(0.0)).overload
     };
     assert!(overloads(&[line(145.0, 10.5)], 10.0));
     assert!(!overloads(&[line(145.0, 10.5)], 20.0) && !overloads(&[], 0.0));

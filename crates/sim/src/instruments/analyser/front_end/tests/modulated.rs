@@ -136,7 +136,7 @@ fn own_products_are_modulated_too() {
             power: Dbm::new(level).to_watts() * side.share,
             of,
         };
-        front_end.world.sides(order).iter().map(line).collect::<Vec<_>>()
+        front_end.world.sides(None, order).iter().map(line).collect::<Vec<_>>()
     };
     let carrier = oscillation(1.0, 0.0);
     near(shown(&front_end, &carrier, 10.0, 290.0), -55.0 - 15.013, 0.05);

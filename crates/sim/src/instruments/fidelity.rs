@@ -11,7 +11,7 @@ use crate::draw::Seed;
 
 /// A drawn error over the level.
 #[derive(Clone, Debug)]
-pub(super) struct Fidelity {
+pub(crate) struct Fidelity {
     /// At each step of the level from the reference level down, in dB.
     table: Vec<f64>,
 }
@@ -25,7 +25,7 @@ const TURNS: (f64, f64) = (1.0 / 80.0, 1.0 / 25.0);
 
 impl Fidelity {
     /// Draws it.
-    pub(super) fn draw(seed: Seed, purpose: &str, stated: Stated) -> Self {
+    pub(crate) fn draw(seed: Seed, purpose: &str, stated: Stated) -> Self {
         // Two independent normal heights make a wave that is normal everywhere, with the same spread.
         let waves: [(f64, f64, f64); WAVES] = std::array::from_fn(|wave| {
             let mut draws = seed.stream(purpose, wave as u64);
@@ -45,7 +45,7 @@ impl Fidelity {
     }
 
     /// The error at a level that is so far below the reference level.
-    pub(super) fn at(&self, below: Db) -> Db {
+    pub(crate) fn at(&self, below: Db) -> Db {
         let place = (below.get() / STEP).clamp(0.0, (self.table.len() - 1) as f64);
         let before = (place as usize).min(self.table.len() - 2);
         let (one, next) = (self.table[before], self.table[before + 1]);

@@ -1,0 +1,111 @@
+//! One line that a sweep showed, looked at as a harmonic is.
+
+use spurline_plan::{LineTask, Look, first_look, found_within, suited};
+use spurline_record::{Acquisition, Quantity, Reading};
+use spurline_units::{Db, Dbm, Hertz};
+
+use super::products;
+use super::sort::Found;
+use crate::ambient::shows_line;
+use crate::fault::RunFault;
+use crate::key_down::Left;
+use crate::line::{Line, LineCase, Unkeyed};
+use crate::possible::{self, MeasuredCarrier};
+use crate::scope::{Case, Measuring};
+use crate::trace;
+
+/// A keyed line that stands less above what was there without the key is not told from it.
+const SAME: Db = Db::new(6.0);
+
+/// A line that is to be looked at again, with a look without the key.
+pub(crate) struct Candidate {
+    found: Found,
+    task: LineTask,
+    pub(crate) look: Look,
+    unkeyed: Acquisition,
+}
+
+impl Measuring<'_, '_> {
+    /// Chooses how a line is looked at, and looks there with the key up.
+    pub(super) async fn planned_candidate(
+        &mut self,
+        case: &Case<'_>,
+        found: Found,
+    ) -> Result<Candidate, RunFault> {
+        let Found { frequency, rbw, level, .. } = found;
+        let task = self.job.spurious_task(case.channel, case.power, frequency, rbw, level)?;
+        let profile = self.job.bench.analyser_profile();
+        let look = suited(first_look(profile, &task), &self.job.plan.modulation);
+        let unkeyed = self.look("unkeyed", &look).await?;
+        Ok(Candidate { found, task, look, unkeyed })
+    }
+
+    /// Looks at the line until it is decided; no reading if there is none.
+    pub(crate) async fn candidate(
+        &mut self,
+        case: &Case<'_>,
+        carrier: &MeasuredCarrier,
+        candidate: Candidate,
+        left: Left,
+    ) -> Result<Vec<Reading>, RunFault> {
+        let Candidate { found, task, look, unkeyed } = candidate;
+        self.doing(&format!("a line at {}", found.frequency))?;
+        let first = self.keyed_look("spurious emission", &look).await?;
+        let Some(at) = highest(&first, found.frequency, found_within(found.rbw)) else {
+            self.unseen(&found);
+            return Ok(Vec::new());
+        };
+        let possible = possible::limits(self.job, carrier, at);
+        let limits = &self.job.bench.analyser_profile().limits;
+        let path = &self.job.harmonics_way().branch.path;
+        let by_table = carrier.level - path.loss_at(carrier.nominal)?.total;
+        let at_input = carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)) + carrier.expanded();
+        // The others are known as well as a sweep shows them.
+        let own = products::own(limits, (carrier.nominal, at_input), &self.done.search.strong, at, found.rbw);
+        let of_line = LineCase::new(self.job, &task, carrier, &possible);
+        let of_line = LineCase { frequency: at, reference: found.reference, own, ..of_line };
+        let before = Unkeyed::at(self.job, at, 1, Hertz::new(0.0), &unkeyed)?;
+        let line = Line::new(of_line, vec![unkeyed], found.source)?;
+        let line = self.looked_until_decided(line, &task, vec![look], Some(first), left).await?;
+        let mut blank = self.blank_of(case, self.job.harmonics_way(), Quantity::Spurious);
+        blank.frequency = at;
+        let reading = line.finish(blank)?;
+        if let Some(level) = reading.level().filter(|level| before.is_line && *level - before.level < SAME) {
+            // Narrower than the sweep, the look shows that it was there without the key as well.
+            self.done.search.there.push((at, level));
+            return Ok(Vec::new());
+        }
+        if shows_line(&reading) {
+            return Ok(vec![reading]);
+        }
+        self.unseen(&found);
+        Ok(Vec::new())
+    }
+
+    fn unseen(&mut self, found: &Found) {
+        match &found.expected {
+            Some(what) => self.done.search.empty.push(what.clone()),
+            None if found.sure => self.done.search.unseen.push((found.frequency, found.level + found.loss)),
+            // Of so many points of noise some stand out.
+            None => {}
+        }
+    }
+}
+
+/// Where the highest of a look stands near a frequency.
+fn highest(look: &Acquisition, near: Hertz, within: Hertz) -> Option<Hertz> {
+    let mean = trace::mean_power(&look.sweeps);
+    let levels = trace::smoothed(&mean, spurline_plan::reach(&look.settings));
+    trace::peak(&levels, &look.settings, near, within).map(|peak| peak.frequency)
+}
+
+/// The level of a line at a frequency in a look, if one stands there.
+pub(super) fn level_at(look: &Acquisition, at: Hertz, within: Hertz) -> Option<Dbm> {
+    let settings = &look.settings;
+    let mean = trace::mean_power(&look.sweeps);
+    let levels = trace::smoothed(&mean, spurline_plan::reach(settings));
+    let peak = trace::peak(&levels, settings, at, within)?;
+    let guard = settings.rbw * trace::FLOOR_GUARD;
+    let floor = trace::floor(&levels, settings, &peak, guard, spurline_units::Db::default())?;
+    trace::is_clear(&floor).then_some(peak.level)
+}

@@ -1,0 +1,133 @@
+//! The search for spurious emissions: what the sweeps show, what is looked at again, what it is, and what the search
+//! as a whole can say.
+
+mod candidate;
+mod family;
+mod moved;
+mod peaks;
+mod products;
+mod reading;
+mod sort;
+mod spectrum;
+mod sweeps;
+
+use spurline_plan::SearchLayout;
+use spurline_record::{Acquisition, Outcome, Quantity, Reason};
+use spurline_units::{Dbm, Hertz};
+
+pub(crate) use candidate::Candidate;
+pub(crate) use sweeps::Piece;
+
+use crate::ambient::shows_line;
+use crate::fault::RunFault;
+use crate::possible::MeasuredCarrier;
+use crate::scope::{Case, Measuring};
+use crate::work::Work;
+use sort::Sorted;
+
+/// What a search has come to so far.
+#[derive(Debug, Default)]
+pub(crate) struct Searching {
+    layout: Option<SearchLayout>,
+    swept: Vec<Swept>,
+    /// Why nothing that was swept says anything.
+    doubt: Option<Reason>,
+    /// The strongest lines that the sweeps showed, at the analyser's input.
+    strong: Vec<(Hertz, Dbm)>,
+    /// Peaks of the sweeps that were not there any more, with their levels at the connector.
+    unseen: Vec<(Hertz, Dbm)>,
+    /// Lines that a closer look showed without the key as well.
+    there: Vec<(Hertz, Dbm)>,
+    /// Lines that the analyser makes.
+    responses: Vec<(Hertz, Dbm)>,
+    /// Expected places with nothing there.
+    empty: Vec<String>,
+}
+
+/// One sweep, held, with and without the key.
+#[derive(Debug)]
+struct Swept {
+    segment: usize,
+    keyed: Acquisition,
+    unkeyed: Acquisition,
+    /// The same with the unit off, where something was there without the key.
+    off: Option<Acquisition>,
+    fault: Option<Reason>,
+}
+
+impl Searching {
+    /// Nothing that was swept with this carrier says anything.
+    pub(crate) fn doubt(&mut self, reason: &Reason) {
+        self.doubt = Some(reason.clone());
+    }
+}
+
+impl Measuring<'_, '_> {
+    /// Sorts what the sweeps showed, looks again at what may be the unit's, finds out what it goes by, and says what
+    /// the search was worth.
+    pub(crate) async fn finish_search(
+        &mut self,
+        case: &Case<'_>,
+        carrier: &Result<MeasuredCarrier, Reason>,
+    ) -> Result<(), RunFault> {
+        let Some(layout) = self.job.search(case.channel, case.power)? else { return Ok(()) };
+        let carrier = match carrier {
+            Ok(carrier) => carrier,
+            Err(reason) => return self.no_search(case, reason),
+        };
+        self.look_with_the_unit_off(case).await?;
+        let mut sorted = Sorted::of(self.job, &layout, &self.done.search.swept, carrier)?;
+        self.done.search.strong = sorted.strong(&self.done.held, self.job)?;
+        let first = self.done.held.len();
+        if self.done.search.doubt.is_none() {
+            let works = self.candidates(case, &mut sorted).await?;
+            if !works.is_empty() {
+                let way = self.job.harmonics_way();
+                let again = self.key_downs(case, way, Some(carrier.clone()), works).await?;
+                if let Err(reason) = again {
+                    self.done.search.doubt(&reason);
+                }
+            }
+            self.done.search.layout = Some(layout.clone());
+            self.tell_families(case, first).await?;
+        }
+        let reading = self.search_reading(case, carrier, &layout, &sorted)?;
+        self.finish(reading)
+    }
+
+    /// The search of a scope whose carrier could not be measured.
+    pub(crate) fn no_search(&mut self, case: &Case<'_>, reason: &Reason) -> Result<(), RunFault> {
+        if self.job.plan.measure.search.is_none() {
+            return Ok(());
+        }
+        let mut reading = self.blank_of(case, self.job.harmonics_way(), Quantity::Search);
+        reading.reason = Some(reason.clone());
+        reading.outcome = Outcome::Invalid;
+        self.finish(reading)
+    }
+
+    /// The works that look again at what the sweeps showed.
+    async fn candidates(&mut self, case: &Case<'_>, sorted: &mut Sorted) -> Result<Vec<Work>, RunFault> {
+        let mut works = Vec::new();
+        if !sorted.candidates.is_empty() {
+            self.doing("look at what was found, not keyed")?;
+        }
+        for found in std::mem::take(&mut sorted.candidates) {
+            works.push(Work::Candidate(Box::new(self.planned_candidate(case, found).await?)));
+        }
+        Ok(works)
+    }
+
+    /// Names what was confirmed; what is none of the unit's is no reading of the unit.
+    async fn tell_families(&mut self, case: &Case<'_>, first: usize) -> Result<(), RunFault> {
+        let of_search = |held: &spurline_record::Reading| held.quantity == Quantity::Spurious;
+        let mut places: Vec<usize> = (first..self.done.held.len())
+            .filter(|place| of_search(&self.done.held[*place]) && shows_line(&self.done.held[*place]))
+            .collect();
+        // What came from somewhere else has no family.
+        places.retain(|place| self.done.held[*place].outcome != Outcome::Invalid);
+        let motions = self.motions(case, &places).await?;
+        family::tell(self.job, case.channel, self.done, &places, &motions);
+        Ok(())
+    }
+}

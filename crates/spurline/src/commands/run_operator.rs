@@ -1,0 +1,61 @@
+//! Who sets a tone where the bench has no audio generator: the person at the terminal, or on a simulated bench what
+//! stands in for one.
+
+use std::future::Future;
+use std::io::IsTerminal;
+use std::pin::Pin;
+
+use spurline_sequencer::{Operator, ToneWanted};
+use spurline_sim::Speaker;
+
+use crate::talk::{answer, say, wrapped};
+
+/// A person at the terminal.
+#[derive(Debug)]
+pub(super) struct AtTerminal;
+
+impl Operator for AtTerminal {
+    fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
+        Box::pin(async move {
+            let what = match wanted {
+                Some(ToneWanted { frequency, level }) => format!(
+                    "give the unit's microphone input a sine of {frequency}, {:.2} mV r.m.s., and leave it on",
+                    level.get() * 1e3
+                ),
+                None => "take the tone away from the unit's microphone input".to_owned(),
+            };
+            if !std::io::stdin().is_terminal() {
+                say(&wrapped(&format!("nobody is there: {what}"), 0));
+                return false;
+            }
+            say(&wrapped(
+                &format!("the key is up. Now {what}. Press Enter when it is done, Ctrl-C to stop"),
+                0,
+            ));
+            answer().await.is_some()
+        })
+    }
+}
+
+/// The hand of a simulated bench.
+#[derive(Debug)]
+pub(super) struct Simulated(pub(super) Speaker);
+
+impl Operator for Simulated {
+    fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
+        Box::pin(async move {
+            self.0.speak(wanted.map(|wanted| (wanted.frequency, wanted.level)));
+            true
+        })
+    }
+}
+
+/// Of a run that is repeated: the tones were set then.
+#[derive(Debug)]
+pub(super) struct LongAgo;
+
+impl Operator for LongAgo {
+    fn set_tone(&mut self, _: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
+        Box::pin(std::future::ready(true))
+    }
+}

@@ -1,0 +1,40 @@
+//! The search for spurious emissions: a small draw of what `scripts/search` runs on many units, and the shipped plan.
+
+use spurline_tests::search::{counted, page};
+
+use crate::bench::{Workshop, root};
+
+/// Seeds of their own, so that the large draw stays unseen.
+const SEEDS: std::ops::Range<u64> = 1001..1011;
+const THREADS: usize = 2;
+
+#[test]
+fn what_is_planted_is_found_and_nothing_else() {
+    let count = counted(SEEDS, THREADS);
+    let text = page(&count);
+    assert!(count.keeps_all(), "{text}");
+    // A draw in which hardly anything stands clear would show nothing.
+    assert!(count.units == 10 && count.clear > 40 && count.others > 10, "{text}");
+}
+
+/// The truth of the shipped bench stands in its file: a clock, a reference spur on both sides and half the carrier.
+#[test]
+fn the_shipped_plan_finds_what_its_bench_says() {
+    let workshop = Workshop::new();
+    let plan = root().join("config/plans/search.yaml");
+    let document = workshop.call(&["run", plan.to_str().unwrap(), "--json"]).json();
+    let readings = document["readings"].as_array().unwrap();
+    let names: Vec<&str> = readings
+        .iter()
+        .filter(|reading| reading["quantity"] == "spurious" && reading["channel"] == "one")
+        .filter_map(|reading| reading["name"].as_str())
+        .collect();
+    for family in
+        ["clock at 26 MHz", "reference spur at +12.8 MHz", "reference spur at -12.8 MHz", "sub-harmonic, 1/2"]
+    {
+        assert_eq!(names.iter().filter(|name| name.starts_with(family)).count(), 1, "{family}: {names:?}");
+    }
+    assert_eq!(names.len(), 4, "{names:?}");
+    let searches = readings.iter().filter(|reading| reading["quantity"] == "search");
+    assert_eq!(searches.filter(|reading| reading["outcome"] == "complies").count(), 2, "{document}");
+}

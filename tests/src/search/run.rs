@@ -1,0 +1,172 @@
+//! A unit is searched: loaded by the ordinary readers, served on sockets, run by the real procedures in virtual time.
+
+use std::collections::BTreeMap;
+use std::error::Error;
+use std::future::pending;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+
+use spurline_clock::{Clock, Pace};
+use spurline_document::Reader;
+use spurline_plan::{Forecast, Job, Library, LoadError, NotFound, Text};
+use spurline_record::{Event, EventKind, Reading, Role, RunId};
+use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, Setup, measure};
+use spurline_sim::{Place, Served, SimulatedBench, Wiring};
+use spurline_transport::{Address, Tap};
+
+use super::drawn::Planted;
+
+/// What a run came to.
+#[derive(Clone, Debug, Default)]
+pub struct Searched {
+    /// Every reading.
+    pub readings: Vec<Reading>,
+    /// How long the key was down, in seconds, all key-downs together.
+    pub keyed: f64,
+    /// How often.
+    pub key_downs: usize,
+}
+
+macro_rules! shipped {
+    ($folder:literal: $($name:literal),+ $(,)?) => {
+        [$(($name, include_str!(concat!("../../../config/", $folder, "/", $name, ".yaml")))),+]
+    };
+}
+
+const PROFILES: [(&str, &str); 5] = shipped!(
+    "profiles": "analyser-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic"
+);
+const RULES: [(&str, &str); 1] = shipped!("rules": "us-part-97");
+
+struct Files<'a>(&'a Planted);
+
+fn found(name: &str, shipped: &[(&str, &str)]) -> Result<Text, NotFound> {
+    let text = shipped.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned());
+    let missing = || NotFound { message: format!("there is no `{name}`"), advice: None };
+    text.map(|text| Text { name: name.to_owned(), text }).ok_or_else(missing)
+}
+
+impl Library for Files<'_> {
+    fn file(&self, _: &str, path: &str) -> Result<Text, NotFound> {
+        let text = match path {
+            "plan.yaml" => self.0.plan(),
+            "bench.yaml" => self.0.bench(),
+            _ => return found(path, &[]),
+        };
+        Ok(Text { name: path.to_owned(), text })
+    }
+
+    fn profile(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        found(name, &PROFILES)
+    }
+
+    fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        found(name, &RULES)
+    }
+}
+
+/// Searches a unit on a runtime of its own, in virtual time.
+///
+/// # Errors
+///
+/// Why it could not be searched.
+pub fn searched(planted: &Planted) -> Result<Searched, String> {
+    let job = Job::load("plan.yaml", None, &Files(planted)).map_err(|error| match error {
+        LoadError::Mistakes(mistakes) => mistakes.to_string(),
+        error => format!("{error:?}"),
+    })?;
+    Forecast::of(&job).map_err(|mistakes| mistakes.to_string())?;
+    let mut reader = Reader::new(&job.bench.document);
+    let node = job.bench.simulated.as_ref();
+    let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
+    let bench = reader.finish(bench).map_err(|mistakes| mistakes.to_string())?;
+    let mut hearing = Hearing(Searched::default());
+    let worked = spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing));
+    worked.map_err(|error| error.to_string())??;
+    Ok(hearing.0)
+}
+
+async fn work(job: &Job, bench: &SimulatedBench, clock: Clock, hearing: &mut Hearing) -> Result<(), String> {
+    let (served, addresses) = serve(job, bench, clock).await?;
+    let setup = Setup {
+        id: RunId::new(clock.timestamp(), 0),
+        software: "search".to_owned(),
+        unit: None,
+        firmware: None,
+        simulated: Some(bench.seed()),
+        addresses,
+        notes: Vec::new(),
+        noted: Vec::new(),
+    };
+    let begun = Begun::connect(job, &setup, clock, Tap::default()).await.map_err(|fault| chain(&fault))?;
+    let mut nothing = NotKept;
+    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
+    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
+    served.stop().await;
+    ended.map(drop).map_err(|fault| chain(&fault))
+}
+
+fn chain(fault: &dyn Error) -> String {
+    let mut text = fault.to_string();
+    let mut cause = fault.source();
+    while let Some(next) = cause {
+        text = format!("{text}: {next}");
+        cause = next.source();
+    }
+    text
+}
+
+async fn serve(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+) -> Result<(Served, BTreeMap<Role, Address>), String> {
+    let at = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
+    let roles: Vec<(Role, spurline_sim::Role)> =
+        job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
+    let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
+    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
+    let served = spurline_sim::serve(bench, &wiring, clock).await.map_err(|error| chain(&error))?;
+    let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
+        Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),
+        Place::Serial { .. } | Place::Hislip { .. } | Place::Vxi11 { .. } => None,
+    });
+    let addresses = addresses.collect();
+    Ok((served, addresses))
+}
+
+/// The roles of the bench in the words of both ends.
+fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
+    let roles = [
+        (Role::Analyser, spurline_sim::Role::Analyser),
+        (Role::PowerMeter, spurline_sim::Role::PowerMeter),
+        (Role::Relay, spurline_sim::Role::Relay),
+        (Role::UnitControl, spurline_sim::Role::UnitControl),
+        (Role::Supply, spurline_sim::Role::Supply),
+    ];
+    roles.into_iter().find(|(known, _)| *known == role)
+}
+
+/// Hears what every reading came to.
+struct Hearing(Searched);
+
+impl Listener for Hearing {
+    fn hear(&mut self, event: &Event) {
+        match &event.kind {
+            EventKind::ReadingFinished(reading) => self.0.readings.push((**reading).clone()),
+            EventKind::KeyUp { held } => {
+                self.0.keyed += held.get();
+                self.0.key_downs += 1;
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Nothing is kept: what happened is heard.
+struct NotKept;
+
+impl Recorder for NotKept {
+    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
+        Ok(())
+    }
+}
