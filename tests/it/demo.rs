@@ -50,7 +50,8 @@ fn check_says_what_is_needed_beforehand() {
     let called = workshop.call(&["check", plan.to_str().unwrap(), "--json"]);
     assert_eq!(called.exit, 0, "{called:?}");
     let document = called.json();
-    let scope = &document["scopes"][0];
+    let scopes = document["scopes"].as_array().unwrap();
+    let scope = scopes.iter().find(|scope| scope["power_setting"] == "high").unwrap();
     // 5.5 W is 37.40 dBm; 30 dB, 6 dB and a little cable leave about +1.2 dBm.
     let down = &scope["key_downs"][0];
     assert!((down["analyser_input_dbm"].as_f64().unwrap() - 1.2).abs() < 0.3, "{scope}");

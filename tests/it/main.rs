@@ -30,6 +30,7 @@ mod schemas;
 mod search;
 mod seeds;
 mod shells;
+mod spectrum;
 mod truth;
 mod verify;
 mod ways;

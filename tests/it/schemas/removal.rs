@@ -5,7 +5,8 @@ use super::sample::{Kind, shipped};
 
 /// What a reader says of a name that leads nowhere, or of an order among ranges: a schema looks at one place at a
 /// time and cannot know.
-const BETWEEN_PLACES: [&str; 15] = [
+const BETWEEN_PLACES: [&str; 16] = [
+    "these `facts` have no `rule` beside them",
     "no supply of this plan is called",
     "no bench: the plan names none",
     "the plan does not say by which path",
