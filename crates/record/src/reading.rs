@@ -278,6 +278,12 @@ impl Reading {
         self.about(self.quantity.title())
     }
 
+    /// The same within a sentence.
+    #[must_use]
+    pub fn running_title(&self) -> String {
+        self.about(&self.quantity.title().to_lowercase())
+    }
+
     /// The same in a few short words.
     #[must_use]
     pub fn short_title(&self) -> String {

@@ -30,10 +30,8 @@ fn suite(run: &RunView<'_>, scope: &Scope, readings: &[&Reading]) -> TestSuite {
     let mut suite = TestSuite::new(&name);
     describe(&mut suite, run);
     for reading in readings {
-        let mut case = TestCase::new(
-            format!("{} at {}", reading.title().to_lowercase(), reading.frequency),
-            status(reading),
-        );
+        let mut case =
+            TestCase::new(format!("{} at {}", reading.running_title(), reading.frequency), status(reading));
         case.set_classname(&name);
         case.set_system_out(plain(&format!("reading {}: {}", reading.ordinal, message(reading))));
         suite.add_test_case(case);

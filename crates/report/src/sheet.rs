@@ -58,7 +58,7 @@ impl Sheet {
     }
 
     fn title(&mut self, header: &RunHeader, reading: &Reading) {
-        let title = reading.title().to_lowercase();
+        let title = reading.running_title();
         self.line(&format!("{title} at {}: {}", reading.frequency, reading.outcome));
         self.line(&format!("  {}, by the path {}", scope::name(&reading.scope), reading.scope.path));
         let at = reading.at.strftime("%Y-%m-%d %H:%M:%S UTC");

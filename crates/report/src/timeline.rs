@@ -55,7 +55,7 @@ fn words(kind: &EventKind) -> String {
             format!(
                 "reading {}: {} at {}: {figure}, {}",
                 reading.ordinal,
-                reading.title().to_lowercase(),
+                reading.running_title(),
                 reading.frequency,
                 reading.outcome
             )

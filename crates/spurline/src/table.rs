@@ -68,6 +68,7 @@ fn block_text(scope: &Scope, readings: &[Reading]) -> String {
         ]);
     }
     flush_right(&mut table, &[0, 2, 3, 4, 5, 6]);
+    fit(&mut table, 1);
     let mut text = format!("\n{}\n", paint::heading(&wrapped(&heading, 2)));
     text.push_str(&paint::outcomes_at_line_ends(&table.trim_fmt()));
     text.push('\n');

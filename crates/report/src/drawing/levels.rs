@@ -66,7 +66,7 @@ fn label(readings: &[&Reading]) -> String {
         format!(
             "reading {}, {}: {}, {}, {}",
             reading.ordinal,
-            reading.title().to_lowercase(),
+            reading.running_title(),
             figures::level(reading.figure.as_ref()),
             figures::against(reading.limit.as_ref()),
             reading.outcome

@@ -1,6 +1,6 @@
 //! The readings of one quantity over their scale, a row for each.
 
-use spurline_record::{Figure, Limit, Reading};
+use spurline_record::{Figure, Limit, Quantity, Reading};
 use spurline_units::Hertz;
 
 use super::whisker;
@@ -103,7 +103,12 @@ impl Panel<'_> {
     }
 
     fn words(&self, drawing: &mut Drawing, y: f64, reading: &Reading) {
-        let (number, title) = (reading.ordinal.to_string(), reading.title().to_lowercase());
+        let number = reading.ordinal.to_string();
+        // The name of one of several does not fit: the table beside the drawing has it.
+        let title = match reading.quantity {
+            Quantity::CarrierPower | Quantity::Harmonic => reading.running_title(),
+            other => other.short().to_owned(),
+        };
         drawing.text((36.0, y), Anchor::End, "name", &number);
         drawing.text((44.0, y), Anchor::Start, "axis", &title);
         drawing.text((208.0, y), Anchor::End, "axis", &fitted(&short(reading.frequency), 80.0, FONT));
