@@ -49,7 +49,7 @@ pub(crate) fn spectrum(reading: &Reading, scope: &[&Reading]) -> Option<String> 
         drawing.line((x(at), TOP), (x(at), HEIGHT - BOTTOM), "grid");
         drawing.text((x(at), HEIGHT - 7.0), Anchor::Middle, "axis", &words);
     }
-    for (column, class) in [(unkeyed, "floor"), (keyed, "trace"), (limit, "limit")] {
+    for (column, class) in [(unkeyed, "unkeyed"), (keyed, "trace"), (limit, "limit")] {
         let placed: Vec<Option<Point>> = frequency
             .values
             .iter()
