@@ -204,6 +204,17 @@ fn decisions() {
     }
 }
 
+/// IEC 62287-2:2017 compares a reading of conducted spurious emissions, good for 4 dB, with its limit as it stands: -37 dBm
+/// keep -36 dBm, and lie within their uncertainty of it.
+#[test]
+fn a_reading_is_compared_as_it_stands() {
+    let spread = Spread::normal(Db::new(4.0));
+    let (level, limit) = (Dbm::new(-37.0), Dbm::new(-36.0));
+    let simple = judge_upper(level, limit, &spread, DecisionRule::Simple { ceiling: None });
+    let guarded = judge_upper(level, limit, &spread, DecisionRule::GuardBand { factor: 1.0 });
+    assert_eq!((simple.verdict, guarded.verdict), (Verdict::Complies, Verdict::Undecided));
+}
+
 /// JCGM 106:2012, examples: diode, burst pressure, resistors; further digits by scipy 1.17.1.
 #[test]
 fn published_decisions() {

@@ -557,3 +557,31 @@ fn citizens_band_harmonics_tie_at_5_watts() {
     assert_eq!(binding(5.0119), Binding::Both);
     assert_eq!(binding(5.03), Binding::Absolute);
 }
+
+/// Rows 122 and 123: 47 CFR 87.139(a), annual edition of 2015. 40 dB and 43 dB + 10 log P meet at 10^-0.3 W = 0.501 W, and
+/// 250 % of an authorised bandwidth of 25 kHz or 8.33 kHz are 62.5 kHz and 20.825 kHz.
+#[test]
+fn aircraft_terms_meet_at_half_a_watt_and_begin_at_two_and_a_half_widths() {
+    let rule = rule(include_str!("../../../config/rules/us-part-87.yaml"));
+    let finding = |watts: f64, khz: f64, width: &str| {
+        let mut given = Facts::default();
+        for pair in ["station_class=aircraft", width] {
+            given.set_pair(&rule, pair).expect("a fact reads");
+        }
+        let carrier = Hertz::from_mhz(127.0);
+        let question = Question::new(carrier, Watts::new(watts)).expect("above zero");
+        rule.limit(&question.at(carrier + Hertz::new(khz * 1e3)), &given)
+    };
+    let binding = |watts: f64| match finding(watts, 70.0, "authorised_bandwidth=25kHz").verdict {
+        Verdict::Limit { binding, .. } => binding,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(binding(0.49), Binding::Relative);
+    assert_eq!(binding(0.501_187), Binding::Both);
+    assert_eq!(binding(0.52), Binding::Absolute);
+    for (width, edge) in [("authorised_bandwidth=25kHz", 62.5), ("authorised_bandwidth=8.33kHz", 20.825)] {
+        let row = |khz: f64| finding(10.0, khz, width).branch.row;
+        assert_ne!(row(edge - 1e-3), row(edge + 1e-3), "{width}");
+        assert_eq!((row(edge - 1.0), row(edge + 1.0)), (row(edge - 1e-3), row(edge + 1e-3)), "{width}");
+    }
+}
