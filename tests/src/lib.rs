@@ -3,4 +3,5 @@
 
 pub mod hostile;
 pub mod search;
+mod served;
 pub mod truth;

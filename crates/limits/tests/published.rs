@@ -513,7 +513,7 @@ fn falls_to(level: f64, mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) ->
     low
 }
 
-/// Rows 107, 112, 115 and 117 to 119: 47 CFR 90.210, annual edition of 2015. Places where two terms meet, solved on the
+/// 47 CFR 90.210, annual edition of 2015. Places where two terms meet, solved on the
 /// shipped rule and worked by hand from the printed formulas.
 #[test]
 fn masks_cross_where_their_formulas_do() {
@@ -538,7 +538,7 @@ fn masks_cross_where_their_formulas_do() {
     }
 }
 
-/// Row 131: 47 CFR 95.635, annual edition of 2015: 60 dB and 53 dB + 10 log P meet at 10^0.7 W.
+/// 47 CFR 95.635, annual edition of 2015: 60 dB and 53 dB + 10 log P meet at 10^0.7 W.
 #[test]
 fn citizens_band_harmonics_tie_at_5_watts() {
     let rule = rule(CB);
@@ -558,7 +558,7 @@ fn citizens_band_harmonics_tie_at_5_watts() {
     assert_eq!(binding(5.03), Binding::Absolute);
 }
 
-/// Rows 122 and 123: 47 CFR 87.139(a), annual edition of 2015. 40 dB and 43 dB + 10 log P meet at 10^-0.3 W = 0.501 W, and
+/// 47 CFR 87.139(a), annual edition of 2015. 40 dB and 43 dB + 10 log P meet at 10^-0.3 W = 0.501 W, and
 /// 250 % of an authorised bandwidth of 25 kHz or 8.33 kHz are 62.5 kHz and 20.825 kHz.
 #[test]
 fn aircraft_terms_meet_at_half_a_watt_and_begin_at_two_and_a_half_widths() {

@@ -1,19 +1,18 @@
 //! A unit is searched: loaded by the ordinary readers, served on sockets, run by the real procedures in virtual time.
 
-use std::collections::BTreeMap;
 use std::error::Error;
 use std::future::pending;
-use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::{Clock, Pace};
 use spurline_document::Reader;
 use spurline_plan::{Forecast, Job, Library, LoadError, NotFound, Text};
-use spurline_record::{Event, EventKind, Reading, Role, RunId};
+use spurline_record::{Event, EventKind, Reading, RunId};
 use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, Setup, measure};
-use spurline_sim::{Place, Served, SimulatedBench, Wiring};
-use spurline_transport::{Address, Tap};
+use spurline_sim::SimulatedBench;
+use spurline_transport::Tap;
 
 use super::drawn::Planted;
+use crate::served::serve;
 
 /// What a run came to.
 #[derive(Clone, Debug, Default)]
@@ -86,7 +85,7 @@ pub fn searched(planted: &Planted) -> Result<Searched, String> {
 }
 
 async fn work(job: &Job, bench: &SimulatedBench, clock: Clock, hearing: &mut Hearing) -> Result<(), String> {
-    let (served, addresses) = serve(job, bench, clock).await?;
+    let (served, addresses) = serve(job, bench, clock).await.map_err(|error| chain(&error))?;
     let setup = Setup {
         id: RunId::new(clock.timestamp(), 0),
         software: "search".to_owned(),
@@ -113,37 +112,6 @@ fn chain(fault: &dyn Error) -> String {
         cause = next.source();
     }
     text
-}
-
-async fn serve(
-    job: &Job,
-    bench: &SimulatedBench,
-    clock: Clock,
-) -> Result<(Served, BTreeMap<Role, Address>), String> {
-    let at = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
-    let roles: Vec<(Role, spurline_sim::Role)> =
-        job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
-    let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
-    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
-    let served = spurline_sim::serve(bench, &wiring, clock).await.map_err(|error| chain(&error))?;
-    let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
-        Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),
-        Place::Serial { .. } | Place::Hislip { .. } | Place::Vxi11 { .. } => None,
-    });
-    let addresses = addresses.collect();
-    Ok((served, addresses))
-}
-
-/// The roles of the bench in the words of both ends.
-fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
-    let roles = [
-        (Role::Analyser, spurline_sim::Role::Analyser),
-        (Role::PowerMeter, spurline_sim::Role::PowerMeter),
-        (Role::Relay, spurline_sim::Role::Relay),
-        (Role::UnitControl, spurline_sim::Role::UnitControl),
-        (Role::Supply, spurline_sim::Role::Supply),
-    ];
-    roles.into_iter().find(|(known, _)| *known == role)
 }
 
 /// Hears what every reading came to.

@@ -1,24 +1,23 @@
 //! A subject is measured: loaded by the ordinary readers, served on sockets, run by the real procedures. Nothing is kept
 //! but what every reading came to.
 
-use std::collections::BTreeMap;
 use std::error::Error;
 use std::future::pending;
-use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::{Clock, Pace};
 use spurline_document::{Mistakes, Reader};
 use spurline_plan::{Forecast, Job, LoadError, Prospect};
-use spurline_record::{Event, EventKind, Role, RunId};
+use spurline_record::{Event, EventKind, RunId};
 use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
-use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
-use spurline_transport::{Address, Tap};
+use spurline_sim::{ServeError, SimulatedBench};
+use spurline_transport::Tap;
 use spurline_units::{Db, Seconds};
 use thiserror::Error as ThisError;
 
 use super::held::Held;
 use super::subject::Subject;
 use super::texts::Texts;
+use crate::served::serve;
 
 /// What a run came to.
 #[derive(Clone, Debug, Default)]
@@ -123,38 +122,6 @@ async fn work(
     served.stop().await;
     ended?;
     Ok(())
-}
-
-async fn serve(
-    job: &Job,
-    bench: &SimulatedBench,
-    clock: Clock,
-) -> Result<(Served, BTreeMap<Role, Address>), ServeError> {
-    let at = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
-    let roles: Vec<(Role, spurline_sim::Role)> =
-        job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
-    let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
-    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
-    let served = spurline_sim::serve(bench, &wiring, clock).await?;
-    let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
-        Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),
-        Place::Serial { .. } | Place::Hislip { .. } | Place::Vxi11 { .. } => None,
-    });
-    let addresses = addresses.collect();
-    Ok((served, addresses))
-}
-
-/// The roles that a subject has instruments for, in the words of both ends.
-fn known(role: Role) -> Option<(Role, spurline_sim::Role)> {
-    let roles = [
-        (Role::Analyser, spurline_sim::Role::Analyser),
-        (Role::PowerMeter, spurline_sim::Role::PowerMeter),
-        (Role::Relay, spurline_sim::Role::Relay),
-        (Role::UnitControl, spurline_sim::Role::UnitControl),
-        (Role::Supply, spurline_sim::Role::Supply),
-        (Role::Switch, spurline_sim::Role::Switch),
-    ];
-    roles.into_iter().find(|(known, _)| *known == role)
 }
 
 /// The orders that the forecast calls able to be decided; 1 is the carrier.
