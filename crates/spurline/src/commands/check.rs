@@ -12,7 +12,7 @@ use spurline_plan::{FactForecast, Forecast, Job, ModulationFact, Prospect};
 
 use crate::exit::Exit;
 use crate::library::Files;
-use crate::talk::{Failure, print, print_json};
+use crate::talk::{Failure, print_json, print_text};
 
 /// Say everything about a plan that can be known without an instrument
 ///
@@ -43,7 +43,7 @@ impl Check {
         if self.json {
             print_json(&json::document(&job, &forecast))?;
         } else {
-            print(text::page(&job, &forecast).as_bytes())?;
+            print_text(&text::page(&job, &forecast))?;
         }
         Ok(Exit::Good)
     }
