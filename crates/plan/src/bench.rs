@@ -36,6 +36,8 @@ pub struct Bench {
     pub verify_path: Option<bool>,
     /// For how many days a proof of the bench holds.
     pub proof_lasts: u32,
+    /// Whether the first part that the unit is keyed into is a load, whatever its loss: a coupler with its load, say.
+    pub silence_into_load: bool,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }

@@ -6,6 +6,7 @@ use spurline_record::Role;
 use spurline_units::Hertz;
 
 use crate::bench::{Bench, first_line};
+use crate::fit_stages;
 use crate::model::Plan;
 use crate::read_plan::PlanFile;
 use crate::way::Way;
@@ -33,6 +34,7 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
                 .hint("the carrier itself must be within reach of every instrument and table");
         }
     }
+    fit_stages::check(reader, &file.plan, bench, ways.map(|place| &bench.ways[place]));
     Some(ways)
 }
 

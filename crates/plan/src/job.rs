@@ -92,10 +92,12 @@ impl Job {
             let mut shelf = Shelf::new(library, document.source.name(), &mut companions);
             read_plan::read(&mut reader, &document, &mut shelf)
         };
-        texts.append(&mut companions);
         // Of a plan with mistakes the names may still be good: what stands behind them is read all the same.
         let names = Names::of(&document);
         let rule = names.rule.and_then(|node| read_rule(&mut reader, node, library, &mut texts));
+        // The rule of the plan is the first of its rules: the others are those that its limits name.
+        companions.retain(|one| !texts.iter().any(|known| known.role == one.role && known.name == one.name));
+        texts.append(&mut companions);
         let facts = rule.as_ref().and_then(|rule| read_facts(&mut reader, rule, names.facts));
         let own_rules = ["emission_mask", "adjacent_channel"]
             .map(|key| read_own_rule(&mut reader, &document, key, library, &mut texts));
@@ -225,7 +227,7 @@ fn kept(role: TextRole, text: &Text) -> SourceText {
     SourceText { role, name: text.name.clone(), text: text.text.clone() }
 }
 
-fn read_rule(
+pub(crate) fn read_rule(
     reader: &mut Reader,
     node: &Node,
     library: &dyn Library,
@@ -234,7 +236,9 @@ fn read_rule(
     let name = node.scalar()?;
     let text = library.rule(reader.source().name(), name);
     let text = read_bench::found(reader, node.span, text)?;
-    texts.push(kept(TextRole::Rule, &text));
+    if !texts.iter().any(|known| known.role == TextRole::Rule && known.name == text.name) {
+        texts.push(kept(TextRole::Rule, &text));
+    }
     let rule = Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document));
     let rule = reader.adopt(rule)?;
     let by_name = !name.contains('/') && !name.ends_with(".yaml");
@@ -264,7 +268,7 @@ fn read_own_rule(
     Some(RuleUse { rule, facts })
 }
 
-fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {
+pub(crate) fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {
     match node {
         None => Some(Facts::default()),
         Some(node) => Facts::read(reader, node, rule),

@@ -12,6 +12,7 @@ mod bench;
 mod budget;
 mod calibrations;
 mod fit;
+mod fit_stages;
 mod forecast;
 mod job;
 mod layout;
@@ -39,13 +40,14 @@ pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
     FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
-    SetUpForecast, Slot, SpectrumForecast, Task,
+    SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
 };
 pub use job::{Job, LoadError, RuleUse};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
-    AdjacentAsked, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure, OccupiedAsked, Search,
-    SetUp, SetUpAim, Spectrum, Tolerance, XdbAsked,
+    AdjacentAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure,
+    OccupiedAsked, OverTime, Search, SeriesPoint, SetUp, SetUpAim, Silence, SilenceApproach, Spectrum,
+    Standby, StandbyApproach, SupplySeries, Tolerance, XdbAsked,
 };
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
@@ -58,8 +60,8 @@ pub use search::{Piece, SearchLayout, Segment, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
     SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,
-    own_product_at_input, reach, set_up_looks, substitution_look, suited, tone_look, width_look,
-    zero_span_look,
+    own_product_at_input, peak_height, reach, set_up_looks, substitution_look, suited, tone_look, wide_looks,
+    width_look, zero_span_look,
 };
 pub use spectrum::{
     AskedReading, OwnNoise, Side, SpectrumTask, frequency_figures, own_noise, width_figures, width_of_a_line,

@@ -5,7 +5,7 @@ use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
-use crate::measure::{ModulationMeasure, Search, SetUp, Spectrum};
+use crate::measure::{ModulationMeasure, OverTime, Search, SetUp, Silence, Spectrum, Standby, SupplySeries};
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +40,10 @@ pub struct Plan {
     pub ways: WayNames,
     /// What becomes of a run for which something's calibration is no longer good.
     pub expired_calibration: ExpiredCalibration,
+    /// Where the unit must be silent, whatever it is told.
+    pub silence: Option<Silence>,
+    /// Power along the voltage of a supply.
+    pub supply_series: Option<SupplySeries>,
 }
 
 /// What becomes of a run for which something's calibration is no longer good.
@@ -147,6 +151,10 @@ pub struct Measure {
     pub modulation: Option<ModulationMeasure>,
     /// The search for spurious emissions, if there is one.
     pub search: Option<Search>,
+    /// What the unit emits while it is not keyed; measured once, not on each channel.
+    pub standby: Option<Standby>,
+    /// Power along a key-down.
+    pub over_time: Option<OverTime>,
 }
 
 /// What the carrier carries while it is measured.

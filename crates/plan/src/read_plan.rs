@@ -1,11 +1,16 @@
 //! A plan's text to a plan.
 
+mod ceiling;
 mod decision;
 mod modulation;
 mod modulation_facts;
+mod over_time;
 mod search;
 mod set_up;
+mod silence;
 mod spectrum;
+mod standby;
+mod supply_series;
 
 use std::fmt::Display;
 use std::str::FromStr;
@@ -59,6 +64,8 @@ pub(crate) fn read<'d>(
         fields.maybe(reader, "adapter", |reader, node| Some((shelf.part(reader, node)?, node.span)));
     let expired = fields.or(reader, "expired_calibration", read_expired, ExpiredCalibration::default());
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
+    let silence = fields.maybe(reader, "silent_at", |reader, node| silence::read(reader, node, shelf));
+    let supply_series = fields.maybe(reader, "supply_series", supply_series::read);
     fields.close(reader);
     let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
     let title = title.and_then(|node| reader.text(node, "the plan's title"));
@@ -71,7 +78,7 @@ pub(crate) fn read<'d>(
     }
     let channels = channels.and_then(|node| read_channels(reader, node));
     let measure_node = measure;
-    let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node));
+    let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node, shelf));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
     let modulation_node = modulation;
     let modulation = modulation.map_or(Some((Modulation::None, None)), |node| modulation::read(reader, node));
@@ -81,11 +88,9 @@ pub(crate) fn read<'d>(
         modulation_facts::fits(reader, node, &facts, &modulation)?;
     }
     if let (Some(node), Modulation::Burst { .. }, Some(measure)) = (modulation_node, modulation, &measure)
-        && !measure.spectrum.is_empty()
+        && let Some((message, hint)) = not_of_bursts(measure, silence.as_ref().is_some_and(Option::is_some))
     {
-        reader
-            .mistake(node.span, "the carrier's own spectrum is not measured of bursts")
-            .hint("measure widths, masks and channels in a plan with a tone: a sweep cannot tell a burst's edges from a width");
+        reader.mistake(node.span, message).hint(hint);
     }
     let decision = decision?;
     let plan = Plan {
@@ -104,6 +109,8 @@ pub(crate) fn read<'d>(
         adapter: adapter?,
         ways: ways?,
         expired_calibration: expired?,
+        silence: silence?,
+        supply_series: supply_series?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
 }
@@ -353,23 +360,59 @@ fn is_word(text: &str) -> bool {
     !text.is_empty() && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'_' || b == b'-')
 }
 
-fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
+/// What cannot be measured of a carrier that comes and goes, and what to do instead.
+fn not_of_bursts(measure: &Measure, silence: bool) -> Option<(&'static str, &'static str)> {
+    if !measure.spectrum.is_empty() {
+        return Some((
+            "the carrier's own spectrum is not measured of bursts",
+            "measure widths, masks and channels in a plan with a tone: a sweep cannot tell a burst's edges from a width",
+        ));
+    }
+    if measure.over_time.is_some() {
+        return Some((
+            "the power of bursts is not followed over time",
+            "follow it in a plan with a steady carrier: one reading of a meter holds no whole number of bursts",
+        ));
+    }
+    silence.then_some((
+        "silence is not shown of bursts",
+        "look for silence in a plan with a steady carrier: a sweep may pass over a burst",
+    ))
+}
+
+fn default_measure() -> Measure {
+    Measure {
+        harmonics_up_to: ORDERS,
+        spectrum: Spectrum::default(),
+        modulation: None,
+        search: None,
+        standby: None,
+        over_time: None,
+    }
+}
+
+fn read_measure(reader: &mut Reader, node: &Node, shelf: &mut Shelf<'_>) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
     let harmonics = fields.required(reader, "harmonics");
     let spectrum = spectrum::read(reader, &mut fields);
     let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
     let search = fields.maybe(reader, "search", search::read);
+    let standby = fields.maybe(reader, "standby", |reader, node| standby::read(reader, node, shelf));
+    let over_time = fields.maybe(reader, "power_over_time", over_time::read);
     fields.close(reader);
     let mut fields = reader.fields(harmonics?, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
     let harmonics_up_to =
         up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to, spectrum: spectrum?, modulation: modulation?, search: search? })
-}
-
-fn default_measure() -> Measure {
-    Measure { harmonics_up_to: ORDERS, spectrum: Spectrum::default(), modulation: None, search: None }
+    Some(Measure {
+        harmonics_up_to,
+        spectrum: spectrum?,
+        modulation: modulation?,
+        search: search?,
+        standby: standby?,
+        over_time: over_time?,
+    })
 }
 
 fn default_key() -> Key {

@@ -4,6 +4,7 @@ use spurline_path::Loss;
 use spurline_profile::Intercepts;
 
 use crate::job::Job;
+use crate::measure::Ceiling;
 
 /// 47 CFR 2.1057 looks up to the tenth harmonic, and so does whoever asks for harmonics without a number.
 const ORDERS: u32 = 10;
@@ -30,6 +31,14 @@ impl Job {
         }
         if let Some(caveat) = self.rule.status().caveat() {
             all.push(format!("{caveat}: `{}` is {}", self.plan.rule, self.rule.status()));
+        }
+        let of_stages = [
+            self.plan.silence.as_ref().map(|of| &of.ceiling),
+            self.plan.measure.standby.as_ref().map(|of| &of.ceiling),
+        ];
+        for rule in of_stages.into_iter().flatten().filter_map(Ceiling::rule) {
+            let status = rule.status();
+            all.extend(status.caveat().map(|caveat| format!("{caveat}: `{}` is {status}", rule.name())));
         }
         let orders = self.plan.measure.harmonics_up_to;
         if orders < ORDERS {

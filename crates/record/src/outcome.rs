@@ -150,6 +150,10 @@ reason_codes! {
     CarrierInvalid => "carrier-invalid",
     /// The carrier's power lies outside the window that the plan gives.
     OutsideWindow => "outside-window",
+    /// The supply could not give what it was told to.
+    SupplyLimit => "supply-limit",
+    /// A transmission came where the unit must be silent, or instead of that.
+    Transmits => "transmits",
     /// The rule has no numeric limit here.
     NoNumericLimit => "no-numeric-limit",
     /// The rule's numbers do not apply to this unit.

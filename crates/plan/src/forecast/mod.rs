@@ -5,6 +5,7 @@ mod loads;
 mod modulation;
 mod reading;
 mod spectrum;
+mod stage;
 mod time;
 mod timetable;
 mod worst;
@@ -18,6 +19,7 @@ use spurline_units::{Db, Dbm, Power, Range, Seconds, Watts};
 pub use modulation::{FactForecast, SetUpForecast};
 pub use reading::{Prospect, ReadingForecast};
 pub use spectrum::SpectrumForecast;
+pub use stage::{StageDown, StageForecast};
 pub use timetable::Slot;
 use worst::Worst;
 
@@ -37,6 +39,8 @@ pub struct Forecast {
     pub scopes: Vec<ScopeForecast>,
     /// Every key-down in its place.
     pub timetable: Vec<Slot>,
+    /// What belongs to none of them.
+    pub stages: Vec<StageForecast>,
     /// How long the whole run takes, rests included, alignment and zeroing aside.
     pub bench_time: Seconds,
     /// What a person should know before keying.
@@ -70,6 +74,8 @@ pub struct ScopeForecast {
     pub modulation: Vec<FactForecast>,
     /// The search for spurious emissions, if there is one.
     pub search: Option<SearchLayout>,
+    /// How long the key is down for the course of the power, if the plan wants it.
+    pub course: Option<Seconds>,
 }
 
 impl ScopeForecast {
@@ -98,9 +104,8 @@ impl ScopeForecast {
     #[must_use]
     pub fn count(&self) -> usize {
         let metered = self.key_downs.iter().any(|down| down.meter_input.is_some());
-        let searched = usize::from(self.search.is_some());
-        let others =
-            searched + usize::from(self.set_up.is_some()) + self.modulation.len() + self.spectrum.len();
+        let once = usize::from(self.search.is_some()) + usize::from(self.course.is_some());
+        let others = once + usize::from(self.set_up.is_some()) + self.modulation.len() + self.spectrum.len();
         self.readings.len() + others + if metered { self.key_downs.len() } else { 1 }
     }
 }
@@ -182,14 +187,26 @@ impl Forecast {
                 Err(error) => plan.error(channel.carrier_span, &error),
             }
         }
+        let stages = match stage::all(job) {
+            Ok(stages) => stages,
+            Err(error) => {
+                plan.error(job.plan.channels[0].carrier_span, &error);
+                Vec::new()
+            }
+        };
+        for stage in &stages {
+            check_stage(job, stage, &mut worst);
+        }
         let downs = states.iter().filter_map(|state| {
             let scope = scopes.iter().find(|scope| scope.is_of(state))?;
             Some((*state, scope))
         });
-        let timetable = timetable::timetable(downs, &job.plan.key);
-        let bench_time = timetable.last().map_or(Seconds::default(), |last| last.at + last.keyed);
+        let timetable = timetable::timetable(downs, &stages, &job.plan.key);
+        let keyed_until = timetable.last().map_or(Seconds::default(), |last| last.at + last.keyed);
+        let never_keyed = stages.iter().filter(|stage| stage.downs.is_empty());
+        let bench_time = never_keyed.fold(keyed_until, |sum, stage| sum + stage.unkeyed);
         plan.adopt(worst.told(job));
-        plan.finish(Some(Self { scopes, timetable, bench_time, notes: notes(job) }))
+        plan.finish(Some(Self { scopes, stages, timetable, bench_time, notes: notes(job) }))
     }
 
     /// How often the unit will be keyed.
@@ -201,7 +218,9 @@ impl Forecast {
     /// How many readings there will be.
     #[must_use]
     pub fn readings(&self) -> usize {
-        self.scopes.iter().map(|scope| scope.times() * scope.count()).sum()
+        let of_stages: usize = self.stages.iter().map(|stage| stage.readings).sum();
+        let of_scopes: usize = self.scopes.iter().map(|scope| scope.times() * scope.count()).sum();
+        of_scopes + of_stages
     }
 
     /// How long the unit will be keyed, all key-downs together.
@@ -221,6 +240,16 @@ fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &
         let hint = "allow a longer key-down if the unit can bear it, or take a higher tone: its lines are told apart faster";
         worst.note(Place::Plan(span), set_up.longest.get(), message, hint);
     }
+    if let Some((over_time, keyed)) = job.plan.measure.over_time.zip(scope.course)
+        && keyed > job.plan.key.longest
+    {
+        let message = format!(
+            "the course of the power needs a key-down of {keyed:.1}, longer than the {} that the plan allows",
+            job.plan.key.longest
+        );
+        let hint = "allow a longer key-down if the unit can bear it, or follow the power for a shorter time";
+        worst.note(Place::Plan(over_time.place), keyed.get(), message, hint);
+    }
     for down in scope.key_downs.iter().filter(|down| down.keyed > job.plan.key.longest) {
         let span = job.plan.key.span.unwrap_or(channel.carrier_span);
         let message = format!(
@@ -230,6 +259,21 @@ fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &
         let hint = "allow a longer key-down if the unit can bear it, or measure fewer harmonics";
         worst.note(Place::Plan(span), down.keyed.get(), message, hint);
     }
+}
+
+/// A stage whose key-downs are longer than the plan allows.
+fn check_stage(job: &Job, stage: &StageForecast, worst: &mut Worst) {
+    let keyed = stage.longest();
+    if keyed <= job.plan.key.longest {
+        return;
+    }
+    let span = job.plan.key.span.unwrap_or(job.plan.channels[0].carrier_span);
+    let message = format!(
+        "{} needs a key-down of {keyed:.1}, longer than the {} that the plan allows",
+        stage.what, job.plan.key.longest
+    );
+    let hint = "allow a longer key-down if the unit can bear it, or measure for a shorter time";
+    worst.note(Place::Plan(span), keyed.get(), message, hint);
 }
 
 fn notes(job: &Job) -> Vec<String> {
@@ -364,6 +408,7 @@ fn forecast_scope(
         set_up,
         modulation,
         search,
+        course: job.time_of_course().filter(|_| extent == Extent::Everything),
     })
 }
 

@@ -1,9 +1,19 @@
 //! What a plan may ask for beside the carrier and its harmonics, one kind a file.
 
+mod ceiling;
 mod modulation;
+mod over_time;
 mod search;
+mod silence;
 mod spectrum;
+mod standby;
+mod supply_series;
 
+pub use ceiling::Ceiling;
 pub use modulation::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
+pub use over_time::OverTime;
 pub use search::Search;
+pub use silence::{Silence, SilenceApproach};
 pub use spectrum::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
+pub use standby::{Standby, StandbyApproach};
+pub use supply_series::{DRAWN_TIME, SeriesPoint, SupplySeries};

@@ -46,6 +46,8 @@ pub(crate) fn read(
     let generator = fields.optional("generator");
     let lasts = fields.or(reader, "proof_lasts", generator::read_days, generator::PROOF_LASTS);
     let verify = fields.maybe(reader, "verify_path", |r, n| r.flag(n, "whether the path is verified"));
+    let into_load =
+        fields.or(reader, "silence_into_load", |reader, node| reader.flag(node, "`true` or `false`"), false);
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -92,6 +94,7 @@ pub(crate) fn read(
         generator: generator.map_or(Some(None), |read| read.map(Some))?,
         verify_path: verify?,
         proof_lasts: lasts?,
+        silence_into_load: into_load?,
         simulated: simulated.cloned(),
     })
 }

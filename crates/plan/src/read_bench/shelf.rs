@@ -1,6 +1,7 @@
 //! What a bench file names: instruments with their profiles, parts with their tables.
 
 use spurline_document::{Document, Fields, Node, Reader, Span};
+use spurline_limits::Rule;
 use spurline_path::{Calibration, Part};
 use spurline_profile::Profile;
 use spurline_record::{Role, SourceText, TextRole};
@@ -8,6 +9,7 @@ use spurline_transport::Address;
 
 use super::line;
 use crate::bench::InstrumentAt;
+use crate::job::read_rule;
 use crate::library::{Library, NotFound, Text};
 
 /// Where a file's companions come from, and which of them were read.
@@ -27,6 +29,11 @@ impl<'a> Shelf<'a> {
         if !self.texts.iter().any(|known| known.name == name) {
             self.texts.push(SourceText { role, name: name.to_owned(), text: text.to_owned() });
         }
+    }
+
+    /// A rule by its name.
+    pub(crate) fn rule(&mut self, reader: &mut Reader, node: &Node) -> Option<Rule> {
+        read_rule(reader, node, self.library, self.texts)
     }
 
     /// An instrument.

@@ -12,6 +12,7 @@ use spurline_units::{Db, Dbm, Hertz, Seconds};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{LineTask, Look};
+use crate::way::Way;
 pub use segment::Segment;
 
 /// A search on one channel and power setting.
@@ -137,6 +138,18 @@ impl Job {
         level: Dbm,
     ) -> Result<LineTask, PathError> {
         let way = self.harmonics_way();
+        let carrier = self.carrier_at_analyser(way, channel, power)?;
+        self.line_shown((way, carrier), at, rbw, level)
+    }
+
+    /// The same by another way, with so much of a carrier at the analyser's input.
+    pub(crate) fn line_shown(
+        &self,
+        (way, carrier_at_input): (&Way, Dbm),
+        at: Hertz,
+        rbw: Hertz,
+        level: Dbm,
+    ) -> Result<LineTask, PathError> {
         let file = self.instrument(Role::Analyser).profile.source.name();
         let profile = self.bench.analyser_profile();
         let path = &way.branch.path;
@@ -148,7 +161,7 @@ impl Job {
         Ok(LineTask {
             frequency: centre,
             order: 1,
-            carrier_at_input: self.carrier_at_analyser(way, channel, power)?,
+            carrier_at_input,
             limit_at_input: Some(level),
             expanded: budget.expanded(spurline_judge::COVERAGE),
             occupied: Hertz::new(0.0),

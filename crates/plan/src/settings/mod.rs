@@ -8,6 +8,7 @@ mod noise;
 mod spectrum;
 mod substitution;
 mod tone;
+mod wide;
 
 use std::time::Duration;
 
@@ -28,6 +29,8 @@ pub(crate) use spectrum::Seen;
 pub(crate) use substitution::SUBSTITUTION_SPAN;
 pub use substitution::substitution_look;
 pub use tone::{lines_of, set_up_looks, tone_look};
+pub(crate) use wide::bandwidths;
+pub use wide::{peak_height, wide_looks};
 
 /// One look with the analyser.
 #[derive(Clone, Copy, Debug, PartialEq)]
