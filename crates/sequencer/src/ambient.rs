@@ -13,7 +13,7 @@ use crate::scope::{Case, Measuring};
 use crate::trace;
 
 /// With the unit off a line of its own receiver falls by more than this.
-const SAME_DB: f64 = 6.0;
+pub(crate) const SAME_DB: f64 = 6.0;
 
 /// Whose a line is that is there while the unit is not keyed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -123,13 +123,14 @@ impl Measuring<'_, '_> {
         Ok(beating(self.key, self.clock, work).await??)
     }
 
-    /// The harmonics that are within reach, each looked at, and those that are not.
+    /// The harmonics of some orders that are within reach, each looked at, and those that are not.
     pub(crate) async fn unkeyed_looks(
         &mut self,
         case: &Case<'_>,
+        orders: impl Iterator<Item = u32>,
     ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
         let (mut planned, mut beyond) = (Vec::new(), Vec::new());
-        for order in self.job.harmonics(case.extent) {
+        for order in orders {
             let frequency = case.channel.carrier.harmonic(order);
             let findings = self.job.findings_over_window(case.channel, case.power, order);
             match self.job.approach(case.channel, case.power, order, &findings)? {

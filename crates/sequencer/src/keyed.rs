@@ -23,8 +23,8 @@ pub(crate) fn terms(key: &Key) -> Terms {
     }
 }
 
-/// Does `work` and keeps the lease alive meanwhile. The beats come from the task that does the work, so that
-/// work that blocks the task stops them and brings the key up.
+/// Does `work` and keeps the lease alive meanwhile and when it is done, so that several short pieces of work leave no gap.
+/// The beats come from the task that does the work, so that work that blocks the task stops them and brings the key up.
 pub(crate) async fn beating<T>(
     key: &KeyHandle,
     clock: Clock,
@@ -34,8 +34,69 @@ pub(crate) async fn beating<T>(
     loop {
         tokio::select! {
             biased;
-            done = &mut work => return Ok(done),
+            done = &mut work => {
+                key.beat().await?;
+                return Ok(done);
+            }
             () = clock.sleep(BEAT) => key.beat().await?,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use async_trait::async_trait;
+    use spurline_clock::{Pace, run};
+    use spurline_instrument::{InstrumentFault, KeyLine};
+
+    use super::*;
+
+    /// A line that does what it is told.
+    struct Obeys;
+
+    #[async_trait]
+    impl KeyLine for Obeys {
+        async fn arm(&mut self) -> Result<(), InstrumentFault> {
+            Ok(())
+        }
+
+        async fn ready(&mut self) -> Result<(), InstrumentFault> {
+            Ok(())
+        }
+
+        async fn hold(&mut self) -> Result<(), InstrumentFault> {
+            Ok(())
+        }
+
+        async fn down(&mut self) -> Result<(), InstrumentFault> {
+            Ok(())
+        }
+
+        async fn up(&mut self) -> Result<(), InstrumentFault> {
+            Ok(())
+        }
+
+        fn refresh_every(&self) -> Option<Duration> {
+            None
+        }
+    }
+
+    #[test]
+    fn many_short_pieces_of_work_keep_the_lease() {
+        run(Pace::Fast, |clock| async move {
+            let terms = Terms {
+                longest: Duration::from_secs(20),
+                beat_within: BEAT_WITHIN,
+                rest: Duration::from_secs(1),
+                rest_factor: REST_FACTOR,
+            };
+            let key = KeyHandle::hold(Box::new(Obeys), terms, clock).await.unwrap();
+            key.down(Duration::from_secs(20)).await.unwrap();
+            for _ in 0..20 {
+                beating(&key, clock, clock.sleep(BEAT * 9 / 10)).await.unwrap();
+            }
+            assert_eq!(key.up().await.unwrap(), BEAT * 18);
+        })
+        .unwrap();
     }
 }

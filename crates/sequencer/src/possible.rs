@@ -103,7 +103,8 @@ pub(crate) fn limits_by((rule, facts): (&Rule, &Facts), carrier: &MeasuredCarrie
     possible
 }
 
-fn settled(verdict: &Verdict) -> Option<(Outcome, Reason)> {
+/// The outcome that a rule settles by itself.
+pub(crate) fn settled(verdict: &Verdict) -> Option<(Outcome, Reason)> {
     match verdict {
         Verdict::Limit { .. } => None,
         Verdict::NoLimit => Some((

@@ -257,7 +257,9 @@ async fn work(
         }
         measuring.scope(&Case::of(&state)).await?;
     }
-    Ok(())
+    measuring.supply_series().await?;
+    measuring.silence().await?;
+    measuring.standby().await
 }
 
 /// Tunes the unit once to everything that the plan wants, so that what it refuses is known before anything is keyed.

@@ -8,7 +8,7 @@ use spurline_record::{
     Scope,
 };
 use spurline_transport::Tap;
-use spurline_units::Dbm;
+use spurline_units::{Amperes, Dbm, Volts};
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
@@ -51,6 +51,8 @@ pub(crate) struct Done {
     pub(crate) verify: bool,
     /// What the search of the scope has come to.
     pub(crate) search: Searching,
+    /// What the supply gave on the last key-down on which it was asked.
+    pub(crate) drawn: Option<(Volts, Amperes)>,
 }
 
 /// One channel and power setting.
@@ -160,7 +162,8 @@ impl Measuring<'_, '_> {
         }
         self.finish_search(case, &carrier).await?;
         self.look_for_leaks(case).await?;
-        self.all_beyond(case, &carrier, &beyond)
+        self.all_beyond(case, &carrier, &beyond)?;
+        self.over_time(case, &carrier).await
     }
 
     /// As many key-downs by a way as the works need; `before` is the carrier, once it has been measured.
@@ -264,7 +267,8 @@ impl Measuring<'_, '_> {
             reading.reason = Some(reason.clone());
             self.finish(reading)?;
         }
-        self.no_search(case, reason)
+        self.no_search(case, reason)?;
+        self.no_over_time(case, reason)
     }
 
     fn refuse_to_key(&mut self, case: &Case<'_>, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
@@ -317,7 +321,7 @@ impl Measuring<'_, '_> {
     }
 
     /// Keeps the readings of the scope.
-    fn keep(&mut self) -> Result<(), RunFault> {
+    pub(crate) fn keep(&mut self) -> Result<(), RunFault> {
         for reading in std::mem::take(&mut self.done.held) {
             let outcome = reading.outcome;
             self.emit(EventKind::ReadingFinished(Box::new(reading)))?;

@@ -1,7 +1,7 @@
 //! What is measured while the unit is keyed, beside the carrier: each kind knows how long it takes, what comes of it
 //! if there is no carrier, and how it is done.
 
-use spurline_plan::{Extent, Look, ModulationMeasure, Way};
+use spurline_plan::{DRAWN_TIME, Extent, Look, ModulationMeasure, Way};
 use spurline_record::{Reading, Reason};
 use spurline_units::Seconds;
 
@@ -24,6 +24,8 @@ pub(crate) enum Work {
     Sweeps(Box<Piece>),
     /// A line that a search found.
     Candidate(Box<Candidate>),
+    /// What the supply gives while the unit is keyed.
+    Drawn,
 }
 
 impl Work {
@@ -35,6 +37,7 @@ impl Work {
             Self::Modulation { look, .. } => look.time_on_the_wire(),
             Self::Sweeps(piece) => piece.time(),
             Self::Candidate(candidate) => candidate.look.time_on_the_wire(),
+            Self::Drawn => DRAWN_TIME,
         }
     }
 }
@@ -61,7 +64,7 @@ impl Measuring<'_, '_> {
             works.works.extend(planned.into_iter().map(|planned| Work::Spectrum(Box::new(planned))));
         }
         if way.name == self.job.harmonics_way().name {
-            let (planned, beyond) = self.unkeyed_looks(case).await?;
+            let (planned, beyond) = self.unkeyed_looks(case, self.job.harmonics(case.extent)).await?;
             works.works.extend(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))));
             works.beyond = beyond;
             let pieces = self.pieces(case).await?;
@@ -97,6 +100,10 @@ impl Measuring<'_, '_> {
                 Ok(Vec::new())
             }
             Work::Candidate(candidate) => self.candidate(case, carrier, *candidate, left).await,
+            Work::Drawn => {
+                self.read_drawn().await?;
+                Ok(Vec::new())
+            }
         }
     }
 
@@ -110,6 +117,8 @@ impl Measuring<'_, '_> {
             Work::Modulation { measure, .. } => vec![self.blank_modulation(case, measure.fact)],
             // The reading of the search says so for all of them.
             Work::Sweeps(_) | Work::Candidate(_) => Vec::new(),
+            // That of the series shows that there is no figure.
+            Work::Drawn => Vec::new(),
         };
         blanks.into_iter().map(|blank| Reading { reason: Some(reason.clone()), ..blank }).collect()
     }

@@ -2,6 +2,7 @@
 
 mod again;
 mod level;
+mod over_time;
 mod steady;
 
 use spurline_judge::{Decision, Spread, Verdict, judge_window};
@@ -16,6 +17,7 @@ use spurline_units::{Db, Dbm, Hertz, Power, Range};
 pub(crate) use again::{AgainLooks, CarrierAgain, judge_again};
 use level::CarrierLevel;
 pub(crate) use level::seen;
+pub(crate) use over_time::{Sample, Shown, judge_over_time};
 pub(crate) use steady::changed;
 
 use crate::conversion;
@@ -119,12 +121,7 @@ fn judge_level(
     mut reading: Reading,
 ) -> JudgedCarrier {
     let window = power.window;
-    reading.limit =
-        Some(Limit::Window { low: window.low().watts().get(), high: window.high().watts().get() });
-    reading.derivation = Derivation {
-        source: format!("{}: power of `{}`", job.document.source.name(), power.name),
-        steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
-    };
+    put_window(job, power, &mut reading);
     reading.proof.carrier_variation = evidence.course.map(|(_, variation)| variation);
     reading.proof.cross_check = evidence.check;
     let Some(level) = level else {
@@ -134,6 +131,36 @@ fn judge_level(
         reading.reason = Some(reason.clone());
         return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
     };
+    put_level(&level, &mut reading);
+    if let Some(reason) = fault(evidence, window, &job.plan.modulation) {
+        reading.reason = Some(reason.clone());
+        return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
+    }
+    decide(job, window, &level, &mut reading);
+    let measured = MeasuredCarrier {
+        nominal: reading.scope.carrier,
+        level: level.level,
+        standard: level.budget.combined(),
+        budget: level.budget,
+        at_analyser: evidence.at_analyser,
+        occupied: evidence.occupied,
+    };
+    JudgedCarrier { reading, measured: Ok(measured) }
+}
+
+/// Writes what the plan wants of the power into a reading.
+fn put_window(job: &Job, power: &PowerSetting, reading: &mut Reading) {
+    let window = power.window;
+    reading.limit =
+        Some(Limit::Window { low: window.low().watts().get(), high: window.high().watts().get() });
+    reading.derivation = Derivation {
+        source: format!("{}: power of `{}`", job.document.source.name(), power.name),
+        steps: vec![format!("the plan wants a mean power from {} to {}", window.low(), window.high())],
+    };
+}
+
+/// Writes a level into a reading, with everything behind it.
+fn put_level(level: &CarrierLevel, reading: &mut Reading) {
     reading.proof.spread = Some(level.spread);
     reading.proof.peak_point = level.point;
     reading.figure = Some(Figure {
@@ -144,20 +171,19 @@ fn judge_level(
     });
     reading.correction = Some(Correction {
         raw: level.shown,
-        path: level.path,
+        path: level.path.clone(),
         path_loss: level.path_loss,
         noise: Db::new(0.0),
     });
     reading.budget = Some(conversion::budget(&level.budget));
-    if let Some(reason) = fault(evidence, window, &job.plan.modulation) {
-        reading.reason = Some(reason.clone());
-        return JudgedCarrier { reading, measured: Err(of_harmonics(&reason)) };
-    }
+}
+
+/// Judges a level against its window.
+fn decide(job: &Job, window: Range<Power>, level: &CarrierLevel, reading: &mut Reading) {
     let in_dbm =
         Range::new(window.low().dbm(), window.high().dbm()).expect("watts and dBm have the same order");
-    let rule = conversion::rule(&job.plan);
     let spread = Spread::of(&level.budget);
-    let decision = judge_window(level.level, in_dbm, &spread, rule);
+    let decision = judge_window(level.level, in_dbm, &spread, conversion::rule(&job.plan));
     reading.margin = Some(decision.margin.into());
     reading.conformance_probability = Some(decision.conformance_probability);
     (reading.outcome, reading.reason) = if decision.too_uncertain {
@@ -165,15 +191,6 @@ fn judge_level(
     } else {
         outcome(&decision, level.level, window)
     };
-    let measured = MeasuredCarrier {
-        nominal: reading.scope.carrier,
-        level: level.level,
-        standard: level.budget.combined(),
-        budget: level.budget,
-        at_analyser: evidence.at_analyser,
-        occupied: evidence.occupied,
-    };
-    JudgedCarrier { reading, measured: Ok(measured) }
 }
 
 /// Why nothing can be said about the harmonics of a carrier that could not be measured.

@@ -4,7 +4,7 @@
 mod candidate;
 mod family;
 mod moved;
-mod peaks;
+pub(crate) mod peaks;
 mod products;
 mod reading;
 mod sort;

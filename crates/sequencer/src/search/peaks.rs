@@ -5,21 +5,21 @@ use spurline_record::Acquisition;
 use spurline_units::Db;
 
 /// The noise is taken from so many points at a time: their middle is moved little by a line among them.
-pub(super) const BLOCK: usize = 101;
+pub(crate) const BLOCK: usize = 101;
 /// The same line is shown within so many points.
-pub(super) const NEAR: usize = 2;
+pub(crate) const NEAR: usize = 2;
 /// Points nearer to a higher one than this many belong to its filter's skirt: two bandwidths.
 const BESIDE: usize = 4;
 
 /// How many independent looks stand behind each point of a held sweep.
-pub(super) fn looks(look: &Acquisition, holds: u32) -> f64 {
+pub(crate) fn looks(look: &Acquisition, holds: u32) -> f64 {
     let settings = &look.settings;
     let dwell = settings.sweep_time.get() / f64::from(settings.points);
     peak_looks(settings.rbw.get(), dwell) * f64::from(holds)
 }
 
 /// The mean noise power along a held sweep, in dBm, one for each block of points.
-pub(super) fn noise(look: &Acquisition, holds: u32) -> Vec<f64> {
+pub(crate) fn noise(look: &Acquisition, holds: u32) -> Vec<f64> {
     let Some(sweep) = look.sweeps.first() else { return Vec::new() };
     let above = median_peak(looks(look, holds)).get();
     let mut blocks: Vec<f64> = sweep
@@ -44,7 +44,7 @@ pub(super) fn noise(look: &Acquisition, holds: u32) -> Vec<f64> {
 
 /// The points that stand `excursion` or more above the noise as a peak detector shows it, each the highest of its
 /// neighbourhood.
-pub(super) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
+pub(crate) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
     let Some(sweep) = look.sweeps.first() else { return Vec::new() };
     let noise = noise(look, holds);
     let over = (mean_peak(looks(look, holds)) + excursion).get();
@@ -61,7 +61,7 @@ pub(super) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
 }
 
 /// The highest level within so many points of one.
-pub(super) fn highest_near(look: &Acquisition, point: usize, within: usize) -> f64 {
+pub(crate) fn highest_near(look: &Acquisition, point: usize, within: usize) -> f64 {
     let Some(sweep) = look.sweeps.first() else { return f64::NEG_INFINITY };
     let near = point.saturating_sub(within)..(point + within + 1).min(sweep.levels.len());
     f64::from(sweep.levels[near].iter().copied().fold(f32::NEG_INFINITY, f32::max))
