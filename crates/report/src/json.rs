@@ -51,6 +51,8 @@ use crate::view::{ReportError, RunView};
 /// | `margin_db`, `margin_hz` | limit minus figure; between two ends the distance to the nearer |
 /// | `expanded_uncertainty_db`, `expanded_uncertainty_hz` | U, for 95 % |
 /// | `outcome`, `reason_code`, `reason` | what it came to, and why, for programs and for people |
+/// | `remarks` | what a reader should know beside that |
+/// | `course` | of power over supply voltage or time: list of `name`, `unit`, `values`; the first is what the others go along |
 ///
 /// # Errors
 ///

@@ -1,7 +1,9 @@
 //! One reading in JSON: the row that a run's document has of it, and everything behind it.
 
 use serde_json::{Value, json};
-use spurline_record::{Acquisition, Budget, Correction, Limit, Margin, Proof, Reading, Series, Unit};
+use spurline_record::{
+    Acquisition, Budget, Correction, Limit, Margin, Proof, Quantity, Reading, Series, Unit,
+};
 
 use crate::view::ReportError;
 
@@ -16,7 +18,7 @@ use crate::view::ReportError;
 /// | `correction` | `raw_dbm`, what `noise_db` took off, `path` (list of `name`, `loss_db`), `path_loss_db` |
 /// | `proof` | floor, mixer level, own product, repeats, marker, unkeyed look, cross-check, variation |
 /// | `budget` | `lines` (`name`, `stated_db`, `distribution`, `standard_db`, `source`), `combined_db`, `coverage_factor`, `method`, `effective_freedom`, `expanded_db`; of a budget in another unit the keys end in that |
-/// | `series` | the figures of a course: list of `name`, `unit`, `values` |
+/// | `series` | the figures of a course, or of a searched spectrum: list of `name`, `unit`, `values` |
 /// | `conformance_probability` | the chance that the limit is kept |
 /// | `looks` | list of `purpose`, `at`, `keyed`, `settings`, `overload`, `uncalibrated`, `marker`, `sweeps_dbm` (at the analyser's input) |
 /// | `meter` | list of `at`, `frequency_hz`, `level_dbm` (at the sensor) |
@@ -203,5 +205,7 @@ pub(super) fn row(reading: &Reading) -> Value {
         "reason_code": reading.reason.as_ref().map(|reason| reason.code),
         "reason": reading.reason.as_ref().map(|reason| &reason.text),
         "remarks": reading.remarks,
+        // A searched spectrum has thousands of points.
+        "course": reading.series.as_ref().filter(|_| reading.quantity != Quantity::Search).map(series),
     })
 }

@@ -5,6 +5,7 @@ mod completions;
 mod discover;
 mod identify;
 mod limit;
+mod lockdown;
 mod man;
 mod path;
 mod prove;
@@ -40,6 +41,7 @@ pub(crate) enum Command {
     Show(show::Show),
     Replay(replay::Replay),
     Report(report::Report),
+    Lockdown(lockdown::Lockdown),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
@@ -66,6 +68,7 @@ impl Command {
             Self::Show(command) => command.json,
             Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
+            Self::Lockdown(command) => command.is_json(),
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
     }
@@ -84,6 +87,7 @@ impl Command {
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Lockdown(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),

@@ -1,7 +1,9 @@
 //! What `check` tells, for programs.
 
 use serde_json::{Value, json};
-use spurline_plan::{Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, Slot};
+use spurline_plan::{Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, Slot, StageForecast};
+
+use spurline_units::Seconds;
 
 use super::{fact_words, search, spectrum, why, word};
 
@@ -17,6 +19,7 @@ pub(super) fn document(job: &Job, forecast: &Forecast) -> Value {
         "notes": forecast.notes,
         "timetable": forecast.timetable.iter().map(slot_json).collect::<Vec<_>>(),
         "scopes": forecast.scopes.iter().map(scope_json).collect::<Vec<_>>(),
+        "stages": forecast.stages.iter().map(stage_json).collect::<Vec<_>>(),
     })
 }
 
@@ -39,9 +42,23 @@ fn scope_json(scope: &ScopeForecast) -> Value {
         "modulation": scope.modulation.iter().map(|fact| json!({
             "what": fact_words(fact), "limits": fact.limits, "prospect": word(&fact.prospect), "reason": why(&fact.prospect),
         })).collect::<Vec<_>>(),
+        "course_keyed_s": scope.course,
         "search": scope.search.as_ref().map(search::json),
         "spectrum": scope.spectrum.iter().map(spectrum::json).collect::<Vec<_>>(),
         "readings": scope.readings.iter().map(reading_json).collect::<Vec<_>>(),
+    })
+}
+
+fn stage_json(stage: &StageForecast) -> Value {
+    json!({
+        "what": stage.what,
+        "how": stage.how,
+        "readings": stage.readings,
+        "key_downs": stage.downs.len(),
+        "keyed_s": stage.downs.iter().fold(Seconds::default(), |sum, down| sum + down.keyed),
+        "unkeyed_s": stage.unkeyed,
+        "prospect": word(&stage.prospect),
+        "reason": why(&stage.prospect),
     })
 }
 

@@ -2,6 +2,7 @@
 
 use spurline_plan::{
     FactForecast, Forecast, Job, KeyDownForecast, ReadingForecast, ScopeForecast, SetUpForecast,
+    StageForecast,
 };
 
 use super::timetable::timetable;
@@ -28,6 +29,9 @@ pub(super) fn page(job: &Job, forecast: &Forecast) -> String {
     for scope in &forecast.scopes {
         text.push_str(&scope_text(scope));
     }
+    for stage in &forecast.stages {
+        text.push_str(&stage_text(stage));
+    }
     text.push_str(&timetable(&forecast.timetable));
     text.push_str(&summary(job, forecast));
     for note in &forecast.notes {
@@ -46,7 +50,9 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
                 std::iter::once(&scope.prospect).chain(of_spectrum).chain(readings).chain(of_modulation);
             scope.times() * prospects.filter(|prospect| word(prospect) == wanted).count()
         };
-        forecast.scopes.iter().map(of).sum()
+        let stages = forecast.stages.iter().filter(|stage| word(&stage.prospect) == wanted);
+        let of_stages: usize = stages.map(|stage| stage.readings).sum();
+        forecast.scopes.iter().map(of).sum::<usize>() + of_stages
     };
     let mut text = String::from("\n");
     for supply in &job.plan.supplies {
@@ -89,6 +95,9 @@ fn scope_text(scope: &ScopeForecast) -> String {
     }
     for down in &scope.key_downs {
         text.push_str(&key_down_text(down));
+    }
+    if let Some(keyed) = scope.course {
+        text.push_str(&format!("  power over time: a key-down of its own of {keyed:.1}\n"));
     }
     for reading in &scope.spectrum {
         text.push_str(&format!("{}\n", wrapped(&spectrum::text(reading), 4)));
@@ -140,6 +149,17 @@ fn set_up_text(set_up: &SetUpForecast) -> String {
 fn fact_text(fact: &FactForecast) -> String {
     let limits = fact.limits.as_deref().unwrap_or("no limit");
     format!("  {}: {limits}: {}", fact_words(fact), word(&fact.prospect))
+}
+
+fn stage_text(stage: &StageForecast) -> String {
+    let reason = why(&stage.prospect).map_or_else(String::new, |why| format!("; {why}"));
+    let line = format!("  {}: {}{reason}", stage.how, word(&stage.prospect));
+    let keyed = match stage.downs.len() {
+        0 => format!("  never keyed; {} of looks", minutes(stage.unkeyed.get())),
+        1 => format!("  1 key-down, of {:.1}", stage.longest()),
+        count => format!("  {}, each of at most {:.1}", counted(count, "key-down"), stage.longest()),
+    };
+    format!("\n{}\n{}\n{keyed}\n", stage.what, wrapped(&line, 4))
 }
 
 fn key_down_text(down: &KeyDownForecast) -> String {
