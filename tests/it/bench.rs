@@ -90,6 +90,39 @@ impl Workshop {
     }
 }
 
+/// A shipped plan on a shipped bench, each with texts replaced in it, in a workshop of its own.
+pub(crate) fn shipped(
+    (plan, bench): (&str, &str),
+    in_plan: &[(&str, &str)],
+    in_bench: &[(&str, &str)],
+) -> Workshop {
+    let read = |name: String| std::fs::read_to_string(root().join("config").join(name)).unwrap();
+    let replaced = |text: String, pairs: &[(&str, &str)]| {
+        pairs.iter().fold(text, |text, (from, to)| {
+            assert!(text.contains(from), "`{from}` is not in:\n{text}");
+            text.replace(from, to)
+        })
+    };
+    let text = read(format!("plans/{plan}.yaml")).replace(&format!("../benches/{bench}.yaml"), "bench.yaml");
+    let paths = root().join("config/paths");
+    let beside = read(format!("benches/{bench}.yaml")).replace("../paths", paths.to_str().unwrap());
+    Workshop::with(&replaced(text, in_plan), &replaced(beside, in_bench))
+}
+
+/// The readings of a run in a workshop.
+pub(crate) fn readings(workshop: &Workshop) -> Vec<Value> {
+    let called = workshop.call(&["run", "plan.yaml", "--json"]);
+    called.json()["readings"].as_array().unwrap_or_else(|| panic!("no readings: {called:?}")).clone()
+}
+
+/// The first reading of a quantity in a run in a workshop.
+#[track_caller]
+pub(crate) fn reading(workshop: &Workshop, quantity: &str) -> Value {
+    let readings = readings(workshop);
+    let found = readings.iter().find(|reading| reading["quantity"] == quantity);
+    found.unwrap_or_else(|| panic!("no {quantity} in {readings:#?}")).clone()
+}
+
 /// A plan of one channel.
 pub(crate) fn plan(carrier: &str, up_to: u32) -> String {
     format!(

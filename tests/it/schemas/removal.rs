@@ -5,9 +5,10 @@ use super::sample::{Kind, shipped};
 
 /// What a reader says of a name that leads nowhere, or of an order among ranges: a schema looks at one place at a
 /// time and cannot know.
-const BETWEEN_PLACES: [&str; 16] = [
+const BETWEEN_PLACES: [&str; 17] = [
     "these `facts` have no `rule` beside them",
     "no supply of this plan is called",
+    "there is no supply `",
     "no bench: the plan names none",
     "the plan does not say by which path",
     "there is no relay `",

@@ -1,0 +1,131 @@
+//! Silence where a unit must not transmit: what comes with the key is caught wherever it comes, and nothing else is charged.
+
+use serde_json::Value;
+
+use crate::bench::{Workshop, readings, shipped};
+
+fn with(in_plan: &[(&str, &str)], in_bench: &[(&str, &str)]) -> Workshop {
+    shipped(("silent", "silent"), in_plan, in_bench)
+}
+
+fn silences(in_plan: &[(&str, &str)], in_bench: &[(&str, &str)]) -> Vec<Value> {
+    let mut readings = readings(&with(in_plan, in_bench));
+    readings.retain(|reading| reading["quantity"] == "silence");
+    assert!(!readings.is_empty());
+    readings
+}
+
+fn reason(reading: &Value) -> &str {
+    reading["reason"].as_str().unwrap_or_default()
+}
+
+#[test]
+fn a_unit_that_stays_silent_complies() {
+    for reading in silences(&[], &[]) {
+        assert_eq!(
+            (&reading["outcome"], &reading["bound"]),
+            (&"complies".into(), &true.into()),
+            "{reading:#?}"
+        );
+        // The threshold is what the plan leaves to the program.
+        assert_eq!(reading["limit_dbm"], -36.0);
+    }
+}
+
+/// 4.7 W are 36.7 dBm.
+#[test]
+fn a_carrier_at_the_commanded_frequency_exceeds() {
+    let found = silences(&[], &[("\"50 MHz..54 MHz\", ", "")]);
+    let level = found[0]["level_dbm"].as_f64().unwrap();
+    assert_eq!((&found[0]["outcome"], &found[0]["reason_code"]), (&"exceeds".into(), &"transmits".into()));
+    assert!((level - 36.72).abs() < found[0]["expanded_uncertainty_db"].as_f64().unwrap(), "{level} dBm");
+    assert_eq!(found[1]["outcome"], "complies");
+}
+
+/// A unit that refuses the frequency and transmits where it was is not silent.
+#[test]
+fn a_refusal_is_no_silence() {
+    let found =
+        silences(&[], &[("range: 30 MHz..500 MHz", "range: 130 MHz..500 MHz"), ("\"222 MHz..225 MHz\"", "")]);
+    assert_eq!(found[0]["outcome"], "exceeds", "{:#?}", found[0]);
+    assert!(
+        reason(&found[0]).contains("on the channel `VHF`") && reason(&found[0]).contains("refused"),
+        "{}",
+        reason(&found[0])
+    );
+    let frequency = found[0]["frequency_hz"].as_f64().unwrap();
+    assert!((frequency - 145e6).abs() < 25e3, "{frequency}");
+}
+
+/// What is on the air with the key up as well is not the unit's; above the threshold it hides what the unit emits there.
+#[test]
+fn a_line_on_the_air_is_never_charged() {
+    for (level, outcome) in [("-75 dBm", "complies"), ("-60 dBm", "undecided")] {
+        let found = silences(&[], &[("level: -75 dBm", &format!("level: {level}"))]);
+        assert_eq!(found[0]["outcome"], outcome, "{:#?}", found[0]);
+        if outcome == "undecided" {
+            assert_eq!(found[0]["reason_code"], "ambient");
+        }
+    }
+}
+
+#[test]
+fn what_could_never_be_keyed_safely_is_refused_before_anything_is_keyed() {
+    let refused = |in_plan: &[(&str, &str)], in_bench: &[(&str, &str)]| {
+        let called = with(in_plan, in_bench).call(&["check", "plan.yaml"]);
+        assert_eq!(called.exit, 2, "{called:?}");
+        called.talk
+    };
+    let distress = refused(&[("50.5 MHz", "121.5 MHz")], &[]);
+    assert!(distress.contains("121.5 MHz") && distress.contains("distress"), "{distress}");
+    let no_load = [
+        (
+            "silence_into_load: true            # the pad bears the unit's power at every frequency; without this its loss must say so",
+            "",
+        ),
+        ("attenuator: 30 dB", "attenuator: 6 dB"),
+    ];
+    let open = refused(&[], &no_load);
+    assert!(open.contains("into what may be no load"), "{open}");
+}
+
+/// A batch: one unit that is locked and one that is not.
+#[test]
+fn the_lock_down_report_tells_the_batch() {
+    let workshop = with(&[], &[]);
+    assert_eq!(workshop.call(&["run", "plan.yaml"]).exit, 0);
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    workshop.write(
+        "bench.yaml",
+        &bench.replace("serial: U-1", "serial: U-2").replace("\"50 MHz..54 MHz\", ", ""),
+    );
+    assert_eq!(workshop.call(&["run", "plan.yaml"]).exit, 1);
+    let runs = workshop.call(&["runs", "--json"]).json();
+    let ids: Vec<&str> =
+        runs["runs"].as_array().unwrap().iter().map(|run| run["run"].as_str().unwrap()).collect();
+    let report = |more: &[&str]| workshop.call(&[&["lockdown"], ids.as_slice(), more].concat());
+    let markdown = report(&[]);
+    assert_eq!(markdown.exit, 1);
+    assert!(markdown.out.contains("2 units, 4 readings: exceeds"), "{}", markdown.out);
+    let document = report(&["--format", "json"]).json();
+    let rows: Vec<(&str, f64, &str)> = document["readings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| {
+            let text = |key: &str| row[key].as_str().unwrap();
+            (text("serial"), row["frequency_hz"].as_f64().unwrap(), text("outcome"))
+        })
+        .collect();
+    assert_eq!(
+        rows,
+        [
+            ("U-1", 50.5e6, "complies"),
+            ("U-1", 223.5e6, "complies"),
+            ("U-2", 50.5e6, "exceeds"),
+            ("U-2", 223.5e6, "complies"),
+        ]
+    );
+    assert_eq!(report(&["--format", "csv"]).out.lines().count(), 5);
+    assert_eq!(workshop.call(&["lockdown", "last"]).exit, if ids[0] == "last" { 0 } else { 1 });
+}
