@@ -1,5 +1,6 @@
 //! What was found held against what was planted.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -46,6 +47,8 @@ pub struct Count {
     pub complies: usize,
     /// See `complies`.
     pub undecided: usize,
+    /// Why searches are undecided: how many for each code, and the words of one of them.
+    pub why: BTreeMap<&'static str, (usize, String)>,
     /// Key-downs and how long they took, in seconds.
     pub key_downs: usize,
     /// See `key_downs`.
@@ -111,7 +114,13 @@ impl Count {
         };
         match search.outcome {
             Outcome::Complies => self.complies += 1,
-            Outcome::Undecided => self.undecided += 1,
+            Outcome::Undecided => {
+                self.undecided += 1;
+                if let Some(reason) = &search.reason {
+                    let words = || format!("seed {seed} at {:.4} MHz: {}", carrier / 1e6, reason.text);
+                    self.why.entry(reason.code.code()).or_insert_with(|| (0, words())).0 += 1;
+                }
+            }
             _ => self
                 .broken
                 .push(format!("seed {seed}: the search is {:?}: {:?}", search.outcome, search.reason)),
@@ -222,6 +231,9 @@ pub fn page(count: &Count) -> String {
     let mut line = |words: String| writeln!(text, "{words}").expect("a string takes everything");
     line(format!("units searched on two channels each: {}, broken {}", count.units, count.broken.len()));
     line(format!("searches that comply {}, undecided {}", count.complies, count.undecided));
+    for (code, (times, words)) in &count.why {
+        line(format!("undecided {code} {times}, such as {words}"));
+    }
     line(format!(
         "planted lines {}, 6 dB above the floor {}, of these missed {}",
         count.planted,

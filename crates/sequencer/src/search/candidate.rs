@@ -5,6 +5,7 @@ use spurline_record::{Acquisition, Quantity, Reading};
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::products;
+use super::skirt::is_in_view_of_another;
 use super::sort::Found;
 use crate::ambient::shows_line;
 use crate::fault::RunFault;
@@ -55,6 +56,11 @@ impl Measuring<'_, '_> {
             self.unseen(&found);
             return Ok(Vec::new());
         };
+        if self.is_another_sweeps(&found, at) {
+            // Whether anything stands beside it in view of its own sweep it hides.
+            self.unseen(&found);
+            return Ok(Vec::new());
+        }
         let possible = possible::limits(self.job, carrier, at);
         let limits = &self.job.bench.analyser_profile().limits;
         let path = &self.job.harmonics_way().branch.path;
@@ -80,6 +86,18 @@ impl Measuring<'_, '_> {
         }
         self.unseen(&found);
         Ok(Vec::new())
+    }
+
+    /// Whether a line stands beyond the sweep that showed it, where another sweep has it in view and shows it.
+    fn is_another_sweeps(&self, found: &Found, at: Hertz) -> bool {
+        let (swept, Some(search)) = (&self.done.search.swept, &self.job.plan.measure.search) else {
+            return false;
+        };
+        let own = &swept[found.sweep].keyed.settings;
+        let beyond = (at - own.centre).get().abs() - own.span.get() / 2.0;
+        let others = swept.iter().map(|swept| &swept.keyed);
+        beyond > own.spacing().get()
+            && is_in_view_of_another(at, found.rbw, others, (search.excursion, search.holds))
     }
 
     fn unseen(&mut self, found: &Found) {

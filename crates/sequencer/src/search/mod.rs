@@ -7,6 +7,7 @@ mod moved;
 mod peaks;
 mod products;
 mod reading;
+mod skirt;
 mod sort;
 mod spectrum;
 mod sweeps;

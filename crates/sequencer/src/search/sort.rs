@@ -6,6 +6,7 @@ use spurline_plan::{CARRIER_ERROR, Job, SearchLayout};
 use spurline_record::{Acquisition, Quantity, Reading};
 use spurline_units::{Db, Dbm, Hertz};
 
+use super::skirt::peaks_in_view;
 use super::{Swept, peaks};
 use crate::ambient::Source;
 use crate::possible::{self, MeasuredCarrier};
@@ -14,6 +15,8 @@ use crate::possible::{self, MeasuredCarrier};
 #[derive(Clone, Debug)]
 pub(crate) struct Found {
     pub(crate) frequency: Hertz,
+    /// The sweep that has it in view.
+    pub(super) sweep: usize,
     /// The bandwidth that it was seen with, and that its limit refers to.
     pub(crate) rbw: Hertz,
     pub(crate) reference: Hertz,
@@ -74,7 +77,12 @@ impl Sorted {
         let search = job.plan.measure.search.as_ref().expect("there is a search, or nothing would be sorted");
         let path = &job.harmonics_way().branch.path;
         let mut sorted = Self::default();
-        for one in swept {
+        let in_view = |of: fn(&Swept) -> &Acquisition| {
+            let looks: Vec<&Acquisition> = swept.iter().map(of).collect();
+            peaks_in_view(&looks, search.excursion, search.holds)
+        };
+        let (keyed, unkeyed) = (in_view(|one| &one.keyed), in_view(|one| &one.unkeyed));
+        for (sweep, ((one, keyed), unkeyed)) in swept.iter().zip(keyed).zip(unkeyed).enumerate() {
             let settings = &one.keyed.settings;
             let segment = &layout.segments[one.segment];
             let noise = peaks::noise(&one.keyed, search.holds);
@@ -86,6 +94,7 @@ impl Sorted {
                 let frequency = settings.frequency_of(point);
                 Ok(Found {
                     frequency,
+                    sweep,
                     rbw: settings.rbw,
                     reference: segment.reference,
                     level: Dbm::new(level),
@@ -96,7 +105,7 @@ impl Sorted {
                     limit: strictest(job, carrier, frequency),
                 })
             };
-            for point in peaks::of(&one.keyed, search.excursion, search.holds) {
+            for point in keyed {
                 let level = peaks::highest_near(&one.keyed, point, 0);
                 let before = peaks::highest_near(&one.unkeyed, point, peaks::NEAR);
                 let source = source(one, point);
@@ -115,7 +124,7 @@ impl Sorted {
                     sorted.candidates.push(found);
                 }
             }
-            for point in lines_before.iter().copied() {
+            for point in unkeyed {
                 let level = peaks::highest_near(&one.unkeyed, point, 0);
                 if level - peaks::highest_near(&one.keyed, point, peaks::NEAR) >= SAME_DB {
                     let found = found(point, level, source(one, point))?;
@@ -170,8 +179,9 @@ impl Sorted {
         at: Hertz,
         what: String,
     ) -> Result<(), PathError> {
-        let holds = |one: &&Swept| point_of(&one.keyed, at).is_some();
-        let Some(one) = swept.iter().find(holds) else { return Ok(()) };
+        let holds = |one: &Swept| point_of(&one.keyed, at).is_some();
+        let Some(sweep) = swept.iter().position(holds) else { return Ok(()) };
+        let one = &swept[sweep];
         let point = point_of(&one.keyed, at).expect("the sweep holds it");
         let rbw = one.keyed.settings.rbw;
         let is_there = |other: Hertz| (other - at).get().abs() <= rbw.get();
@@ -181,6 +191,7 @@ impl Sorted {
         }
         let found = Found {
             frequency: at,
+            sweep,
             rbw,
             reference: layout.segments[one.segment].reference,
             level: Dbm::new(peaks::highest_near(&one.keyed, point, peaks::NEAR)),
