@@ -38,7 +38,7 @@ pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
-    FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
+    Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
     SetUpForecast, Slot, SpectrumForecast, Task,
 };
 pub use job::{Job, LoadError, RuleUse};
@@ -47,6 +47,7 @@ pub use measure::{
     AdjacentAsked, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure, OccupiedAsked, Search,
     SetUp, SetUpAim, Spectrum, Tolerance, XdbAsked,
 };
+pub use mixer::intercepts;
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
     SupplySetting, Unit, WayNames,
@@ -54,7 +55,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
-pub use search::{Piece, SearchLayout, Segment, found_within};
+pub use search::{AfterSweeps, MOST_LINES, Piece, SearchLayout, Segment, TIMES, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
     SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,

@@ -2,6 +2,7 @@
 //!
 //! The forecast and the run ask here, so that what was promised beforehand is what is done.
 
+mod after;
 mod front_end;
 mod segment;
 
@@ -12,6 +13,7 @@ use spurline_units::{Db, Dbm, Hertz, Seconds};
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{LineTask, Look};
+pub use after::{AfterSweeps, MOST_LINES, TIMES};
 pub use segment::Segment;
 
 /// A search on one channel and power setting.

@@ -33,9 +33,12 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         found: Found,
     ) -> Result<Candidate, RunFault> {
-        let Found { frequency, rbw, level, .. } = found;
+        let Found { frequency, rbw, .. } = found;
+        // What hides the unit's is looked at for what the unit's may be.
+        let level = found.limit.filter(|_| found.hides).map_or(found.level, |limit| limit - found.loss);
         let task = self.job.spurious_task(case.channel, case.power, frequency, rbw, level)?;
         let profile = self.job.bench.analyser_profile();
+        let task = if found.hides { task.with_least_attenuation(profile) } else { task };
         let look = suited(first_look(profile, &task), &self.job.plan.modulation);
         let unkeyed = self.look("unkeyed", &look).await?;
         Ok(Candidate { found, task, look, unkeyed })
@@ -76,6 +79,13 @@ impl Measuring<'_, '_> {
         let mut blank = self.blank_of(case, self.job.harmonics_way(), Quantity::Spurious);
         blank.frequency = at;
         let reading = line.finish(blank)?;
+        if found.hides {
+            self.done.search.closer.push((found.frequency, found.rbw));
+            if let Some(level) = reading.level().filter(|_| !before.is_line) {
+                self.done.search.gone.push((at, level));
+                return Ok(Vec::new());
+            }
+        }
         if let Some(level) = reading.level().filter(|level| before.is_line && *level - before.level < SAME) {
             // Narrower than the sweep, the look shows that it was there without the key as well.
             self.done.search.there.push((at, level));

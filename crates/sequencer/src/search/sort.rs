@@ -2,7 +2,7 @@
 //! it, and places that are looked at whether or not anything stands there.
 
 use spurline_path::PathError;
-use spurline_plan::{CARRIER_ERROR, Job, SearchLayout};
+use spurline_plan::{Job, MOST_LINES, SearchLayout};
 use spurline_record::{Acquisition, Quantity, Reading};
 use spurline_units::{Db, Dbm, Hertz};
 
@@ -30,8 +30,10 @@ pub(crate) struct Found {
     pub(crate) expected: Option<String>,
     /// Whether it stands higher than noise hardly ever does.
     pub(crate) sure: bool,
-    /// The limit at the connector.
-    limit: Option<Dbm>,
+    /// Whether it is known to be there without the key, and hides what the unit may put there.
+    pub(super) hides: bool,
+    /// The strictest limit that may apply, at the connector.
+    pub(super) limit: Option<Dbm>,
 }
 
 /// A line that is none of the keyed unit's.
@@ -50,6 +52,8 @@ pub(super) struct Known {
 pub(super) struct Sorted {
     pub(super) candidates: Vec<Found>,
     pub(super) known: Vec<Known>,
+    /// Of those the ones that are there while the unit is keyed, as they were found.
+    pub(super) hiding: Vec<Found>,
     /// Those that are not looked at again: there are too many.
     pub(super) cut: Vec<Found>,
     /// Every line of the keyed unit's sweeps at the analyser's input.
@@ -58,15 +62,8 @@ pub(super) struct Sorted {
 
 /// A keyed line that stands less above what was there without the key is not told from it.
 const SAME_DB: f64 = 6.0;
-/// So many are looked at again, the strongest against their limits first.
-const MOST: usize = 32;
 /// So many of the strongest may make products in the analyser that count.
 const STRONG: usize = 8;
-/// Parts of the carrier that a synthesiser or a multiplier makes (common practice).
-const SHARES: [(u32, u32); 6] = [(1, 2), (1, 3), (1, 4), (2, 3), (3, 2), (5, 2)];
-/// Known frequencies are looked for up to these multiples, by themselves and beside the carrier.
-const MULTIPLES: u32 = 3;
-
 impl Sorted {
     pub(super) fn of(
         job: &Job,
@@ -102,6 +99,7 @@ impl Sorted {
                     source,
                     expected: None,
                     sure: level >= noise[point / peaks::BLOCK] + segment.detect.get(),
+                    hides: false,
                     limit: strictest(job, carrier, frequency),
                 })
             };
@@ -120,7 +118,8 @@ impl Sorted {
                 if was_line(point) && level - before < SAME_DB {
                     let (frequency, level) = (found.frequency, found.level + found.loss);
                     sorted.known.push(Known { frequency, level, source, keyed: true });
-                } else if !is_read_as_harmonic(job, carrier.nominal, &found) {
+                    sorted.hiding.push(Found { hides: true, ..found });
+                } else if !job.is_read_as_harmonic(carrier.nominal, found.frequency, found.rbw) {
                     sorted.candidates.push(found);
                 }
             }
@@ -144,9 +143,9 @@ impl Sorted {
         sorted.candidates.sort_by(|one, other| {
             room(one).total_cmp(&room(other)).then(other.level.get().total_cmp(&one.level.get()))
         });
-        sorted.cut = sorted.candidates.split_off(sorted.candidates.len().min(MOST));
-        for (at, what) in expected(job, carrier.nominal) {
-            if sorted.candidates.len() >= MOST {
+        sorted.cut = sorted.candidates.split_off(sorted.candidates.len().min(MOST_LINES));
+        for (at, what) in job.expected_lines(carrier.nominal) {
+            if sorted.candidates.len() >= MOST_LINES {
                 break;
             }
             sorted.expect(job, layout, swept, carrier, at, what)?;
@@ -199,9 +198,10 @@ impl Sorted {
             source: Source::Unknown,
             expected: Some(what),
             sure: false,
+            hides: false,
             limit: strictest(job, carrier, at),
         };
-        if !is_read_as_harmonic(job, carrier.nominal, &found) {
+        if !job.is_read_as_harmonic(carrier.nominal, found.frequency, found.rbw) {
             self.candidates.push(found);
         }
         Ok(())
@@ -235,40 +235,10 @@ fn source(swept: &Swept, point: usize) -> Source {
     if gone { Source::Receiver } else { Source::Surroundings }
 }
 
-/// Whether it is a harmonic that has a reading of its own.
-fn is_read_as_harmonic(job: &Job, carrier: Hertz, found: &Found) -> bool {
-    let order = (found.frequency / carrier).round();
-    let read = (1.0..=f64::from(job.plan.measure.harmonics_up_to)).contains(&order);
-    let apart = (found.frequency - carrier * order).get().abs();
-    read && apart <= (found.rbw + CARRIER_ERROR * order).get()
-}
-
 /// The point of a sweep that shows a frequency, if it reaches it.
 pub(super) fn point_of(look: &Acquisition, at: Hertz) -> Option<usize> {
     let settings = &look.settings;
     let from_first = (at - settings.frequency_of(0)) / settings.spacing();
     let last = f64::from(settings.points - 1);
     (-0.5..=last + 0.5).contains(&from_first).then(|| from_first.round().clamp(0.0, last) as usize)
-}
-
-/// Where lines are expected of every transmitter, and of this one by what the plan says of it.
-fn expected(job: &Job, carrier: Hertz) -> Vec<(Hertz, String)> {
-    let Some(search) = &job.plan.measure.search else { return Vec::new() };
-    let mut places: Vec<(Hertz, String)> = Vec::new();
-    for reference in &search.references {
-        for times in 1..=MULTIPLES {
-            let offset = *reference * f64::from(times);
-            places.push((offset, format!("{times} × {reference}")));
-            places.push((carrier + offset, format!("carrier + {times} × {reference}")));
-            places.push((carrier - offset, format!("carrier - {times} × {reference}")));
-        }
-    }
-    for (part, of) in SHARES {
-        places.push((carrier * (f64::from(part) / f64::from(of)), format!("{part}/{of} of the carrier")));
-    }
-    let (_, to) = search.range(carrier);
-    let orders = job.plan.measure.harmonics_up_to + 1..=(to / carrier) as u32;
-    places.extend(orders.map(|order| (carrier.harmonic(order), format!("harmonic {order}"))));
-    places.retain(|(at, _)| at.get() > 0.0);
-    places
 }
