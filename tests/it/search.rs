@@ -35,6 +35,15 @@ fn the_shipped_plan_finds_what_its_bench_says() {
         assert_eq!(names.iter().filter(|name| name.starts_with(family)).count(), 1, "{family}: {names:?}");
     }
     assert_eq!(names.len(), 4, "{names:?}");
+    let foretold = workshop.call(&["check", plan.to_str().unwrap(), "--json"]).json();
+    let downs = document["key_downs"].as_array().unwrap();
+    let more = &foretold["search_allowance"];
+    let least = foretold["key_downs"].as_u64().unwrap() as usize;
+    let most = least + more["most_key_downs"].as_u64().unwrap() as usize;
+    assert!((least..=most).contains(&downs.len()), "{} of {least} to {most}", downs.len());
+    let keyed: f64 = downs.iter().map(|down| down["held_s"].as_f64().unwrap()).sum();
+    let (at_least, beyond) = (foretold["keyed_s"].as_f64().unwrap(), more["keyed_s"].as_f64().unwrap());
+    assert!(keyed <= at_least + beyond, "{keyed} s of {at_least} s and {beyond} s");
     let searches = readings.iter().filter(|reading| reading["quantity"] == "search");
     assert_eq!(searches.filter(|reading| reading["outcome"] == "complies").count(), 2, "{document}");
 }

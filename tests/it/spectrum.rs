@@ -90,3 +90,26 @@ fn a_width_above_its_limit_exceeds() {
     let readings = run(("band: 144 MHz..148 MHz", "band: 144.198 MHz..148 MHz"), BENCH_AS_IT_IS);
     assert_eq!(of(&readings, "band")["outcome"], "exceeds");
 }
+
+/// A line 50 dB below the carrier in the upper channel, where 60 dB are asked for: of the unit it exceeds, of somebody
+/// else it is not charged to the unit, and hides what the unit puts there.
+#[test]
+fn what_is_there_without_the_key_is_not_charged_to_the_unit() {
+    let side = |readings: &[Value], name: &str| {
+        readings.iter().find(|reading| reading["name"] == name).unwrap().clone()
+    };
+    let of_the_unit =
+        ("modulation: { fm:", "spurs: [ { offset: 12.5 kHz, below: 50 dB } ]\n      modulation: { fm:");
+    let readings = run(AS_IT_IS, of_the_unit);
+    for name in ["lower adjacent channel", "upper adjacent channel"] {
+        assert_eq!(side(&readings, name)["outcome"], "exceeds");
+    }
+    let of_another = ("frequency: 295.6 MHz, level: -88 dBm", "frequency: 144.2125 MHz, level: -50.5 dBm");
+    let readings = run(AS_IT_IS, of_another);
+    let upper = side(&readings, "upper adjacent channel");
+    for reading in [of(&readings, "emission_mask"), &upper] {
+        let (outcome, code) = (&reading["outcome"], &reading["reason_code"]);
+        assert_eq!((outcome, code), (&"undecided".into(), &"ambient".into()), "{reading:#?}");
+    }
+    assert_eq!(side(&readings, "lower adjacent channel")["outcome"], "complies");
+}

@@ -4,27 +4,25 @@
 //! back raw readings. [`KeyHandle`] holds the key line on leases. This room knows neither limits nor paths.
 
 mod analyser;
-mod audio_generator;
 mod error;
-mod generator;
 mod identify;
 mod key;
 mod meter;
 mod opened;
 mod relay;
+mod source;
 mod supply;
 mod switch;
 mod unit;
 
 pub use analyser::Analyser;
-pub use audio_generator::AudioGenerator;
 pub use error::InstrumentFault;
-pub use generator::Generator;
 pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};
 pub use key::{KeyError, KeyHandle, KeyLine};
 pub use meter::PowerMeter;
 pub use opened::Whereabouts;
 pub use relay::{Relay, RelayKey};
+pub use source::{AudioGenerator, Generator, Gives, Source};
 pub use supply::Supply;
 pub use switch::SwitchCard;
 pub use unit::UnitControl;

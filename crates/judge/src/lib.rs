@@ -55,8 +55,8 @@ pub use peak::{highest_of_noise, mean_peak, median_peak, peak_looks};
 pub use relative::{share_of_power, share_of_voltage};
 pub use risk::{GlobalRisk, Interval, Production, global_risk};
 pub use spectrum::{
-    Edges, LinePeak, MaskLevel, MaskLimit, MaskWorst, Trace, adjacent_ratio, channel_power, emission_mask,
-    level_within, line_peak, occupied, occupied_above, x_db,
+    Edges, LinePeak, MaskLevel, MaskLimit, MaskPlace, MaskWorst, Trace, adjacent_ratio, channel_power,
+    emission_mask, level_within, line_peak, occupied, occupied_above, x_db,
 };
 pub use spread::Spread;
 pub use steps::{LARGEST_RATIO, StepRange, StepReading, range_by_steps, remaining_error, solved_by_steps};

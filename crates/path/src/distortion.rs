@@ -35,8 +35,21 @@ impl Intercepts {
         if order == 2 {
             level + (level - self.second)
         } else {
-            level + (level - self.third) * 2.0 - Db::new(20.0 * 3f64.log10())
+            self.third_order(level, level) - Db::new(20.0 * 3f64.log10())
         }
+    }
+
+    /// The most that is made at the sum and at the difference of two tones: P1 + P2 - SHI, and twice the voltage of the
+    /// second harmonic of one of them.
+    #[must_use]
+    pub fn second_order(&self, one: Dbm, other: Dbm) -> Dbm {
+        one + (other - self.second) + Db::new(20.0 * 2f64.log10())
+    }
+
+    /// The most that is made of two tones where the one counts twice: 2 P1 + P2 - 2 TOI.
+    #[must_use]
+    pub fn third_order(&self, twice: Dbm, once: Dbm) -> Dbm {
+        once + (twice - self.third) * 2.0
     }
 }
 

@@ -39,7 +39,7 @@ pub use approach::Approach;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
-    FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
+    Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
     SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
 };
 pub use job::{Job, LoadError, RuleUse};
@@ -49,6 +49,7 @@ pub use measure::{
     OccupiedAsked, OverTime, Search, SeriesPoint, SetUp, SetUpAim, Silence, SilenceApproach, Spectrum,
     Standby, StandbyApproach, SupplySeries, Tolerance, XdbAsked,
 };
+pub use mixer::intercepts;
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
     SupplySetting, Unit, WayNames,
@@ -56,7 +57,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
-pub use search::{Piece, SearchLayout, Segment, found_within};
+pub use search::{AfterSweeps, MOST_LINES, Piece, SearchLayout, Segment, TIMES, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
     SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,

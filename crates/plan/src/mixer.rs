@@ -9,11 +9,14 @@ use spurline_units::Dbm;
 pub(crate) fn own_product(limits: &Limits, order: u32, mixer: Dbm) -> Option<Dbm> {
     match limits.intercepts {
         Guarantee::Typical => None,
-        Guarantee::Guaranteed => {
-            let intercepts = Intercepts { second: limits.second_intercept, third: limits.third_intercept };
-            Some(intercepts.product(order, mixer))
-        }
+        Guarantee::Guaranteed => Some(intercepts(limits).product(order, mixer)),
     }
+}
+
+/// The analyser's intercepts, whether or not they are guaranteed.
+#[must_use]
+pub fn intercepts(limits: &Limits) -> Intercepts {
+    Intercepts { second: limits.second_intercept, third: limits.third_intercept }
 }
 
 #[cfg(test)]

@@ -3,31 +3,14 @@
 use spurline_document::{Fields, Node, Reader};
 use spurline_units::{Hertz, Range, Ratio, Volts};
 
-use crate::command::{Commands, command_set};
-
-command_set! {
-    /// What an audio generator is asked to do.
-    AudioGeneratorCommand {
-        /// To a known state: a sine, no modulation, no offset.
-        Reset => "reset",
-        /// Frequency of the tone, in hertz.
-        Frequency => "frequency" (value),
-        /// Level of the tone, in volts r.m.s.
-        Level => "level" (value),
-        /// Output on.
-        On => "on",
-        /// Output off.
-        Off => "off",
-        /// Frequency and level as they are set, and 1 if the output is on, 0 if it is off.
-        ReadBack => "read_back" asks 3,
-    }
-}
+use crate::command::Commands;
+use crate::source::SourceCommand;
 
 /// What an audio generator understands, can do, and how well.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AudioGeneratorProfile {
     /// Spellings.
-    pub commands: Commands<AudioGeneratorCommand>,
+    pub commands: Commands<SourceCommand>,
     /// Tones that it gives.
     pub frequency: Range<Hertz>,
     /// Levels that it gives, r.m.s.

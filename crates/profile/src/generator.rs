@@ -3,32 +3,15 @@
 use spurline_document::{Fields, Node, Reader};
 use spurline_units::{Db, Dbm, Hertz, Range, Vswr};
 
-use crate::command::{Commands, command_set};
+use crate::command::Commands;
+use crate::source::SourceCommand;
 use crate::specification::Specification;
-
-command_set! {
-    /// What a signal generator is asked to do.
-    GeneratorCommand {
-        /// To a known state: no modulation, no sweep.
-        Reset => "reset",
-        /// Frequency of the line, in hertz.
-        Frequency => "frequency" (value),
-        /// Level of the line into 50 ohm, in dBm.
-        Level => "level" (value),
-        /// Output on.
-        On => "on",
-        /// Output off.
-        Off => "off",
-        /// Frequency and level as they are set, and 1 if the output is on, 0 if it is off.
-        ReadBack => "read_back" asks 3,
-    }
-}
 
 /// What a signal generator understands, can do, and how well.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GeneratorProfile {
     /// Spellings.
-    pub commands: Commands<GeneratorCommand>,
+    pub commands: Commands<SourceCommand>,
     /// Frequencies it covers.
     pub frequency: Range<Hertz>,
     /// Levels it gives.

@@ -12,17 +12,19 @@ mod meter;
 mod oscillator;
 mod profile;
 mod simple;
+mod source;
 mod specification;
 
 pub use analyser::{
     AnalyserCommand, AnalyserProfile, Intercepts, Limits, Noise, NoiseAveraging, Ranges, Status,
 };
-pub use audio_generator::{AudioGeneratorCommand, AudioGeneratorProfile};
+pub use audio_generator::AudioGeneratorProfile;
 pub use command::{Commands, Spelling};
-pub use generator::{GeneratorCommand, GeneratorProfile};
+pub use generator::GeneratorProfile;
 pub use messages::{AnswersEnd, Messages, Terminator};
 pub use meter::{MeterCommand, MeterProfile};
 pub use oscillator::{FrequencyReference, PhaseNoise};
 pub use profile::{Kind, Profile};
 pub use simple::{RelayCommand, RelayProfile, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile};
+pub use source::SourceCommand;
 pub use specification::{Distribution, Specification};

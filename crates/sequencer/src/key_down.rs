@@ -167,9 +167,12 @@ impl Measuring<'_, '_> {
         if let Err(fault @ RunFault::Key(_)) = up {
             return Err(fault);
         }
+        let gone = if keyed.is_ok() && up.is_ok() { self.confirm_gone(case, way).await } else { Ok(()) };
+        self.judge_spectra(case)?;
         let carrier = keyed?;
         up?;
-        self.confirm_gone(case, way).await?;
+        gone?;
+        self.after_spectra(case).await?;
         self.after_key_up(first).await?;
         Ok(carrier)
     }

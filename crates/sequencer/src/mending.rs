@@ -52,6 +52,7 @@ impl Measuring<'_, '_> {
             *left -= 1;
         }
         self.done.held.clear();
+        self.done.seen.clear();
         // Its reading went with them.
         self.done.set_up = None;
         tone_off(self.rack).await?;

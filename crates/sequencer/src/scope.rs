@@ -18,6 +18,7 @@ use crate::modulation::{Kept, Prepared};
 use crate::possible::{self, MeasuredCarrier};
 use crate::rack::Rack;
 use crate::search::Searching;
+use crate::spectrum::Seen;
 use crate::work::{Work, Works};
 
 /// What all scopes of a run share.
@@ -43,6 +44,8 @@ pub(crate) struct Done {
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
+    /// What of the carrier's spectrum was seen in a key-down and is not judged for good.
+    pub(crate) seen: Vec<Seen>,
     /// The level of the tone that was found for a channel.
     pub(crate) set_up: Option<Kept>,
     /// Whether the record says that the key is down.

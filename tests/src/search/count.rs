@@ -1,5 +1,6 @@
 //! What was found held against what was planted.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -46,6 +47,9 @@ pub struct Count {
     pub complies: usize,
     /// See `complies`.
     pub undecided: usize,
+    /// Why searches are undecided, by the code and by what was planted that hides the unit's: how many, and the words of
+    /// one of them.
+    pub why: BTreeMap<String, (usize, String)>,
     /// Key-downs and how long they took, in seconds.
     pub key_downs: usize,
     /// See `key_downs`.
@@ -111,7 +115,15 @@ impl Count {
         };
         match search.outcome {
             Outcome::Complies => self.complies += 1,
-            Outcome::Undecided => self.undecided += 1,
+            Outcome::Undecided => {
+                self.undecided += 1;
+                if let Some(reason) = &search.reason {
+                    let words = || format!("seed {seed} at {:.4} MHz: {}", carrier / 1e6, reason.text);
+                    let hiding = hiding(planted, search, &lines);
+                    let why = format!("{}, with {hiding} at the limit", reason.code.code());
+                    self.why.entry(why).or_insert_with(|| (0, words())).0 += 1;
+                }
+            }
             _ => self
                 .broken
                 .push(format!("seed {seed}: the search is {:?}: {:?}", search.outcome, search.reason)),
@@ -199,6 +211,31 @@ fn above_floor(planted: &Planted, search: &Reading, line: &Line) -> Option<f64> 
     Some(line.level - planted.loss - (noise + peak))
 }
 
+/// What was planted, none of it the unit's, that is shown as high as the limit of the search less its uncertainty: no
+/// method could tell what the unit emits there.
+fn hiding(planted: &Planted, search: &Reading, lines: &[Line]) -> String {
+    let (limit, expanded) = match (&search.limit, &search.budget) {
+        (Some(spurline_record::Limit::Upper { level, .. }), Some(budget)) => (level.get(), budget.expanded),
+        _ => return "no one limit".to_owned(),
+    };
+    let shown = |line: &&Line| {
+        let look = search.acquisitions.iter().find(|look| {
+            let settings = &look.settings;
+            look.keyed && (line.at - settings.centre.get()).abs() <= settings.span.get() / 2.0
+        });
+        // What the analyser makes behind its attenuator is shown higher by that.
+        let behind = look.filter(|_| line.kind == Kind::Residual).map(|look| look.settings.attenuation.get());
+        line.level + behind.unwrap_or(0.0) + planted.loss > limit - expanded
+    };
+    let of_others =
+        |line: &&Line| matches!(line.kind, Kind::Ambient | Kind::Residual | Kind::Image) && shown(line);
+    let mut kinds: Vec<String> =
+        lines.iter().filter(of_others).map(|line| format!("{:?}", line.kind).to_lowercase()).collect();
+    kinds.sort();
+    kinds.dedup();
+    if kinds.is_empty() { "nothing planted".to_owned() } else { kinds.join(" and ") }
+}
+
 /// What is wrong with the outcome of a line's reading.
 fn wrong(line: &Line, reading: &Reading) -> Option<String> {
     let limit = match reading.limit {
@@ -222,6 +259,9 @@ pub fn page(count: &Count) -> String {
     let mut line = |words: String| writeln!(text, "{words}").expect("a string takes everything");
     line(format!("units searched on two channels each: {}, broken {}", count.units, count.broken.len()));
     line(format!("searches that comply {}, undecided {}", count.complies, count.undecided));
+    for (why, (times, words)) in &count.why {
+        line(format!("undecided by {why}: {times}, such as {words}"));
+    }
     line(format!(
         "planted lines {}, 6 dB above the floor {}, of these missed {}",
         count.planted,

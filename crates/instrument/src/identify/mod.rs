@@ -144,8 +144,8 @@ async fn tried(trial: &mut Trial, answering: &Answering, profile: &Profile) -> R
         Kind::Supply(profile) => questions::supply(trial, profile).await?,
         Kind::Relay(profile) => questions::relay(trial, profile).await?,
         Kind::Unit(profile) => questions::unit(trial, profile).await?,
-        Kind::Generator(profile) => questions::generator(trial, profile).await?,
-        Kind::AudioGenerator(profile) => questions::audio_generator(trial, profile).await?,
+        Kind::Generator(profile) => questions::source(trial, &profile.commands, "dBm").await?,
+        Kind::AudioGenerator(profile) => questions::source(trial, &profile.commands, "V").await?,
     }
     longest::try_it(trial).await
 }

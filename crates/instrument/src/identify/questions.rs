@@ -4,8 +4,8 @@
 use std::time::Duration;
 
 use spurline_profile::{
-    AudioGeneratorCommand, AudioGeneratorProfile, GeneratorCommand, GeneratorProfile, RelayCommand,
-    RelayProfile, Spelling, SupplyCommand, SupplyProfile, UnitCommand, UnitProfile,
+    Commands, RelayCommand, RelayProfile, SourceCommand, Spelling, SupplyCommand, SupplyProfile, UnitCommand,
+    UnitProfile,
 };
 
 use super::attempt::{Trial, as_text, number};
@@ -76,34 +76,23 @@ pub(super) async fn unit(trial: &mut Trial, profile: &UnitProfile) -> Result<(),
     Ok(())
 }
 
-/// A generator's output may hang on something that bears no signal, or on a transmitter's connector.
-pub(super) async fn generator(trial: &mut Trial, profile: &GeneratorProfile) -> Result<(), Lost> {
-    let spelling = |command| profile.commands.spelling(command);
+/// A generator's output may hang on something that bears no signal, on a transmitter's connector, or on the microphone of
+/// a unit that is keyed; levels are in `unit`.
+pub(super) async fn source(
+    trial: &mut Trial,
+    commands: &Commands<SourceCommand>,
+    unit: &str,
+) -> Result<(), Lost> {
     for (key, command, why) in [
-        ("reset", GeneratorCommand::Reset, "would undo the generator's settings"),
-        ("frequency", GeneratorCommand::Frequency, "would change what it gives"),
-        ("level", GeneratorCommand::Level, "would change what it gives"),
-        ("on", GeneratorCommand::On, "would switch the output"),
-        ("off", GeneratorCommand::Off, "would switch the output"),
+        ("reset", SourceCommand::Reset, "would undo the generator's settings"),
+        ("frequency", SourceCommand::Frequency, "would change what it gives"),
+        ("level", SourceCommand::Level, "would change what it gives"),
+        ("on", SourceCommand::On, "would switch the output"),
+        ("off", SourceCommand::Off, "would switch the output"),
     ] {
-        trial.leave(key, spelling(command).plain(), why);
+        trial.leave(key, commands.spelling(command).plain(), why);
     }
-    what_is_given(trial, spelling(GeneratorCommand::ReadBack).plain(), "dBm").await
-}
-
-/// A unit may be keyed while the tone of an audio generator changes.
-pub(super) async fn audio_generator(trial: &mut Trial, profile: &AudioGeneratorProfile) -> Result<(), Lost> {
-    let spelling = |command| profile.commands.spelling(command);
-    for (key, command, why) in [
-        ("reset", AudioGeneratorCommand::Reset, "would undo the generator's settings"),
-        ("frequency", AudioGeneratorCommand::Frequency, "would change what it gives"),
-        ("level", AudioGeneratorCommand::Level, "would change what it gives"),
-        ("on", AudioGeneratorCommand::On, "would switch the output"),
-        ("off", AudioGeneratorCommand::Off, "would switch the output"),
-    ] {
-        trial.leave(key, spelling(command).plain(), why);
-    }
-    what_is_given(trial, spelling(AudioGeneratorCommand::ReadBack).plain(), "V").await
+    what_is_given(trial, commands.spelling(SourceCommand::ReadBack).plain(), unit).await
 }
 
 /// Frequency, level in `unit`, and whether the output is on.

@@ -3,13 +3,14 @@
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::{Trace, channel_power};
+use crate::decision::Verdict;
 
-/// A limit at one place.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// What is demanded at one place.
+#[derive(Clone, Debug, PartialEq)]
 pub struct MaskLimit {
-    /// The highest level that complies.
-    pub level: Dbm,
-    /// The bandwidth that it is meant in; `None` where the rule states none.
+    /// The highest levels that comply, one for each branch of the rule that is possible: at least one.
+    pub levels: Vec<Dbm>,
+    /// The bandwidth that they are meant in; `None` where the rule states none.
     pub bandwidth: Option<Hertz>,
 }
 
@@ -24,9 +25,9 @@ pub struct MaskLevel {
     pub bound: bool,
 }
 
-/// The place of a trace that comes nearest to its limit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MaskWorst {
+/// One place of a trace against its limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MaskPlace {
     /// The point.
     pub point: usize,
     /// Its frequency.
@@ -35,8 +36,15 @@ pub struct MaskWorst {
     pub level: MaskLevel,
     /// The limit there.
     pub limit: MaskLimit,
-    /// Limit minus level.
+    /// The strictest limit minus the level.
     pub margin: Db,
+}
+
+/// The worst place of a trace under a mask.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MaskWorst {
+    /// Where it is.
+    pub place: MaskPlace,
     /// How many points have a limit that could be compared.
     pub judged: usize,
     /// How many have one for which the trace is too short.
@@ -71,32 +79,44 @@ pub fn level_within(
     }
 }
 
-/// Holds every point of a trace that is seen through a `filter` against its limit, and returns the one nearest to it.
+/// Holds every point of a trace that is seen through a `filter` against its limit, and returns the worst: one that
+/// exceeds before one that is undecided before one that complies, and of like ones that with the least margin.
 /// `correction` is added to what the trace shows, such as the loss of a path; `limit` is asked at each frequency and
-/// gives `None` where nothing is demanded. `None` if no point could be compared.
+/// gives `None` where nothing is demanded; `judged` gives the verdict on a place, by whatever its level may be made of.
+/// `None` if no point could be compared.
 #[must_use]
 pub fn emission_mask(
     trace: &Trace<'_>,
     filter: Hertz,
     noise_bandwidth: Hertz,
     correction: Db,
-    limit: impl Fn(Hertz) -> Option<MaskLimit>,
+    mut limit: impl FnMut(Hertz) -> Option<MaskLimit>,
+    mut judged: impl FnMut(&MaskPlace) -> Verdict,
 ) -> Option<MaskWorst> {
-    let (mut judged, mut beyond) = (0, 0);
-    let mut worst: Option<MaskWorst> = None;
+    let (mut compared, mut beyond) = (0, 0);
+    let mut worst: Option<(MaskPlace, u8)> = None;
     for point in 0..trace.levels.len() {
         let frequency = trace.frequency(point);
         let Some(limit) = limit(frequency) else { continue };
+        let Some(strictest) = limit.levels.iter().copied().reduce(Dbm::min) else { continue };
         let Some(level) = level_within(trace, point, filter, noise_bandwidth, limit.bandwidth) else {
             beyond += 1;
             continue;
         };
-        judged += 1;
+        compared += 1;
         let level = MaskLevel { level: level.level + correction, ..level };
-        let margin = limit.level - level.level;
-        if worst.is_none_or(|worst| margin < worst.margin) {
-            worst = Some(MaskWorst { point, frequency, level, limit, margin, judged: 0, beyond: 0 });
+        let place = MaskPlace { point, frequency, level, limit, margin: strictest - level.level };
+        let gravity = match judged(&place) {
+            Verdict::Exceeds => 2,
+            Verdict::Undecided => 1,
+            Verdict::Complies => 0,
+        };
+        let is_worse = worst
+            .as_ref()
+            .is_none_or(|(known, most)| gravity > *most || (gravity == *most && place.margin < known.margin));
+        if is_worse {
+            worst = Some((place, gravity));
         }
     }
-    worst.map(|worst| MaskWorst { judged, beyond, ..worst })
+    worst.map(|(place, _)| MaskWorst { place, judged: compared, beyond })
 }

@@ -13,7 +13,7 @@ mod x_db;
 use spurline_units::{Dbm, Hertz};
 
 pub use channel::{adjacent_ratio, channel_power};
-pub use mask::{MaskLevel, MaskLimit, MaskWorst, emission_mask, level_within};
+pub use mask::{MaskLevel, MaskLimit, MaskPlace, MaskWorst, emission_mask, level_within};
 pub use occupied::{Edges, occupied, occupied_above};
 pub use peak::{LinePeak, line_peak};
 pub use x_db::x_db;

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::decision::Verdict;
 use spurline_units::Db;
 
 fn trace(levels: &[f64]) -> Trace<'_> {
@@ -89,11 +90,15 @@ fn a_parabola_finds_the_line() {
 fn mask(levels: &[f64], filter: f64, limit: impl Fn(f64) -> Option<(f64, Option<f64>)>) -> Option<MaskWorst> {
     let limit = |at: Hertz| {
         limit(at.get()).map(|(level, bandwidth)| MaskLimit {
-            level: Dbm::new(level),
+            levels: vec![Dbm::new(level)],
             bandwidth: bandwidth.map(Hertz::new),
         })
     };
-    emission_mask(&trace(levels), Hertz::new(filter), Hertz::new(filter), Db::new(0.0), limit)
+    emission_mask(&trace(levels), Hertz::new(filter), Hertz::new(filter), Db::new(0.0), limit, plain)
+}
+
+fn plain(place: &MaskPlace) -> Verdict {
+    if place.margin < Db::new(0.0) { Verdict::Exceeds } else { Verdict::Complies }
 }
 
 /// By hand: the point at 7 is 5 dB below its limit, all others are farther below.
@@ -103,9 +108,27 @@ fn the_worst_place_of_a_mask() {
     (levels[3], levels[7]) = (-42.0, -45.0);
     let found = mask(&levels, 1.0, |at| (at > 1.5).then(|| (if at < 5.0 { -30.0 } else { -40.0 }, None)));
     let found = found.unwrap();
-    assert_eq!((found.point, found.judged), (7, 9));
-    close(found.margin.get(), 5.0, 1e-9);
+    assert_eq!((found.place.point, found.judged), (7, 9));
+    close(found.place.margin.get(), 5.0, 1e-9);
     assert_eq!(mask(&levels, 1.0, |_| None), None);
+}
+
+/// By hand: of two branches the stricter gives the margin. What stands 2 dB above its limit but may be
+/// the analyser's is less grave than what stands 1 dB above it and is the unit's.
+#[test]
+fn what_exceeds_is_worse_than_what_is_nearer_to_its_limit() {
+    let mut levels = [-60.0; 11];
+    (levels[3], levels[7]) = (-28.0, -29.0);
+    let limit =
+        |_: Hertz| Some(MaskLimit { levels: vec![Dbm::new(-20.0), Dbm::new(-30.0)], bandwidth: None });
+    let judged = |place: &MaskPlace| match plain(place) {
+        Verdict::Exceeds if place.point == 3 => Verdict::Undecided,
+        verdict => verdict,
+    };
+    let unit = Hertz::new(1.0);
+    let found = emission_mask(&trace(&levels), unit, unit, Db::new(0.0), limit, judged).unwrap();
+    assert_eq!((found.place.point, found.judged), (7, 11));
+    close(found.place.margin.get(), -1.0, 1e-9);
 }
 
 /// By hand: noise of -60 dBm in each unit is -50 dBm in ten; one line of -20 dBm among it stays -20 dBm in every bandwidth, for a
@@ -219,7 +242,7 @@ proptest! {
     /// A mask that is stricter everywhere leaves no more margin, by just as much.
     #[test]
     fn a_stricter_mask_leaves_less(levels in prop::collection::vec(-90.0..0.0f64, 5..60), by in 0.0..30.0f64) {
-        let margin = |limit: f64| mask(&levels, 1.0, |at| (at >= 2.0).then_some((limit, None))).unwrap().margin;
+        let margin = |limit: f64| mask(&levels, 1.0, |at| (at >= 2.0).then_some((limit, None))).unwrap().place.margin;
         prop_assert!((margin(-40.0) - margin(-40.0 - by) - Db::new(by)).get().abs() < 1e-9);
     }
 }

@@ -25,9 +25,9 @@ use worst::Worst;
 
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
-use crate::model::{Channel, Extent, PowerSetting};
+use crate::model::{Channel, Extent, PowerSetting, REST_FACTOR};
 use crate::packing::packed;
-use crate::search::SearchLayout;
+use crate::search::{MOST_LINES, SearchLayout};
 use crate::settings::{Look, carrier_look, suited, width_look, zero_span_look};
 use crate::states::State;
 use crate::way::{Place, Way};
@@ -76,6 +76,21 @@ pub struct ScopeForecast {
     pub search: Option<SearchLayout>,
     /// How long the key is down for the course of the power, if the plan wants it.
     pub course: Option<Seconds>,
+    /// What it takes beyond the key-downs above if it finds as many lines as are assumed.
+    pub allowance: Option<Allowance>,
+}
+
+/// What depends on what a search finds, each time that it is done.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Allowance {
+    /// So many lines are assumed to be found on a channel with a power setting; a search looks at 32 at most.
+    pub lines: usize,
+    /// Further key-downs, about, those on another channel among them.
+    pub key_downs: usize,
+    /// How long the key is down in them, about and at most, all together.
+    pub keyed: Seconds,
+    /// The same with the rests after them.
+    pub time: Seconds,
 }
 
 impl ScopeForecast {
@@ -92,6 +107,17 @@ impl ScopeForecast {
     #[must_use]
     pub fn times(&self) -> usize {
         self.supplies.len().max(1)
+    }
+
+    /// What all its searches take at most beyond its key-downs.
+    fn allowed(&self) -> Option<Allowance> {
+        let times = self.times();
+        self.allowance.map(|one| Allowance {
+            lines: one.lines,
+            key_downs: one.key_downs * times,
+            keyed: one.keyed * times as f64,
+            time: one.time * times as f64,
+        })
     }
 
     fn is_of(&self, state: &State<'_>) -> bool {
@@ -221,6 +247,17 @@ impl Forecast {
         let of_stages: usize = self.stages.iter().map(|stage| stage.readings).sum();
         let of_scopes: usize = self.scopes.iter().map(|scope| scope.times() * scope.count()).sum();
         of_scopes + of_stages
+    }
+
+    /// What all searches of the run take at most beyond that; `None` without any.
+    #[must_use]
+    pub fn allowance(&self) -> Option<Allowance> {
+        self.scopes.iter().filter_map(ScopeForecast::allowed).reduce(|sum, one| Allowance {
+            lines: sum.lines.max(one.lines),
+            key_downs: sum.key_downs + one.key_downs,
+            keyed: sum.keyed + one.keyed,
+            time: sum.time + one.time,
+        })
     }
 
     /// How long the unit will be keyed, all key-downs together.
@@ -388,7 +425,13 @@ fn forecast_scope(
     };
     let of_modulation = of_modulation.map(|look| Task::of_look("modulation", None, &look));
     let by_carrier = of_modulation.into_iter().chain(of_spectrum).collect();
-    let key_downs = key_downs(job, channel, power, by_carrier, lines)?;
+    let mut key_downs = key_downs(job, channel, power, by_carrier, lines)?;
+    let mut allowance = None;
+    if let Some(layout) = &search {
+        let (downs, beyond) = after_search(job, channel, power, layout)?;
+        key_downs.extend(downs);
+        allowance = Some(beyond);
+    }
     Ok(ScopeForecast {
         scope: Scope {
             channel: channel.name.clone(),
@@ -409,6 +452,7 @@ fn forecast_scope(
         modulation,
         search,
         course: job.time_of_course().filter(|_| extent == Extent::Everything),
+        allowance,
     })
 }
 
@@ -463,6 +507,43 @@ fn key_downs(
         }
     }
     Ok(downs)
+}
+
+/// So many lines are assumed to be found by a search: a transmitter in order has few that stand out (common practice).
+const ASSUMED_LINES: usize = 8;
+
+/// The key-downs that follow the sweeps of a search in any case, and what those take at most that go by what is found.
+fn after_search(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    layout: &SearchLayout,
+) -> Result<(Vec<KeyDownForecast>, Allowance), PathError> {
+    let (way, key) = (job.harmonics_way(), &job.plan.key);
+    let after = job.after_sweeps(channel, power, layout)?;
+    let fixed = job.time_of_carrier(way, channel, power, true)?;
+    let expected: Vec<Seconds> = after.expected.iter().map(Look::time_on_the_wire).collect();
+    let mut downs = Vec::new();
+    for looks in packed(expected.clone(), fixed, key.longest, |time| *time) {
+        if !looks.is_empty() {
+            let what = format!("{} places where lines are expected", looks.len());
+            let time = looks.into_iter().fold(Seconds::default(), |sum, time| sum + time);
+            let task = Task { what, number: None, time };
+            downs.push(key_down(job, way, channel, power, false, vec![task])?);
+        }
+    }
+    let key_downs_for = |looks: Vec<Seconds>| packed(looks, fixed, key.longest, |time| *time).len();
+    // Where a line stands none is expected beside it: no more than these are looked at.
+    let looks = expected.into_iter().chain([after.line; ASSUMED_LINES]).take(MOST_LINES).collect();
+    let moves = after.moved > Seconds::default();
+    let moved = if moves { key_downs_for(vec![after.moved; ASSUMED_LINES]) } else { 0 };
+    // A line near its limit is looked at until it is decided, or the key-down is over.
+    let key_downs = key_downs_for(looks).saturating_sub(downs.len()) + moved;
+    let more = downs.iter().fold(Seconds::default(), |sum, down| sum + (key.longest - down.keyed));
+    let keyed = key.longest * key_downs as f64 + more.max(Seconds::default());
+    let rest = key.rest.max(key.longest * f64::from(REST_FACTOR));
+    let time = keyed + rest * key_downs as f64;
+    Ok((downs, Allowance { lines: ASSUMED_LINES, key_downs, keyed, time }))
 }
 
 impl Job {

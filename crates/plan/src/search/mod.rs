@@ -2,6 +2,7 @@
 //!
 //! The forecast and the run ask here, so that what was promised beforehand is what is done.
 
+mod after;
 mod front_end;
 mod segment;
 
@@ -13,6 +14,7 @@ use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
 use crate::settings::{LineTask, Look};
 use crate::way::Way;
+pub use after::{AfterSweeps, MOST_LINES, TIMES};
 pub use segment::Segment;
 
 /// A search on one channel and power setting.

@@ -30,6 +30,11 @@ pub(crate) fn steps(profile: &AnalyserProfile) -> impl Iterator<Item = Db> + '_ 
     (0..=count).map(move |n| Db::new(low + f64::from(n) * step))
 }
 
+/// By how much more the carrier may come to the mixer than is usual, before it is compressed.
+pub(crate) fn more_at_mixer(profile: &AnalyserProfile) -> Db {
+    (profile.limits.linear_to - Dbm::new(MIXER_LEVEL)).max(Db::new(0.0))
+}
+
 /// The least attenuation that keeps the mixer at or below its usual level; the most there is, if none does.
 pub(crate) fn least_attenuation(profile: &AnalyserProfile, at_input: Dbm) -> Db {
     let most = profile.limits.linear_to.min(Dbm::new(MIXER_LEVEL));

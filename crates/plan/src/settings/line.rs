@@ -5,7 +5,7 @@ use spurline_profile::AnalyserProfile;
 use spurline_record::{AnalyserSettings, Detector, Preamplifier};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use super::front_end::{least_attenuation, own_product_at_input, steps};
+use super::front_end::{least_attenuation, more_at_mixer, own_product_at_input, steps};
 use super::noise::{noise_at_input, noise_height};
 use super::{Look, VIDEO, reference, sweep_time};
 
@@ -90,6 +90,13 @@ const BELOW_CARRIER: f64 = 60.0;
 impl LineTask {
     fn limit(&self) -> Dbm {
         self.limit_at_input.unwrap_or(self.carrier_at_input - Db::new(BELOW_CARRIER))
+    }
+
+    /// The same with as little attenuation as the analyser bears without compression: what it makes behind its attenuator
+    /// by itself falls with that. The carrier's own products rise, so that this is for places where none lies.
+    #[must_use]
+    pub fn with_least_attenuation(self, profile: &AnalyserProfile) -> Self {
+        Self { carrier_at_input: self.carrier_at_input - more_at_mixer(profile), ..self }
     }
 
     /// The bandwidth that the limit refers to: the rule's, or where it names none the usual one.

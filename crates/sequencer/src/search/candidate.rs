@@ -5,6 +5,7 @@ use spurline_record::{Acquisition, Quantity, Reading};
 use spurline_units::{Db, Dbm, Hertz};
 
 use super::products;
+use super::skirt::is_in_view_of_another;
 use super::sort::Found;
 use crate::ambient::shows_line;
 use crate::fault::RunFault;
@@ -32,9 +33,12 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         found: Found,
     ) -> Result<Candidate, RunFault> {
-        let Found { frequency, rbw, level, .. } = found;
+        let Found { frequency, rbw, .. } = found;
+        // What hides the unit's is looked at for what the unit's may be.
+        let level = found.limit.filter(|_| found.hides).map_or(found.level, |limit| limit - found.loss);
         let task = self.job.spurious_task(case.channel, case.power, frequency, rbw, level)?;
         let profile = self.job.bench.analyser_profile();
+        let task = if found.hides { task.with_least_attenuation(profile) } else { task };
         let look = suited(first_look(profile, &task), &self.job.plan.modulation);
         let unkeyed = self.look("unkeyed", &look).await?;
         Ok(Candidate { found, task, look, unkeyed })
@@ -55,6 +59,11 @@ impl Measuring<'_, '_> {
             self.unseen(&found);
             return Ok(Vec::new());
         };
+        if self.is_another_sweeps(&found, at) {
+            // Whether anything stands beside it in view of its own sweep it hides.
+            self.unseen(&found);
+            return Ok(Vec::new());
+        }
         let possible = possible::limits(self.job, carrier, at);
         let limits = &self.job.bench.analyser_profile().limits;
         let path = &self.job.harmonics_way().branch.path;
@@ -70,6 +79,13 @@ impl Measuring<'_, '_> {
         let mut blank = self.blank_of(case, self.job.harmonics_way(), Quantity::Spurious);
         blank.frequency = at;
         let reading = line.finish(blank)?;
+        if found.hides {
+            self.done.search.closer.push((found.frequency, found.rbw));
+            if let Some(level) = reading.level().filter(|_| !before.is_line) {
+                self.done.search.gone.push((at, level));
+                return Ok(Vec::new());
+            }
+        }
         if let Some(level) = reading.level().filter(|level| before.is_line && *level - before.level < SAME) {
             // Narrower than the sweep, the look shows that it was there without the key as well.
             self.done.search.there.push((at, level));
@@ -80,6 +96,18 @@ impl Measuring<'_, '_> {
         }
         self.unseen(&found);
         Ok(Vec::new())
+    }
+
+    /// Whether a line stands beyond the sweep that showed it, where another sweep has it in view and shows it.
+    fn is_another_sweeps(&self, found: &Found, at: Hertz) -> bool {
+        let (swept, Some(search)) = (&self.done.search.swept, &self.job.plan.measure.search) else {
+            return false;
+        };
+        let own = &swept[found.sweep].keyed.settings;
+        let beyond = (at - own.centre).get().abs() - own.span.get() / 2.0;
+        let others = swept.iter().map(|swept| &swept.keyed);
+        beyond > own.spacing().get()
+            && is_in_view_of_another(at, found.rbw, others, (search.excursion, search.holds))
     }
 
     fn unseen(&mut self, found: &Found) {

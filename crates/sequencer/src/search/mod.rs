@@ -7,11 +7,12 @@ mod moved;
 pub(crate) mod peaks;
 mod products;
 mod reading;
+mod skirt;
 mod sort;
 mod spectrum;
 mod sweeps;
 
-use spurline_plan::SearchLayout;
+use spurline_plan::{MOST_LINES, SearchLayout};
 use spurline_record::{Acquisition, Outcome, Quantity, Reason};
 use spurline_units::{Dbm, Hertz};
 
@@ -23,7 +24,7 @@ use crate::fault::RunFault;
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
 use crate::work::Work;
-use sort::Sorted;
+use sort::{Found, Sorted};
 
 /// What a search has come to so far.
 #[derive(Debug, Default)]
@@ -38,6 +39,10 @@ pub(crate) struct Searching {
     unseen: Vec<(Hertz, Dbm)>,
     /// Lines that a closer look showed without the key as well.
     there: Vec<(Hertz, Dbm)>,
+    /// Where such a look showed no line any more, and no more than this.
+    gone: Vec<(Hertz, Dbm)>,
+    /// Where such a look was taken at what a sweep had shown without the key, and how far about there.
+    closer: Vec<(Hertz, Hertz)>,
     /// Lines that the analyser makes.
     responses: Vec<(Hertz, Dbm)>,
     /// Expected places with nothing there.
@@ -80,6 +85,7 @@ impl Measuring<'_, '_> {
         self.done.search.strong = sorted.strong(&self.done.held, self.job)?;
         let first = self.done.held.len();
         if self.done.search.doubt.is_none() {
+            self.look_behind(carrier, &mut sorted)?;
             let works = self.candidates(case, &mut sorted).await?;
             if !works.is_empty() {
                 let way = self.job.harmonics_way();
@@ -104,6 +110,19 @@ impl Measuring<'_, '_> {
         reading.reason = Some(reason.clone());
         reading.outcome = Outcome::Invalid;
         self.finish(reading)
+    }
+
+    /// What is there without the key and hides whether the unit's would comply is looked at closer, with and without the
+    /// key: with less attenuation a response of the analyser's own falls, and a narrower filter shows what stands beside.
+    fn look_behind(&mut self, carrier: &MeasuredCarrier, sorted: &mut Sorted) -> Result<(), RunFault> {
+        for found in std::mem::take(&mut sorted.hiding) {
+            let same = |other: &Found| (other.frequency - found.frequency).get().abs() <= found.rbw.get();
+            let room = sorted.candidates.len() < MOST_LINES && !sorted.candidates.iter().any(same);
+            if room && self.hides(carrier, found.frequency, found.level + found.loss)? {
+                sorted.candidates.push(found);
+            }
+        }
+        Ok(())
     }
 
     /// The works that look again at what the sweeps showed.

@@ -1,7 +1,7 @@
 //! The carrier is moved to another channel of the plan, and every line is looked for where it would be if it moved with
 //! the carrier, with a part or a multiple of it, against it, or not at all.
 
-use spurline_plan::{CARRIER_ERROR, Look, packed, suited};
+use spurline_plan::{CARRIER_ERROR, Look, TIMES, packed, suited};
 use spurline_record::Reading;
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
@@ -28,8 +28,6 @@ pub(super) enum Motion {
 /// Orders and parts of the carrier that a line may be.
 const HIGHEST_PART: u32 = 8;
 const HIGHEST_ORDER: u32 = 40;
-/// How many times as far as the carrier a line may move.
-const TIMES: [i32; 8] = [1, 2, -1, 3, -2, -3, 4, 5];
 /// A line that has moved has this level, more or less: the unit's filters and the path are not the same there.
 const SAME_DB: f64 = 10.0;
 /// The bandwidth in which a line is looked for, over how far the carrier moves.

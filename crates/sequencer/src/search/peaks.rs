@@ -46,10 +46,9 @@ pub(crate) fn noise(look: &Acquisition, holds: u32) -> Vec<f64> {
 /// neighbourhood.
 pub(crate) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
     let Some(sweep) = look.sweeps.first() else { return Vec::new() };
-    let noise = noise(look, holds);
-    let over = (mean_peak(looks(look, holds)) + excursion).get();
+    let threshold = threshold(look, excursion, holds);
     let levels = &sweep.levels;
-    let stands = |point: &usize| f64::from(levels[*point]) >= noise[*point / BLOCK] + over;
+    let stands = |point: &usize| f64::from(levels[*point]) >= threshold[*point / BLOCK];
     let highest = |point: &usize| {
         let near = point.saturating_sub(BESIDE)..(point + BESIDE + 1).min(levels.len());
         // Of equal ones the first.
@@ -58,6 +57,12 @@ pub(crate) fn of(look: &Acquisition, excursion: Db, holds: u32) -> Vec<usize> {
         })
     };
     (0..levels.len()).filter(|point| stands(point) && highest(point)).collect()
+}
+
+/// From which level on a point stands out, in dBm, one for each block of points.
+pub(super) fn threshold(look: &Acquisition, excursion: Db, holds: u32) -> Vec<f64> {
+    let over = (mean_peak(looks(look, holds)) + excursion).get();
+    noise(look, holds).into_iter().map(|noise| noise + over).collect()
 }
 
 /// The highest level within so many points of one.

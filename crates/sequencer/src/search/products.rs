@@ -1,12 +1,9 @@
 //! Whether a line may be a product of two lines in the analyser's own mixer: sums, differences and third order.
 
 use spurline_profile::{Intercepts, Limits};
-use spurline_units::{Db, Dbm, Hertz};
+use spurline_units::{Dbm, Hertz};
 
 use crate::line::{Own, Product};
-
-/// Two tones make twice the voltage at their sum and at their difference that one makes at its second harmonic.
-const TWO_TONES_DB: f64 = 6.020_6;
 
 /// What the analyser may make at a frequency of a carrier and of other lines, all by their levels at its input; lines
 /// are known to `within`.
@@ -25,20 +22,19 @@ pub(super) fn own(
         }
     };
     let (f0, p0) = (carrier.0.get(), carrier.1);
-    // Levels without attenuation, referred to the input: P1 + P2 - SHI, and 2 P1 + P2 - 2 TOI.
-    let second = |one: Dbm, other: Dbm| one + (other - limits.second_intercept) + Db::new(TWO_TONES_DB);
-    let third = |twice: Dbm, once: Dbm| once + (twice - limits.third_intercept) * 2.0;
+    // Levels are those at the input, without attenuation.
+    let made = spurline_plan::intercepts(limits);
     // A line is no product of itself.
     for (frequency, level) in
         others.iter().filter(|(frequency, _)| (*frequency - at).get().abs() > within.get())
     {
         let (f, p) = (frequency.get(), *level);
         for sign in [1.0, -1.0] {
-            note(2, f0 + sign * f, second(p0, p));
-            note(3, 2.0 * f0 + sign * f, third(p0, p));
-            note(3, 2.0 * f + sign * f0, third(p, p0));
+            note(2, f0 + sign * f, made.second_order(p0, p));
+            note(3, 2.0 * f0 + sign * f, made.third_order(p0, p));
+            note(3, 2.0 * f + sign * f0, made.third_order(p, p0));
         }
-        note(2, 2.0 * f, p + (p - limits.second_intercept));
+        note(2, 2.0 * f, made.product(2, p));
     }
     let guaranteed = matches!(limits.intercepts, Intercepts::Guaranteed);
     found.map_or(Own::Nothing, |(order, level)| {

@@ -14,6 +14,11 @@ use crate::fault::RunFault;
 use crate::possible::{self, MeasuredCarrier, Possible};
 use crate::scope::{Case, Measuring};
 
+/// A frequency to the kilohertz, as well as a look shows it.
+fn shown(at: Hertz) -> Hertz {
+    Hertz::new((at.get() / 1e3).round() * 1e3)
+}
+
 /// So many lines of a kind are told one by one.
 const TOLD: usize = 24;
 
@@ -165,28 +170,10 @@ impl Measuring<'_, '_> {
                 format!("from {from} to {to} nothing was looked at: {why}"),
             )
         });
-        for known in sorted.known.iter().filter(|known| known.keyed) {
-            if undecided.is_none() && self.hides(carrier, known.frequency, known.level)? {
-                let text = format!(
-                    "at {} a line of {:.1} that is there without the key hides whether the unit's would comply",
-                    known.frequency, known.level
-                );
-                undecided = Some(Reason::new(ReasonCode::Ambient, text));
-            }
-        }
-        for (at, level) in &search.there {
-            if undecided.is_none() && self.hides(carrier, *at, *level)? {
-                let text =
-                    format!("at {at} a line of {level:.1} that is there without the key hides the unit's");
-                undecided = Some(Reason::new(ReasonCode::Ambient, text));
-            }
-        }
-        for (at, level) in &search.responses {
-            if undecided.is_none() && self.hides(carrier, *at, *level)? {
-                let text = format!("at {at} what the analyser itself makes, {level:.1}, hides the unit's");
-                undecided = Some(Reason::new(ReasonCode::AnalyserResponse, text));
-            }
-        }
+        undecided = match undecided {
+            Some(beyond) => Some(beyond),
+            None => self.hidden(carrier, sorted)?,
+        };
         for (at, level) in &search.unseen {
             if undecided.is_none() && self.hides(carrier, *at, *level)? {
                 let text = format!("{level:.1} was seen at {at} and not again: it comes and goes");
@@ -205,8 +192,58 @@ impl Measuring<'_, '_> {
         Ok(Hindrances { invalid, undecided })
     }
 
+    /// Why the unit's lines cannot be told at some places, each with what stands there instead.
+    fn hidden(&self, carrier: &MeasuredCarrier, sorted: &Sorted) -> Result<Option<Reason>, RunFault> {
+        let search = &self.done.search;
+        let was_looked_at =
+            |at: Hertz| search.closer.iter().any(|(there, within)| (*there - at).get().abs() <= within.get());
+        let swept = sorted.known.iter().filter(|known| known.keyed && !was_looked_at(known.frequency));
+        let others = swept.map(|known| (known.frequency, known.level));
+        let others = others.chain(search.there.iter().chain(&search.gone).copied());
+        let mut code = None;
+        let mut words = Vec::new();
+        let kinds = [
+            (ReasonCode::Ambient, others.collect::<Vec<_>>()),
+            (ReasonCode::AnalyserResponse, search.responses.clone()),
+        ];
+        for (of_kind, lines) in kinds {
+            let mut places = Vec::new();
+            for (at, level) in lines {
+                if self.hides(carrier, at, level)? {
+                    let limit = possible::limits(self.job, carrier, at).levels.into_iter().reduce(Dbm::min);
+                    let limit = limit.map_or_else(String::new, |limit| format!(", limit {limit:.1}"));
+                    places.push(format!("{} ({level:.1}{limit})", shown(at)));
+                }
+            }
+            if places.is_empty() {
+                continue;
+            }
+            code = code.or(Some(of_kind));
+            let more = places.len().saturating_sub(TOLD);
+            places.truncate(TOLD);
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            let (what, advice) = if of_kind == ReasonCode::Ambient {
+                (
+                    "is there without the key",
+                    "screen the bench from what is on the air; what the analyser itself makes falls with less attenuation, \
+                     behind a notch for the carrier",
+                )
+            } else {
+                (
+                    "is made of the carrier by the analyser",
+                    "look with another analyser, or behind a notch for the carrier",
+                )
+            };
+            words.push(format!(
+                "what {what} hides whether the unit's would comply at {}{more}: {advice}",
+                places.join(", ")
+            ));
+        }
+        Ok(code.map(|code| Reason::new(code, words.join("; "))))
+    }
+
     /// Whether a level at a place is not surely within the limit.
-    fn hides(&self, carrier: &MeasuredCarrier, at: Hertz, level: Dbm) -> Result<bool, RunFault> {
+    pub(super) fn hides(&self, carrier: &MeasuredCarrier, at: Hertz, level: Dbm) -> Result<bool, RunFault> {
         let possible = possible::limits(self.job, carrier, at);
         let budget = self.budget_at(carrier, at, &possible)?;
         let spread = Spread::normal(budget.expanded(COVERAGE));
@@ -249,9 +286,7 @@ impl Measuring<'_, '_> {
         for (from, to, why) in &layout.beyond {
             told.push(format!("{from} to {to}: not looked at, {why}"));
         }
-        let place = |(at, level): &(Hertz, Dbm)| {
-            format!("{} ({level:.1})", Hertz::new((at.get() / 1e3).round() * 1e3))
-        };
+        let place = |(at, level): &(Hertz, Dbm)| format!("{} ({level:.1})", shown(*at));
         let whose = |source: Source, keyed: bool| -> Vec<(Hertz, Dbm)> {
             let of_kind = sorted.known.iter().filter(|known| known.source == source && known.keyed == keyed);
             of_kind.map(|known| (known.frequency, known.level)).collect()
@@ -270,6 +305,8 @@ impl Measuring<'_, '_> {
             ));
         }
         kinds.push(("there without the key as well, by a closer look".to_owned(), search.there.clone()));
+        let gone = "there without the key by the sweeps, in a closer look gone or no more than";
+        kinds.push((gone.to_owned(), search.gone.clone()));
         kinds.push(("made by the analyser".to_owned(), search.responses.clone()));
         kinds.push(("seen by a sweep and not again".to_owned(), search.unseen.clone()));
         let cut = sorted.cut.iter().map(|found| (found.frequency, found.level + found.loss)).collect();

@@ -2,10 +2,11 @@
 //! it, and places that are looked at whether or not anything stands there.
 
 use spurline_path::PathError;
-use spurline_plan::{CARRIER_ERROR, Job, SearchLayout};
+use spurline_plan::{Job, MOST_LINES, SearchLayout};
 use spurline_record::{Acquisition, Quantity, Reading};
 use spurline_units::{Db, Dbm, Hertz};
 
+use super::skirt::peaks_in_view;
 use super::{Swept, peaks};
 use crate::ambient::Source;
 use crate::possible::{self, MeasuredCarrier};
@@ -14,6 +15,8 @@ use crate::possible::{self, MeasuredCarrier};
 #[derive(Clone, Debug)]
 pub(crate) struct Found {
     pub(crate) frequency: Hertz,
+    /// The sweep that has it in view.
+    pub(super) sweep: usize,
     /// The bandwidth that it was seen with, and that its limit refers to.
     pub(crate) rbw: Hertz,
     pub(crate) reference: Hertz,
@@ -27,8 +30,10 @@ pub(crate) struct Found {
     pub(crate) expected: Option<String>,
     /// Whether it stands higher than noise hardly ever does.
     pub(crate) sure: bool,
-    /// The limit at the connector.
-    limit: Option<Dbm>,
+    /// Whether it is known to be there without the key, and hides what the unit may put there.
+    pub(super) hides: bool,
+    /// The strictest limit that may apply, at the connector.
+    pub(super) limit: Option<Dbm>,
 }
 
 /// A line that is none of the keyed unit's.
@@ -47,6 +52,8 @@ pub(super) struct Known {
 pub(super) struct Sorted {
     pub(super) candidates: Vec<Found>,
     pub(super) known: Vec<Known>,
+    /// Of those the ones that are there while the unit is keyed, as they were found.
+    pub(super) hiding: Vec<Found>,
     /// Those that are not looked at again: there are too many.
     pub(super) cut: Vec<Found>,
     /// Every line of the keyed unit's sweeps at the analyser's input.
@@ -55,15 +62,8 @@ pub(super) struct Sorted {
 
 /// A keyed line that stands less above what was there without the key is not told from it.
 const SAME_DB: f64 = 6.0;
-/// So many are looked at again, the strongest against their limits first.
-const MOST: usize = 32;
 /// So many of the strongest may make products in the analyser that count.
 const STRONG: usize = 8;
-/// Parts of the carrier that a synthesiser or a multiplier makes (common practice).
-const SHARES: [(u32, u32); 6] = [(1, 2), (1, 3), (1, 4), (2, 3), (3, 2), (5, 2)];
-/// Known frequencies are looked for up to these multiples, by themselves and beside the carrier.
-const MULTIPLES: u32 = 3;
-
 impl Sorted {
     pub(super) fn of(
         job: &Job,
@@ -74,7 +74,12 @@ impl Sorted {
         let search = job.plan.measure.search.as_ref().expect("there is a search, or nothing would be sorted");
         let path = &job.harmonics_way().branch.path;
         let mut sorted = Self::default();
-        for one in swept {
+        let in_view = |of: fn(&Swept) -> &Acquisition| {
+            let looks: Vec<&Acquisition> = swept.iter().map(of).collect();
+            peaks_in_view(&looks, search.excursion, search.holds)
+        };
+        let (keyed, unkeyed) = (in_view(|one| &one.keyed), in_view(|one| &one.unkeyed));
+        for (sweep, ((one, keyed), unkeyed)) in swept.iter().zip(keyed).zip(unkeyed).enumerate() {
             let settings = &one.keyed.settings;
             let segment = &layout.segments[one.segment];
             let noise = peaks::noise(&one.keyed, search.holds);
@@ -86,6 +91,7 @@ impl Sorted {
                 let frequency = settings.frequency_of(point);
                 Ok(Found {
                     frequency,
+                    sweep,
                     rbw: settings.rbw,
                     reference: segment.reference,
                     level: Dbm::new(level),
@@ -93,10 +99,11 @@ impl Sorted {
                     source,
                     expected: None,
                     sure: level >= noise[point / peaks::BLOCK] + segment.detect.get(),
+                    hides: false,
                     limit: strictest(job, carrier, frequency),
                 })
             };
-            for point in peaks::of(&one.keyed, search.excursion, search.holds) {
+            for point in keyed {
                 let level = peaks::highest_near(&one.keyed, point, 0);
                 let before = peaks::highest_near(&one.unkeyed, point, peaks::NEAR);
                 let source = source(one, point);
@@ -111,11 +118,12 @@ impl Sorted {
                 if was_line(point) && level - before < SAME_DB {
                     let (frequency, level) = (found.frequency, found.level + found.loss);
                     sorted.known.push(Known { frequency, level, source, keyed: true });
-                } else if !is_read_as_harmonic(job, carrier.nominal, &found) {
+                    sorted.hiding.push(Found { hides: true, ..found });
+                } else if !job.is_read_as_harmonic(carrier.nominal, found.frequency, found.rbw) {
                     sorted.candidates.push(found);
                 }
             }
-            for point in lines_before.iter().copied() {
+            for point in unkeyed {
                 let level = peaks::highest_near(&one.unkeyed, point, 0);
                 if level - peaks::highest_near(&one.keyed, point, peaks::NEAR) >= SAME_DB {
                     let found = found(point, level, source(one, point))?;
@@ -135,9 +143,9 @@ impl Sorted {
         sorted.candidates.sort_by(|one, other| {
             room(one).total_cmp(&room(other)).then(other.level.get().total_cmp(&one.level.get()))
         });
-        sorted.cut = sorted.candidates.split_off(sorted.candidates.len().min(MOST));
-        for (at, what) in expected(job, carrier.nominal) {
-            if sorted.candidates.len() >= MOST {
+        sorted.cut = sorted.candidates.split_off(sorted.candidates.len().min(MOST_LINES));
+        for (at, what) in job.expected_lines(carrier.nominal) {
+            if sorted.candidates.len() >= MOST_LINES {
                 break;
             }
             sorted.expect(job, layout, swept, carrier, at, what)?;
@@ -170,8 +178,9 @@ impl Sorted {
         at: Hertz,
         what: String,
     ) -> Result<(), PathError> {
-        let holds = |one: &&Swept| point_of(&one.keyed, at).is_some();
-        let Some(one) = swept.iter().find(holds) else { return Ok(()) };
+        let holds = |one: &Swept| point_of(&one.keyed, at).is_some();
+        let Some(sweep) = swept.iter().position(holds) else { return Ok(()) };
+        let one = &swept[sweep];
         let point = point_of(&one.keyed, at).expect("the sweep holds it");
         let rbw = one.keyed.settings.rbw;
         let is_there = |other: Hertz| (other - at).get().abs() <= rbw.get();
@@ -181,6 +190,7 @@ impl Sorted {
         }
         let found = Found {
             frequency: at,
+            sweep,
             rbw,
             reference: layout.segments[one.segment].reference,
             level: Dbm::new(peaks::highest_near(&one.keyed, point, peaks::NEAR)),
@@ -188,9 +198,10 @@ impl Sorted {
             source: Source::Unknown,
             expected: Some(what),
             sure: false,
+            hides: false,
             limit: strictest(job, carrier, at),
         };
-        if !is_read_as_harmonic(job, carrier.nominal, &found) {
+        if !job.is_read_as_harmonic(carrier.nominal, found.frequency, found.rbw) {
             self.candidates.push(found);
         }
         Ok(())
@@ -224,40 +235,10 @@ fn source(swept: &Swept, point: usize) -> Source {
     if gone { Source::Receiver } else { Source::Surroundings }
 }
 
-/// Whether it is a harmonic that has a reading of its own.
-fn is_read_as_harmonic(job: &Job, carrier: Hertz, found: &Found) -> bool {
-    let order = (found.frequency / carrier).round();
-    let read = (1.0..=f64::from(job.plan.measure.harmonics_up_to)).contains(&order);
-    let apart = (found.frequency - carrier * order).get().abs();
-    read && apart <= (found.rbw + CARRIER_ERROR * order).get()
-}
-
 /// The point of a sweep that shows a frequency, if it reaches it.
 pub(super) fn point_of(look: &Acquisition, at: Hertz) -> Option<usize> {
     let settings = &look.settings;
     let from_first = (at - settings.frequency_of(0)) / settings.spacing();
     let last = f64::from(settings.points - 1);
     (-0.5..=last + 0.5).contains(&from_first).then(|| from_first.round().clamp(0.0, last) as usize)
-}
-
-/// Where lines are expected of every transmitter, and of this one by what the plan says of it.
-fn expected(job: &Job, carrier: Hertz) -> Vec<(Hertz, String)> {
-    let Some(search) = &job.plan.measure.search else { return Vec::new() };
-    let mut places: Vec<(Hertz, String)> = Vec::new();
-    for reference in &search.references {
-        for times in 1..=MULTIPLES {
-            let offset = *reference * f64::from(times);
-            places.push((offset, format!("{times} × {reference}")));
-            places.push((carrier + offset, format!("carrier + {times} × {reference}")));
-            places.push((carrier - offset, format!("carrier - {times} × {reference}")));
-        }
-    }
-    for (part, of) in SHARES {
-        places.push((carrier * (f64::from(part) / f64::from(of)), format!("{part}/{of} of the carrier")));
-    }
-    let (_, to) = search.range(carrier);
-    let orders = job.plan.measure.harmonics_up_to + 1..=(to / carrier) as u32;
-    places.extend(orders.map(|order| (carrier.harmonic(order), format!("harmonic {order}"))));
-    places.retain(|(at, _)| at.get() > 0.0);
-    places
 }

@@ -1,19 +1,20 @@
 //! What stands beside the carrier: in the adjacent channels, and under a mask.
 
-use std::time::Duration;
-
 use spurline_judge::{
-    Budget, Contribution, Decision, Distribution, MaskLevel, Spread, Verdict, agree, judge_bound,
-    judge_upper, level_within,
+    Budget, Contribution, Decision, Distribution, MaskLevel, MaskLimit, MaskPlace, MaskWorst, Spread,
+    Verdict, agree, emission_mask, judge_bound, judge_upper, level_within,
 };
-use spurline_plan::{OwnNoise, own_noise, ratio_budget};
-use spurline_record::{Derivation, Figure, Limit, Outcome, Reading, Reason, ReasonCode, Unit};
+use spurline_plan::{Look, OwnNoise, SpectrumTask, own_noise, ratio_budget};
+use spurline_profile::AnalyserProfile;
+use spurline_record::{
+    AnalyserSettings, Derivation, Figure, Limit, Outcome, Reading, Reason, ReasonCode, Unit,
+};
 use spurline_units::{Db, Dbm, Hertz, Watts};
 
-use super::{Looked, loss, scatter};
+use super::{Looked, Seen, loss, scatter};
+use crate::ambient::Source;
 use crate::conversion;
 use crate::fault::RunFault;
-use crate::keyed::beating;
 use crate::possible::{self, MeasuredCarrier, Possible};
 use crate::scope::Measuring;
 use crate::trace;
@@ -26,17 +27,91 @@ struct Beside {
     bound: bool,
     /// The most that the analyser itself added, at the connector; `None` where nobody says.
     own: Option<Watts>,
+    /// What stands there without the key beyond the analyser's noise, at the connector.
+    others: Option<Dbm>,
     budget: Budget,
 }
 
-/// Between so many points of a mask the key's lease is kept alive.
-const AT_A_TIME: usize = 50;
+/// What stands there without the key may have been stronger by this while the unit was keyed.
+const SAME: Db = Db::new(6.0);
+
+/// Sweeps scatter alike so many bandwidths to either side of a place.
+const ALIKE: f64 = 5.0;
+
+/// The standard deviation of the mean at a point, from what the sweeps differ by at it and about it, and the degrees of
+/// freedom behind that: two sweeps alone would say next to nothing at one of some hundred points. Points nearer to each
+/// other than the bandwidth differ together.
+fn pooled_scatter(looked: &Looked, point: usize) -> Option<(f64, f64)> {
+    let settings = looked.settings();
+    let of_bandwidth = (settings.rbw / settings.spacing()).max(1.0);
+    let about = (of_bandwidth * ALIKE).round() as usize;
+    let points = point.saturating_sub(about)..(point + about + 1).min(looked.levels.len());
+    let of_points: Vec<_> =
+        points.filter_map(|point| trace::scatter(&looked.look.sweeps, point, 0)).collect();
+    let count = of_points.len() as f64;
+    let variance = of_points.iter().map(|scatter| scatter.of_mean.get().powi(2)).sum::<f64>() / count;
+    let freedom = of_points.first()?.freedom * (count / of_bandwidth).max(1.0);
+    Some((variance.sqrt(), freedom))
+}
+
+/// The looks of a task at what stands beside the carrier.
+pub(super) fn looks(task: &SpectrumTask) -> Vec<&Look> {
+    match task {
+        SpectrumTask::Mask { look, .. } => vec![look],
+        SpectrumTask::Adjacent { beside, .. } => beside.iter().collect(),
+        SpectrumTask::Emission(_) | SpectrumTask::Frequency { .. } => Vec::new(),
+    }
+}
+
+/// The analyser beside a carrier: what it adds there, and what a look without the key shows more than that.
+struct Analyser<'a> {
+    profile: &'a AnalyserProfile,
+    settings: &'a AnalyserSettings,
+    carrier: Hertz,
+    carrier_at_input: Dbm,
+    occupied: Hertz,
+    loss: Db,
+}
+
+impl Analyser<'_> {
+    /// About a frequency, over a width.
+    fn own_noise(&self, at: Hertz, width: Hertz) -> OwnNoise {
+        let (offset, half) = (Hertz::new((at - self.carrier).get().abs()), width / 2.0);
+        let attenuation = self.settings.attenuation;
+        let offsets = offset - half..=offset + half;
+        own_noise(self.profile, attenuation, self.carrier_at_input, self.occupied, offsets)
+    }
+
+    /// The same at the connector.
+    fn own(&self, at: Hertz, width: Hertz) -> Option<Watts> {
+        self.own_noise(at, width).total().map(|total| total * self.loss.power_ratio())
+    }
+
+    /// What of the levels without the key is more than the analyser's noise, at the connector.
+    fn others(&self, at: Hertz, width: Hertz, unkeyed: impl Iterator<Item = Option<Dbm>>) -> Option<Dbm> {
+        let highest = unkeyed.flatten().reduce(Dbm::max)?;
+        let more = highest.to_watts() - self.own_noise(at, width).thermal.to_watts();
+        (more.get() > 0.0).then(|| more.to_dbm() + self.loss)
+    }
+}
 
 impl Beside {
-    /// The least that the unit puts there: what was read less all that the analyser may have added.
+    /// The least that the unit puts there: what was read less all that the analyser may have added, and that others may.
     fn least(&self) -> Option<Dbm> {
-        let left = self.level.to_watts() - self.own?;
+        let others = self.others.map_or(Watts::new(0.0), |others| (others + SAME).to_watts());
+        self.less(self.own? + others)
+    }
+
+    fn less(&self, what: Watts) -> Option<Dbm> {
+        let left = self.level.to_watts() - what;
         (left.get() > 0.0 && !self.bound).then(|| left.to_dbm())
+    }
+
+    /// Whether it would exceed but for what others may put there.
+    fn is_hidden_by_others(&self, limits: &[Dbm], expanded: Db) -> bool {
+        let by_the_unit = self.own.and_then(|own| self.less(own));
+        let exceeds = by_the_unit.is_some_and(|level| limits.iter().all(|limit| level - expanded > *limit));
+        self.others.is_some_and(|others| exceeds || self.level - others < SAME)
     }
 
     /// What was read shows that a limit is kept, its least that one is exceeded.
@@ -54,6 +129,13 @@ impl Beside {
         if decision.margin.get() > -expanded.get() {
             let text = format!("{} is within {expanded:.2} of the limit", self.level);
             return Reason::new(ReasonCode::WithinUncertainty, text);
+        }
+        if let Some(others) = self.others.filter(|_| self.is_hidden_by_others(&possible.levels, expanded)) {
+            let Reason { code, text } = Source::Unknown.reason(others);
+            let text = format!(
+                "{text}, and hides what the unit puts there: screen the bench, or take another channel"
+            );
+            return Reason::new(code, text);
         }
         if self.bound {
             let text = "the filter is wider than the limit's bandwidth: what is read is more than what is there, by as much as \
@@ -84,33 +166,27 @@ impl Beside {
 }
 
 impl Measuring<'_, '_> {
-    /// What the analyser adds from one offset to another, at the connector.
-    fn own_beside(
-        &self,
-        looked: &Looked,
+    fn analyser<'l>(
+        &'l self,
+        looked: &'l Looked,
         carrier: &MeasuredCarrier,
-        from: Hertz,
-        to: Hertz,
-    ) -> Result<Option<Watts>, RunFault> {
+    ) -> Result<Analyser<'l>, RunFault> {
         let loss = loss(self, carrier.nominal)?;
-        let at_input = carrier.at_analyser.unwrap_or(carrier.level - loss);
-        let occupied = carrier.occupied.max(self.job.plan.modulation.occupied(1));
-        let attenuation = looked.settings().attenuation;
-        let own: OwnNoise =
-            own_noise(self.job.bench.analyser_profile(), attenuation, at_input, occupied, from..=to);
-        Ok(own.total().map(|total| total * loss.power_ratio()))
+        Ok(Analyser {
+            profile: self.job.bench.analyser_profile(),
+            settings: looked.settings(),
+            carrier: carrier.nominal,
+            carrier_at_input: carrier.at_analyser.unwrap_or(carrier.level - loss),
+            occupied: carrier.occupied.max(self.job.plan.modulation.occupied(1)),
+            loss,
+        })
     }
 
     /// The power in a channel beside, over that of the emission, and that at the measured carrier's level.
-    pub(super) fn adjacent(
-        &self,
-        carrier: &MeasuredCarrier,
-        [own, beside]: [&Looked; 2],
-        reading: &mut Reading,
-    ) -> Result<(), RunFault> {
+    pub(super) fn adjacent(&self, seen: &Seen, side: usize, reading: &mut Reading) -> Result<(), RunFault> {
         let Some(asked) = &self.job.plan.measure.spectrum.adjacent else { return Ok(()) };
-        let profile = self.job.bench.analyser_profile();
-        let noise_bandwidth = profile.noise.bandwidth;
+        let (carrier, own, beside) = (&seen.carrier, &seen.looked[0], &seen.looked[side + 1]);
+        let noise_bandwidth = self.job.bench.analyser_profile().noise.bandwidth;
         let (half, own_half) = (asked.width / 2.0, self.job.own_width() / 2.0);
         let at = reading.frequency;
         let in_own = own.power(carrier.nominal - own_half, carrier.nominal + own_half, noise_bandwidth);
@@ -129,86 +205,75 @@ impl Measuring<'_, '_> {
             let bandwidth = beside.settings().rbw * noise_bandwidth;
             spurline_judge::channel_power(trace, at - half, at + half, bandwidth).map(Dbm::get)
         });
-        let budget = self.budget_beside(carrier, possible.absolute, false, scatter(&sweeps));
-        let offset = (at - carrier.nominal).get().abs();
-        let own = self.own_beside(beside, carrier, Hertz::new(offset) - half, Hertz::new(offset) + half)?;
-        let level = carrier.level + (there - in_own);
+        let analyser = self.analyser(beside, carrier)?;
+        let of_side = seen.unkeyed.iter().skip(side).step_by(2);
+        let unkeyed = of_side.map(|unkeyed| unkeyed.power(at - half, at + half, noise_bandwidth));
+        let beside = Beside {
+            level: carrier.level + (there - in_own),
+            bound: false,
+            own: analyser.own(at, asked.width),
+            others: analyser.others(at, asked.width, unkeyed),
+            budget: self.budget_beside(carrier, possible.absolute, false, scatter(&sweeps)),
+        };
         reading.proof.width = Some(asked.width);
         reading.remarks.push(format!("{:.2} against the emission's own channel", there - in_own));
-        self.decide_beside(carrier, reading, &Beside { level, bound: false, own, budget }, &possible);
+        self.decide_beside(carrier, reading, &beside, &possible);
         Ok(())
     }
 
     /// The worst place of the emission under its mask, counted from a look through a wide filter.
-    pub(super) async fn mask(
-        &self,
-        carrier: &MeasuredCarrier,
-        looked: &[Looked],
-        reading: &mut Reading,
-    ) -> Result<(), RunFault> {
-        let (wide, narrow) = (&looked[0], &looked[1]);
-        let profile = self.job.bench.analyser_profile();
+    pub(super) fn mask(&self, seen: &Seen, reading: &mut Reading) -> Result<(), RunFault> {
+        let (carrier, wide, narrow) = (&seen.carrier, &seen.looked[0], &seen.looked[1]);
         let trace = narrow.trace();
         let Some((_, reference)) = wide.trace().highest() else { return Ok(()) };
         let filter = narrow.settings().rbw;
-        let noise_bandwidth = filter * profile.noise.bandwidth;
-        let mut worst: Option<(u8, Db, Hertz, Beside, Possible)> = None;
-        let (mut judged, mut beyond) = (0, 0);
+        let noise_bandwidth = filter * self.job.bench.analyser_profile().noise.bandwidth;
+        let analyser = self.analyser(narrow, carrier)?;
+        let possible_at = |at: Hertz| possible::limits_by(self.job.mask_rule(), carrier, at);
         let mut settled = None;
-        for point in 0..trace.levels.len() {
-            if point % AT_A_TIME == 0 {
-                // What blocks for long would bring the key up.
-                beating(self.key, self.clock, self.clock.sleep(Duration::ZERO)).await?;
-            }
-            let at = trace.frequency(point);
-            let possible = possible::limits_by(self.job.mask_rule(), carrier, at);
-            let Some(limit) = possible.levels.iter().copied().reduce(Dbm::min) else {
-                settled = settled.or(possible.settled);
-                continue;
+        let limit = |at: Hertz| {
+            let possible = possible_at(at);
+            let Some(strictest) = possible.levels.iter().copied().reduce(Dbm::min) else {
+                settled = settled.take().or(possible.settled);
+                return None;
             };
+            let limit = MaskLimit { levels: possible.levels, bandwidth: possible.bandwidth };
             // An emission is never more than the whole of it.
-            if limit >= carrier.level {
-                continue;
+            (strictest < carrier.level).then_some(limit)
+        };
+        let beside = |place: &MaskPlace, absolute: bool| {
+            let scatter = pooled_scatter(narrow, place.point);
+            let MaskLevel { level, bandwidth, bound } = place.level;
+            let unkeyed = seen.unkeyed.iter().map(|unkeyed| {
+                let trace = unkeyed.trace();
+                level_within(&trace, place.point, filter, noise_bandwidth, place.limit.bandwidth)
+                    .map(|found| found.level)
+            });
+            Beside {
+                level,
+                bound,
+                own: analyser.own(place.frequency, bandwidth),
+                others: analyser.others(place.frequency, bandwidth, unkeyed),
+                budget: self.budget_beside(carrier, absolute, true, scatter),
             }
-            let Some(found) = level_within(&trace, point, filter, noise_bandwidth, possible.bandwidth) else {
-                beyond += 1;
-                continue;
-            };
-            judged += 1;
-            let MaskLevel { level, bandwidth, bound } = found;
-            let level = carrier.level + (level - reference);
-            let scatter = trace::scatter(&narrow.look.sweeps, point, 0);
-            let scatter = scatter.map(|scatter| (scatter.of_mean.get(), scatter.freedom));
-            let margin = limit - level;
-            // Only what may become the worst is worth its sums.
-            if worst.as_ref().is_some_and(|(rank, least, ..)| *rank > 0 && margin > *least) {
-                continue;
-            }
-            let budget = self.budget_beside(carrier, possible.absolute, true, scatter);
-            let offset = Hertz::new((at - carrier.nominal).get().abs());
-            let half = bandwidth / 2.0;
-            let own = self.own_beside(narrow, carrier, offset - half, offset + half)?;
-            let beside = Beside { level, bound, own, budget };
+        };
+        let judged = |place: &MaskPlace| {
+            let beside = beside(place, possible_at(place.frequency).absolute);
             let spread = Spread::of(&beside.budget);
-            let decision = agree(possible.levels.iter().map(|limit| beside.judged(*limit, &spread, self)));
-            let rank = match decision.map(|decision| decision.verdict) {
-                Some(Verdict::Exceeds) => 2,
-                Some(Verdict::Undecided) => 1,
-                Some(Verdict::Complies) | None => 0,
-            };
-            let is_worse = worst
-                .as_ref()
-                .is_none_or(|(known, least, ..)| rank > *known || (rank == *known && margin < *least));
-            if is_worse {
-                worst = Some((rank, margin, at, beside, possible));
-            }
-        }
-        let Some((_, _, at, beside, possible)) = worst else {
+            let levels = place.limit.levels.iter();
+            let decision = agree(levels.map(|limit| beside.judged(*limit, &spread, self)));
+            decision.map_or(Verdict::Complies, |decision| decision.verdict)
+        };
+        let correction = carrier.level - reference;
+        let worst = emission_mask(&trace, filter, noise_bandwidth, correction, limit, judged);
+        let Some(MaskWorst { place, judged, beyond }) = worst else {
             let none = Reason::new(ReasonCode::NoNumericLimit, "the rule has no mask for this carrier");
             (reading.outcome, reading.reason) =
                 settled.map_or((Outcome::NoLimit, Some(none)), |(outcome, reason)| (outcome, Some(reason)));
             return Ok(());
         };
+        let at = place.frequency;
+        let possible = possible_at(at);
         reading.frequency = at;
         reading.remarks.push(format!(
             "{judged} places were held against the mask, out to {} either side; the worst is {:+.0} Hz from the carrier",
@@ -220,7 +285,7 @@ impl Measuring<'_, '_> {
                 .remarks
                 .push(format!("{beyond} places could not be: the limit's bandwidth goes beyond the trace"));
         }
-        self.decide_beside(carrier, reading, &beside, &possible);
+        self.decide_beside(carrier, reading, &beside(&place, possible.absolute), &possible);
         Ok(())
     }
 
@@ -270,6 +335,7 @@ impl Measuring<'_, '_> {
         reading.proof.own_distortion = None;
         reading.proof.lowest = beside.least();
         reading.proof.highest = Some(level);
+        reading.proof.unkeyed = beside.others;
         if let Some(own) = beside.own {
             reading.remarks.push(format!("the analyser itself adds at most {:.1} there", own.to_dbm()));
         }
@@ -295,5 +361,35 @@ impl Measuring<'_, '_> {
                 (Outcome::Undecided, Some(beside.undecided(&decision, possible, spread.expanded())))
             }
         };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_record::{Acquisition, Sweep, SweepFlags};
+
+    use super::*;
+    use crate::trace::specimen;
+
+    /// By hand: two sweeps that differ by 2 dB at five of eleven points have a standard deviation of the mean of 1 dB
+    /// there and of nothing at the others; 11 points of a bandwidth each are 11 degrees of freedom.
+    #[test]
+    fn scatter_is_pooled_about_a_place() {
+        let look = |levels: [f32; 21]| Sweep { levels: levels.to_vec() };
+        let mut other = [-50.0; 21];
+        (0..21).step_by(2).for_each(|point| other[point] = -48.0);
+        let looked = Looked::new(Acquisition {
+            purpose: "mask".to_owned(),
+            at: jiff::Timestamp::UNIX_EPOCH,
+            keyed: true,
+            settings: specimen(21, 20e3, 1e3),
+            sweeps: vec![look([-50.0; 21]), look(other)],
+            marker: None,
+            flags: SweepFlags::default(),
+        });
+        let (of_mean, freedom) = pooled_scatter(&looked, 10).unwrap();
+        // Of eleven points, from 5 to 15, five are even.
+        assert!((of_mean - (5.0_f64 / 11.0).sqrt()).abs() < 1e-3, "{of_mean}");
+        assert!((freedom - 11.0).abs() < 1e-9, "{freedom}");
     }
 }

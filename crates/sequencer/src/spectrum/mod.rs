@@ -20,12 +20,27 @@ use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
 use crate::trace;
 
-/// A task that is to be done while the unit is keyed.
+/// A task that is to be done while the unit is keyed, with what stands beside the carrier's place without it.
 pub(crate) struct PlannedSpectrum {
     pub(crate) task: SpectrumTask,
+    unkeyed: Vec<Acquisition>,
+}
+
+/// What a task showed while the unit was keyed. It is judged when the key is up: nothing of that needs the carrier.
+#[derive(Debug)]
+pub(crate) struct Seen {
+    /// The first of its readings among those that are held.
+    first: usize,
+    task: SpectrumTask,
+    carrier: MeasuredCarrier,
+    looked: Vec<Looked>,
+    /// Of the places beside the carrier, in their order, without the key; again from the first one on if they were
+    /// looked at once more.
+    unkeyed: Vec<Looked>,
 }
 
 /// A look with its mean trace.
+#[derive(Debug)]
 pub(super) struct Looked {
     pub(super) look: Acquisition,
     pub(super) levels: Vec<f64>,
@@ -74,10 +89,17 @@ pub(super) fn scatter(figures: &[f64]) -> Option<(f64, f64)> {
 }
 
 impl Measuring<'_, '_> {
-    /// What is measured of the spectrum.
+    /// What is measured of the spectrum. What stands beside the carrier's place is looked at without the key first.
     pub(crate) async fn spectrum_works(&mut self, case: &Case<'_>) -> Result<Vec<PlannedSpectrum>, RunFault> {
-        let tasks = self.job.spectrum_tasks(case.channel, case.power)?;
-        Ok(tasks.into_iter().map(|task| PlannedSpectrum { task }).collect())
+        let mut planned = Vec::new();
+        for task in self.job.spectrum_tasks(case.channel, case.power)? {
+            let mut unkeyed = Vec::new();
+            for look in beside::looks(&task) {
+                unkeyed.push(self.look("unkeyed", look).await?);
+            }
+            planned.push(PlannedSpectrum { task, unkeyed });
+        }
+        Ok(planned)
     }
 
     /// The readings of a task before anything is known of them.
@@ -95,16 +117,17 @@ impl Measuring<'_, '_> {
             .collect()
     }
 
-    /// Looks, and judges what was seen.
+    /// Looks; what was seen is judged later.
     pub(crate) async fn spectrum(
         &mut self,
         case: &Case<'_>,
         carrier: &MeasuredCarrier,
         planned: PlannedSpectrum,
     ) -> Result<Vec<Reading>, RunFault> {
-        self.doing(planned.task.what())?;
+        let PlannedSpectrum { task, unkeyed } = planned;
+        self.doing(task.what())?;
         let mut looked = Vec::new();
-        if let SpectrumTask::Frequency { search, zoom } = &planned.task {
+        if let SpectrumTask::Frequency { search, zoom } = &task {
             let found = Looked::new(self.keyed_look("where the carrier is", search).await?);
             let mut zoom = *zoom;
             if let Some(peak) = spurline_judge::line_peak(&found.trace()) {
@@ -115,39 +138,97 @@ impl Measuring<'_, '_> {
             let look = beating(self.key, self.clock, work).await??;
             looked.extend([found, Looked::new(look)]);
         } else {
-            for look in planned.task.looks() {
-                looked.push(Looked::new(self.keyed_look(planned.task.what(), look).await?));
+            for look in task.looks() {
+                looked.push(Looked::new(self.keyed_look(task.what(), look).await?));
             }
         }
-        let mut readings = self.spectrum_blanks(case, &planned.task);
-        match &planned.task {
+        let mut readings = self.spectrum_blanks(case, &task);
+        for reading in &mut readings {
+            let taken = unkeyed.iter().chain(looked.iter().map(|looked| &looked.look));
+            reading.acquisitions = taken.cloned().collect();
+            reading.proof.read_from = u32::try_from(reading.acquisitions.len()).ok();
+            // Whatever finds a fault in the carrier meanwhile makes it invalid.
+            reading.outcome = Outcome::Undecided;
+            let text = "it was not judged: the run was broken off";
+            reading.reason = Some(Reason::new(ReasonCode::CarrierInvalid, text));
+        }
+        let unkeyed = unkeyed.into_iter().map(Looked::new).collect();
+        let first = self.done.held.len();
+        self.done.seen.push(Seen { first, task, carrier: carrier.clone(), looked, unkeyed });
+        Ok(readings)
+    }
+
+    /// Judges what was seen while the unit was keyed.
+    pub(crate) fn judge_spectra(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        let all = std::mem::take(&mut self.done.seen);
+        for seen in &all {
+            self.judge_seen(case, seen)?;
+        }
+        self.done.seen = all;
+        Ok(())
+    }
+
+    /// What exceeds beside the carrier is looked at without the key once more, for what came meanwhile.
+    pub(crate) async fn after_spectra(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        for mut seen in std::mem::take(&mut self.done.seen) {
+            let readings = seen.first..seen.first + self.job.asked_of(&seen.task, case.channel).len();
+            let exceeds =
+                self.done.held[readings.clone()].iter().any(|held| held.outcome == Outcome::Exceeds);
+            let looks = beside::looks(&seen.task);
+            if !exceeds || looks.is_empty() {
+                continue;
+            }
+            self.doing(&format!("{} once more, not keyed", seen.task.what()))?;
+            let mut after = Vec::new();
+            for look in looks {
+                after.push(self.look("unkeyed afterwards", look).await?);
+            }
+            for reading in &mut self.done.held[readings] {
+                reading.acquisitions.extend(after.iter().cloned());
+                reading.remarks.clear();
+            }
+            seen.unkeyed.extend(after.into_iter().map(Looked::new));
+            self.judge_seen(case, &seen)?;
+        }
+        Ok(())
+    }
+
+    fn judge_seen(&mut self, case: &Case<'_>, seen: &Seen) -> Result<(), RunFault> {
+        let Seen { first, task, carrier, looked, .. } = seen;
+        let count = self.job.asked_of(task, case.channel).len();
+        let mut readings = self.done.held[*first..*first + count].to_vec();
+        // What became of the carrier meanwhile decides more than all that follows.
+        let doubts: Vec<_> = readings
+            .iter()
+            .map(|reading| reading.reason.clone().filter(|_| reading.outcome == Outcome::Invalid))
+            .collect();
+        match task {
             SpectrumTask::Emission(_) => {
                 for reading in &mut readings {
                     self.width(case, carrier, &looked[0], reading);
                 }
             }
             SpectrumTask::Frequency { .. } => self.frequency(&looked[1], &mut readings[0]),
-            SpectrumTask::Mask { .. } => self.mask(carrier, &looked, &mut readings[0]).await?,
+            SpectrumTask::Mask { .. } => self.mask(seen, &mut readings[0])?,
             SpectrumTask::Adjacent { .. } => {
                 for (side, reading) in readings.iter_mut().enumerate() {
-                    self.adjacent(carrier, [&looked[0], &looked[side + 1]], reading)?;
+                    self.adjacent(seen, side, reading)?;
                 }
             }
         }
         let worthless = looked.iter().find_map(|looked| fault(&looked.look));
-        let bare = self.without_modulation(&planned.task, &looked);
-        for reading in &mut readings {
-            reading.acquisitions = looked.iter().map(|looked| looked.look.clone()).collect();
-            reading.proof.read_from = u32::try_from(looked.len()).ok();
+        let bare = self.without_modulation(task, looked);
+        for (reading, doubt) in readings.iter_mut().zip(doubts) {
             let senseless = self.job.spectrum_without_sense(reading.quantity);
             let silent = bare.clone().filter(|_| needs_modulation(reading));
-            if let Some(reason) = &worthless {
-                (reading.outcome, reading.reason) = (Outcome::Invalid, Some(reason.clone()));
+            if let Some(reason) = worthless.clone().or(doubt) {
+                (reading.outcome, reading.reason) = (Outcome::Invalid, Some(reason));
             } else if let Some(reason) = senseless.or(silent) {
                 (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
             }
         }
-        Ok(readings)
+        self.done.held.splice(*first..*first + count, readings);
+        Ok(())
     }
 
     /// Why a spectrum says nothing: the modulation that the plan speaks of is not on it.

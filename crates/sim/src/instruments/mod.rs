@@ -4,7 +4,6 @@
 
 mod acquisition;
 mod analyser;
-mod audio_generator;
 mod call;
 mod common;
 mod device;
@@ -12,22 +11,21 @@ mod engine;
 mod exchange;
 mod execution;
 mod fidelity;
-mod generator;
 mod memory;
 mod power_meter;
 mod relay;
+mod source;
 mod status;
 mod supply;
 mod unit_control;
 
 pub(crate) use analyser::Analyser;
-pub(crate) use audio_generator::AudioGenerator;
 pub(crate) use device::Device;
 pub(crate) use engine::Instrument;
 pub(crate) use execution::{Execution, Step};
-pub(crate) use generator::Generator;
 pub(crate) use power_meter::PowerMeter;
 pub(crate) use relay::{Relay, Wired};
+pub(crate) use source::{AudioGenerator, Generator};
 pub(crate) use supply::Supply;
 pub(crate) use unit_control::UnitControl;
 

@@ -16,6 +16,9 @@ pub(super) fn document(job: &Job, forecast: &Forecast) -> Value {
         "key_downs": forecast.key_downs(),
         "keyed_s": forecast.keyed(),
         "bench_time_s": forecast.bench_time,
+        "search_allowance": forecast.allowance().map(|more| json!({
+            "lines": more.lines, "most_key_downs": more.key_downs, "keyed_s": more.keyed, "bench_time_s": more.time,
+        })),
         "notes": forecast.notes,
         "timetable": forecast.timetable.iter().map(slot_json).collect::<Vec<_>>(),
         "scopes": forecast.scopes.iter().map(scope_json).collect::<Vec<_>>(),

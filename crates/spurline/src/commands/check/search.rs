@@ -8,8 +8,7 @@ use crate::table::{flush_right, table};
 /// A table of the segments, and what they come to.
 pub(super) fn text(search: &SearchLayout) -> String {
     let heading = format!(
-        "  search {} to {}, nothing within {} of the carrier: {:.2} of sweeps while keyed, and as long not keyed; what is \
-         found takes a further key-down, and one on another channel that tells what moves with the carrier",
+        "  search {} to {}, nothing within {} of the carrier: {:.2} of sweeps while keyed, and as long not keyed",
         search.from,
         search.to,
         search.gap,

@@ -64,6 +64,17 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
         forecast.keyed().get(),
         minutes(forecast.bench_time.get())
     ));
+    if let Some(more) = forecast.allowance() {
+        let line = format!(
+            "if each search finds {} lines, as is assumed, and looks for them on another channel: up to about {} more, {:.0} s \
+             keyed, {} on the bench",
+            more.lines,
+            counted(more.key_downs, "key-down"),
+            more.keyed.get(),
+            minutes(more.time.get())
+        );
+        text.push_str(&format!("{}\n", wrapped(&line, 2)));
+    }
     for (prospect, one, several) in [
         ("able", "reading can be decided", "readings can be decided"),
         ("unable", "reading cannot be shown to comply here", "readings cannot be shown to comply here"),
