@@ -8,6 +8,7 @@
 //! their addresses are written.
 
 mod approach;
+mod band;
 mod bench;
 mod budget;
 mod calibrations;
@@ -25,27 +26,30 @@ mod proving;
 mod read_bench;
 mod read_plan;
 mod reservations;
+mod rules;
 mod search;
 mod settings;
 mod spectrum;
 mod states;
 mod substitution;
 mod telltale;
+mod tolerance;
 mod verification;
 mod way;
 
 pub use approach::Approach;
+pub use band::AskedBand;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
     FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
     SetUpForecast, Slot, SpectrumForecast, Task,
 };
-pub use job::{Job, LoadError, RuleUse};
+pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
-    AdjacentAsked, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure, OccupiedAsked, Search,
-    SetUp, SetUpAim, Spectrum, Tolerance, XdbAsked,
+    AdjacentAsked, BandAsked, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure, OccupiedAsked,
+    Search, SetUp, SetUpAim, Spectrum, TableAsked, Tolerance, XdbAsked,
 };
 pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
@@ -54,6 +58,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use rules::RuleUse;
 pub use search::{Piece, SearchLayout, Segment, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
@@ -66,4 +71,5 @@ pub use spectrum::{
 };
 pub use states::State;
 pub use substitution::{Stretch, Substitution, SubstitutionError, SubstitutionPoint, USUAL_POINTS, Wanted};
+pub use tolerance::AskedTolerance;
 pub use way::{Branch, Place, SwitchSet, Way};

@@ -139,7 +139,7 @@ pub struct PowerSetting {
 /// What is measured on each channel and power setting, beside the carrier.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
-    /// The highest order of the harmonics.
+    /// The highest order of the harmonics; 1, the carrier itself, if none are measured.
     pub harmonics_up_to: u32,
     /// What is read off the carrier's own spectrum.
     pub spectrum: Spectrum,

@@ -23,6 +23,8 @@ use crate::read_bench::Shelf;
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
 const ORDERS: u32 = 10;
 const MOST_ORDERS: u32 = 40;
+/// The carrier itself is the first order.
+const NO_HARMONICS: u32 = 1;
 /// A 5 W handheld is rated for a few per cent of transmitting.
 const LONGEST: f64 = 20.0;
 const REST: f64 = 60.0;
@@ -355,17 +357,24 @@ fn is_word(text: &str) -> bool {
 
 fn read_measure(reader: &mut Reader, node: &Node) -> Option<Measure> {
     let mut fields = reader.fields(node, "what is measured")?;
-    let harmonics = fields.required(reader, "harmonics");
+    let harmonics_up_to = fields.or(reader, "harmonics", read_harmonics, NO_HARMONICS);
     let spectrum = spectrum::read(reader, &mut fields);
     let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
     let search = fields.maybe(reader, "search", search::read);
     fields.close(reader);
-    let mut fields = reader.fields(harmonics?, "the harmonics")?;
+    Some(Measure {
+        harmonics_up_to: harmonics_up_to?,
+        spectrum: spectrum?,
+        modulation: modulation?,
+        search: search?,
+    })
+}
+
+fn read_harmonics(reader: &mut Reader, node: &Node) -> Option<u32> {
+    let mut fields = reader.fields(node, "the harmonics")?;
     let up_to = fields.optional("up_to");
     fields.close(reader);
-    let harmonics_up_to =
-        up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure { harmonics_up_to, spectrum: spectrum?, modulation: modulation?, search: search? })
+    up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))
 }
 
 fn default_measure() -> Measure {

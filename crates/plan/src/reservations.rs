@@ -8,6 +8,9 @@ use crate::job::Job;
 /// 47 CFR 2.1057 looks up to the tenth harmonic, and so does whoever asks for harmonics without a number.
 const ORDERS: u32 = 10;
 
+/// The carrier itself is the first order.
+const LOWEST: u32 = 2;
+
 impl Job {
     /// What keeps this plan on this bench from showing more than it shows, whatever its readings are.
     #[must_use]
@@ -28,11 +31,13 @@ impl Job {
                     .to_owned(),
             );
         }
-        if let Some(caveat) = self.rule.status().caveat() {
-            all.push(format!("{caveat}: `{}` is {}", self.plan.rule, self.rule.status()));
+        for (name, status) in self.statuses() {
+            all.extend(status.caveat().map(|caveat| format!("{caveat}: `{name}` is {status}")));
         }
         let orders = self.plan.measure.harmonics_up_to;
-        if orders < ORDERS {
+        if orders < LOWEST {
+            all.push("no harmonics were looked for: nothing is said about them".to_owned());
+        } else if orders < ORDERS {
             all.push(format!(
                 "harmonics were looked for up to order {orders} only: nothing is said about those above"
             ));

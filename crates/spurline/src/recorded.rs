@@ -17,7 +17,7 @@ impl Recorded<'_> {
         self.0.iter().find(|text| text.role == role).map(|text| text.name.as_str())
     }
 
-    /// A profile or rule: beside the file that names it, else elsewhere, else built in, as it was looked for.
+    /// A profile, rule or table of bands: beside the file that names it, else elsewhere, else built in, as it was looked for.
     fn named(&self, beside: &str, role: TextRole, name: &str) -> Result<Text, NotFound> {
         if name.contains('/') || name.ends_with(".yaml") {
             return self.file(beside, name);
@@ -59,6 +59,10 @@ impl Library for Recorded<'_> {
 
     fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
         self.named(beside, TextRole::Rule, name)
+    }
+
+    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.named(beside, TextRole::Bands, name)
     }
 }
 

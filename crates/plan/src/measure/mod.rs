@@ -6,4 +6,6 @@ mod spectrum;
 
 pub use modulation::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
 pub use search::Search;
-pub use spectrum::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
+pub use spectrum::{
+    AdjacentAsked, BandAsked, MaskAsked, OccupiedAsked, Spectrum, TableAsked, Tolerance, XdbAsked,
+};
