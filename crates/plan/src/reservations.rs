@@ -35,7 +35,9 @@ impl Job {
             all.extend(status.caveat().map(|caveat| format!("{caveat}: `{name}` is {status}")));
         }
         let orders = self.plan.measure.harmonics_up_to;
-        if orders < LOWEST {
+        if orders < LOWEST && self.plan.measure.search.is_some() {
+            // They are among the lines that the search finds.
+        } else if orders < LOWEST {
             all.push("no harmonics were looked for: nothing is said about them".to_owned());
         } else if orders < ORDERS {
             all.push(format!(
