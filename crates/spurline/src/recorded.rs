@@ -79,6 +79,7 @@ mod tests {
             (TextRole::Profile, "built in: generic"),
             (TextRole::Rule, "built in: mine"),
             (TextRole::Path, "paths/pad.s2p"),
+            (TextRole::Bands, "built in: mine"),
         ]
         .map(|(role, name)| SourceText { role, name: name.to_owned(), text: format!("{role:?} {name}") })
         .into()
@@ -97,6 +98,7 @@ mod tests {
         assert_eq!(name(library.profile(bench, "near")), "benches/near.yaml");
         assert_eq!(name(library.profile(bench, "generic")), "built in: generic");
         assert_eq!(name(library.rule("plans/a.yaml", "mine")), "built in: mine");
+        assert_eq!(library.band_plan("plans/a.yaml", "mine").unwrap().text, "Bands built in: mine");
         let missing = library.profile(bench, "other").unwrap_err();
         assert_eq!(missing.message, "the record of the run does not hold `other`");
         assert!(library.file(bench, "paths/pad.s2p").is_err());
