@@ -5,6 +5,7 @@ use std::fmt;
 use spurline_units::{Hertz, Range, Watts};
 
 use crate::finding::Status;
+use crate::head::Head;
 
 /// What is sent, as band plans tell emissions apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -110,11 +111,7 @@ impl fmt::Display for PowerCeiling {
 /// A published table of bands.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BandPlan {
-    pub(crate) name: String,
-    pub(crate) title: String,
-    pub(crate) source: String,
-    pub(crate) edition: String,
-    pub(crate) status: Status,
+    pub(crate) head: Head,
     /// What may be sent in the whole of every band.
     pub(crate) everywhere: Vec<Use>,
     pub(crate) bands: Vec<Band>,
@@ -152,6 +149,8 @@ pub enum BandVerdict {
         band: String,
         /// The part of it that the emission lies in.
         segment: Range<Hertz>,
+        /// The most that an emission may occupy there, if there is such a bound.
+        widest: Option<Hertz>,
     },
     /// It does not; the band that it misses least, if the plan has one at all.
     Outside(Option<Nearest>),
@@ -164,6 +163,8 @@ pub struct Nearest {
     pub band: String,
     /// The part of it.
     pub segment: Range<Hertz>,
+    /// The most that an emission may occupy there, if there is such a bound.
+    pub widest: Option<Hertz>,
     /// How far the lower edge of the emission lies outside; zero if it does not.
     pub low_out_by: Hertz,
     /// How far its upper edge does.
@@ -187,6 +188,15 @@ pub struct BandFinding {
     pub power: Vec<PowerCeiling>,
 }
 
+/// What a table says where not everything is known that it may turn on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BandCases {
+    /// Every answer that stays possible, each place once.
+    pub possible: Vec<BandFinding>,
+    /// What would settle it: `region`, `use` or both; empty where there is one answer.
+    pub missing: Vec<&'static str>,
+}
+
 /// Edges this close are the same: a difference of large numbers must not put an emission out of its band.
 const SAME_HZ: f64 = 1e-3;
 
@@ -194,13 +204,13 @@ impl BandPlan {
     /// The name, which is also that of the file.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.name
+        &self.head.name
     }
 
     /// What the plan is, in words.
     #[must_use]
     pub fn title(&self) -> &str {
-        &self.title
+        &self.head.title
     }
 
     /// Whether the whole of an emission, from `low` to `high`, lies in one band, whatever it carries.
@@ -216,7 +226,7 @@ impl BandPlan {
     pub fn check_use(&self, low: Hertz, high: Hertz, region: Region, sent: Option<Use>) -> BandFinding {
         let (low, high) = (low.min(high), low.max(high));
         let mut lines = vec![
-            format!("bands {}: {}, {}, {}", self.name, self.source, self.edition, self.status),
+            self.head.opening("bands"),
             format!(
                 "emission {}, region {region}{}",
                 Range::new(low, high).map_or_else(String::new, |range| range.to_string()),
@@ -232,6 +242,10 @@ impl BandPlan {
             lines.push("no band for this in this region".to_owned());
             return self.outside(None, None, lines);
         };
+        let (source, status) = (band.source(self), band.status.unwrap_or(self.head.status));
+        if let Some(caveat) = status.caveat() {
+            lines.push(format!("{caveat}: {source} is {status}"));
+        }
         if nearest.total() > 0.0 {
             lines.extend(nearest.sentences(low, high));
             return self.outside(Some(band), Some(nearest), lines);
@@ -240,21 +254,58 @@ impl BandPlan {
         lines.extend(band.power.iter().map(|ceiling| format!("at most {ceiling}")));
         lines.extend(band.note.iter().map(|note| format!("note: {note}")));
         BandFinding {
-            verdict: BandVerdict::Inside { band: nearest.band, segment: nearest.segment },
+            verdict: BandVerdict::Inside {
+                band: nearest.band,
+                segment: nearest.segment,
+                widest: nearest.widest,
+            },
             derivation: lines,
-            source: band.source.clone().unwrap_or_else(|| self.source.clone()),
-            status: band.status.unwrap_or(self.status),
+            source,
+            status,
             power: band.power.clone(),
         }
     }
 
+    /// The same where region or use may not be known: what is missing is looked at in every case.
+    #[must_use]
+    pub fn cases(&self, low: Hertz, high: Hertz, region: Option<Region>, sent: Option<Use>) -> BandCases {
+        let regions: Vec<Region> =
+            region.map_or_else(|| Region::WORDS.iter().map(|(_, region)| *region).collect(), |one| vec![one]);
+        let uses: Vec<Use> =
+            sent.map_or_else(|| Use::WORDS.iter().map(|(_, sent)| *sent).collect(), |one| vec![one]);
+        let asked = |region: &Region| -> Vec<BandFinding> {
+            uses.iter().map(|sent| self.check_use(low, high, *region, Some(*sent))).collect()
+        };
+        let table: Vec<Vec<BandFinding>> = regions.iter().map(asked).collect();
+        let alike = |one: &BandFinding, other: &BandFinding| one.verdict == other.verdict;
+        let by_region =
+            table.iter().any(|row| row.iter().zip(&table[0]).any(|(one, first)| !alike(one, first)));
+        let by_use = table.iter().any(|row| row.iter().any(|one| !alike(one, &row[0])));
+        let mut possible: Vec<BandFinding> = Vec::new();
+        for finding in table.into_iter().flatten() {
+            if !possible.iter().any(|known| alike(known, &finding)) {
+                possible.push(finding);
+            }
+        }
+        let missing = [(by_region, "region"), (by_use, "use")];
+        BandCases {
+            possible,
+            missing: missing.into_iter().filter(|(is, _)| *is).map(|(_, name)| name).collect(),
+        }
+    }
+
+    /// How far the text was checked: that of the least checked band.
+    #[must_use]
+    pub fn status(&self) -> Status {
+        self.bands.iter().filter_map(|band| band.status).fold(self.head.status, Status::max)
+    }
+
     fn outside(&self, band: Option<&Band>, nearest: Option<Nearest>, lines: Vec<String>) -> BandFinding {
-        let source = band.and_then(|band| band.source.clone());
         BandFinding {
             verdict: BandVerdict::Outside(nearest),
             derivation: lines,
-            source: source.unwrap_or_else(|| self.source.clone()),
-            status: band.and_then(|band| band.status).unwrap_or(self.status),
+            source: band.map_or_else(|| self.head.source.clone(), |band| band.source(self)),
+            status: band.and_then(|band| band.status).unwrap_or(self.head.status),
             power: Vec::new(),
         }
     }
@@ -275,6 +326,24 @@ impl BandPlan {
     }
 }
 
+impl Band {
+    /// Where it is published.
+    fn source(&self, plan: &BandPlan) -> String {
+        self.source.clone().unwrap_or_else(|| plan.head.source.clone())
+    }
+}
+
+impl BandVerdict {
+    /// The part of a band that an emission lies in, or misses least, and the most that it may occupy there.
+    #[must_use]
+    pub fn place(&self) -> Option<(Range<Hertz>, Option<Hertz>)> {
+        match self {
+            Self::Inside { segment, widest, .. } => Some((*segment, *widest)),
+            Self::Outside(nearest) => nearest.as_ref().map(|near| (near.segment, near.widest)),
+        }
+    }
+}
+
 fn miss(band: &Band, segment: Range<Hertz>, low: Hertz, high: Hertz) -> Nearest {
     let out = |edge: Hertz| {
         let out = (segment.low() - edge).max(edge - segment.high()).max(Hertz::new(0.0));
@@ -284,6 +353,7 @@ fn miss(band: &Band, segment: Range<Hertz>, low: Hertz, high: Hertz) -> Nearest 
     Nearest {
         band: band.name.clone(),
         segment,
+        widest: band.widest,
         low_out_by: out(low),
         high_out_by: out(high),
         wider_by: Hertz::new(if wider < SAME_HZ { 0.0 } else { wider }),
@@ -307,5 +377,48 @@ impl Nearest {
             sentences.push(format!("it is {} wider than {place} allows", self.wider_by));
         }
         sentences
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_document::Document;
+
+    use super::*;
+
+    fn amateur() -> BandPlan {
+        let text = include_str!("../../../config/bands/us-amateur.yaml");
+        BandPlan::read(&Document::parse("us-amateur.yaml", text).unwrap()).unwrap()
+    }
+
+    fn mhz(mhz: f64) -> Hertz {
+        Hertz::new(mhz * 1e6)
+    }
+
+    /// 47 CFR 97.301: region 2 has 144 to 148 MHz, region 1 to 146 MHz; 97.305: a keyed carrier alone below 144.1 MHz.
+    #[test]
+    fn what_is_missing_is_named_only_where_it_matters() {
+        let table = amateur();
+        let missing =
+            |low: f64, high: f64, region, sent| table.cases(mhz(low), mhz(high), region, sent).missing;
+        assert_eq!(missing(147.0, 147.01, Some(Region::Two), Some(Use::Phone)), [] as [&str; 0]);
+        assert_eq!(missing(147.0, 147.01, None, Some(Use::Phone)), ["region"]);
+        assert_eq!(missing(144.05, 144.06, Some(Region::Two), None), ["use"]);
+        assert_eq!(missing(144.05, 144.06, None, None), ["region", "use"]);
+        let known = table.cases(mhz(147.0), mhz(147.01), Some(Region::Two), Some(Use::Phone)).possible;
+        assert_eq!(known, [table.check_use(mhz(147.0), mhz(147.01), Region::Two, Some(Use::Phone))]);
+    }
+
+    /// 47 CFR 97.303(h): nothing wider than 2.8 kHz about 5.36 MHz.
+    #[test]
+    fn a_place_tells_how_wide_an_emission_may_be() {
+        let table = amateur();
+        let place = |low: f64, high: f64| {
+            table.check_use(mhz(low), mhz(high), Region::Two, Some(Use::Phone)).verdict.place().unwrap()
+        };
+        assert_eq!(place(5.355, 5.3575).1, Some(Hertz::new(2800.0)));
+        assert_eq!(place(14.2, 14.203), (Range::new(mhz(14.15), mhz(14.35)).unwrap(), None));
+        // Outside it is that of the place that it misses least.
+        assert_eq!(place(14.4, 14.403), place(14.2, 14.203));
     }
 }

@@ -34,7 +34,7 @@ impl Rule {
             lines.push(format!("{} does not apply{why}", paragraph.name));
         }
         lines.push("no numeric limit: no paragraph of this rule applies".to_owned());
-        let (source, status) = (self.source.clone(), self.status);
+        let (source, status) = (self.head.source.clone(), self.head.status);
         let branch = BranchId::default();
         let verdict = Verdict::NoLimit;
         Ok(Finding { verdict, derivation: lines, source, status, reference_bandwidth: None, branch })
@@ -43,7 +43,7 @@ impl Rule {
     pub(crate) fn opening(&self, world: &World<'_>) -> Vec<String> {
         let question = &world.question;
         let mut lines = vec![
-            format!("rule {}: {}, {}", self.name, self.source_text(), self.status),
+            self.head.opening("rule"),
             format!(
                 "carrier {}, mean power {} = {}",
                 question.carrier(),
@@ -93,7 +93,7 @@ impl Rule {
                 },
             }
         };
-        let (source, status) = (paragraph.source.clone(), self.status.max(paragraph.status));
+        let (source, status) = (paragraph.source.clone(), self.head.status.max(paragraph.status));
         Ok(Finding { verdict, derivation: lines, source, status, reference_bandwidth, branch })
     }
 
@@ -119,7 +119,7 @@ impl Rule {
         let possible: Vec<Finding> = possible.into_iter().map(|case| case.finding).collect();
         let sources: BTreeSet<&str> = possible.iter().map(|finding| finding.source.as_str()).collect();
         let source = sources.into_iter().collect::<Vec<_>>().join("; ");
-        let status = possible.iter().map(|finding| finding.status).fold(self.status, Status::max);
+        let status = possible.iter().map(|finding| finding.status).fold(self.head.status, Status::max);
         let bandwidth = possible.first().and_then(|finding| finding.reference_bandwidth);
         let same = possible.iter().all(|finding| finding.reference_bandwidth == bandwidth);
         Finding {

@@ -6,6 +6,8 @@ use std::str::FromStr;
 use spurline_units::Hertz;
 use thiserror::Error;
 
+use crate::bands::Use;
+
 /// The letter that stands for the decimal point, and what it makes of the figure; `H` also begins one below 1 Hz.
 const LETTERS: [(char, f64); 4] = [('H', 1.0), ('K', 1e3), ('M', 1e6), ('G', 1e9)];
 
@@ -117,6 +119,28 @@ impl Designator {
             table.iter().find(|(known, _)| *known == symbol).map(|(_, meaning)| *meaning)
         };
         self.class.chars().zip(&tables).filter_map(meaning).collect()
+    }
+
+    /// What is sent, as tables of bands tell it apart (47 CFR 97.3(c)); `None` where the class names none of these, or
+    /// more than one.
+    #[must_use]
+    pub fn sent(&self) -> Option<Use> {
+        let mut symbols = self.class.chars();
+        let (modulation, signal, information) = (symbols.next()?, symbols.next()?, symbols.next()?);
+        match (signal, information) {
+            ('7' | '8' | '9', 'W') if modulation == 'B' => Some(Use::Image),
+            _ if !"ACDFGHJR".contains(modulation) => None,
+            ('1' | '2' | '3' | 'X', 'E') => Some(Use::Phone),
+            ('1' | '2' | '3', 'C' | 'F') => Some(Use::Image),
+            ('1', 'A') if "ACHJR".contains(modulation) => Some(Use::Cw),
+            // A keyed tone on a suppressed carrier is a keyed carrier.
+            ('2', 'A') if modulation == 'J' => Some(Use::Cw),
+            ('2', 'A') => Some(Use::Mcw),
+            // Of what a machine reads, Morse may be wherever data may.
+            ('1', 'B' | 'D') => Some(Use::Data),
+            ('2', 'B' | 'D') if modulation == 'J' => Some(Use::Data),
+            _ => None,
+        }
     }
 }
 

@@ -207,7 +207,8 @@ impl Facts {
         clean.then_some(facts)
     }
 
-    /// Reads facts for several rules at once, one set a rule: a name that only some of them know is left to those.
+    /// Reads facts for several rules at once, one set a rule: a name or a word that only some of them know is left to
+    /// those.
     ///
     /// Notes every mistake and returns `None` if there was one, among them a name that no rule knows.
     pub fn read_for(reader: &mut Reader, node: &Node, rules: &[&Rule]) -> Option<Vec<Self>> {
@@ -222,17 +223,32 @@ impl Facts {
             };
             let name = entry.key.trim();
             let asked = |rule: &Rule| rule.fact(name).is_some() || !known(name);
-            for (rule, facts) in rules.iter().zip(&mut all).filter(|(rule, _)| asked(rule)) {
-                if let Err(error) = facts.set(rule, name, text) {
-                    let at_name = matches!(error, FactError::Unknown { .. } | FactError::Twice(_));
-                    reader.error(if at_name { entry.key_span } else { entry.node.span }, &error);
-                    clean = false;
-                    // What is wrong with it is the same to every rule.
-                    break;
-                }
+            let answers: Vec<Result<(), FactError>> = rules
+                .iter()
+                .zip(&mut all)
+                .filter(|(rule, _)| asked(rule))
+                .map(|(rule, facts)| facts.set(rule, name, text))
+                .collect();
+            let words_differ = answers.iter().any(Result::is_ok);
+            // What is wrong with it is the same to every rule; only their words are their own.
+            let mut wrong = answers.into_iter().filter_map(Result::err);
+            let wrong = wrong.find(|error| !(words_differ && matches!(error, FactError::Word { .. })));
+            if let Some(error) = wrong {
+                let at_name = matches!(error, FactError::Unknown { .. } | FactError::Twice(_));
+                reader.error(if at_name { entry.key_span } else { entry.node.span }, &error);
+                clean = false;
             }
         }
         clean.then_some(all)
+    }
+
+    /// Takes over what others know and a rule asks for, where nothing was said here; a word that the rule does not know
+    /// is left out.
+    pub fn fill(&mut self, rule: &Rule, others: &Self) {
+        for (name, value) in others.iter().filter(|(name, _)| rule.fact(name).is_some()) {
+            // What was said here goes before, and one that this rule cannot take stays missing, which is told.
+            drop(self.set(rule, name, &value));
+        }
     }
 
     /// Names and values, in the order of the names, each value as a text that reads back.

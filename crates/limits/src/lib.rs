@@ -24,6 +24,7 @@ mod expression;
 mod fact;
 mod finding;
 mod formula;
+mod head;
 mod lint;
 mod question;
 mod read;
@@ -34,7 +35,7 @@ mod tolerance;
 mod value;
 mod world;
 
-pub use bands::{BandFinding, BandPlan, BandVerdict, Nearest, PowerCeiling, PowerOf, Region, Use};
+pub use bands::{BandCases, BandFinding, BandPlan, BandVerdict, Nearest, PowerCeiling, PowerOf, Region, Use};
 pub use designator::{Designator, DesignatorError, Modulation, designated};
 pub use domain::{SpuriousBoundary, spurious_boundary};
 pub use fact::{Fact, FactError, Facts};

@@ -110,12 +110,12 @@ impl Rule {
 
     fn lint_head(&self) -> Vec<Remark> {
         let mut remarks = Vec::new();
-        let digits = self.edition.split(|c: char| !c.is_ascii_digit());
+        let digits = self.head.edition.split(|c: char| !c.is_ascii_digit());
         if !digits.into_iter().any(|run| run.len() == 4) {
             remarks.push(found(
                 Flaw::Edition,
                 "edition",
-                format!("`{}` names no edition by its year", self.edition),
+                format!("`{}` names no edition by its year", self.head.edition),
             ));
         }
         for fact in self.facts.iter().filter(|fact| !self.uses(fact.name())) {

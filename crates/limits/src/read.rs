@@ -5,6 +5,7 @@ mod condition;
 mod expected;
 mod expression;
 mod fact;
+mod head;
 mod tolerance;
 
 use spurline_document::{Document, Fields, Mistakes, Node, Reader};
@@ -45,12 +46,7 @@ pub(crate) struct Scope<'r> {
 
 fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
     let mut fields = reader.fields(node, "a rule")?;
-    let name = fields.required(reader, "rule").and_then(|node| self::name(reader, node));
-    let title = text(reader, &mut fields, "title");
-    let source = text(reader, &mut fields, "source");
-    let edition = text(reader, &mut fields, "edition");
-    let status = fields.required(reader, "status");
-    let status = status.and_then(|node| reader.choice(node, "a status", Status::WORDS));
+    let head = head::head(reader, &mut fields, "rule");
     let paragraphs = fields.optional("paragraphs");
     // A tolerance is measured in no bandwidth.
     let bandwidth = if paragraphs.is_some() {
@@ -71,7 +67,7 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
     // Paragraphs are read even where something above them is wrong, so that one pass finds every mistake.
     let scope = Scope {
         facts: facts.as_deref().unwrap_or_default(),
-        status: status.unwrap_or(Status::FromMemory),
+        status: head.as_ref().map_or(Status::FromMemory, |head| head.status),
         reference_bandwidth: bandwidth.clone().unwrap_or(ReferenceBandwidth::NoneStated),
         reference_power: power.unwrap_or_else(|| MEAN_POWER.to_owned()),
     };
@@ -85,11 +81,7 @@ fn rule(reader: &mut Reader, node: &Node) -> Option<Rule> {
         expected.map_or(Some(Vec::new()), |node| each(reader, node, "what is expected", expected::expected));
     bandwidth?;
     Some(Rule {
-        name: name?,
-        title: title?,
-        source: source?,
-        edition: edition?,
-        status: status?,
+        head: head?,
         paragraphs: paragraphs?,
         tolerances: tolerances?,
         expected: expected?,
@@ -226,18 +218,6 @@ fn step(reader: &mut Reader, node: &Node) -> Option<Step> {
     let bandwidth = fields.required(reader, "bandwidth").and_then(|node| reader.parse(node, "a bandwidth"));
     fields.close(reader);
     Some(Step { up_to: up_to?, bandwidth: bandwidth? })
-}
-
-fn name(reader: &mut Reader, node: &Node) -> Option<String> {
-    let text = reader.text(node, "the name of the rule")?;
-    let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
-    if text.chars().all(plain) {
-        return Some(text.to_owned());
-    }
-    reader
-        .mistake(node.span, format!("expected a name of small letters, digits and `-`, found `{text}`"))
-        .hint("the name is also that of the file, without `.yaml`");
-    None
 }
 
 /// What decibels count from where nothing else is said.

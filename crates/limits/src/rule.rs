@@ -8,6 +8,7 @@ use crate::condition::{AT, Condition, Subject, Test};
 use crate::expression::Expression;
 use crate::fact::Fact;
 use crate::finding::Status;
+use crate::head::Head;
 use crate::lint::Expected;
 use crate::tolerance::ToleranceRow;
 use crate::value::Value;
@@ -16,11 +17,7 @@ use crate::world::World;
 /// One published regulation as data.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rule {
-    pub(crate) name: String,
-    pub(crate) title: String,
-    pub(crate) source: String,
-    pub(crate) edition: String,
-    pub(crate) status: Status,
+    pub(crate) head: Head,
     pub(crate) facts: Vec<Fact>,
     pub(crate) paragraphs: Vec<Paragraph>,
     pub(crate) tolerances: Vec<ToleranceRow>,
@@ -80,31 +77,31 @@ impl Rule {
     /// The name, which is also that of the file.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.name
+        &self.head.name
     }
 
     /// What the rule is, in words.
     #[must_use]
     pub fn title(&self) -> &str {
-        &self.title
+        &self.head.title
     }
 
     /// The regulation, for example `47 CFR 97.307`.
     #[must_use]
     pub fn source(&self) -> &str {
-        &self.source
+        &self.head.source
     }
 
     /// The edition that was read.
     #[must_use]
     pub fn edition(&self) -> &str {
-        &self.edition
+        &self.head.edition
     }
 
     /// The regulation and the edition that was read, as a record keeps them.
     #[must_use]
     pub fn source_text(&self) -> String {
-        format!("{}, {}", self.source, self.edition)
+        self.head.source_text()
     }
 
     /// How far the text was checked: that of the least checked part.
@@ -112,7 +109,7 @@ impl Rule {
     pub fn status(&self) -> Status {
         let paragraphs = self.paragraphs.iter().map(|paragraph| paragraph.status);
         let tolerances = self.tolerances.iter().filter_map(|row| row.status);
-        paragraphs.chain(tolerances).fold(self.status, Status::max)
+        paragraphs.chain(tolerances).fold(self.head.status, Status::max)
     }
 
     /// Whether it has limits of emissions, and not only tolerances of the carrier's frequency.

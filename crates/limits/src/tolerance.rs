@@ -134,8 +134,8 @@ impl Rule {
             lines.push(format!("row {number}{}", because(&row.when, world)));
             lines.push(format!("demand: {}", row.says));
             interpret(&row.interpretations, world, &mut lines)?;
-            let source = row.source.clone().unwrap_or_else(|| self.source.clone());
-            let status = row.status.unwrap_or(self.status);
+            let source = row.source.clone().unwrap_or_else(|| self.head.source.clone());
+            let status = row.status.unwrap_or(self.head.status);
             if let Some(caveat) = status.caveat() {
                 lines.push(format!("{caveat}: {source} is {status}"));
             }
@@ -158,8 +158,8 @@ impl Rule {
         Ok(ToleranceFinding {
             verdict: ToleranceVerdict::NoTolerance,
             derivation: lines,
-            source: self.source.clone(),
-            status: self.status,
+            source: self.head.source.clone(),
+            status: self.head.status,
             row: None,
         })
     }

@@ -24,8 +24,15 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
     let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);
     // Where neither is named, what is missing for the carrier is missing for the harmonics too: it is told once.
     let told = carrier.is_none() && names.carrier.is_none() && names.harmonics.is_none();
-    let harmonics =
-        if told { None } else { way(reader, bench, names.harmonics.as_ref(), "harmonics", place) };
+    // Where nothing is read by the way of the harmonics, nobody need say which it is.
+    let unused = file.plan.measure.harmonics_up_to < 2 && file.plan.measure.search.is_none();
+    let harmonics = if unused && names.harmonics.is_none() {
+        carrier
+    } else if told {
+        None
+    } else {
+        way(reader, bench, names.harmonics.as_ref(), "harmonics", place)
+    };
     let ways = [carrier?, harmonics?];
     for channel in &file.plan.channels {
         if let Some(why) = beyond(bench, &ways, channel.carrier) {

@@ -1,7 +1,7 @@
 //! A plan with everything it names, read and checked against each other.
 
 use spurline_document::{Document, Mistakes, Node, Reader};
-use spurline_limits::{Facts, Finding, Question, QuestionError, Rule};
+use spurline_limits::{BandPlan, Facts, Finding, Question, QuestionError, Rule, Status};
 use spurline_record::{Role, SourceText, TextRole};
 use spurline_units::{Hertz, Watts};
 use thiserror::Error;
@@ -12,6 +12,7 @@ use crate::library::{Library, NotFound, Text};
 use crate::model::Plan;
 use crate::read_bench::{self, Shelf};
 use crate::read_plan;
+use crate::rules::{self, OwnRule, RuleUse};
 use crate::telltale::is_of_kind;
 use crate::way::Way;
 
@@ -26,8 +27,10 @@ pub struct Job {
     pub rule: Rule,
     /// What the plan states about the unit, for the rule.
     pub facts: Facts,
-    /// The rule of the mask and that of the adjacent channels, where they are not that of the plan.
-    own_rules: [Option<RuleUse>; 2],
+    /// The rules that single measurements name for themselves, as [`OwnRule`] orders them.
+    own_rules: [Option<RuleUse>; OwnRule::ALL.len()],
+    /// The table of bands that the emission must stay in one of, if the plan names one.
+    pub(crate) band_plan: Option<BandPlan>,
     /// The plan's file, for messages about what stands in it.
     pub document: Document,
     /// Every text that was read.
@@ -36,15 +39,6 @@ pub struct Job {
     ways: [usize; 2],
     /// The way on which leaks are looked for, if the plan names one.
     leak_way: Option<usize>,
-}
-
-/// A rule that one measurement is judged by, with what it is told.
-#[derive(Clone, Debug)]
-pub struct RuleUse {
-    /// The rule.
-    pub rule: Rule,
-    /// What it is told about the unit.
-    pub facts: Facts,
 }
 
 /// Why a plan cannot be run.
@@ -88,19 +82,24 @@ impl Job {
             return reader.finish(None).map_err(LoadError::Mistakes);
         }
         let mut companions = Vec::new();
-        let file = {
+        let mut file = {
             let mut shelf = Shelf::new(library, document.source.name(), &mut companions);
             read_plan::read(&mut reader, &document, &mut shelf)
         };
+        let rated = file.as_ref().and_then(|file| file.plan.unit.rated_power);
         // Of a plan with mistakes the names may still be good: what stands behind them is read all the same.
         let names = Names::of(&document);
-        let rule = names.rule.and_then(|node| read_rule(&mut reader, node, library, &mut texts));
-        // The rule of the plan is the first of its rules: the others are those that its limits name.
-        companions.retain(|one| !texts.iter().any(|known| known.role == one.role && known.name == one.name));
+        let rule = names.rule.and_then(|node| rules::read_rule(&mut reader, node, library, &mut texts));
+        let mut own_rules = OwnRule::ALL.map(|own| own.read(&mut reader, &document, library, &mut texts));
+        let band_plan = rules::read_band_plan(&mut reader, &document, library, &mut texts);
+        // The rule of the plan stands first among its texts: those of single measurements come after it.
         texts.append(&mut companions);
-        let facts = rule.as_ref().and_then(|rule| read_facts(&mut reader, rule, names.facts));
-        let own_rules = ["emission_mask", "adjacent_channel"]
-            .map(|key| read_own_rule(&mut reader, &document, key, library, &mut texts));
+        let mut others: Vec<&mut RuleUse> = own_rules.iter_mut().flatten().collect();
+        others.extend(file.iter_mut().flat_map(|file| file.plan.ceilings_mut()));
+        let facts = rules::read_facts(&mut reader, rule.as_ref(), &mut others, names.facts);
+        if let Some(rated) = rated {
+            others.into_iter().for_each(|own| own.is_rated(rated));
+        }
         let bench = match (bench, names.bench) {
             (Some(given), _) => read_bench(&mut reader, None, given, library, &mut texts),
             (None, Some(node)) => match reader.text(node, "a bench file") {
@@ -124,6 +123,7 @@ impl Job {
             rule,
             facts,
             own_rules,
+            band_plan,
             document: document.clone(),
             texts,
             ways,
@@ -186,17 +186,33 @@ impl Job {
     /// The rule of the emission mask, and what it is told.
     #[must_use]
     pub fn mask_rule(&self) -> (&Rule, &Facts) {
-        self.rule_or_own(0)
+        self.own_rule(OwnRule::Mask).unwrap_or((&self.rule, &self.facts))
     }
 
     /// The rule of the adjacent channels, and what it is told.
     #[must_use]
     pub fn adjacent_rule(&self) -> (&Rule, &Facts) {
-        self.rule_or_own(1)
+        self.own_rule(OwnRule::Adjacent).unwrap_or((&self.rule, &self.facts))
     }
 
-    fn rule_or_own(&self, place: usize) -> (&Rule, &Facts) {
-        self.own_rules[place].as_ref().map_or((&self.rule, &self.facts), |own| (&own.rule, &own.facts))
+    /// The rule of the carrier's frequency, if the plan names one, and what it is told.
+    #[must_use]
+    pub fn frequency_rule(&self) -> Option<(&Rule, &Facts)> {
+        self.own_rule(OwnRule::Frequency)
+    }
+
+    fn own_rule(&self, own: OwnRule) -> Option<(&Rule, &Facts)> {
+        self.own_rules[own as usize].as_ref().map(|own| (&own.rule, &own.facts))
+    }
+
+    /// How far each text was checked that readings are judged by, with its name: that of the plan's rule first.
+    pub(crate) fn statuses(&self) -> Vec<(&str, Status)> {
+        let rules = self.own_rules.iter().flatten().map(|own| &own.rule).chain(self.plan.ceilings());
+        let mut statuses: Vec<(&str, Status)> =
+            std::iter::once(&self.rule).chain(rules).map(|rule| (rule.name(), rule.status())).collect();
+        statuses.extend(self.band_plan.iter().map(|plan| (plan.name(), plan.status())));
+        statuses.dedup();
+        statuses
     }
 
     /// What the rule says about an emission of a carrier.
@@ -223,56 +239,8 @@ impl<'d> Names<'d> {
     }
 }
 
-fn kept(role: TextRole, text: &Text) -> SourceText {
+pub(crate) fn kept(role: TextRole, text: &Text) -> SourceText {
     SourceText { role, name: text.name.clone(), text: text.text.clone() }
-}
-
-pub(crate) fn read_rule(
-    reader: &mut Reader,
-    node: &Node,
-    library: &dyn Library,
-    texts: &mut Vec<SourceText>,
-) -> Option<Rule> {
-    let name = node.scalar()?;
-    let text = library.rule(reader.source().name(), name);
-    let text = read_bench::found(reader, node.span, text)?;
-    if !texts.iter().any(|known| known.role == TextRole::Rule && known.name == text.name) {
-        texts.push(kept(TextRole::Rule, &text));
-    }
-    let rule = Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document));
-    let rule = reader.adopt(rule)?;
-    let by_name = !name.contains('/') && !name.ends_with(".yaml");
-    if by_name && rule.name() != name {
-        reader
-            .mistake(
-                node.span,
-                format!("`{}` says that it is the rule `{}`, not `{name}`", text.name, rule.name()),
-            )
-            .hint("a rule's name is that of its file");
-        return None;
-    }
-    Some(rule)
-}
-
-/// The rule that stands under a key of `measure`, if one does.
-fn read_own_rule(
-    reader: &mut Reader,
-    document: &Document,
-    key: &str,
-    library: &dyn Library,
-    texts: &mut Vec<SourceText>,
-) -> Option<RuleUse> {
-    let asked = document.root.get("measure")?.get(key)?;
-    let rule = read_rule(reader, asked.get("rule")?, library, texts)?;
-    let facts = read_facts(reader, &rule, asked.get("facts"))?;
-    Some(RuleUse { rule, facts })
-}
-
-pub(crate) fn read_facts(reader: &mut Reader, rule: &Rule, node: Option<&Node>) -> Option<Facts> {
-    match node {
-        None => Some(Facts::default()),
-        Some(node) => Facts::read(reader, node, rule),
-    }
 }
 
 /// Reads a bench file; its mistakes join those of the plan. `node` names it in the plan, if that is so.

@@ -8,6 +8,7 @@
 //! their addresses are written.
 
 mod approach;
+mod band;
 mod bench;
 mod budget;
 mod calibrations;
@@ -26,28 +27,31 @@ mod proving;
 mod read_bench;
 mod read_plan;
 mod reservations;
+mod rules;
 mod search;
 mod settings;
 mod spectrum;
 mod states;
 mod substitution;
 mod telltale;
+mod tolerance;
 mod verification;
 mod way;
 
 pub use approach::Approach;
+pub use band::AskedBand;
 pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
     Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
     SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
 };
-pub use job::{Job, LoadError, RuleUse};
+pub use job::{Job, LoadError};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
-    AdjacentAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact, ModulationMeasure,
-    OccupiedAsked, OverTime, Search, SeriesPoint, SetUp, SetUpAim, Silence, SilenceApproach, Spectrum,
-    Standby, StandbyApproach, SupplySeries, Tolerance, XdbAsked,
+    AdjacentAsked, BandAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact,
+    ModulationMeasure, OccupiedAsked, OverTime, Search, SeriesPoint, SetUp, SetUpAim, Silence,
+    SilenceApproach, Spectrum, Standby, StandbyApproach, SupplySeries, TableAsked, Tolerance, XdbAsked,
 };
 pub use mixer::intercepts;
 pub use model::{
@@ -57,6 +61,7 @@ pub use model::{
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use rules::RuleUse;
 pub use search::{AfterSweeps, MOST_LINES, Piece, SearchLayout, Segment, TIMES, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
@@ -69,4 +74,5 @@ pub use spectrum::{
 };
 pub use states::State;
 pub use substitution::{Stretch, Substitution, SubstitutionError, SubstitutionPoint, USUAL_POINTS, Wanted};
+pub use tolerance::AskedTolerance;
 pub use way::{Branch, Place, SwitchSet, Way};

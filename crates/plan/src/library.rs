@@ -40,4 +40,11 @@ pub trait Library {
     ///
     /// If there is none of that name.
     fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound>;
+
+    /// A table of bands by its name.
+    ///
+    /// # Errors
+    ///
+    /// If there is none of that name.
+    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound>;
 }

@@ -1,11 +1,15 @@
 //! A plan: what to measure on which unit, against which rule.
 
 use spurline_document::Span;
+use spurline_limits::Rule;
 use spurline_path::Part;
 use spurline_record::Decision;
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
-use crate::measure::{ModulationMeasure, OverTime, Search, SetUp, Silence, Spectrum, Standby, SupplySeries};
+use crate::measure::{
+    Ceiling, ModulationMeasure, OverTime, Search, SetUp, Silence, Spectrum, Standby, SupplySeries,
+};
+use crate::rules::RuleUse;
 
 /// What to measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,6 +48,22 @@ pub struct Plan {
     pub silence: Option<Silence>,
     /// Power along the voltage of a supply.
     pub supply_series: Option<SupplySeries>,
+}
+
+impl Plan {
+    /// The rules by which silence and standby are judged, where they are rules.
+    pub(crate) fn ceilings(&self) -> impl Iterator<Item = &Rule> {
+        let silence = self.silence.as_ref().map(|silence| &silence.ceiling);
+        let standby = self.measure.standby.as_ref().map(|standby| &standby.ceiling);
+        silence.into_iter().chain(standby).filter_map(Ceiling::rule)
+    }
+
+    /// The same with what each is told.
+    pub(crate) fn ceilings_mut(&mut self) -> impl Iterator<Item = &mut RuleUse> {
+        let silence = self.silence.as_mut().map(|silence| &mut silence.ceiling);
+        let standby = self.measure.standby.as_mut().map(|standby| &mut standby.ceiling);
+        silence.into_iter().chain(standby).filter_map(Ceiling::rule_mut)
+    }
 }
 
 /// What becomes of a run for which something's calibration is no longer good.
@@ -143,7 +163,7 @@ pub struct PowerSetting {
 /// What is measured on each channel and power setting, beside the carrier.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
-    /// The highest order of the harmonics.
+    /// The highest order of the harmonics; 1, the carrier itself, if none are measured.
     pub harmonics_up_to: u32,
     /// What is read off the carrier's own spectrum.
     pub spectrum: Spectrum,

@@ -28,6 +28,8 @@ use crate::read_bench::Shelf;
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
 const ORDERS: u32 = 10;
 const MOST_ORDERS: u32 = 40;
+/// The carrier itself is the first order.
+const NO_HARMONICS: u32 = 1;
 /// A 5 W handheld is rated for a few per cent of transmitting.
 const LONGEST: f64 = 20.0;
 const REST: f64 = 60.0;
@@ -380,6 +382,32 @@ fn not_of_bursts(measure: &Measure, silence: bool) -> Option<(&'static str, &'st
     ))
 }
 
+fn read_measure(reader: &mut Reader, node: &Node, shelf: &mut Shelf<'_>) -> Option<Measure> {
+    let mut fields = reader.fields(node, "what is measured")?;
+    let harmonics_up_to = fields.or(reader, "harmonics", read_harmonics, NO_HARMONICS);
+    let spectrum = spectrum::read(reader, &mut fields);
+    let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
+    let search = fields.maybe(reader, "search", search::read);
+    let standby = fields.maybe(reader, "standby", |reader, node| standby::read(reader, node, shelf));
+    let over_time = fields.maybe(reader, "power_over_time", over_time::read);
+    fields.close(reader);
+    Some(Measure {
+        harmonics_up_to: harmonics_up_to?,
+        spectrum: spectrum?,
+        modulation: modulation?,
+        search: search?,
+        standby: standby?,
+        over_time: over_time?,
+    })
+}
+
+fn read_harmonics(reader: &mut Reader, node: &Node) -> Option<u32> {
+    let mut fields = reader.fields(node, "the harmonics")?;
+    let up_to = fields.optional("up_to");
+    fields.close(reader);
+    up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))
+}
+
 fn default_measure() -> Measure {
     Measure {
         harmonics_up_to: ORDERS,
@@ -389,30 +417,6 @@ fn default_measure() -> Measure {
         standby: None,
         over_time: None,
     }
-}
-
-fn read_measure(reader: &mut Reader, node: &Node, shelf: &mut Shelf<'_>) -> Option<Measure> {
-    let mut fields = reader.fields(node, "what is measured")?;
-    let harmonics = fields.required(reader, "harmonics");
-    let spectrum = spectrum::read(reader, &mut fields);
-    let modulation = fields.maybe(reader, "modulation", modulation_facts::read);
-    let search = fields.maybe(reader, "search", search::read);
-    let standby = fields.maybe(reader, "standby", |reader, node| standby::read(reader, node, shelf));
-    let over_time = fields.maybe(reader, "power_over_time", over_time::read);
-    fields.close(reader);
-    let mut fields = reader.fields(harmonics?, "the harmonics")?;
-    let up_to = fields.optional("up_to");
-    fields.close(reader);
-    let harmonics_up_to =
-        up_to.map_or(Some(ORDERS), |node| reader.whole(node, "the highest order", 2, MOST_ORDERS))?;
-    Some(Measure {
-        harmonics_up_to,
-        spectrum: spectrum?,
-        modulation: modulation?,
-        search: search?,
-        standby: standby?,
-        over_time: over_time?,
-    })
 }
 
 fn default_key() -> Key {

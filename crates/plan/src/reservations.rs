@@ -4,10 +4,12 @@ use spurline_path::Loss;
 use spurline_profile::Intercepts;
 
 use crate::job::Job;
-use crate::measure::Ceiling;
 
 /// 47 CFR 2.1057 looks up to the tenth harmonic, and so does whoever asks for harmonics without a number.
 const ORDERS: u32 = 10;
+
+/// The carrier itself is the first order.
+const LOWEST: u32 = 2;
 
 impl Job {
     /// What keeps this plan on this bench from showing more than it shows, whatever its readings are.
@@ -29,19 +31,15 @@ impl Job {
                     .to_owned(),
             );
         }
-        if let Some(caveat) = self.rule.status().caveat() {
-            all.push(format!("{caveat}: `{}` is {}", self.plan.rule, self.rule.status()));
-        }
-        let of_stages = [
-            self.plan.silence.as_ref().map(|of| &of.ceiling),
-            self.plan.measure.standby.as_ref().map(|of| &of.ceiling),
-        ];
-        for rule in of_stages.into_iter().flatten().filter_map(Ceiling::rule) {
-            let status = rule.status();
-            all.extend(status.caveat().map(|caveat| format!("{caveat}: `{}` is {status}", rule.name())));
+        for (name, status) in self.statuses() {
+            all.extend(status.caveat().map(|caveat| format!("{caveat}: `{name}` is {status}")));
         }
         let orders = self.plan.measure.harmonics_up_to;
-        if orders < ORDERS {
+        if orders < LOWEST && self.plan.measure.search.is_some() {
+            // They are among the lines that the search finds.
+        } else if orders < LOWEST {
+            all.push("no harmonics were looked for: nothing is said about them".to_owned());
+        } else if orders < ORDERS {
             all.push(format!(
                 "harmonics were looked for up to order {orders} only: nothing is said about those above"
             ));

@@ -74,6 +74,8 @@ pub struct OwnNoise {
 
 /// What a plan without a width anywhere is looked at for: a channel of land mobile radio.
 const USUAL_WIDTH: f64 = 12.5e3;
+/// What a carrier is looked at for whose tolerance nobody knows: that of land mobile radio (47 CFR 90.213).
+const USUAL_TOLERANCE: f64 = 2.5e-6;
 /// Shares of the longest key-down that one look may take.
 const SHARE_OF_WIDTHS: f64 = 0.45;
 const SHARE_OF_CHANNELS: f64 = 0.15;
@@ -240,8 +242,11 @@ impl Job {
         if widths || asked.channel.is_some() || by_its_middle {
             tasks.push(SpectrumTask::Emission(seen.emission(asked.channel.unwrap_or_default())));
         }
-        if let Some(tolerance) = asked.frequency.filter(|_| !by_its_middle) {
-            let [search, zoom] = seen.frequency(tolerance.at(channel.carrier));
+        if asked.frequency.is_some() && !by_its_middle {
+            let powers = [power.window.low().watts(), power.window.high().watts()];
+            let tightest =
+                self.tolerance(channel.carrier, &powers).and_then(|asked| asked.possible.first().copied());
+            let [search, zoom] = seen.frequency(tightest.unwrap_or(channel.carrier * USUAL_TOLERANCE));
             tasks.push(SpectrumTask::Frequency { search, zoom });
         }
         if asked.mask.is_some() {

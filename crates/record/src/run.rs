@@ -174,6 +174,8 @@ pub enum TextRole {
     Rule,
     /// A table of the path.
     Path,
+    /// A table of bands.
+    Bands,
 }
 
 /// A file as it was when the run began.

@@ -140,6 +140,7 @@ pub(crate) const fn text_role(role: TextRole) -> &'static str {
         TextRole::Profile => "profile",
         TextRole::Rule => "rule",
         TextRole::Path => "path",
+        TextRole::Bands => "bands",
     }
 }
 

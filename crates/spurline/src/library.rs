@@ -48,11 +48,6 @@ impl Files {
         Self { own: config.map(|folder| folder.join("spurline")) }
     }
 
-    /// A band plan by its name or file.
-    pub(crate) fn band_plan(&self, name: &str) -> Result<Text, NotFound> {
-        self.named("", &BAND_PLAN, name)
-    }
-
     fn named(&self, beside: &str, kind: &Kind, name: &str) -> Result<Text, NotFound> {
         if name.contains('/') || name.ends_with(".yaml") {
             return self.file(beside, name);
@@ -138,6 +133,10 @@ impl Library for Files {
 
     fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
         self.named(beside, &RULE, name)
+    }
+
+    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.named(beside, &BAND_PLAN, name)
     }
 }
 

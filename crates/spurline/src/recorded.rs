@@ -17,7 +17,7 @@ impl Recorded<'_> {
         self.0.iter().find(|text| text.role == role).map(|text| text.name.as_str())
     }
 
-    /// A profile or rule: beside the file that names it, else elsewhere, else built in, as it was looked for.
+    /// A profile, rule or table of bands: beside the file that names it, else elsewhere, else built in, as it was looked for.
     fn named(&self, beside: &str, role: TextRole, name: &str) -> Result<Text, NotFound> {
         if name.contains('/') || name.ends_with(".yaml") {
             return self.file(beside, name);
@@ -60,6 +60,10 @@ impl Library for Recorded<'_> {
     fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
         self.named(beside, TextRole::Rule, name)
     }
+
+    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.named(beside, TextRole::Bands, name)
+    }
 }
 
 #[cfg(test)]
@@ -75,6 +79,7 @@ mod tests {
             (TextRole::Profile, "built in: generic"),
             (TextRole::Rule, "built in: mine"),
             (TextRole::Path, "paths/pad.s2p"),
+            (TextRole::Bands, "built in: mine"),
         ]
         .map(|(role, name)| SourceText { role, name: name.to_owned(), text: format!("{role:?} {name}") })
         .into()
@@ -93,6 +98,7 @@ mod tests {
         assert_eq!(name(library.profile(bench, "near")), "benches/near.yaml");
         assert_eq!(name(library.profile(bench, "generic")), "built in: generic");
         assert_eq!(name(library.rule("plans/a.yaml", "mine")), "built in: mine");
+        assert_eq!(library.band_plan("plans/a.yaml", "mine").unwrap().text, "Bands built in: mine");
         let missing = library.profile(bench, "other").unwrap_err();
         assert_eq!(missing.message, "the record of the run does not hold `other`");
         assert!(library.file(bench, "paths/pad.s2p").is_err());

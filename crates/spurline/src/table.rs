@@ -1,6 +1,6 @@
 //! Tables that fit 80 columns; no meaning by colour alone.
 
-use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets};
 use spurline_record::{Limit, Outcome, Reading, RunState, Scope, Unit};
 use spurline_store::StoredRun;
 
@@ -47,6 +47,14 @@ pub(crate) fn readings(readings: &[Reading]) -> String {
     text
 }
 
+/// Columns of readings that may be broken.
+const WHAT: usize = 1;
+const LIMIT: usize = 4;
+/// What a column has beside its content.
+const PADDING: u16 = 2;
+/// With so much room a name is broken between words and not within one.
+const LEAST_NAME: u16 = 9;
+
 fn block_text(scope: &Scope, readings: &[Reading]) -> String {
     let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
     let heading =
@@ -68,7 +76,17 @@ fn block_text(scope: &Scope, readings: &[Reading]) -> String {
         ]);
     }
     flush_right(&mut table, &[0, 2, 3, 4, 5, 6]);
-    fit(&mut table, 1);
+    fit(&mut table, WHAT);
+    // Of ranges of frequencies the limit is broken too, before a name stands letter below letter.
+    let all: u16 = table.column_max_content_widths().iter().map(|width| width + PADDING).sum();
+    let rest = all - table.column_max_content_widths()[WHAT] - PADDING;
+    if rest + LEAST_NAME + PADDING > WIDTH as u16
+        && let Some(column) = table.column_mut(LIMIT)
+    {
+        let words = readings.iter().flat_map(|reading| limit(reading).split_whitespace().map(str::len).max());
+        let longest = words.max().unwrap_or_default() as u16;
+        column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(longest + PADDING)));
+    }
     let mut text = format!("\n{}\n", paint::heading(&wrapped(&heading, 2)));
     text.push_str(&paint::outcomes_at_line_ends(&table.trim_fmt()));
     text.push('\n');
@@ -159,14 +177,28 @@ fn between(low: Option<f64>, high: Option<f64>, unit: Unit) -> String {
     let show = |end| unit.show(end, 1);
     match (low, high) {
         (Some(low), Some(high)) if low == -high => format!("+-{}", show(high)),
-        (Some(low), Some(high)) => format!("{}..{}", show(low), show(high)),
+        (Some(low), Some(high)) => {
+            let (low, high) = (show(low), show(high));
+            // As in files, a unit behind the highest holds for both.
+            let of_both = low.split_once(' ').filter(|(_, unit)| high.ends_with(&format!(" {unit}")));
+            format!("{}..{high}", of_both.map_or(low.as_str(), |(figure, _)| figure))
+        }
         (None, Some(high)) => format!("<= {}", show(high)),
         (Some(low), None) => format!(">= {}", show(low)),
         (None, None) => "-".to_owned(),
     }
 }
 
-/// Decibels to a tenth without their unit, which the column has; anything else with it.
+/// Decibels to a tenth without their unit, which the column has; anything else with it, in three digits.
 fn tenths(unit: Unit, value: f64) -> String {
-    if unit == Unit::Db { format!("{value:.1}") } else { unit.show(value, 1) }
+    if unit == Unit::Db { format!("{value:.1}") } else { unit.show(in_digits(value), 1) }
+}
+
+fn in_digits(value: f64) -> f64 {
+    const DIGITS: f64 = 3.0;
+    if value == 0.0 || !value.is_finite() {
+        return value;
+    }
+    let step = 10_f64.powf(value.abs().log10().floor() + 1.0 - DIGITS);
+    (value / step).round() * step
 }

@@ -258,4 +258,8 @@ impl Library for Sample {
     fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
         self.file("config/rules/asking", &format!("{name}.yaml"))
     }
+
+    fn band_plan(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        self.file("config/bands/asking", &format!("{name}.yaml"))
+    }
 }

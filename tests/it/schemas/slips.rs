@@ -18,7 +18,102 @@ const RELAY: (Kind, &str) = (Kind::Profile, "config/profiles/relay-generic.yaml"
 const FCC: (Kind, &str) = (Kind::Rule, "config/rules/us-part-97.yaml");
 const ITU: (Kind, &str) = (Kind::Rule, "config/rules/itu-category-a.yaml");
 
+const LAND_MOBILE: (Kind, &str) = (Kind::Plan, "config/plans/land-mobile.yaml");
+const SPECTRUM: (Kind, &str) = (Kind::Plan, "config/plans/modulated-qualification.yaml");
+const STABILITY: (Kind, &str) = (Kind::Rule, "config/rules/us-part-95-stability.yaml");
+const BANDS: (Kind, &str) = (Kind::Band, "config/bands/us-amateur.yaml");
+
 const REFUSED: &[Changed] = &[
+    (
+        LAND_MOBILE.0,
+        LAND_MOBILE.1,
+        &[
+            &[("rule: us-part-90-stability,", "rul: us-part-90-stability,")],
+            &[("rule: us-part-90-stability,", "rule: us-part-90-stability, within: 5 ppm,")],
+            &[("rule: us-part-90-stability,", "")],
+            &[("facts: { channel_width: 12.5 kHz } }", "facts: [ 12.5 kHz ] }")],
+            &[("facts: { channel_width: 12.5 kHz } }", "fact: { channel_width: 12.5 kHz } }")],
+            &[(
+                "frequency: { rule: us-part-90-stability, facts: { channel_width: 12.5 kHz } }",
+                "frequency: us-part-90-stability",
+            )],
+            &[("band: 150 MHz..174 MHz", "band: 150 MHz")],
+        ],
+    ),
+    (
+        SPECTRUM.0,
+        SPECTRUM.1,
+        &[
+            &[("within: 2.5 ppm", "within: 2.5")],
+            &[("within: 2.5 ppm", "within: 2.5 ppb")],
+            &[("table: us-amateur, ", "")],
+            &[("table: us-amateur", "tabel: us-amateur")],
+            &[("table: us-amateur", "table: [ us-amateur ]")],
+            &[("region: 2", "region: 4")],
+            &[("region: 2", "region: two")],
+            &[("region: 2", "region: [ 2 ]")],
+            &[("use: phone", "use: speech")],
+            &[("use: phone", "use: [ phone ]")],
+            &[("use: phone", "use: phone, emission: 16K0F3E")],
+            &[("band: { table", "bands: { table")],
+        ],
+    ),
+    (
+        STABILITY.0,
+        STABILITY.1,
+        &[
+            &[("tolerances:\n", "tolerance:\n")],
+            &[("tolerance: 50 ppm", "tolerance: 50")],
+            &[("tolerance: 50 ppm", "tolerance: 50 ppb")],
+            &[("tolerance: 50 ppm", "tolerance: -50 ppm")],
+            &[("tolerance: 50 ppm", "tolerance: [ 50 ppm ]")],
+            &[("tolerance: 50 ppm", "within: 50 ppm")],
+            &[("    tolerance: 50 ppm\n", "")],
+            &[("says: 50 ppm\n    ", "")],
+            &[("service: { is: cb }", "service: { is: [ cb ] }")],
+            &[("service: { is: cb }", "service: { equals: cb }")],
+            &[("when: { service: { is: cb } }", "when: {}")],
+            &[("when: { service: { is: cb } }", "applies: { service: { is: cb } }")],
+            &[("status: from-memory", "status: remembered")],
+            &[("finding: overlap", "finding: overlaps")],
+            &[("finding: overlap, ", "")],
+            &[(", because: the interstitial channels go first", "")],
+            &[("at: [ rows 3 and 4 ]", "at: rows 3 and 4")],
+            &[("at: [ rows 3 and 4 ]", "at: []")],
+            &[("at: [ rows 3 and 4 ]", "where: [ rows 3 and 4 ]")],
+        ],
+    ),
+    (
+        BANDS.0,
+        BANDS.1,
+        &[
+            &[("band_plan: us-amateur", "band_plan: US amateur")],
+            &[("band_plan: us-amateur", "bands_of: us-amateur")],
+            &[("title: United States, amateur service, bands\n", "")],
+            &[("status: verified", "status: read")],
+            &[("everywhere: [ cw ]", "everywhere: cw")],
+            &[("everywhere: [ cw ]", "everywhere: [ morse ]")],
+            &[("everywhere: [ cw ]", "everywhere: []")],
+            &[("power: [ { most: 1500 W, of: pep } ]", "power: 1500 W")],
+            &[("power: [ { most: 1500 W, of: pep } ]", "power: [ { most: 1500 W } ]")],
+            &[("power: [ { most: 1500 W, of: pep } ]", "power: [ { most: 1500 W, of: mean } ]")],
+            &[("power: [ { most: 1500 W, of: pep } ]", "power: [ { most: 1500 V, of: pep } ]")],
+            &[("band: 2200 m, range: 135.7..137.8 kHz", "band: 2200 m")],
+            &[("band: 2200 m, range: 135.7..137.8 kHz", "range: 135.7..137.8 kHz")],
+            &[("range: 135.7..137.8 kHz", "range: 135.7..137.8")],
+            &[("range: 135.7..137.8 kHz", "range: 136 kHz")],
+            &[("range: 135.7..137.8 kHz", "range: 135.7..137.8 kHz, width: 2.1 kHz")],
+            &[("range: 135.7..137.8 kHz", "range: 135.7..137.8 kHz, centre: 136 kHz")],
+            &[("centre: 5332 kHz, width: 2.8 kHz", "centre: 5332 kHz")],
+            &[("regions: [ 2, 3 ]", "regions: [ 2, 4 ]")],
+            &[("regions: [ 2, 3 ]", "regions: 2")],
+            &[("regions: [ 2, 3 ]", "regions: []")],
+            &[("widest: 2.8 kHz", "widest: 2.8")],
+            &[("uses: [ data ]", "uses: []")],
+            &[("uses: [ data ]", "use: [ data ]")],
+            &[("segments: [ { range: 3.5..3.6 MHz, uses: [ data ] }", "segments: [ { uses: [ data ] }")],
+        ],
+    ),
     (
         PLAN.0,
         PLAN.1,
@@ -313,6 +408,69 @@ const REFUSED: &[Changed] = &[
 ];
 
 const TAKEN: &[Changed] = &[
+    (
+        LAND_MOBILE.0,
+        LAND_MOBILE.1,
+        &[
+            &[(", facts: { channel_width: 12.5 kHz } }", " }")],
+            &[(", facts: { channel_width: 12.5 kHz } }", ", facts: {} }")],
+            &[(
+                "facts: { channel_width: 12.5 kHz } }",
+                "facts: { channel_width: 6250 Hz, rated_power: 37 dBm } }",
+            )],
+            &[("{ rule: us-part-90-stability, facts: { channel_width: 12.5 kHz } }", "{ within: 775 Hz }")],
+            // What the plan's own rule does not ask for is told to the other.
+            &[("station_class: mobile }", "station_class: mobile, channel_width: 25 kHz }")],
+            &[("band: 150 MHz..174 MHz", "band: { table: us-amateur }")],
+            &[("measure:\n", "measure:\n  harmonics: {}\n")],
+        ],
+    ),
+    (
+        SPECTRUM.0,
+        SPECTRUM.1,
+        &[
+            &[("table: us-amateur, region: 2, use: phone", "table: us-amateur, emission: 16K0F3E")],
+            &[(
+                "table: us-amateur, region: 2, use: phone",
+                "table: us-amateur, region: 3, emission: 16k0f3e",
+            )],
+            &[("region: 2", "region: 1")],
+            &[("  harmonics: { up_to: 3 }\n", "")],
+        ],
+    ),
+    (
+        STABILITY.0,
+        STABILITY.1,
+        &[
+            &[("tolerance: 50 ppm", "tolerance: 50ppm")],
+            &[("tolerance: 50 ppm", "tolerance: 1.35 kHz")],
+            &[("    source: 47 CFR 95.965\n", "")],
+            &[(
+                "source: 47 CFR 95.965\n",
+                "source: 47 CFR 95.965\n    interpretations: [ { text: as it stands } ]\n",
+            )],
+            &[("when: { service: { is: cb } }\n    says", "says")],
+            &[("at: [ rows 3 and 4 ], ", "")],
+            &[("finding: overlap, ", "finding: overlap, paragraph: tolerances, ")],
+        ],
+    ),
+    (
+        BANDS.0,
+        BANDS.1,
+        &[
+            &[("band_plan: us-amateur", "band_plan: 97")],
+            &[("everywhere: [ cw ]\n", "")],
+            &[("power: [ { most: 1500 W, of: pep } ]\n", "")],
+            &[("most: 1500 W, of: pep", "most: 61.76 dBm, of: eirp")],
+            &[("band: 2200 m, range: 135.7..137.8 kHz", "band: 2200, centre: 136.75 kHz, width: 2.1 kHz")],
+            &[(
+                "range: 135.7..137.8 kHz",
+                "range: 135.7 kHz..0.1378 MHz, widest: 100 Hz, status: second-hand",
+            )],
+            &[("regions: [ 2, 3 ]", "regions: [ 3 ]")],
+            &[("uses: [ data ]", "uses: [ data, cw, mcw ]")],
+        ],
+    ),
     (
         PLAN.0,
         PLAN.1,

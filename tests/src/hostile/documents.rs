@@ -1,7 +1,7 @@
-//! The files that people write: plans, benches, profiles and rules.
+//! The files that people write: plans, benches, profiles, rules and tables of bands.
 
 use spurline_document::{Document, Mistakes, Style};
-use spurline_limits::{Facts, Question, Rule};
+use spurline_limits::{BandPlan, Facts, Question, Region, Rule, Use};
 use spurline_plan::{Forecast, Job, LoadError};
 use spurline_profile::{Kind, Profile};
 use spurline_units::{Hertz, Watts};
@@ -66,6 +66,55 @@ pub fn rule(data: &[u8]) {
     }
     let shelf = Shelf { folder: Folder::Rules, name: "us-part-97.yaml", text };
     looked_ahead(Job::load("plans/demo.yaml", None, &shelf));
+}
+
+/// A rule is read and asked for its tolerances; then it takes the place of a shipped one that a plan names for them.
+pub fn tolerances(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let name = "us-part-90-stability.yaml";
+    let rule = match Document::parse(name, text).and_then(|document| Rule::read(&document)) {
+        Ok(rule) => rule,
+        Err(mistakes) => return shown(&mistakes),
+    };
+    for (carrier, power) in [(1.8e6, 100.0), (27.185e6, 4.0), (155e6, 5.0), (462.5625e6, 0.5), (935e6, 1e-6)]
+    {
+        let question = Question::new(Hertz::new(carrier), Watts::new(power)).expect("both are above zero");
+        let finding = rule.tolerance(&question, &Facts::default());
+        for branch in finding.branches() {
+            assert!(branch.hertz().is_none_or(|hertz| hertz.get() > 0.0 && hertz.get().is_finite()));
+        }
+        assert!(format!("{finding:?}").len() < 1 << 20);
+    }
+    let shelf = Shelf { folder: Folder::Rules, name, text };
+    looked_ahead(Job::load("plans/land-mobile.yaml", None, &shelf));
+}
+
+/// A table of bands is read and asked; then it takes the place of the shipped one that a plan names.
+pub fn bands(data: &[u8]) {
+    let Ok(text) = std::str::from_utf8(data) else { return };
+    let name = "us-amateur.yaml";
+    let plan = match Document::parse(name, text).and_then(|document| BandPlan::read(&document)) {
+        Ok(plan) => plan,
+        Err(mistakes) => return shown(&mistakes),
+    };
+    for (low, high) in [(0.0, 0.0), (136e3, 137e3), (5.3305e6, 5.3335e6), (144e6, 144.008e6), (24e9, 25e9)] {
+        let (low, high) = (Hertz::new(low), Hertz::new(high));
+        for region in [None, Some(Region::Two)] {
+            for sent in [None, Some(Use::Phone)] {
+                let cases = plan.cases(low, high, region, sent);
+                assert!(!cases.possible.is_empty() && cases.possible.len() <= 15);
+                assert!(cases.possible.len() > 1 || cases.missing.is_empty());
+                assert!(region.is_none() || !cases.missing.contains(&"region"));
+                assert!(sent.is_none() || !cases.missing.contains(&"use"));
+                // The order of the edges does not matter.
+                assert_eq!(cases, plan.cases(high, low, region, sent));
+                let places = cases.possible.iter().filter_map(|finding| finding.verdict.place());
+                places.for_each(|(range, _)| assert!(range.low() <= range.high()));
+            }
+        }
+    }
+    let shelf = Shelf { folder: Folder::Bands, name, text };
+    looked_ahead(Job::load("plans/modulated-qualification.yaml", None, &shelf));
 }
 
 fn looked_ahead(job: Result<Job, LoadError>) {

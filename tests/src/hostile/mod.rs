@@ -13,7 +13,7 @@ mod touchstone;
 mod vxi11;
 
 pub use answers::answers;
-pub use documents::{bench, plan, profile, rule};
+pub use documents::{bands, bench, plan, profile, rule, tolerances};
 pub use hislip::hislip;
 pub use messages::messages;
 pub use touchstone::touchstone;
@@ -23,14 +23,16 @@ pub use vxi11::vxi11;
 pub type Body = fn(&[u8]);
 
 /// Every body by its name.
-pub const BODIES: [(&str, Body); 9] = [
+pub const BODIES: [(&str, Body); 11] = [
     ("answers", answers),
+    ("bands", bands),
     ("bench", bench),
     ("hislip", hislip),
     ("messages", messages),
     ("plan", plan),
     ("profile", profile),
     ("rule", rule),
+    ("tolerances", tolerances),
     ("touchstone", touchstone),
     ("vxi11", vxi11),
 ];

@@ -10,12 +10,18 @@ macro_rules! shipped {
     };
 }
 
-const PLANS: [(&str, &str); 3] = shipped!("plans", ".yaml": "analyser-alone", "demo", "notched");
-const BENCHES: [(&str, &str); 3] = shipped!("benches", ".yaml": "analyser-alone", "demo", "notched");
+const PLANS: [(&str, &str); 5] = shipped!("plans", ".yaml":
+    "analyser-alone", "demo", "land-mobile", "modulated-qualification", "notched",
+);
+const BENCHES: [(&str, &str); 4] =
+    shipped!("benches", ".yaml": "analyser-alone", "demo", "modulated", "notched");
 const PROFILES: [(&str, &str); 5] = shipped!("profiles", ".yaml":
     "analyser-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
 );
-const RULES: [(&str, &str); 2] = shipped!("rules", ".yaml": "itu-category-a", "us-part-97");
+const RULES: [(&str, &str); 4] = shipped!("rules", ".yaml":
+    "itu-category-a", "us-part-90", "us-part-90-stability", "us-part-97",
+);
+const BANDS: [(&str, &str); 1] = shipped!("bands", ".yaml": "us-amateur");
 const PATHS: [(&str, &str); 12] = shipped!("paths", ".s2p":
     "adapter-sma", "cable-10", "cable-7", "cable-8", "cable-9", "notch-2m", "pad-20", "pad-30", "splitter-1",
     "splitter-2", "splitter-3", "splitter-4",
@@ -43,6 +49,7 @@ pub(super) enum Folder {
     Benches,
     Profiles,
     Rules,
+    Bands,
 }
 
 /// The shipped files, and `text` under a `name` in one of the folders; it goes before a shipped one of that name.
@@ -88,5 +95,9 @@ impl Library for Shelf<'_> {
 
     fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
         self.find(Folder::Rules, name, &RULES)
+    }
+
+    fn band_plan(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        self.find(Folder::Bands, name, &BANDS)
     }
 }

@@ -61,6 +61,10 @@ impl Library for Files<'_> {
     fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
         found(name, &RULES)
     }
+
+    fn band_plan(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        found(name, &[])
+    }
 }
 
 /// Searches a unit on a runtime of its own, in virtual time.

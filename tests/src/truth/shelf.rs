@@ -36,4 +36,8 @@ impl Library for Texts {
     fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
         self.find(name, &RULES)
     }
+
+    fn band_plan(&self, _: &str, name: &str) -> Result<Text, NotFound> {
+        self.find(name, &[])
+    }
 }

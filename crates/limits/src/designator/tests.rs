@@ -137,3 +137,25 @@ proptest! {
         prop_assert!((read.bandwidth().get() - hertz).abs() <= digit * 0.501, "{} as {}", hertz, text);
     }
 }
+
+/// 47 CFR 97.3(c), which tells uses apart by the symbols of the class.
+#[test]
+fn a_class_says_what_is_sent() {
+    let sent = |text: &str| text.parse::<Designator>().unwrap().sent();
+    for (text, word) in [
+        ("150HA1A", Use::Cw),
+        ("100HJ2A", Use::Cw),
+        ("2K10A2A", Use::Mcw),
+        ("16K0F3E", Use::Phone),
+        ("2K80J3E", Use::Phone),
+        ("60H0J2B", Use::Data),
+        ("250HF1B", Use::Data),
+        ("500HG1D", Use::Data),
+        ("6M00C3F", Use::Image),
+        ("3K00J3C", Use::Image),
+    ] {
+        assert_eq!(sent(text), Some(word), "{text}");
+    }
+    // Morse by shifts of the frequency is named by none of them, nor are pulses.
+    assert_eq!((sent("500HF1A"), sent("1M00P0N"), sent("16K0F3W")), (None, None, None));
+}

@@ -3,7 +3,7 @@
 use spurline_document::{Document, Fields, Mistakes, Node, Reader};
 use spurline_units::{Hertz, Range};
 
-use super::{each, name, text};
+use super::{each, head, text};
 use crate::bands::{Band, BandPlan, PowerCeiling, PowerOf, Region, Segment, Use};
 use crate::finding::Status;
 
@@ -22,12 +22,7 @@ impl BandPlan {
 
 fn plan(reader: &mut Reader, node: &Node) -> Option<BandPlan> {
     let mut fields = reader.fields(node, "a band plan")?;
-    let name = fields.required(reader, "band_plan").and_then(|node| name(reader, node));
-    let title = text(reader, &mut fields, "title");
-    let source = text(reader, &mut fields, "source");
-    let edition = text(reader, &mut fields, "edition");
-    let status = fields.required(reader, "status");
-    let status = status.and_then(|node| reader.choice(node, "a status", Status::WORDS));
+    let head = head::head(reader, &mut fields, "band_plan");
     let everywhere = fields.or(reader, "everywhere", uses, Vec::new());
     let power = fields.or(reader, "power", ceilings, Vec::new());
     let bands = fields.required(reader, "bands");
@@ -35,15 +30,7 @@ fn plan(reader: &mut Reader, node: &Node) -> Option<BandPlan> {
     let bands = bands.and_then(|node| each(reader, node, "the bands", |r, n| band(r, n, &common)));
     fields.close(reader);
     power?;
-    Some(BandPlan {
-        name: name?,
-        title: title?,
-        source: source?,
-        edition: edition?,
-        status: status?,
-        everywhere: everywhere?,
-        bands: bands?,
-    })
+    Some(BandPlan { head: head?, everywhere: everywhere?, bands: bands? })
 }
 
 fn band(reader: &mut Reader, node: &Node, common: &[PowerCeiling]) -> Option<Band> {

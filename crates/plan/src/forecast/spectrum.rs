@@ -81,13 +81,13 @@ fn reading(
             let limit = own.x_db.as_ref().and_then(|asked| asked.at_most);
             of_width(job, look, limit, &mut forecast);
         }
-        Quantity::Band => of_width(job, look, own.band.map(|band| band.high() - band.low()), &mut forecast),
+        Quantity::Band => of_band(job, channel, look, &mut forecast),
         Quantity::ChannelPower => {
             let expanded = carrier_uncertainty(job, channel, power)?;
             forecast.expanded = Some((expanded.get(), Unit::Db));
             forecast.prospect = prospect_of_window(job.plan.decision, power.window, expanded);
         }
-        Quantity::FrequencyError => of_frequency(job, channel, look, &mut forecast),
+        Quantity::FrequencyError => of_frequency(job, channel, power, look, &mut forecast),
         Quantity::AdjacentChannelPower => of_adjacent(job, channel, power, look, &mut forecast)?,
         _ => of_mask(job, channel, power, look, &mut forecast)?,
     }
@@ -110,9 +110,38 @@ fn of_width(job: &Job, look: &Look, limit: Option<Hertz>, forecast: &mut Spectru
     };
 }
 
-fn of_frequency(job: &Job, channel: &Channel, look: &Look, forecast: &mut SpectrumForecast) {
-    let Some(tolerance) = job.plan.measure.spectrum.frequency else { return };
-    let limit = tolerance.at(channel.carrier);
+/// By the place that the emission will have if it is as wide as expected.
+fn of_band(job: &Job, channel: &Channel, look: &Look, forecast: &mut SpectrumForecast) {
+    let half = job.expected_width() / 2.0;
+    let Some(asked) = job.band(channel.carrier - half, channel.carrier + half) else { return };
+    let widths = asked.places.iter().map(|(range, widest)| {
+        let all = range.high() - range.low();
+        widest.map_or(all, |widest| widest.min(all))
+    });
+    of_width(job, look, widths.reduce(Hertz::min), forecast);
+    if let Some(needs) = asked.needs() {
+        forecast.prospect = Prospect::Unable(needs);
+    } else if asked.places.is_empty() {
+        forecast.prospect = Prospect::NoLimit("the table has no band for this emission".to_owned());
+    }
+}
+
+fn of_frequency(
+    job: &Job,
+    channel: &Channel,
+    power: &PowerSetting,
+    look: &Look,
+    forecast: &mut SpectrumForecast,
+) {
+    let powers = [power.window.low().watts(), power.window.high().watts()];
+    let Some(asked) = job.tolerance(channel.carrier, &powers) else { return };
+    let Some(limit) = asked.possible.first().copied().filter(|_| asked.missing.is_empty()) else {
+        forecast.prospect = match asked.needs() {
+            Some(needs) => Prospect::Unable(needs),
+            None => Prospect::NoLimit("the rule has no tolerance for this carrier".to_owned()),
+        };
+        return;
+    };
     forecast.limit = Some((limit.get(), Unit::Hz));
     let figures = frequency_figures(job.bench.analyser_profile(), channel.carrier, look.settings.spacing());
     forecast.prospect = match figures.map(|figures| figures.coverage(COVERAGE_PROBABILITY).expanded) {

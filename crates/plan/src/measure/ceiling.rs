@@ -4,7 +4,7 @@ use spurline_limits::{Finding, Question, Rule};
 use spurline_record::Derivation;
 use spurline_units::{Dbm, Hertz, Range, Watts};
 
-use crate::job::RuleUse;
+use crate::rules::RuleUse;
 
 /// The highest level that is let pass, at the connector.
 #[derive(Clone, Debug)]
@@ -52,6 +52,13 @@ impl Ceiling {
     pub fn rule(&self) -> Option<&Rule> {
         match self {
             Self::Rule(rule) => Some(&rule.rule),
+            Self::Level { .. } => None,
+        }
+    }
+
+    pub(crate) fn rule_mut(&mut self) -> Option<&mut RuleUse> {
+        match self {
+            Self::Rule(rule) => Some(rule),
             Self::Level { .. } => None,
         }
     }

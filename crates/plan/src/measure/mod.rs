@@ -14,6 +14,8 @@ pub use modulation::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp
 pub use over_time::OverTime;
 pub use search::Search;
 pub use silence::{Silence, SilenceApproach};
-pub use spectrum::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
+pub use spectrum::{
+    AdjacentAsked, BandAsked, MaskAsked, OccupiedAsked, Spectrum, TableAsked, Tolerance, XdbAsked,
+};
 pub use standby::{Standby, StandbyApproach};
 pub use supply_series::{DRAWN_TIME, SeriesPoint, SupplySeries};

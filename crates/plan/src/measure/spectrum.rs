@@ -1,5 +1,6 @@
 //! What a plan asks of the carrier's own spectrum.
 
+use spurline_limits::{Region, Use};
 use spurline_units::{Db, Hertz, Range, Ratio};
 
 /// What is asked; nothing of it unless the plan says so.
@@ -18,7 +19,7 @@ pub struct Spectrum {
     /// How far the carrier may be from its channel.
     pub frequency: Option<Tolerance>,
     /// The band that the emission must stay in.
-    pub band: Option<Range<Hertz>>,
+    pub band: Option<BandAsked>,
 }
 
 /// An occupied bandwidth.
@@ -62,12 +63,34 @@ pub struct AdjacentAsked {
 }
 
 /// How far a frequency may be off, either way.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Tolerance {
     /// A share of the frequency.
     Share(Ratio),
     /// So many hertz.
     Hertz(Hertz),
+    /// As much as a rule says, by its name.
+    Rule(String),
+}
+
+/// The band that an emission must stay in.
+#[derive(Clone, Debug, PartialEq)]
+pub enum BandAsked {
+    /// From and to.
+    Range(Range<Hertz>),
+    /// As a table says.
+    Table(TableAsked),
+}
+
+/// What is asked of a table of bands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TableAsked {
+    /// Its name.
+    pub table: String,
+    /// The region that the station is in, if that is told.
+    pub region: Option<Region>,
+    /// What it sends, if that is told.
+    pub sent: Option<Use>,
 }
 
 impl Spectrum {
@@ -79,12 +102,13 @@ impl Spectrum {
 }
 
 impl Tolerance {
-    /// The same for a carrier, in hertz.
+    /// The same for a carrier, in hertz, where it is stated and not a rule's.
     #[must_use]
-    pub fn at(self, carrier: Hertz) -> Hertz {
+    pub fn at(&self, carrier: Hertz) -> Option<Hertz> {
         match self {
-            Self::Share(share) => carrier * share.get(),
-            Self::Hertz(hertz) => hertz,
+            Self::Share(share) => Some(carrier * share.get()),
+            Self::Hertz(hertz) => Some(*hertz),
+            Self::Rule(_) => None,
         }
     }
 }

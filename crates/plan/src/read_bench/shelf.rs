@@ -9,8 +9,8 @@ use spurline_transport::Address;
 
 use super::line;
 use crate::bench::InstrumentAt;
-use crate::job::read_rule;
 use crate::library::{Library, NotFound, Text};
+use crate::rules::read_rule;
 
 /// Where a file's companions come from, and which of them were read.
 pub(crate) struct Shelf<'a> {

@@ -3,9 +3,9 @@
 use spurline_document::{Fields, Node, Reader};
 use spurline_units::Dbm;
 
-use crate::job::{RuleUse, read_facts};
 use crate::measure::Ceiling;
 use crate::read_bench::Shelf;
+use crate::rules::RuleUse;
 
 /// One of a level under `key` and a rule under `rule`; with neither, the default. `place` is what the keys stand under.
 pub(super) fn read(
@@ -55,6 +55,5 @@ pub(super) fn read(
 fn of_rule(reader: &mut Reader, node: &Node, facts: Option<&Node>, shelf: &mut Shelf<'_>) -> Option<RuleUse> {
     reader.text(node, "the name of a rule")?;
     let rule = shelf.rule(reader, node)?;
-    let facts = read_facts(reader, &rule, facts)?;
-    Some(RuleUse { rule, facts })
+    RuleUse::read(reader, rule, facts)
 }

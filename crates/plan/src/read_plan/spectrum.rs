@@ -1,10 +1,13 @@
 //! What a plan asks of the carrier's own spectrum.
 
-use spurline_document::{Fields, Node, Reader};
-use spurline_units::{Db, Hertz, Range, Ratio};
+use spurline_document::{Fields, Node, Reader, Value};
+use spurline_limits::{Designator, Region, Use};
+use spurline_units::{Db, Hertz, Ratio};
 
 use super::above_zero;
-use crate::measure::{AdjacentAsked, MaskAsked, OccupiedAsked, Spectrum, Tolerance, XdbAsked};
+use crate::measure::{
+    AdjacentAsked, BandAsked, MaskAsked, OccupiedAsked, Spectrum, TableAsked, Tolerance, XdbAsked,
+};
 
 /// The share that the occupied bandwidth holds (ITU-R SM.328).
 const SHARE: f64 = 0.99;
@@ -21,9 +24,7 @@ pub(super) fn read(reader: &mut Reader, fields: &mut Fields<'_>) -> Option<Spect
     let adjacent = fields.maybe(reader, "adjacent_channel", read_adjacent);
     let channel = fields.maybe(reader, "channel_power", read_channel);
     let frequency = fields.maybe(reader, "frequency", read_frequency);
-    let band = fields.maybe(reader, "band", |reader, node| {
-        reader.parse::<Range<Hertz>>(node, "the band's range of frequencies")
-    });
+    let band = fields.maybe(reader, "band", read_band);
     Some(Spectrum {
         occupied: occupied?,
         x_db: x_db?,
@@ -143,9 +144,18 @@ fn read_channel(reader: &mut Reader, node: &Node) -> Option<Hertz> {
 
 fn read_frequency(reader: &mut Reader, node: &Node) -> Option<Tolerance> {
     let mut fields = reader.fields(node, "the carrier's frequency")?;
-    let within = fields.required(reader, "within");
+    let asked = fields.one_of(reader, &["within", "rule"]);
+    let facts = fields.optional("facts");
     fields.close(reader);
-    let node = within?;
+    let (key, node) = asked?;
+    if key == "rule" {
+        return reader.text(node, "the name of a rule").map(|name| Tolerance::Rule(name.to_owned()));
+    }
+    named(reader, None, facts)?;
+    read_tolerance(reader, node)
+}
+
+fn read_tolerance(reader: &mut Reader, node: &Node) -> Option<Tolerance> {
     let text = reader.text(node, "a tolerance")?;
     if text.trim_end().ends_with(['%', 'm']) {
         let share: Ratio = reader.parse(node, "a tolerance such as `2.5 ppm` or `500 Hz`")?;
@@ -158,4 +168,48 @@ fn read_frequency(reader: &mut Reader, node: &Node) -> Option<Tolerance> {
     }
     above_zero(reader, node, "a tolerance such as `2.5 ppm` or `500 Hz`", Hertz::new(0.0))
         .map(Tolerance::Hertz)
+}
+
+/// A range, or the name of a table with what it turns on.
+fn read_band(reader: &mut Reader, node: &Node) -> Option<BandAsked> {
+    if !matches!(node.value, Value::Map(_)) {
+        return reader.parse(node, "the band's range of frequencies").map(BandAsked::Range);
+    }
+    let mut fields = reader.fields(node, "the band")?;
+    let table = fields.required(reader, "table");
+    let region =
+        fields.maybe(reader, "region", |reader, node| reader.choice(node, "a region", Region::WORDS));
+    let sent_node = fields.optional("use");
+    let emission_node = fields.optional("emission");
+    fields.close(reader);
+    if let (Some(_), Some(emission)) = (sent_node, emission_node) {
+        reader
+            .mistake(emission.span, "expected `use` or `emission`, found both")
+            .hint("leave one of them out: the designator of an emission says what it is used for");
+        return None;
+    }
+    let table = table.and_then(|node| reader.text(node, "the name of a table of bands"));
+    let sent = sent_node.map_or(Some(None), |node| reader.choice(node, "a use", Use::WORDS).map(Some));
+    let designated = emission_node.map_or(Some(None), |node| read_emission(reader, node).map(Some));
+    Some(BandAsked::Table(TableAsked {
+        table: table?.to_owned(),
+        region: region?,
+        sent: sent?.or(designated?),
+    }))
+}
+
+/// What the designator of an emission says of its use.
+fn read_emission(reader: &mut Reader, node: &Node) -> Option<Use> {
+    let designator: Designator = reader.parse(node, "the designator of an emission, such as `16K0F3E`")?;
+    let sent = designator.sent();
+    if sent.is_none() {
+        let words: Vec<&str> = Use::WORDS.iter().map(|(word, _)| *word).collect();
+        reader
+            .mistake(
+                node.span,
+                format!("tables of bands do not tell emissions of the class `{}` apart", designator.class()),
+            )
+            .hint(format!("say what it is used for in place of `emission`: `use:` {}", words.join(", ")));
+    }
+    sent
 }

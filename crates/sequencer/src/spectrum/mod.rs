@@ -1,6 +1,7 @@
 //! The carrier's own spectrum: its widths, its place, and what stands beside it.
 
 mod beside;
+mod place;
 mod widths;
 
 use spurline_judge::{HertzBudget, HertzSpread, Trace, Verdict, channel_power, judge_hertz, occupied};
@@ -208,7 +209,7 @@ impl Measuring<'_, '_> {
                     self.width(case, carrier, &looked[0], reading);
                 }
             }
-            SpectrumTask::Frequency { .. } => self.frequency(&looked[1], &mut readings[0]),
+            SpectrumTask::Frequency { .. } => self.frequency(carrier, &looked[1], &mut readings[0]),
             SpectrumTask::Mask { .. } => self.mask(seen, &mut readings[0])?,
             SpectrumTask::Adjacent { .. } => {
                 for (side, reading) in readings.iter_mut().enumerate() {

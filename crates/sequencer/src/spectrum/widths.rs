@@ -1,10 +1,10 @@
-//! Widths and places in hertz, and the power in the channel.
+//! Widths in hertz, and the power in the channel.
 
 use spurline_judge::{
-    Contribution, Distribution, Edges, HertzBudget, Spread, Trace, Verdict, judge_window, line_peak,
-    occupied, occupied_above, x_db,
+    Contribution, Distribution, HertzBudget, Spread, Trace, Verdict, judge_window, occupied, occupied_above,
+    x_db,
 };
-use spurline_plan::{frequency_figures, noise_at_input, ratio_budget, width_figures};
+use spurline_plan::{noise_at_input, ratio_budget, width_figures};
 use spurline_record::{Derivation, Figure, Limit, Outcome, Quantity, Reading, Reason, ReasonCode, Unit};
 use spurline_units::{Db, Dbm, Hertz, Range};
 
@@ -13,8 +13,6 @@ use crate::conversion;
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
 
-/// The last digit of a frequency counter (common practice).
-const COUNTER_DIGIT: Hertz = Hertz::new(1.0);
 /// By how many decibels a Gaussian filter is down at half its bandwidth.
 const HALF_POWER_DB: f64 = 3.010_3;
 
@@ -31,17 +29,21 @@ impl Measuring<'_, '_> {
             Quantity::OccupiedBandwidth => self.occupied(looked, reading),
             Quantity::XdbBandwidth => self.x_db(looked, reading),
             Quantity::ChannelPower => self.channel_power(case, carrier, looked, reading),
-            Quantity::FrequencyError => self.by_the_middle(looked, reading),
+            Quantity::FrequencyError => self.by_the_middle(carrier, looked, reading),
             _ => self.band(looked, reading),
         }
     }
 
-    fn share(&self) -> f64 {
+    pub(super) fn share(&self) -> f64 {
         self.job.plan.measure.spectrum.occupied.as_ref().map_or(SHARE, |asked| asked.share)
     }
 
     /// The budget of a width: filter and points, noise, scale and what the sweeps differ by.
-    fn budget_of_width(&self, looked: &Looked, figure: impl Fn(&Trace<'_>) -> Option<f64>) -> HertzBudget {
+    pub(super) fn budget_of_width(
+        &self,
+        looked: &Looked,
+        figure: impl Fn(&Trace<'_>) -> Option<f64>,
+    ) -> HertzBudget {
         let profile = self.job.bench.analyser_profile();
         let look = spurline_plan::Look { settings: looked.look.settings, sweeps: 1 };
         let mut budget = width_figures(profile, &look);
@@ -130,91 +132,6 @@ impl Measuring<'_, '_> {
         judge_in_hertz(self, reading, edges.width(), (None, asked.at_most), &budget, derivation);
     }
 
-    fn band(&self, looked: &Looked, reading: &mut Reading) {
-        let (trace, share) = (looked.trace(), self.share());
-        let Some(band) = self.job.plan.measure.spectrum.band else { return };
-        let Some(edges) = occupied(&trace, share) else { return nothing_there(reading) };
-        let profile = self.job.bench.analyser_profile();
-        let lower = edges.lower - band.low() < band.high() - edges.upper;
-        let place = |edges: &Edges| if lower { edges.lower } else { edges.upper };
-        let settings = looked.settings();
-        let Some(budget) = frequency_figures(profile, reading.frequency, settings.spacing()) else {
-            return no_reference(reading);
-        };
-        let line = spurline_plan::width_of_a_line(profile, settings.rbw) / 2.0;
-        let budget = budget.with(
-            "filter: a line at the edge is as wide as it",
-            line,
-            Distribution::Rectangular,
-            "the look's RBW",
-        );
-        let sweeps = looked.of_sweeps(|trace| occupied(trace, share).map(|edges| place(&edges).get()));
-        let budget = with_scatter(budget, &sweeps);
-        let file = self.job.document.source.name();
-        let derivation = Derivation {
-            source: format!("{file}: measure.band"),
-            steps: vec![format!("the emission lies from {} to {}", edges.lower, edges.upper)],
-        };
-        reading.remarks.push(format!(
-            "the {} edge of the emission is nearer to that of its band",
-            if lower { "lower" } else { "upper" }
-        ));
-        let ends = (Some(band.low()), Some(band.high()));
-        judge_in_hertz(self, reading, place(&edges), ends, &budget, derivation);
-    }
-
-    fn by_the_middle(&self, looked: &Looked, reading: &mut Reading) {
-        let Some(edges) = occupied(&looked.trace(), SHARE) else { return nothing_there(reading) };
-        let sweeps = looked.of_sweeps(|trace| occupied(trace, SHARE).map(|edges| edges.centre().get()));
-        let how = format!("the middle between the edges of 99 % of its power is {}", shown(edges.centre()));
-        self.judge_frequency(reading, edges.centre(), looked.settings().spacing(), &sweeps, how);
-    }
-
-    /// The carrier's frequency by a look at its line alone.
-    pub(super) fn frequency(&self, looked: &Looked, reading: &mut Reading) {
-        let Some(peak) = line_peak(&looked.trace()) else { return nothing_there(reading) };
-        let profile = self.job.bench.analyser_profile();
-        let has = profile.commands.has(spurline_profile::AnalyserCommand::Counter).is_some();
-        let counted = looked.look.marker.map(|(at, _)| at).filter(|_| has);
-        let sweeps = looked.of_sweeps(|trace| line_peak(trace).map(|peak| peak.frequency.get()));
-        let near = |at: &Hertz| (*at - peak.frequency).get().abs() <= looked.settings().rbw.get();
-        match counted.filter(near) {
-            Some(at) => {
-                let how = format!("counted: {}; the top of its line is {}", shown(at), shown(peak.frequency));
-                self.judge_frequency(reading, at, COUNTER_DIGIT, &[], how);
-            }
-            None => {
-                let how = format!("the top of the parabola through its line is {}", shown(peak.frequency));
-                self.judge_frequency(reading, peak.frequency, looked.settings().spacing(), &sweeps, how);
-            }
-        }
-    }
-
-    fn judge_frequency(
-        &self,
-        reading: &mut Reading,
-        found: Hertz,
-        resolution: Hertz,
-        sweeps: &[f64],
-        how: String,
-    ) {
-        let nominal = reading.scope.carrier;
-        let Some(tolerance) = self.job.plan.measure.spectrum.frequency else { return };
-        let within = tolerance.at(nominal);
-        let profile = self.job.bench.analyser_profile();
-        let Some(budget) = frequency_figures(profile, nominal, resolution) else {
-            return no_reference(reading);
-        };
-        let budget = with_scatter(budget, sweeps);
-        let file = self.job.document.source.name();
-        let derivation = Derivation {
-            source: format!("{file}: measure.frequency.within"),
-            steps: vec![how, format!("the channel's frequency is {}", shown(nominal))],
-        };
-        let ends = (Some(within * -1.0), Some(within));
-        judge_in_hertz(self, reading, found - nominal, ends, &budget, derivation);
-    }
-
     /// The carrier's power less what lies outside of its channel.
     fn channel_power(
         &self,
@@ -278,7 +195,7 @@ impl Measuring<'_, '_> {
     }
 }
 
-fn with_scatter(budget: HertzBudget, sweeps: &[f64]) -> HertzBudget {
+pub(super) fn with_scatter(budget: HertzBudget, sweeps: &[f64]) -> HertzBudget {
     match scatter(sweeps) {
         None => budget,
         Some((of_mean, freedom)) => {
@@ -288,18 +205,13 @@ fn with_scatter(budget: HertzBudget, sweeps: &[f64]) -> HertzBudget {
     }
 }
 
-/// A frequency to the hertz.
-fn shown(at: Hertz) -> String {
-    format!("{:.0} Hz", at.get())
-}
-
-fn nothing_there(reading: &mut Reading) {
+pub(super) fn nothing_there(reading: &mut Reading) {
     reading.outcome = Outcome::Invalid;
     let text = "the trace shows no emission that could be read";
     reading.reason = Some(Reason::new(ReasonCode::CarrierInvalid, text));
 }
 
-fn no_reference(reading: &mut Reading) {
+pub(super) fn no_reference(reading: &mut Reading) {
     reading.outcome = Outcome::Undecided;
     let text =
         "the analyser's profile does not say how good its frequencies are: state `frequency_reference`";

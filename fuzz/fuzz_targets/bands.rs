@@ -1,0 +1,5 @@
+//! Any bytes to `spurline_tests::hostile::bands`.
+
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| spurline_tests::hostile::bands(data));
