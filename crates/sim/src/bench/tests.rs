@@ -1,7 +1,7 @@
 //! Reading a bench: a whole one, the shortest one, and slips.
 
 use spurline_document::Document;
-use spurline_units::Hertz;
+use spurline_units::{Db, Hertz};
 
 use super::*;
 
@@ -80,7 +80,14 @@ const UNIT: &str = include_str!("../../tests/unit.yaml");
 fn a_unit_with_everything_reads() {
     let bench = read(UNIT).unwrap();
     let unit = bench.first_unit();
-    assert_eq!((unit.spurs.len(), unit.receiver.len(), unit.inhibited.len()), (3, 2, 1));
+    assert_eq!((unit.spurs.len(), unit.receiver.len()), (3, 2));
+    let inhibited = [
+        Inhibited::Silent,
+        Inhibited::ComesAt(Place::At(Hertz::from_mhz(146.52))),
+        Inhibited::ComesAt(Place::Last),
+        Inhibited::LetsThrough(Db::new(40.0)),
+    ];
+    assert!(unit.inhibited.iter().map(|inhibit| inhibit.does).eq(inhibited));
     assert_eq!(unit.receiver[1].place, OscillatorPlace::Offset(-21.4e6));
     assert_eq!(unit.modulation.fm.map(|swing| swing.index()), Some(2.5));
     assert!(bench.supply.as_ref().is_some_and(|supply| supply.senses_unit));
@@ -115,6 +122,11 @@ fn what_no_unit_can_do_is_refused() {
         ),
         ("within: 0.07 dB", "within: -0.07 dB", "expected at least 0.00 dB, found -0.07 dB"),
         ("reconnection: 0.03 dB", "reconnection: -0.03 dB", "expected at least 0.00 dB"),
+        ("comes_at: last", "comes_at: first", "a frequency"),
+        ("comes_at: last", "comes_at: 0 Hz", "expected more than 0 Hz, found 0 Hz"),
+        ("comes_at: last", "comes_at: last, lets_through: 3 dB", "found more than one"),
+        ("range: 400 MHz..406 MHz, comes_at: last", "range: 400 MHz..406 MHz", "`lets_through`"),
+        ("lets_through: 40 dB", "lets_through: 0 dB", "expected more than 0.00 dB, found 0.00 dB"),
         ("senses: unit", "senses: terminals", "expected where the voltage is sensed"),
     ] {
         assert!(UNIT.contains(from), "{from}");

@@ -165,7 +165,7 @@ impl World {
     /// Tunes the unit.
     pub(crate) fn tune(&self, now: Moment, carrier: Hertz) {
         self.change(now, |state| {
-            let setting = Setting { carrier, ..*state.setting.at(now) };
+            let setting = self.unit.tuned(*state.setting.at(now), carrier);
             state.setting.set(now, setting);
         });
     }
