@@ -112,6 +112,12 @@ fn what_no_unit_can_do_is_refused() {
         ("offset: -21.4 MHz", "offset: -21.4", "found the bare number `21.4`"),
         ("share_of_carrier: 0.5", "share_of_carrier: 0", "from 0.01 to 10, found `0`"),
         ("within: 20 s", "within: 0 s", "expected more than 0 s, found 0 s"),
+        ("regulated_above: 6.5 V", "regulated_above: 7.5 V", "at most the nominal 7.4 V, found 7.5 V"),
+        (
+            "power_follows_supply: true",
+            "power_follows_supply: false",
+            "expected `power_follows_supply: true`",
+        ),
         ("sags: 0.2 dB", "sags: -0.2 dB", "expected at least 0.00 dB, found -0.20 dB"),
         ("folds_back_beyond: 2", "folds_back_beyond: 0.5", "from 1 to 100, found `0.5`"),
         ("until: 9 s", "until: 2 s", "expected an ambient line that ends after 2 s, found one until 2 s"),

@@ -92,7 +92,12 @@ impl UnitTruth {
         let exceptions = fields.or(reader, "exceptions", Exception::read_all, Vec::new());
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
         let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
-        let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
+        let works_from = fields.or(
+            reader,
+            "works_from",
+            |r, n| read::above(r, n, "works_from", Volts::new(0.0)),
+            Volts::new(5.0),
+        );
         let behaviour = BehaviourTruth::read(reader, &mut fields);
         let inhibited = fields.or(reader, "inhibited", Inhibit::read_all, Vec::new());
         let spurs = fields.or(reader, "spurs", Spur::read_all, Vec::new());
