@@ -58,8 +58,15 @@ impl Inhibit {
 }
 
 fn place(reader: &mut Reader, node: &Node) -> Option<Place> {
-    if node.scalar() == Some("last") {
-        return Some(Place::Last);
+    match node.scalar() {
+        Some("last") => Some(Place::Last),
+        Some(word) if word.starts_with(|c: char| c.is_ascii_alphabetic()) => {
+            let message = format!("expected `last` or a frequency, found `{word}`");
+            reader
+                .mistake(node.span, message)
+                .hint("`last` is where it was last tuned to that is not inhibited");
+            None
+        }
+        _ => read::above(reader, node, "a frequency", Hertz::new(0.0)).map(Place::At),
     }
-    read::above(reader, node, "`last` or a frequency", Hertz::new(0.0)).map(Place::At)
 }

@@ -128,7 +128,7 @@ fn what_no_unit_can_do_is_refused() {
         ),
         ("within: 0.07 dB", "within: -0.07 dB", "expected at least 0.00 dB, found -0.07 dB"),
         ("reconnection: 0.03 dB", "reconnection: -0.03 dB", "expected at least 0.00 dB"),
-        ("comes_at: last", "comes_at: first", "a frequency"),
+        ("comes_at: last", "comes_at: first", "expected `last` or a frequency, found `first`"),
         ("comes_at: last", "comes_at: 0 Hz", "expected more than 0 Hz, found 0 Hz"),
         ("comes_at: last", "comes_at: last, lets_through: 3 dB", "found more than one"),
         ("range: 400 MHz..406 MHz, comes_at: last", "range: 400 MHz..406 MHz", "`lets_through`"),
