@@ -1,7 +1,7 @@
 //! Courses against time and supply voltage, and the searched spectrum: sound, legible, to scale, for every width.
 
 use spurline_record::{Column, Figure, Limit, Quantity, Reading, Series, Unit};
-use spurline_report::html;
+use spurline_report::{course, html, sheet};
 use spurline_units::{Db, Dbm, Hertz, Watts};
 
 mod drawn;
@@ -86,7 +86,7 @@ fn search(low: f64, high: f64) -> Vec<Reading> {
 fn page(readings: Vec<Reading>) -> String {
     let mut run = specimen::run();
     run.readings = readings;
-    html(&run.view()).unwrap()
+    html(&run.view()).expect("a page")
 }
 
 #[test]
@@ -194,4 +194,28 @@ fn a_searched_spectrum_is_drawn_for_every_width() {
         }
         assert!(figures(&page, "course").is_empty(), "a search is no course");
     }
+}
+
+#[test]
+fn a_course_as_text_fits_80_columns() {
+    let text = course(&over_supply(2), 20).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 3 + 7, "{text}");
+    let words = |line: usize| lines[line].split_whitespace().collect::<Vec<_>>();
+    assert_eq!(words(1), ["voltage", "power", "current", "efficiency", "harmonic", "2", "harmonic", "3"]);
+    assert_eq!(words(2), ["V", "W", "A", "%", "dBm", "dBm"]);
+    // 4.7 W of 8.4 V and 1.5 A are 37.3 %; at 7.2 V no current was read.
+    assert_eq!(words(3)[..4], ["8.40", "4.700", "1.500", "37.3"]);
+    assert_eq!(words(6)[..4], ["7.20", "4.700", "-", "-"]);
+    for reading in [over_supply(19), over_time(600)] {
+        let text = course(&reading, 20).unwrap();
+        assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    }
+    let long = course(&over_time(600), 20).unwrap();
+    assert_eq!(long.lines().count(), 3 + 21 + 1, "every 30th, the last, and a line about that: {long}");
+    let whole = sheet(&specimen::run().header, &over_time(600));
+    assert!(
+        whole.contains("\ncourse\n") && whole.lines().filter(|line| line.contains(".00 ")).count() >= 599
+    );
+    assert_eq!(course(&search(9e3, 1e9)[2], 20), None);
 }

@@ -3,7 +3,7 @@
 
 mod panel;
 
-use spurline_record::{Column, Quantity, Reading, Unit};
+use spurline_record::{Column, Reading, Unit};
 
 use super::scale::Scale;
 use super::svg::{Anchor, Drawing};
@@ -17,9 +17,10 @@ const FOOT: f64 = 40.0;
 const STEPS_WIDE: u32 = 10;
 const STEPS_NARROW: u32 = 6;
 
-/// Draws the series of a reading; `None` for the spectrum of a search, and where there is nothing to draw.
+/// Draws the course of a reading against time or supply voltage; `None` for other readings, and where there is nothing
+/// to draw.
 pub(crate) fn course(reading: &Reading, width: Width) -> Option<String> {
-    let series = reading.series.as_ref().filter(|_| reading.quantity != Quantity::Search)?;
+    let series = reading.series.as_ref().filter(|_| crate::course::is_one(reading))?;
     let (along, columns) = series.columns.split_first()?;
     let (wide, steps) = match width {
         Width::Wide => (720.0, STEPS_WIDE),
