@@ -57,6 +57,33 @@ fn a_refusal_is_no_silence() {
     assert!((frequency - 145e6).abs() < 25e3, "{frequency}");
 }
 
+/// The two inhibits of the bench leak in turn: the carrier comes where the unit was tuned before, or elsewhere.
+#[test]
+fn an_inhibit_that_leaks_is_caught_wherever_the_carrier_comes() {
+    for (comes, where_it_is, on) in [
+        ("comes_at: last", 145e6, "on the channel `VHF`"),
+        ("comes_at: 151 MHz", 151e6, "came instead at 151"),
+        ("lets_through: 50 dB", 50.5e6, "where the unit must be silent"),
+    ] {
+        let leaking = format!("{{ range: 50 MHz..54 MHz, {comes} }}, ");
+        let found = silences(&[], &[("\"50 MHz..54 MHz\", ", &leaking)]);
+        assert_eq!(found[0]["outcome"], "exceeds", "{comes}: {:#?}", found[0]);
+        let frequency = found[0]["frequency_hz"].as_f64().unwrap();
+        assert!((frequency - where_it_is).abs() < 25e3, "{comes}: {frequency} Hz");
+        assert!(reason(&found[0]).contains(on), "{comes}: {}", reason(&found[0]));
+        assert_eq!(found[1]["outcome"], "complies");
+    }
+}
+
+/// No band holds it: the power meter, which knows no frequency, sees that something came.
+#[test]
+fn a_carrier_outside_every_band_is_seen_by_the_meter() {
+    let leaking = "{ range: 50 MHz..54 MHz, comes_at: 440 MHz }, ";
+    let found = silences(&[], &[("\"50 MHz..54 MHz\", ", leaking)]);
+    assert_eq!(found[0]["outcome"], "exceeds", "{:#?}", found[0]);
+    assert!(reason(&found[0]).contains("somewhere else"), "{}", reason(&found[0]));
+}
+
 /// What is on the air with the key up as well is not the unit's; above the threshold it hides what the unit emits there.
 #[test]
 fn a_line_on_the_air_is_never_charged() {

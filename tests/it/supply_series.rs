@@ -48,6 +48,18 @@ fn harmonics_count_from_the_end_point_up() {
     assert!(!supplies.contains(&"battery at 6 V"), "{supplies:?}");
 }
 
+/// A regulated last stage: flat from 7 V up, from there on with the square.
+#[test]
+fn a_regulated_unit_holds_its_power_down_to_its_knee() {
+    let reading =
+        series(&[("3.5..6 W", "3..6.5 W")], &[("nominal: 7.4 V,", "nominal: 7.4 V, regulated_above: 7 V,")]);
+    for (at, power) in column(&reading, "supply voltage").into_iter().zip(column(&reading, "carrier power")) {
+        let (at, power) = (at.unwrap(), power.unwrap());
+        let truth = 4.9 * (at.min(7.0) / 7.0f64).powi(2);
+        assert!((10.0 * (power / truth).log10()).abs() < 0.4, "{at} V: {power} W, and not {truth} W");
+    }
+}
+
 /// Below its window at the end point it exceeds; below the end point nothing counts.
 #[test]
 fn the_end_point_decides() {

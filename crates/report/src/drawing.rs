@@ -1,5 +1,7 @@
 //! Drawings as SVG inside the page: what is drawn here is text and lines of style classes, coloured by the page.
 
+mod course;
+mod foot;
 mod levels;
 mod measure;
 mod scale;
@@ -7,6 +9,7 @@ mod spectrum;
 mod svg;
 mod trace;
 
+pub(crate) use course::course;
 pub(crate) use levels::levels;
 pub(crate) use measure::{NO_BREAK, wrapped};
 pub(crate) use scale::Scale;

@@ -3,6 +3,7 @@
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
 mod arithmetic;
+mod course;
 mod csv;
 mod drawing;
 mod figures;
@@ -21,6 +22,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use course::course;
 pub use csv::csv;
 pub use html::html;
 pub use json::{json, reading_json};

@@ -4,6 +4,7 @@ use spurline_record::{Acquisition, Budget, Limit, Proof, Reading, RunHeader, Swe
 
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
+use crate::course::course;
 use crate::limit::dbm;
 use crate::paragraph::paragraph;
 use crate::{figures, scope};
@@ -19,6 +20,10 @@ pub fn sheet(header: &RunHeader, reading: &Reading) -> String {
     let mut sheet = Sheet { text: String::new() };
     sheet.title(header, reading);
     sheet.limit(reading);
+    if let Some(course) = course(reading, usize::MAX) {
+        sheet.heading("course");
+        sheet.text.push_str(&course);
+    }
     sheet.raw(reading);
     sheet.level(reading);
     sheet.decision(header, reading);

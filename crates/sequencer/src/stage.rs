@@ -66,6 +66,11 @@ impl<'a> Measuring<'a, '_> {
 }
 
 impl Place {
+    /// Where it is, for people: no sweep over a band tells it to less than a kilohertz.
+    pub(crate) fn about(&self) -> Hertz {
+        Hertz::new((self.frequency.get() / 1e3).round() * 1e3)
+    }
+
     /// A point of a look with the level that is read there.
     pub(crate) fn of(way: &Way, look: &Acquisition, point: usize, raw: f64) -> Result<Self, PathError> {
         let frequency = look.settings.frequency_of(point);

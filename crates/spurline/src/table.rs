@@ -7,6 +7,9 @@ use spurline_store::StoredRun;
 use crate::paint;
 use crate::talk::{WIDTH, counted, wrapped};
 
+/// Rows of a course that are shown with its run.
+const MOST_ROWS: usize = 20;
+
 /// An empty table with these headings.
 pub(crate) fn table(headings: &[&str]) -> Table {
     let mut table = Table::new();
@@ -94,6 +97,11 @@ fn block_text(scope: &Scope, readings: &[Reading]) -> String {
         if let Some(reason) = &reading.reason {
             let line = format!("  {}: {}", reading.ordinal, reason.text);
             text.push_str(&format!("{}\n", wrapped(&line, 4)));
+        }
+    }
+    for reading in readings {
+        if let Some(course) = spurline_report::course(reading, MOST_ROWS) {
+            text.push_str(&format!("\n  {}: {}\n{course}", reading.ordinal, reading.running_title()));
         }
     }
     text

@@ -7,6 +7,19 @@ use super::group::Row;
 use super::look::Look;
 use crate::arithmetic::decision::{self, Judged};
 use crate::arithmetic::sum::Sum;
+use crate::drawing::{self, Width};
+
+/// A drawing for wide and for narrow pages.
+pub(crate) struct Drawn {
+    pub(crate) wide: String,
+    pub(crate) narrow: String,
+}
+
+impl Drawn {
+    fn by(draw: impl Fn(Width) -> Option<String>) -> Option<Self> {
+        Some(Self { wide: draw(Width::Wide)?, narrow: draw(Width::Narrow)? })
+    }
+}
 
 /// One reading with all that is behind it.
 pub(crate) struct Detail<'a> {
@@ -18,7 +31,9 @@ pub(crate) struct Detail<'a> {
     pub(crate) judged: Vec<Judged>,
     pub(crate) budget: Option<BudgetTable<'a>>,
     /// The whole searched spectrum.
-    pub(crate) spectrum: Option<String>,
+    pub(crate) spectrum: Option<Drawn>,
+    /// Its figures against time or supply voltage.
+    pub(crate) course: Option<Drawn>,
     pub(crate) looks: Vec<Look<'a>>,
 }
 
@@ -36,7 +51,8 @@ impl<'a> Detail<'a> {
             sum: Sum::of(reading),
             judged: decision::judged(reading, header),
             budget: reading.budget.as_ref().map(BudgetTable::of),
-            spectrum: crate::drawing::spectrum(reading, scope),
+            spectrum: Drawn::by(|width| drawing::spectrum(reading, scope, width)),
+            course: Drawn::by(|width| drawing::course(reading, width)),
             looks: looks(reading),
         }
     }

@@ -189,7 +189,7 @@ impl Measuring<'_, '_> {
         }
         let Some(found) = strongest else { return Ok(false) };
         // A wide sweep says where to within its points; what is there is looked at by itself.
-        self.doing(&format!("a carrier came near {}", found.frequency))?;
+        self.doing(&format!("a carrier came near {}", found.about()))?;
         let profile = self.job.bench.analyser_profile();
         let near =
             self.keyed_look("carrier that came", &carrier_look(profile, found.frequency, found.raw)).await?;

@@ -159,7 +159,7 @@ fn of_loud(
         Some(channel) => format!(
             "keyed at {commanded}, a carrier of {} came instead at {}, on the channel `{}`: {}",
             place.level,
-            place.frequency,
+            place.about(),
             channel.name,
             if refused {
                 "the unit refused the command and transmitted where it was"
@@ -168,7 +168,7 @@ fn of_loud(
             },
         ),
         None => {
-            format!("keyed at {commanded}, a carrier of {} came instead at {}", place.level, place.frequency)
+            format!("keyed at {commanded}, a carrier of {} came instead at {}", place.level, place.about())
         }
     };
     (reading.outcome, reading.reason) = match decision.verdict {
@@ -291,14 +291,14 @@ fn of_bands(
             reading.proof.read_from = Some(unit.look as u32 * 2 + 2);
             reading.margin = Some(decision.margin.into());
             reading.conformance_probability = Some(decision.conformance_probability);
-            let text = format!(
-                "keyed at {commanded}, {} came at {}, above what is let pass",
-                unit.place.level, unit.place.frequency
-            );
+            let came = format!("keyed at {commanded}, {} came at {}", unit.place.level, unit.place.about());
             (reading.outcome, reading.reason) = match decision.verdict {
-                Verdict::Exceeds => (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text))),
+                Verdict::Exceeds => {
+                    let text = format!("{came}, where the unit must be silent");
+                    (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text)))
+                }
                 Verdict::Undecided | Verdict::Complies => {
-                    let text = format!("{text} by less than its uncertainty");
+                    let text = format!("{came}: what is let pass lies within the uncertainty");
                     (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
                 }
             };
@@ -320,7 +320,8 @@ fn of_bands(
         Verdict::Undecided | Verdict::Exceeds if stands(&place) => {
             let text = format!(
                 "{} is at {} without the key as well: what the unit emits there is not seen beside it",
-                place.level, place.frequency
+                place.level,
+                place.about()
             );
             (Outcome::Undecided, Some(Reason::new(ReasonCode::Ambient, text)))
         }

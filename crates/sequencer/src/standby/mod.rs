@@ -112,7 +112,7 @@ impl Measuring<'_, '_> {
         found.sort_by(|one, other| one.2.get().total_cmp(&other.2.get()));
         looks.left = found.len().saturating_sub(MOST_LINES);
         for (seen, rbw, _) in found.into_iter().take(MOST_LINES) {
-            self.doing(&format!("a line at {}", seen.frequency))?;
+            self.doing(&format!("a line at {}", seen.about()))?;
             let look = self.job.standby_zoom(seen.frequency, rbw, seen.raw)?;
             let on = self.look("standby, by itself", &look).await?;
             looks.lines.push(Line { seen, look, within: found_within(rbw), on, off: None });

@@ -64,14 +64,14 @@ fn of_line(
     blank: &Reading,
     open: &mut Open,
 ) -> Result<Option<Reading>, RunFault> {
-    let at = line.seen.frequency;
+    let at = line.seen.about();
     if let Some(reason) = fault(&line.on) {
         open.because(reason.code, format!("at {at}: {}", reason.text));
         return Ok(None);
     }
     let Some(on) = line.shown(way, &line.on)?.filter(Shown::is_clear) else {
         let text = format!("a sweep showed {} at {at}, and a look there by itself did not", line.seen.level);
-        if line.seen.level > limit(job, at).unwrap_or(line.seen.level) {
+        if line.seen.level > limit(job, line.seen.frequency).unwrap_or(line.seen.level) {
             open.because(
                 ReasonCode::Ambient,
                 format!("{text}: what comes and goes is not told apart from noise"),
@@ -89,7 +89,7 @@ fn of_line(
     };
     let mut reading = Reading {
         frequency: on.place.frequency,
-        name: Some(format!("line at {}", on.place.frequency)),
+        name: Some(format!("line at {}", on.place.about())),
         ..blank.clone()
     };
     let of_limit = limited(job, &mut reading, on.place.frequency);
@@ -121,7 +121,7 @@ fn of_line(
 
 /// A line that stays with the unit off hides what the unit may emit at its place, if it is strong enough.
 fn surroundings(on: &Shown, off: Option<&Shown>, decided: Option<&Decision>, open: &mut Open) {
-    let Place { frequency, level, .. } = on.place;
+    let (frequency, level) = (on.place.about(), on.place.level);
     let text = format!(
         "{level} is at {frequency} with the unit off as well{}: on the air, or the analyser's own",
         off.map_or_else(String::new, |off| format!(" ({})", off.place.level))
@@ -234,7 +234,8 @@ fn of_range(
         Some(decision) if decision.verdict != Verdict::Complies => {
             let text = format!(
                 "a line at {} is seen from {} on: too much to say that none is there; less loss before the analyser would help",
-                place.frequency, place.level
+                place.about(),
+                place.level
             );
             (Outcome::Undecided, Some(Reason::new(ReasonCode::FloorTooHigh, text)))
         }

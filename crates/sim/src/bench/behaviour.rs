@@ -12,6 +12,8 @@ pub(crate) struct BehaviourTruth {
     pub(crate) follows_supply: bool,
     /// The supply voltage at which it has its full power.
     pub(crate) nominal: Volts,
+    /// The supply voltage from which on its power stays the same, if it does.
+    pub(crate) regulated_above: Option<Volts>,
     /// Loss per minute of key-down on the unit's own battery.
     pub(crate) sags: Db,
     pub(crate) droop: Option<Droop>,
@@ -51,6 +53,7 @@ impl BehaviourTruth {
             |r, n| read::above(r, n, "nominal", Volts::new(0.0)),
             Volts::new(7.4),
         );
+        let regulated_above = regulated(reader, fields, follows_supply, nominal);
         let sags = fields.or(reader, "battery", battery, Db::new(0.0));
         let droop = fields.maybe(reader, "droop", Droop::read);
         let steps_down = fields.maybe(reader, "steps_down", StepDown::read);
@@ -60,6 +63,7 @@ impl BehaviourTruth {
         Some(Self {
             follows_supply: follows_supply?,
             nominal: nominal?,
+            regulated_above: regulated_above?,
             sags: sags?,
             droop: droop?,
             steps_down: steps_down?,
@@ -68,6 +72,30 @@ impl BehaviourTruth {
             folds_back_beyond: folds_back_beyond?,
         })
     }
+}
+
+/// The voltage from which on power stays: a law of those whose power goes with the supply, and at most the nominal one.
+fn regulated(
+    reader: &mut Reader,
+    fields: &mut Fields<'_>,
+    follows_supply: Option<bool>,
+    nominal: Option<Volts>,
+) -> Option<Option<Volts>> {
+    const KEY: &str = "regulated_above";
+    let Some(node) = fields.optional(KEY) else { return Some(None) };
+    let from = read::above(reader, node, KEY, Volts::new(0.0))?;
+    if !follows_supply? {
+        reader
+            .mistake(node.span, format!("expected `power_follows_supply: true` beside `{KEY}`"))
+            .hint("below that voltage power goes with its square");
+        return None;
+    }
+    if from > nominal? {
+        let message = format!("expected at most the nominal {}, found {from}", nominal?);
+        reader.mistake(node.span, message).hint("at the nominal voltage the unit has its stated powers");
+        return None;
+    }
+    Some(Some(from))
 }
 
 impl Droop {

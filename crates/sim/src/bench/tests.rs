@@ -1,7 +1,7 @@
 //! Reading a bench: a whole one, the shortest one, and slips.
 
 use spurline_document::Document;
-use spurline_units::Hertz;
+use spurline_units::{Db, Hertz};
 
 use super::*;
 
@@ -80,7 +80,14 @@ const UNIT: &str = include_str!("../../tests/unit.yaml");
 fn a_unit_with_everything_reads() {
     let bench = read(UNIT).unwrap();
     let unit = bench.first_unit();
-    assert_eq!((unit.spurs.len(), unit.receiver.len(), unit.inhibited.len()), (3, 2, 1));
+    assert_eq!((unit.spurs.len(), unit.receiver.len()), (3, 2));
+    let inhibited = [
+        Inhibited::Silent,
+        Inhibited::ComesAt(Place::At(Hertz::from_mhz(146.52))),
+        Inhibited::ComesAt(Place::Last),
+        Inhibited::LetsThrough(Db::new(40.0)),
+    ];
+    assert!(unit.inhibited.iter().map(|inhibit| inhibit.does).eq(inhibited));
     assert_eq!(unit.receiver[1].place, OscillatorPlace::Offset(-21.4e6));
     assert_eq!(unit.modulation.fm.map(|swing| swing.index()), Some(2.5));
     assert!(bench.supply.as_ref().is_some_and(|supply| supply.senses_unit));
@@ -105,6 +112,12 @@ fn what_no_unit_can_do_is_refused() {
         ("offset: -21.4 MHz", "offset: -21.4", "found the bare number `21.4`"),
         ("share_of_carrier: 0.5", "share_of_carrier: 0", "from 0.01 to 10, found `0`"),
         ("within: 20 s", "within: 0 s", "expected more than 0 s, found 0 s"),
+        ("regulated_above: 6.5 V", "regulated_above: 7.5 V", "at most the nominal 7.4 V, found 7.5 V"),
+        (
+            "power_follows_supply: true",
+            "power_follows_supply: false",
+            "expected `power_follows_supply: true`",
+        ),
         ("sags: 0.2 dB", "sags: -0.2 dB", "expected at least 0.00 dB, found -0.20 dB"),
         ("folds_back_beyond: 2", "folds_back_beyond: 0.5", "from 1 to 100, found `0.5`"),
         ("until: 9 s", "until: 2 s", "expected an ambient line that ends after 2 s, found one until 2 s"),
@@ -115,6 +128,11 @@ fn what_no_unit_can_do_is_refused() {
         ),
         ("within: 0.07 dB", "within: -0.07 dB", "expected at least 0.00 dB, found -0.07 dB"),
         ("reconnection: 0.03 dB", "reconnection: -0.03 dB", "expected at least 0.00 dB"),
+        ("comes_at: last", "comes_at: first", "expected `last` or a frequency, found `first`"),
+        ("comes_at: last", "comes_at: 0 Hz", "expected more than 0 Hz, found 0 Hz"),
+        ("comes_at: last", "comes_at: last, lets_through: 3 dB", "found more than one"),
+        ("range: 400 MHz..406 MHz, comes_at: last", "range: 400 MHz..406 MHz", "`lets_through`"),
+        ("lets_through: 40 dB", "lets_through: 0 dB", "expected more than 0.00 dB, found 0.00 dB"),
         ("senses: unit", "senses: terminals", "expected where the voltage is sensed"),
     ] {
         assert!(UNIT.contains(from), "{from}");

@@ -8,7 +8,7 @@ use super::behaviour::BehaviourTruth;
 use super::microphone::MicrophoneTruth;
 use super::modulation::{ModulationTruth, Swing};
 use super::spur::{Oscillator, Spur};
-use super::{Identity, LinkTruth, identity, read};
+use super::{Identity, Inhibit, LinkTruth, identity, read};
 use crate::physics::phase_noise::NoiseDensity;
 
 /// A transmitter with known powers and harmonics.
@@ -35,8 +35,8 @@ pub(crate) struct UnitTruth {
     /// Lowest supply voltage at which it transmits.
     pub(crate) works_from: Volts,
     pub(crate) behaviour: BehaviourTruth,
-    /// Where it does not transmit although it is told to.
-    pub(crate) inhibited: Vec<Range<Hertz>>,
+    /// Where it does not transmit as it is told; of ranges that overlap, the first one counts.
+    pub(crate) inhibited: Vec<Inhibit>,
     pub(crate) spurs: Vec<Spur>,
     pub(crate) modulation: ModulationTruth,
     /// What its microphone input makes of a tone.
@@ -92,9 +92,14 @@ impl UnitTruth {
         let exceptions = fields.or(reader, "exceptions", Exception::read_all, Vec::new());
         let vswr = read::vswr(reader, &mut fields, "vswr", 1.3);
         let vswr_off_carrier = read::vswr(reader, &mut fields, "vswr_off_carrier", 3.0);
-        let works_from = read::quantity(reader, &mut fields, "works_from", Volts::new(5.0));
+        let works_from = fields.or(
+            reader,
+            "works_from",
+            |r, n| read::above(r, n, "works_from", Volts::new(0.0)),
+            Volts::new(5.0),
+        );
         let behaviour = BehaviourTruth::read(reader, &mut fields);
-        let inhibited = fields.or(reader, "inhibited", ranges, Vec::new());
+        let inhibited = fields.or(reader, "inhibited", Inhibit::read_all, Vec::new());
         let spurs = fields.or(reader, "spurs", Spur::read_all, Vec::new());
         let modulation = fields.or(reader, "modulation", ModulationTruth::read, ModulationTruth::default());
         let microphone = fields.maybe(reader, "microphone", MicrophoneTruth::read);
@@ -184,10 +189,6 @@ fn powers(reader: &mut Reader, node: &Node) -> Option<Vec<(String, Power)>> {
         return None;
     }
     Some(powers)
-}
-
-fn ranges(reader: &mut Reader, node: &Node) -> Option<Vec<Range<Hertz>>> {
-    read::all(reader, node, "the inhibited ranges", |reader, node| reader.parse(node, "a range"))
 }
 
 pub(super) fn harmonics(reader: &mut Reader, node: &Node) -> Option<Vec<(u32, Db)>> {

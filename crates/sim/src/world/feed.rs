@@ -18,9 +18,40 @@ pub(super) struct Circuit {
     cable: f64,
     /// Whether the supply holds the voltage at the unit.
     senses_unit: bool,
-    /// The voltage of full power, if power goes with the voltage.
-    nominal: Option<f64>,
+    amplifier: Amplifier,
+    /// What the amplifier draws at the unit's highest power, in amperes.
+    full: f64,
     works_from: f64,
+}
+
+/// What a unit's last stage makes of its voltage.
+#[derive(Clone, Copy, Debug)]
+enum Amplifier {
+    /// The same power and current at any voltage.
+    Constant,
+    /// A resistor: current goes with the voltage, and power with its square; full power at `nominal` volts.
+    Resistor { nominal: f64 },
+    /// A resistor behind a regulator, which takes what is above `from` volts: full power from there on.
+    Regulated { from: f64 },
+}
+
+impl Amplifier {
+    /// The volts that the last stage itself has when `unit` volts are at the unit, over those of full power.
+    fn driven(self, unit: f64) -> f64 {
+        match self {
+            Self::Constant => 1.0,
+            Self::Resistor { nominal } => unit / nominal,
+            Self::Regulated { from } => (unit / from).min(1.0),
+        }
+    }
+
+    /// The lowest voltage at the unit that gives full power.
+    fn full_from(self, works_from: f64) -> f64 {
+        match self {
+            Self::Constant => works_from,
+            Self::Resistor { nominal: from } | Self::Regulated { from } => from,
+        }
+    }
 }
 
 /// What is there in the end.
@@ -36,18 +67,29 @@ pub(crate) struct Terminals {
     unit: f64,
 }
 
-/// What a unit draws: keyed at full power, and receiving.
+/// What a unit draws: keyed at full power, unless that takes more, and receiving.
 const KEYED: f64 = 1.5;
 const RECEIVING: f64 = 0.15;
+/// The most that a last stage makes of what it takes: class C at a small angle of flow; common practice.
+const MOST_EFFICIENT: f64 = 0.85;
 /// A current above its limit by less than this is the limit.
 const SAME: f64 = 1e-9;
 
 impl Circuit {
-    pub(super) fn new(supply: &SupplyTruth, behaviour: &BehaviourTruth, works_from: f64) -> Self {
+    /// The circuit of a unit whose highest power is so many watts.
+    pub(super) fn new(supply: &SupplyTruth, behaviour: &BehaviourTruth, works_from: f64, watts: f64) -> Self {
+        let nominal = behaviour.nominal.get();
+        let amplifier = match behaviour.regulated_above {
+            _ if !behaviour.follows_supply => Amplifier::Constant,
+            Some(from) => Amplifier::Regulated { from: from.get() },
+            None => Amplifier::Resistor { nominal },
+        };
+        let least = watts / (MOST_EFFICIENT * amplifier.full_from(works_from));
         Self {
             cable: supply.cable.get(),
             senses_unit: supply.senses_unit,
-            nominal: behaviour.follows_supply.then(|| behaviour.nominal.get()),
+            amplifier,
+            full: least.max(KEYED - RECEIVING),
             works_from,
         }
     }
@@ -59,52 +101,68 @@ impl Circuit {
         }
         if RECEIVING > feed.limit + SAME {
             // It starves: less current at less voltage.
-            let unit = feed.volts * feed.limit / RECEIVING;
+            let unit = feed.volts * feed.limit / RECEIVING - self.drop(feed.limit);
             return self.terminals(unit, feed.limit, true);
         }
         self.terminals(feed.volts - self.drop(RECEIVING), RECEIVING, false)
     }
 
-    /// The circuit while the unit gives `full` of its highest power at its nominal voltage, as a ratio of powers, and
-    /// `share` of what it could: as it comes up, less.
-    pub(super) fn transmitting(&self, feed: Feed, full: f64, share: f64) -> Terminals {
-        let amplifier = (KEYED - RECEIVING) * full.sqrt();
-        let wanted = match self.nominal {
-            // The amplifier is a resistor: amplifier / nominal amperes a volt.
-            Some(nominal) => {
-                let siemens = amplifier / nominal;
-                let unit = (feed.volts - self.drop(RECEIVING)) / (1.0 + self.drop(siemens));
-                self.terminals(unit, RECEIVING + siemens * unit.max(0.0), false)
-            }
-            None => {
-                let current = RECEIVING + amplifier;
-                self.terminals(feed.volts - self.drop(current), current, false)
-            }
-        };
-        let settled = match self.nominal {
-            _ if wanted.current <= feed.limit + SAME => wanted,
-            Some(nominal) => {
-                let unit = nominal * (feed.limit - RECEIVING).max(0.0) / amplifier;
-                self.terminals(unit, feed.limit, true)
-            }
-            // Current that does not fall with the voltage pulls it down until the unit gives up.
-            None => self.terminals(0.0, feed.limit, true),
-        };
-        if settled.unit >= self.works_from {
-            let current = RECEIVING + (settled.current - RECEIVING) * share.sqrt();
-            return Terminals { current, ..settled };
+    /// The circuit while the unit gives so much of its highest power as its supply makes of it, as a ratio of powers.
+    pub(super) fn transmitting(&self, feed: Feed, part: f64) -> Terminals {
+        if RECEIVING > feed.limit + SAME {
+            return Terminals { unit: 0.0, ..self.resting(feed) };
         }
-        if settled.is_limiting && feed.volts >= self.works_from {
+        let amperes = self.full * part.sqrt();
+        let free = self.unlimited(feed, amperes);
+        let settled =
+            if free.current <= feed.limit + SAME { free } else { self.limited(feed.limit, amperes) };
+        if settled.unit >= self.works_from {
+            return settled;
+        }
+        if settled.is_limiting && feed.volts >= self.works_from + self.drop(feed.limit) {
             // It comes up and breaks down again and again, at the voltage that it just needs.
             return Terminals { unit: 0.0, ..self.terminals(self.works_from, feed.limit, true) };
         }
         Terminals { unit: 0.0, ..self.resting(feed) }
     }
 
-    /// What `transmitting` says of the power: as a ratio to that at the nominal voltage, nothing if it cannot.
-    pub(super) fn drive(&self, feed: Feed, full: f64) -> Option<f64> {
-        let unit = self.transmitting(feed, full, 1.0).unit;
-        (unit > 0.0).then(|| self.nominal.map_or(1.0, |nominal| (unit / nominal).powi(2)))
+    /// Where the line of supply and cable meets that of a unit whose amplifier draws so many amperes at full power.
+    fn unlimited(&self, feed: Feed, amperes: f64) -> Terminals {
+        let flat = || {
+            let current = RECEIVING + amperes;
+            self.terminals(feed.volts - self.drop(current), current, false)
+        };
+        let slope = |from: f64| {
+            let siemens = amperes / from;
+            let unit = (feed.volts - self.drop(RECEIVING)) / (1.0 + self.drop(siemens));
+            self.terminals(unit, RECEIVING + siemens * unit.max(0.0), false)
+        };
+        match self.amplifier {
+            Amplifier::Constant => flat(),
+            Amplifier::Resistor { nominal } => slope(nominal),
+            // Current never falls as the voltage rises, so that only one of both pieces is met.
+            Amplifier::Regulated { from } if flat().unit >= from => flat(),
+            Amplifier::Regulated { from } => slope(from),
+        }
+    }
+
+    /// The same at the current limit.
+    fn limited(&self, limit: f64, amperes: f64) -> Terminals {
+        let unit = match self.amplifier {
+            // Current that does not fall with the voltage pulls it down until the unit gives up.
+            Amplifier::Constant => 0.0,
+            Amplifier::Resistor { nominal: from } | Amplifier::Regulated { from } => {
+                from * (limit - RECEIVING).max(0.0) / amperes
+            }
+        };
+        self.terminals(unit, limit, true)
+    }
+
+    /// What the supply makes of the power of a setting that is so much of the highest, as a ratio; nothing if it
+    /// cannot transmit.
+    pub(super) fn drive(&self, feed: Feed, part: f64) -> Option<f64> {
+        let unit = self.transmitting(feed, part).unit;
+        (unit > 0.0).then(|| self.amplifier.driven(unit).powi(2))
     }
 
     /// Whether the voltage is enough to work at all.

@@ -111,10 +111,9 @@ impl World {
         used.dedup();
         let unit = Unit::new(bench.first_unit().clone(), seed);
         let truth = &unit.truth;
-        let circuit = bench
-            .supply
-            .as_ref()
-            .map(|supply| Circuit::new(supply, &truth.behaviour, truth.works_from.get()));
+        let circuit = bench.supply.as_ref().map(|supply| {
+            Circuit::new(supply, &truth.behaviour, truth.works_from.get(), unit.highest_power().get())
+        });
         let ready = circuit.is_none() && unit.may_transmit(unit.initial_setting());
         Self {
             started: now,
@@ -165,7 +164,7 @@ impl World {
     /// Tunes the unit.
     pub(crate) fn tune(&self, now: Moment, carrier: Hertz) {
         self.change(now, |state| {
-            let setting = Setting { carrier, ..*state.setting.at(now) };
+            let setting = self.unit.tuned(*state.setting.at(now), carrier);
             state.setting.set(now, setting);
         });
     }
@@ -200,9 +199,12 @@ impl World {
         log.follow(now, key, ready, setting, &self.laws, |setting| self.unit.load(setting));
     }
 
-    /// What the supply makes of the setting's power; nothing if the unit cannot transmit on it.
+    /// What the supply and an inhibit make of the setting's power; nothing if the unit cannot transmit on it.
     fn drive(&self, feed: Feed, setting: Setting) -> Option<f64> {
-        self.circuit.as_ref().map_or(Some(1.0), |circuit| circuit.drive(feed, self.unit.load(setting)))
+        let through = self.unit.let_through(setting);
+        let part = self.unit.load(setting) * through;
+        let drive = self.circuit.as_ref().map_or(Some(1.0), |circuit| circuit.drive(feed, part))?;
+        Some(drive * through)
     }
 
     /// Closes or opens a contact of the switch card.

@@ -10,7 +10,7 @@ use spurline_units::{Db, Hertz, Watts};
 use super::log::{Laws, Worn};
 use super::microphone::{Audio, Microphone, Voice};
 use super::spectrum::{Side, sides};
-use crate::bench::{ModulationTruth, Oscillator, OscillatorPlace, SpurPlace, UnitTruth};
+use crate::bench::{Inhibited, ModulationTruth, Oscillator, OscillatorPlace, Place, SpurPlace, UnitTruth};
 use crate::draw::Seed;
 use crate::physics::envelope::Envelope;
 use crate::physics::line::{Line, Oscillation};
@@ -41,6 +41,8 @@ pub(crate) struct Setting {
     pub(crate) carrier: Hertz,
     /// Place of the power setting in the unit's list.
     pub(crate) power: usize,
+    /// The last carrier that was in no inhibited range.
+    pub(super) allowed: Hertz,
 }
 
 /// What leaves the unit's connector.
@@ -131,7 +133,14 @@ impl Unit {
 
     /// As it comes up when it is switched on.
     pub(crate) fn initial_setting(&self) -> Setting {
-        Setting { carrier: self.truth.range.low(), power: 0 }
+        let carrier = self.truth.range.low();
+        Setting { carrier, power: 0, allowed: carrier }
+    }
+
+    /// The setting once it is tuned elsewhere.
+    pub(super) fn tuned(&self, from: Setting, carrier: Hertz) -> Setting {
+        let allowed = if self.inhibited(carrier).is_none() { carrier } else { from.allowed };
+        Setting { carrier, allowed, ..from }
     }
 
     /// The mean power of a setting.
@@ -149,9 +158,32 @@ impl Unit {
         self.power(setting.power) / self.highest_power()
     }
 
-    /// Whether it transmits where it is tuned to.
+    /// What it does where it must not transmit; nothing where it may.
+    fn inhibited(&self, carrier: Hertz) -> Option<Inhibited> {
+        let inhibit = self.truth.inhibited.iter().find(|inhibit| inhibit.range.contains(carrier))?;
+        Some(inhibit.does)
+    }
+
+    /// Whether anything comes when it is keyed.
     pub(super) fn may_transmit(&self, setting: Setting) -> bool {
-        !self.truth.inhibited.iter().any(|range| range.contains(setting.carrier))
+        self.inhibited(setting.carrier) != Some(Inhibited::Silent)
+    }
+
+    /// The setting by which it transmits: that of somewhere else, if that is where it comes.
+    pub(super) fn transmits_by(&self, setting: Setting) -> Setting {
+        match self.inhibited(setting.carrier) {
+            Some(Inhibited::ComesAt(Place::At(carrier))) => Setting { carrier, ..setting },
+            Some(Inhibited::ComesAt(Place::Last)) => Setting { carrier: setting.allowed, ..setting },
+            Some(Inhibited::Silent | Inhibited::LetsThrough(_)) | None => setting,
+        }
+    }
+
+    /// How much of its power an inhibit lets through where it is tuned to.
+    pub(super) fn let_through(&self, setting: Setting) -> f64 {
+        match self.inhibited(setting.carrier) {
+            Some(Inhibited::LetsThrough(less)) => (-less).power_ratio(),
+            Some(Inhibited::Silent | Inhibited::ComesAt(_)) | None => 1.0,
+        }
     }
 
     /// What ends its transmissions and how it warms up.

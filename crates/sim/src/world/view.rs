@@ -48,12 +48,13 @@ impl World {
         let (feed, setting) = (*state.feed.at(at), *state.setting.at(at));
         let tries = *state.key.at(at) && self.unit.may_transmit(setting);
         drop(state);
-        let load = self.unit.load(setting);
+        let part = self.unit.load(setting) * self.unit.let_through(setting);
         Some(match emission.filter(Emission::is_transmitting) {
             Some(emission) => {
-                circuit.transmitting(feed, load, emission.share * self.folded(setting.carrier, contacts))
+                let folded = self.folded(emission.setting.carrier, contacts);
+                circuit.transmitting(feed, part * emission.share * folded)
             }
-            None if tries && circuit.drive(feed, load).is_none() => circuit.transmitting(feed, load, 1.0),
+            None if tries && circuit.drive(feed, part).is_none() => circuit.transmitting(feed, part),
             None => circuit.resting(feed),
         })
     }
@@ -71,7 +72,8 @@ impl World {
         let voice = self.unit.voice(*state.audio.at(at));
         drop(state);
         let share = self.unit.share(at.since(since), worn, self.circuit.is_none())?;
-        Some(Emission::transmitting(setting, self.drive(feed, setting)?, share).speaking(voice))
+        let drive = self.drive(feed, setting)?;
+        Some(Emission::transmitting(self.unit.transmits_by(setting), drive, share).speaking(voice))
     }
 
     /// How the unit's power goes up and down with its modulation in voltage, and the key down from which that counts.

@@ -134,6 +134,25 @@ fn the_unit_refuses_what_it_cannot_do() {
     });
 }
 
+/// What a refused command does not do is keep a key from being heard: the old carrier comes.
+#[test]
+fn a_unit_that_refused_transmits_where_it_was() {
+    on(BENCH, |bench| async move {
+        let mut unit = bench.connect(Role::UnitControl).await;
+        let mut analyser = bench.connect(Role::Analyser).await;
+        let relay = bench.key(145.0).await;
+        unit.send("FREQ 600E6").await;
+        assert!(unit.ask("SYST:ERR?").await.starts_with("-222,"));
+        let strongest = "*RST;:FREQ:CENT {MHZ} MHZ;SPAN 10 MHZ;:BAND 100 KHZ;:INIT:CONT OFF;:INIT;*WAI;:CALC:MARK:MAX;:CALC:MARK:Y?";
+        let mut level = async |mhz: &str| -> f64 {
+            analyser.ask(&strongest.replace("{MHZ}", mhz)).await.parse().unwrap()
+        };
+        let (old, new) = (level("145").await, level("600").await);
+        assert!(old > new + 40.0, "{old} dBm at 145 MHz, {new} dBm at 600 MHz");
+        drop(relay);
+    });
+}
+
 #[test]
 fn the_supply_shows_the_key() {
     on(BENCH, |bench| async move {

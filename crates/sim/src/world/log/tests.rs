@@ -13,6 +13,11 @@ struct Bench {
     log: Log,
 }
 
+fn setting(mhz: f64, power: usize) -> Setting {
+    let carrier = Hertz::from_mhz(mhz);
+    Setting { carrier, power, allowed: carrier }
+}
+
 impl Bench {
     fn new(time_out: Option<f64>, dies_after: Option<f64>) -> Self {
         let start =
@@ -21,7 +26,7 @@ impl Bench {
             start,
             key: Timeline::new(false),
             ready: Timeline::new(true),
-            setting: Timeline::new(Setting { carrier: Hertz::from_mhz(145.0), power: 0 }),
+            setting: Timeline::new(setting(145.0, 0)),
             laws: Laws { time_out, dies_after, warms_in: 10.0 },
             log: Log::default(),
         }
@@ -84,7 +89,7 @@ fn it_warms_up_and_cools_down() {
 fn a_lower_setting_heats_less() {
     let mut bench = Bench::new(None, None);
     bench.key(0.0, true, None);
-    bench.setting.set(bench.at(60.0), Setting { carrier: Hertz::from_mhz(145.0), power: 1 });
+    bench.setting.set(bench.at(60.0), setting(145.0, 1));
     bench.follow(60.0);
     assert_eq!(bench.since(100.0), Some(0.0));
     near(bench.worn(4000.0).path, 0.25);
@@ -99,7 +104,7 @@ fn a_time_out_lasts_until_the_key_is_released() {
     bench.key(10.0, true, None);
     assert_eq!((bench.since(69.9), bench.since(70.0)), (Some(10.0), None));
     // Neither another channel nor the same command again brings it back.
-    bench.setting.set(bench.at(80.0), Setting { carrier: Hertz::from_mhz(146.0), power: 0 });
+    bench.setting.set(bench.at(80.0), setting(146.0, 0));
     bench.follow(80.0);
     bench.key(90.0, true, None);
     assert_eq!((bench.since(95.0), bench.worn(95.0).keyed), (None, 60.0));

@@ -95,6 +95,45 @@ fn a_unit_is_silent_where_it_must_not_transmit() {
     assert_eq!(power(&world, at(62.0)), None, "its own timer");
 }
 
+/// Where it leaks it transmits at another carrier with its harmonics, or so much weaker; the port still tells what was
+/// asked for.
+#[test]
+fn an_inhibit_leaks() {
+    let (world, now) = world(&unit_with(
+        "inhibited: [ { range: 220..225 MHz, comes_at: 146.5 MHz }, { range: 400..406 MHz, comes_at: last }, { range: 150..160 MHz, lets_through: 40 dB } ]",
+    ));
+    let at = |s: f64| now.after(Duration::from_secs_f64(s));
+    let lines = |s: f64| world.lines(Port::Analyser, world.emission(at(s)), Contacts::default());
+    let second = |mhz: f64, s: f64| level(&lines(s), mhz).unwrap() - level(&lines(s), 2.0 * mhz).unwrap();
+    world.set_key(at(0.0), true, None);
+    world.tune(at(0.0), Hertz::from_mhz(144.0));
+    let plain = second(144.0, 1.0);
+    world.tune(at(2.0), Hertz::from_mhz(223.5));
+    assert_eq!((level(&lines(3.0), 223.5), world.setting(at(3.0)).carrier.mhz()), (None, 223.5));
+    near(power(&world, at(3.0)), 0.0, 1e-9);
+    assert!((second(146.5, 3.0) - plain).abs() < 1.0, "its harmonics come with it");
+    // Straight from one inhibited range to the other: 144 MHz was the last that it may use.
+    world.tune(at(4.0), Hertz::from_mhz(401.0));
+    assert!(level(&lines(5.0), 401.0).is_none() && level(&lines(5.0), 144.0).is_some());
+    world.tune(at(6.0), Hertz::from_mhz(156.8));
+    near(power(&world, at(7.0)), -40.0, 1e-9);
+    assert!(level(&lines(7.0), 156.8).is_some() && level(&lines(7.0), 144.0).is_none());
+    assert!((second(156.8, 7.0) - plain).abs() < 1.0);
+}
+
+/// A hundredth of the amplifier's 1.35 A goes with 40 dB less.
+#[test]
+fn a_weak_leak_draws_little() {
+    let text = unit_with("inhibited: [ { range: 150..160 MHz, lets_through: 40 dB } ]");
+    let (world, now) = world(&text.replace("  relay: {", "  supply: {}\n  relay: {"));
+    let at = |s: f64| now.after(Duration::from_secs_f64(s));
+    world.set_supply(at(0.0), Volts::new(7.4), Amperes::new(2.5));
+    world.tune(at(0.0), Hertz::from_mhz(156.8));
+    world.set_key(at(0.0), true, None);
+    assert!((world.terminals(at(1.0)).unwrap().current - 0.163_5).abs() < 1e-9);
+    near(power(&world, at(1.0)), -40.0, 1e-9);
+}
+
 /// 30 ms of every 60 ms: half of the mean power, and the input may break in any burst.
 #[test]
 fn bursts_come_and_go() {
