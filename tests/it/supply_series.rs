@@ -15,10 +15,10 @@ fn column(reading: &Value, name: &str) -> Vec<Option<f64>> {
     column["values"].as_array().unwrap().iter().map(Value::as_f64).collect()
 }
 
-/// The bench's unit gives 4.9 W at 7.4 V and goes with the square of the voltage: at 6.4 V 3.67 W.
+/// Without its regulation the bench's unit gives 4.9 W at 7.4 V and goes with the square of the voltage: at 6.4 V 3.67 W.
 #[test]
 fn the_power_follows_the_supply() {
-    let reading = series(&[("3.5..6 W", "3..6.5 W")], &[]);
+    let reading = series(&[("3.5..6 W", "3..6.5 W")], &[(", regulated_above: 7 V,", ",")]);
     assert_eq!(reading["outcome"], "complies", "{reading:#?}");
     let volts = column(&reading, "supply voltage");
     let watts = column(&reading, "carrier power");
@@ -48,11 +48,11 @@ fn harmonics_count_from_the_end_point_up() {
     assert!(!supplies.contains(&"battery at 6 V"), "{supplies:?}");
 }
 
-/// A regulated last stage: flat from 7 V up, from there on with the square.
+/// A regulated last stage, as the bench has it: flat from 7 V up, from there on with the square.
 #[test]
 fn a_regulated_unit_holds_its_power_down_to_its_knee() {
-    let reading =
-        series(&[("3.5..6 W", "3..6.5 W")], &[("nominal: 7.4 V,", "nominal: 7.4 V, regulated_above: 7 V,")]);
+    let reading = series(&[], &[]);
+    assert_eq!(reading["outcome"], "complies", "{reading:#?}");
     for (at, power) in column(&reading, "supply voltage").into_iter().zip(column(&reading, "carrier power")) {
         let (at, power) = (at.unwrap(), power.unwrap());
         let truth = 4.9 * (at.min(7.0) / 7.0f64).powi(2);
@@ -63,7 +63,7 @@ fn a_regulated_unit_holds_its_power_down_to_its_knee() {
 /// Below its window at the end point it exceeds; below the end point nothing counts.
 #[test]
 fn the_end_point_decides() {
-    let weak = ("3.5..6 W", "4.2..6.5 W");
+    let weak = ("3.5..6 W", "4.4..6.5 W");
     let reading = series(&[weak], &[]);
     assert_eq!((&reading["outcome"], &reading["reason_code"]), (&"exceeds".into(), &"outside-window".into()));
     assert!(reading["reason"].as_str().unwrap().starts_with("at 6.4 V"), "{reading:#?}");

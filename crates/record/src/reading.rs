@@ -288,7 +288,11 @@ impl Reading {
     #[must_use]
     pub fn short_title(&self) -> String {
         let short = if self.order.is_some() { "harm." } else { self.quantity.short() };
-        self.about(short)
+        match &self.name {
+            // Its name says all of it.
+            Some(name) if self.quantity == Quantity::AdjacentChannelPower => name.clone(),
+            _ => self.about(short),
+        }
     }
 
     fn about(&self, what: &str) -> String {

@@ -19,10 +19,8 @@ pub(crate) fn levels(readings: &[&Reading], width: Width) -> Option<String> {
     readings.iter().find(|reading| reading.figure.is_some_and(|figure| figure.level.is_some()))?;
     let mut drawing = Drawing::new(form.width, 0.0, &label(readings));
     let mut top = 0.0;
-    let (carriers, others): (Vec<&Reading>, Vec<&Reading>) = readings
-        .iter()
-        .filter(|reading| has_level(reading))
-        .partition(|reading| reading.quantity == Quantity::CarrierPower);
+    let (carriers, others): (Vec<&Reading>, Vec<&Reading>) =
+        readings.iter().filter(|reading| has_level(reading)).partition(|reading| is_of_carrier(reading));
     for rows in [carriers, others] {
         if let Some(scale) = scale(&rows) {
             let panel = Panel { form, scale, top, rows };
@@ -48,6 +46,11 @@ fn shown(reading: &Reading) -> Vec<f64> {
     }
     levels.extend(reading.proof.floor.map(|floor| floor.level.get()));
     levels
+}
+
+/// Whether a reading is of the carrier's own power, far above everything else.
+fn is_of_carrier(reading: &Reading) -> bool {
+    reading.quantity == Quantity::CarrierPower || matches!(reading.limit, Some(Limit::Window { .. }))
 }
 
 /// Whether a reading belongs on a scale of levels.
