@@ -94,6 +94,38 @@ fn a_supply_at_its_limit_decides_nothing() {
     );
 }
 
+/// The same where the unit does not even come up: what the supply says is asked all the same.
+#[test]
+fn a_unit_that_a_limit_keeps_silent_is_not_charged() {
+    let constant = ("power_follows_supply: true, nominal: 7.4 V, regulated_above: 7 V,", "");
+    let reading = series(&[("limit: 2.5 A", "limit: 1.2 A")], &[constant]);
+    assert_eq!(reading["reason_code"], "supply-limit", "{reading:#?}");
+    assert_eq!(reading["outcome"], "undecided");
+}
+
+/// A slip in a voltage is not tried on the unit.
+#[test]
+fn a_voltage_far_above_that_of_the_plan_is_refused() {
+    let called =
+        shipped(("courses", "warm"), &[("from: 8 V", "from: 80 V")], &[]).call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 2);
+    assert!(called.talk.contains("80 V") && called.talk.contains("1.3 times"), "{}", called.talk);
+}
+
+/// Harmonics that the analyser does not reach are told, and not left out.
+#[test]
+fn harmonics_beyond_the_bench_are_told() {
+    let workshop = shipped(
+        ("courses", "warm"),
+        &[("  harmonics_up_to: 3", "  harmonics_up_to: 22"), ("steps: 6 ", "steps: 2 ")],
+        &[],
+    );
+    let beyond = readings(&workshop).into_iter().filter(|reading| {
+        reading["reason_code"] == "beyond-this-bench" && reading["supply"] == "battery at 6.4 V"
+    });
+    assert!(beyond.count() > 0);
+}
+
 #[test]
 fn names_that_lead_nowhere_are_told() {
     let workshop = shipped(("courses", "warm"), &[("of: battery", "of: batery")], &[]);

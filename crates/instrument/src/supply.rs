@@ -73,6 +73,12 @@ impl Supply {
         self.opened.ask(&[on.to_owned()], Duration::ZERO).await.map(drop)
     }
 
+    /// Whether it was told to feed something since it was last told to stop.
+    #[must_use]
+    pub fn is_feeding(&self) -> bool {
+        self.feeding.is_some()
+    }
+
     /// Whether the link is in order.
     #[must_use]
     pub fn is_ready(&self) -> bool {

@@ -12,6 +12,9 @@ use crate::way::Way;
 /// A pad that sends back a hundredth of the power or less, whatever stands behind it, is a load (common practice).
 const LOAD: Db = Db::new(10.0);
 
+/// Units are made for a battery while it is charged, 14.4 V for 12 V, and hardly for more (common practice).
+const MOST_ABOVE: f64 = 1.3;
+
 /// Notes what does not fit; `carrier` and `harmonics` are the ways that the plan uses.
 pub(crate) fn check(reader: &mut Reader, plan: &Plan, bench: &Bench, [carrier, harmonics]: [&Way; 2]) {
     if let Some(silence) = &plan.silence {
@@ -111,6 +114,20 @@ fn check_standby(reader: &mut Reader, standby: &Standby, bench: &Bench, harmonic
 fn check_series(reader: &mut Reader, plan: &Plan, series: &SupplySeries) {
     let supplies: Vec<&str> = plan.supplies.iter().map(|supply| supply.name.as_str()).collect();
     unknown(reader, "supply", &series.of.0, series.of.1, &supplies);
+    if let Some(supply) = plan.supplies.iter().find(|supply| supply.name == series.of.0) {
+        let (highest, usual) = (series.from.max(series.to), supply.set);
+        if highest.get() > usual.get() * MOST_ABOVE {
+            reader
+                .mistake(
+                    series.of.1,
+                    format!(
+                        "the series would go up to {highest}, more than {MOST_ABOVE} times the {usual} that `{}` is set to",
+                        supply.name
+                    ),
+                )
+                .hint("too high a voltage destroys a unit: if it bears that, name a supply of the plan with a higher `set`");
+        }
+    }
     let channels: Vec<&str> = plan.channels.iter().map(|channel| channel.name.as_str()).collect();
     if let Some((name, span)) = &series.channel {
         unknown(reader, "channel", name, *span, &channels);

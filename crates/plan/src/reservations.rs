@@ -49,9 +49,10 @@ impl Job {
 
     /// The parts on the ways that are used of which only one figure is known.
     fn nominal_parts(&self) -> Vec<&str> {
-        let branches = [&self.carrier_way().branch, &self.harmonics_way().branch];
+        let standby = self.plan.measure.standby.as_ref().map(|_| &self.standby_way().branch);
+        let branches = [&self.carrier_way().branch, &self.harmonics_way().branch].into_iter().chain(standby);
         let mut names: Vec<&str> = Vec::new();
-        for part in branches.into_iter().chain(&self.bench.meter).flat_map(|branch| &branch.path.parts) {
+        for part in branches.chain(&self.bench.meter).flat_map(|branch| &branch.path.parts) {
             if matches!(part.loss.value, Loss::Flat { .. }) && !names.contains(&part.name.as_str()) {
                 names.push(&part.name);
             }

@@ -57,24 +57,18 @@ impl Lockdown {
     /// Gathers the readings of silence of all runs.
     #[must_use]
     pub fn of(runs: &[RunView<'_>]) -> Self {
-        let mut rows: Vec<LockdownRow> = runs
-            .iter()
-            .flat_map(|run| run.readings.iter().map(move |reading| (run, reading)))
-            .filter(|(_, reading)| reading.quantity == Quantity::Silence)
-            .map(|(run, reading)| row(run, reading))
-            .collect();
-        rows.sort_by(|one, other| {
-            let serials = one.serial.cmp(&other.serial);
-            serials.then(one.frequency_hz.total_cmp(&other.frequency_hz)).then(one.run.cmp(&other.run))
-        });
-        Self { outcome: worst(runs).map(Outcome::word), readings: rows, open: open(runs) }
+        let rows = rows(runs);
+        Self { outcome: Self::worst(runs).map(Outcome::word), open: open(runs, &rows), readings: rows }
     }
 
-    /// The worst of all outcomes; undecided if a run says less than it should.
+    /// The worst of all outcomes; undecided if a run says less than it should, or a rule has no number.
     #[must_use]
     pub fn worst(runs: &[RunView<'_>]) -> Option<Outcome> {
-        let all = worst(runs);
-        if open(runs).is_empty() { all } else { all.map(|outcome| outcome.max(Outcome::Undecided)) }
+        let all = || runs.iter().flat_map(of_silence).map(|reading| reading.outcome);
+        let worst = Outcome::of_run(all())?;
+        let rows: Vec<LockdownRow> = rows(runs);
+        let says_less = !open(runs, &rows).is_empty() || all().any(|outcome| outcome == Outcome::NoLimit);
+        Some(if says_less { worst.max(Outcome::Undecided) } else { worst })
     }
 
     /// The report as text with a table in Markdown.
@@ -150,7 +144,14 @@ impl Lockdown {
                 row.date.clone(),
                 row.run.clone(),
                 row.reason.as_deref().map(inert).unwrap_or_default(),
+                inert(&row.remarks.join("; ")),
+                row.simulated.map(|seed| seed.to_string()).unwrap_or_default(),
             ])?;
+        }
+        for open in &self.open {
+            let mut record = vec![String::new(); COLUMNS.len()];
+            (record[4], record[12]) = ("not shown".to_owned(), inert(open));
+            writer.write_record(record)?;
         }
         writer.flush().map_err(csv::Error::from)?;
         drop(writer);
@@ -158,7 +159,7 @@ impl Lockdown {
     }
 }
 
-const COLUMNS: [&str; 13] = [
+const COLUMNS: [&str; 15] = [
     "serial",
     "model",
     "firmware",
@@ -172,17 +173,27 @@ const COLUMNS: [&str; 13] = [
     "date",
     "run",
     "reason",
+    "remarks",
+    "simulated_seed",
 ];
 
 fn of_silence<'a>(run: &RunView<'a>) -> impl Iterator<Item = &'a Reading> {
     run.readings.iter().filter(|reading| reading.quantity == Quantity::Silence)
 }
 
-fn worst(runs: &[RunView<'_>]) -> Option<Outcome> {
-    Outcome::of_run(runs.iter().flat_map(of_silence).map(|reading| reading.outcome))
+/// A row for each reading, units by serial number.
+fn rows(runs: &[RunView<'_>]) -> Vec<LockdownRow> {
+    let mut rows: Vec<LockdownRow> =
+        runs.iter().flat_map(|run| of_silence(run).map(move |reading| row(run, reading))).collect();
+    rows.sort_by(|one, other| {
+        let serials = one.serial.cmp(&other.serial);
+        serials.then(one.frequency_hz.total_cmp(&other.frequency_hz)).then(one.run.cmp(&other.run))
+    });
+    rows
 }
 
-fn open(runs: &[RunView<'_>]) -> Vec<String> {
+/// What is missing: runs that did not go to their end or looked nowhere, units that were not tried where others were.
+fn open(runs: &[RunView<'_>], rows: &[LockdownRow]) -> Vec<String> {
     let mut open = Vec::new();
     for run in runs {
         let (id, serial) = (&run.header.id, &run.header.unit.serial);
@@ -190,6 +201,18 @@ fn open(runs: &[RunView<'_>]) -> Vec<String> {
             open.push(format!("run {id} of unit {serial} did not go to its end: {}", run.state.word()));
         } else if of_silence(run).next().is_none() {
             open.push(format!("run {id} of unit {serial} looked for silence nowhere"));
+        }
+    }
+    let mut frequencies: Vec<f64> = rows.iter().map(|row| row.frequency_hz).collect();
+    frequencies.sort_by(f64::total_cmp);
+    frequencies.dedup();
+    let mut serials: Vec<&str> = rows.iter().map(|row| row.serial.as_str()).collect();
+    serials.dedup();
+    for serial in serials {
+        let tried = |at: f64| rows.iter().any(|row| row.serial == serial && row.frequency_hz == at);
+        let not: Vec<String> = frequencies.iter().filter(|at| !tried(**at)).map(|at| mhz(*at)).collect();
+        if !not.is_empty() {
+            open.push(format!("unit {serial} was not tried at {}, where others were", not.join(", ")));
         }
     }
     open

@@ -220,6 +220,11 @@ impl Measuring<'_, '_> {
         for work in works {
             reserved = reserved - work.time();
             let readings = match &measured {
+                // What the supply gives tells why a carrier did not come.
+                _ if matches!(work, Work::Drawn) => {
+                    self.read_drawn().await?;
+                    Vec::new()
+                }
                 Ok(carrier) => self.perform(case, carrier, work, Left { ends, reserved }).await?,
                 Err(reason) => self.not_done(case, &work, reason),
             };

@@ -29,6 +29,8 @@ pub(crate) struct Rack {
     pub(crate) audio: Option<AudioGenerator>,
     /// Who is asked for a tone where there is none.
     pub(crate) operator: Option<Box<dyn Operator>>,
+    /// What the unit is to be fed with, once that was said.
+    fed: Option<SupplySetting>,
 }
 
 /// Addresses that stand in for those of the bench file, as for a bench in this process.
@@ -106,7 +108,7 @@ pub(crate) async fn connect(
         key.close().await?;
         return Err(RunFault::KeyCardInPath { address, serial });
     }
-    Ok((Rack { analyser, meter, supply, unit, switches, audio, operator: None }, key, used))
+    Ok((Rack { analyser, meter, supply, unit, switches, audio, operator: None, fed: None }, key, used))
 }
 
 impl Rack {
@@ -144,6 +146,7 @@ impl Rack {
 
     /// Feeds the unit, where the bench has a supply for it.
     pub(crate) async fn feed(&mut self, setting: &SupplySetting) -> Result<(), RunFault> {
+        self.fed = Some(setting.clone());
         if let Some(supply) = &mut self.supply {
             supply.feed(setting.set, setting.limit).await?;
         }
@@ -155,6 +158,10 @@ impl Rack {
     pub(crate) async fn mend(&mut self, patience: Duration) -> Result<(), RunFault> {
         if let Some(supply) = &mut self.supply {
             supply.mend(patience).await?;
+            // It may have been off for a look without the unit, and what is begun again needs one that is on.
+            if let Some(setting) = self.fed.as_ref().filter(|_| !supply.is_feeding()) {
+                supply.feed(setting.set, setting.limit).await?;
+            }
         }
         self.unit.mend(patience).await?;
         if let Some(audio) = &mut self.audio {

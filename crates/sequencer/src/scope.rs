@@ -274,7 +274,12 @@ impl Measuring<'_, '_> {
         self.no_over_time(case, reason)
     }
 
-    fn refuse_to_key(&mut self, case: &Case<'_>, level: Dbm, look: Acquisition) -> Result<(), RunFault> {
+    pub(crate) fn refuse_to_key(
+        &mut self,
+        case: &Case<'_>,
+        level: Dbm,
+        look: Acquisition,
+    ) -> Result<(), RunFault> {
         let reason = before_key(level);
         let mut reading = self.blank(case, self.job.carrier_way(), None);
         reading.reason = Some(reason.clone());

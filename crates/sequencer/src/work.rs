@@ -100,10 +100,8 @@ impl Measuring<'_, '_> {
                 Ok(Vec::new())
             }
             Work::Candidate(candidate) => self.candidate(case, carrier, *candidate, left).await,
-            Work::Drawn => {
-                self.read_drawn().await?;
-                Ok(Vec::new())
-            }
+            // Asked whether or not there is a carrier: it is no work on one.
+            Work::Drawn => Ok(Vec::new()),
         }
     }
 

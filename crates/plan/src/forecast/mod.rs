@@ -223,6 +223,9 @@ impl Forecast {
         for stage in &stages {
             check_stage(job, stage, &mut worst);
         }
+        if let Err(error) = stage::check_silence(job, &mut worst) {
+            plan.error(job.plan.channels[0].carrier_span, &error);
+        }
         let downs = states.iter().filter_map(|state| {
             let scope = scopes.iter().find(|scope| scope.is_of(state))?;
             Some((*state, scope))

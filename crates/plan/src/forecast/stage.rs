@@ -3,9 +3,11 @@
 use spurline_path::PathError;
 use spurline_units::Seconds;
 
+use super::worst::Worst;
 use super::{Prospect, Task};
 use crate::job::Job;
-use crate::measure::DRAWN_TIME;
+use crate::measure::{DRAWN_TIME, places};
+use crate::way::Place;
 
 /// One such stage.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,6 +105,26 @@ fn silence(job: &Job, stages: &mut Vec<StageForecast>) -> Result<(), PathError> 
     Ok(())
 }
 
+/// That parts and inputs bear a carrier that comes where the unit must be silent, or anywhere in the bands.
+pub(super) fn check_silence(job: &Job, worst: &mut Worst) -> Result<(), PathError> {
+    let (Some(silence), Some(power)) = (&job.plan.silence, job.silence_power()) else { return Ok(()) };
+    let most = power.window.high().watts();
+    let watts = job.plan.unit.rated_power.map_or(most, |rated| rated.max(most));
+    for (frequency, span) in &silence.frequencies {
+        let bands = job.silence_approach(*frequency)?.bands;
+        for at in bands.into_iter().flat_map(places).chain([*frequency]) {
+            if let Some(overload) = job.overload(job.carrier_way(), at, watts)? {
+                let message = format!(
+                    "a carrier of {watts} that came at {at} instead of silence would be too much: {overload}"
+                );
+                let hint = "the path must bear the unit wherever it may transmit: put a pad first, or name narrower `bands`";
+                worst.note(Place::Plan(*span), watts.get(), message, hint);
+            }
+        }
+    }
+    Ok(())
+}
+
 fn standby(job: &Job) -> Result<Option<StageForecast>, PathError> {
     let (Some(standby), Some(approach)) = (&job.plan.measure.standby, job.standby_approach()?) else {
         return Ok(None);
@@ -152,7 +174,7 @@ fn supply_series(job: &Job) -> Result<Option<StageForecast>, PathError> {
             "{} to {} in {} steps, {} at {}",
             series.from, series.to, series.steps, channel.name, power.name
         ),
-        readings: 1 + judged * looks.len(),
+        readings: 1 + judged * series.harmonics_up_to.saturating_sub(1) as usize,
         power_setting: power.name.clone(),
         downs: downs.collect(),
         unkeyed: Seconds::new(0.0),

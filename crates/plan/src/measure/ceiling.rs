@@ -21,13 +21,15 @@ pub enum Ceiling {
 }
 
 impl PartialEq for Ceiling {
-    /// Rules are told apart by their names.
+    /// Rules are told apart by their names, and by what they are told.
     fn eq(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Level { level, source }, Self::Level { level: other, source: of_other }) => {
                 level == other && source == of_other
             }
-            (Self::Rule(rule), Self::Rule(other)) => rule.rule.name() == other.rule.name(),
+            (Self::Rule(rule), Self::Rule(other)) => {
+                rule.rule.name() == other.rule.name() && rule.facts == other.facts
+            }
             (Self::Level { .. }, Self::Rule(_)) | (Self::Rule(_), Self::Level { .. }) => false,
         }
     }

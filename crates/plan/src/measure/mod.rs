@@ -13,6 +13,7 @@ pub use ceiling::Ceiling;
 pub use modulation::{MODULATION_AGREES, ModulationFact, ModulationMeasure, SetUp, SetUpAim};
 pub use over_time::OverTime;
 pub use search::Search;
+pub(crate) use silence::places;
 pub use silence::{Silence, SilenceApproach};
 pub use spectrum::{
     AdjacentAsked, BandAsked, MaskAsked, OccupiedAsked, Spectrum, TableAsked, Tolerance, XdbAsked,

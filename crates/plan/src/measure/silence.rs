@@ -43,6 +43,8 @@ pub struct SilenceApproach {
     pub key_downs: usize,
     /// How long each time.
     pub keyed: Seconds,
+    /// What each takes beside the deep looks.
+    pub fixed: Seconds,
     /// The highest that noise will show, at the connector, where the path loses most; `None` where there is no limit.
     pub floor: Option<Dbm>,
     /// The strictest of what is let pass.
@@ -65,6 +67,8 @@ const GUARDED: Db = Db::new(10.0);
 const ROOM: Db = Db::new(6.0);
 /// Places of a range at which the path is asked.
 const PLACES: u32 = 33;
+/// More key-downs at one frequency than this nobody waits for.
+const MOST_DOWNS: f64 = 20.0;
 /// Round trips of a key-down.
 const EXTRA: f64 = 0.5;
 
@@ -76,6 +80,18 @@ impl Silence {
     pub(crate) const KEY_FOR: Seconds = Seconds::new(2.0);
     /// A key-down that is shorter leaves no time for a look.
     pub(crate) const SHORTEST: Seconds = Seconds::new(1.0);
+}
+
+impl SilenceApproach {
+    /// How long it takes to look for a carrier once.
+    #[must_use]
+    pub fn coarse_time(&self) -> Seconds {
+        time_of(&self.coarse)
+    }
+}
+
+fn time_of(looks: &[Look]) -> Seconds {
+    looks.iter().fold(Seconds::new(0.0), |sum, look| sum + look.time_on_the_wire())
 }
 
 impl Job {
@@ -107,6 +123,7 @@ impl Job {
                 deep: Vec::new(),
                 key_downs: 0,
                 keyed: Seconds::new(0.0),
+                fixed: Seconds::new(0.0),
                 floor: None,
                 ceiling: None,
                 enough: true,
@@ -130,15 +147,15 @@ impl Job {
             least = least.into_iter().chain(strictest).reduce(Dbm::min);
             let attenuation =
                 steps(profile).find(|step| *step >= GUARDED).unwrap_or(profile.ranges.attenuation.high());
-            let chosen = deep_looks(self, *band, attenuation, allowed, SWEEPS, silence.key_for);
+            let together = silence.key_for * MOST_DOWNS / bands.len() as f64;
+            let chosen = deep_looks(self, *band, attenuation, allowed, SWEEPS, (silence.key_for, together));
             enough &= chosen.enough;
             let loss = self.most_loss(way, *band)?;
             let here = chosen.height + loss;
             floor = Some(floor.map_or(here, |known: Dbm| known.max(here)));
             deep.extend(chosen.looks);
         }
-        let coarse_time = coarse.iter().fold(Seconds::new(0.0), |sum, look| sum + look.time_on_the_wire());
-        let fixed = Seconds::from(SETTLE) + coarse_time * 2.0 + Seconds::new(EXTRA);
+        let fixed = Seconds::from(SETTLE) + time_of(&coarse) * 2.0 + Seconds::new(EXTRA);
         let downs = crate::packing::packed(deep.clone(), fixed, silence.key_for, Look::time_on_the_wire);
         let longest = downs
             .iter()
@@ -149,7 +166,8 @@ impl Job {
             coarse,
             deep,
             key_downs: downs.len(),
-            keyed: longest,
+            keyed: longest + Seconds::new(EXTRA),
+            fixed,
             floor,
             ceiling: least,
             enough,
@@ -226,7 +244,7 @@ impl Job {
 }
 
 /// Places of a range, its ends among them.
-fn places(range: Range<Hertz>) -> impl Iterator<Item = Hertz> {
+pub(crate) fn places(range: Range<Hertz>) -> impl Iterator<Item = Hertz> {
     let step = (range.high() - range.low()) / f64::from(PLACES - 1);
     (0..PLACES).map(move |n| if n + 1 == PLACES { range.high() } else { range.low() + step * f64::from(n) })
 }
@@ -240,15 +258,15 @@ pub(crate) struct Deep {
     pub(crate) enough: bool,
 }
 
-/// The quickest looks over a range whose noise stays below `allowed` at the input with room to spare; the deepest that
-/// take no longer than `patience` if none does.
+/// The quickest looks over a range whose noise stays below `allowed` at the input with room to spare; if none does, the
+/// deepest of which none takes longer than `each` and all together no longer than `together`.
 pub(crate) fn deep_looks(
     job: &Job,
     range: Range<Hertz>,
     attenuation: Db,
     allowed: Option<Dbm>,
     sweeps: u32,
-    patience: Seconds,
+    (each, together): (Seconds, Seconds),
 ) -> Deep {
     let profile = job.bench.analyser_profile();
     let expected = allowed.unwrap_or(Dbm::new(-60.0));
@@ -256,7 +274,7 @@ pub(crate) fn deep_looks(
     for rbw in bandwidths(profile) {
         let looks = wide_looks(profile, range, rbw, attenuation, expected, sweeps);
         let longest = looks.iter().map(Look::time_on_the_wire).fold(Seconds::new(0.0), Seconds::max);
-        if last.is_some() && longest > patience {
+        if last.is_some() && (longest > each || time_of(&looks) > together) {
             break;
         }
         let height = noise_at_input(profile, rbw, attenuation) + peak_height(&looks);

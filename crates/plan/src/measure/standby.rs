@@ -40,8 +40,8 @@ pub struct StandbyApproach {
 
 /// The name of the path that is taken if there is one.
 const USUAL_PATH: &str = "standby";
-/// Nothing that is looked for in one sweep is worth more time.
-const PATIENCE: Seconds = Seconds::new(600.0);
+/// Nothing that is looked for in one sweep, and in all of them, is worth more time.
+const PATIENCE: (Seconds, Seconds) = (Seconds::new(600.0), Seconds::new(3600.0));
 
 impl Job {
     /// The way on which standby emission is looked for.

@@ -54,6 +54,7 @@ fn frequencies(reader: &mut Reader, node: &Node) -> Option<Vec<(Hertz, Span)>> {
         .map(|item| {
             let frequency: Hertz = reader.parse(item, "a frequency")?;
             refuse_distress(reader, item, frequency)?;
+            refuse_watched(reader, item, frequency)?;
             Some((frequency, item.span))
         })
         .collect();
@@ -67,6 +68,42 @@ fn frequencies(reader: &mut Reader, node: &Node) -> Option<Vec<(Hertz, Span)>> {
         return None;
     }
     Some(frequencies)
+}
+
+/// What is watched for distress and safety beside what no plan keys: centre and half width in hertz. No channel of a unit
+/// under test lies there unless it is made for it, and nobody needs to try (ITU Radio Regulations, Appendix 15, and the
+/// aeronautical auxiliary frequency; from memory).
+const WATCHED: [(f64, f64); 20] = [
+    (490e3, 1e3),
+    (500e3, 5e3),
+    (518e3, 1e3),
+    (2.182e6, 3e3),
+    (2.1875e6, 1e3),
+    (4.125e6, 3e3),
+    (4.2075e6, 1e3),
+    (4.2095e6, 1e3),
+    (6.215e6, 3e3),
+    (6.312e6, 1e3),
+    (8.291e6, 3e3),
+    (8.4145e6, 1e3),
+    (12.29e6, 3e3),
+    (12.577e6, 1e3),
+    (16.42e6, 3e3),
+    (16.8045e6, 1e3),
+    (123.1e6, 25e3),
+    (156.3e6, 25e3),
+    (161.975e6, 25e3),
+    (162.025e6, 25e3),
+];
+
+fn refuse_watched(reader: &mut Reader, node: &Node, frequency: Hertz) -> Option<()> {
+    if WATCHED.iter().all(|(centre, half)| (frequency.get() - centre).abs() > *half) {
+        return Some(());
+    }
+    reader
+        .mistake(node.span, format!("{frequency} is watched for distress and safety and is not tried"))
+        .hint("choose another frequency of the same band: a signal leaks even from a load");
+    None
 }
 
 fn read_time(reader: &mut Reader, node: &Node) -> Option<Seconds> {

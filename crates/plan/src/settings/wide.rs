@@ -69,7 +69,8 @@ pub(crate) fn bandwidths(profile: &AnalyserProfile) -> impl Iterator<Item = Hert
     (0..=7)
         .rev()
         .flat_map(|decade| [3.0, 1.0].map(|step| Hertz::new(step * 10f64.powi(decade))))
-        .filter(move |rbw| range.contains(*rbw))
+        // A video filter is no wider than the widest of the others.
+        .filter(move |rbw| range.contains(*rbw) && (*rbw * VIDEO <= range.high() || *rbw == range.low()))
 }
 
 #[cfg(test)]

@@ -2,12 +2,14 @@
 
 use spurline_path::PathError;
 use spurline_plan::{Job, PowerSetting, SETTLE};
-use spurline_record::{Acquisition, Column, MeterReading, Reading, Reason, ReasonCode, Series, Unit};
-use spurline_units::{Dbm, Range, Seconds};
+use spurline_record::{
+    Acquisition, Column, MeterReading, Outcome, Reading, Reason, ReasonCode, Series, Unit,
+};
+use spurline_units::{Db, Dbm, Range, Seconds};
 
 use super::level::{self, CarrierLevel};
 use super::{PRESENT_DB, decide, put_level, put_window};
-use spurline_units::Db;
+use crate::line::fault;
 
 /// One look at the power.
 #[derive(Debug)]
@@ -67,12 +69,18 @@ pub(crate) fn judge_over_time(
         reading.remarks.push(format!("nearest to its window {:.1} after key down", point.at));
         reading.remarks.extend(change(&settled));
     }
-    if let Some(gone) = settled.iter().find(|point| point.level.is_none()) {
+    let flags = samples.iter().find_map(|sample| match &sample.shown {
+        Shown::Analyser(look) => fault(look),
+        Shown::Meter(_) => None,
+    });
+    if let Some(reason) = flags {
+        (reading.outcome, reading.reason) = (Outcome::Invalid, Some(reason));
+    } else if let Some(gone) = settled.iter().find(|point| point.level.is_none()) {
         let text = format!(
             "no carrier {:.1} after key down: the unit's own time-out timer, its protection, or the key",
             gone.at
         );
-        reading.outcome = spurline_record::Outcome::Invalid;
+        reading.outcome = Outcome::Invalid;
         reading.reason = Some(Reason::new(ReasonCode::CarrierNotConstant, text));
     } else if settled.is_empty() {
         let text = "no sample was taken once the unit had come up";

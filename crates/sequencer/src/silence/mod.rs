@@ -1,34 +1,58 @@
 //! Silence: the unit is told to transmit where it must not, keyed into its load, and every band that it could come out
 //! in is looked through, keyed and unkeyed.
 
+mod points;
 mod verdict;
 
 use spurline_plan::{
-    Channel, Extent, Look, PowerSetting, SETTLE, SilenceApproach, Way, carrier_look, packed, width_look,
+    Channel, Extent, Look, PowerSetting, SilenceApproach, Way, carrier_look, packed, width_look,
 };
-use spurline_record::{Acquisition, EventKind, Outcome, Quantity, Reading, Reason, ReasonCode};
-use spurline_units::{Dbm, Hertz, Seconds};
+use spurline_record::{
+    Acquisition, AnalyserSettings, EventKind, Outcome, Quantity, Reading, Reason, ReasonCode,
+};
+use spurline_units::{Db, Dbm, Hertz, Seconds};
 
+use crate::carrier::ABSENT_DB;
 use crate::fault::RunFault;
 use crate::keyed::beating;
 use crate::mending::mended;
 use crate::scope::{Case, Measuring};
-use crate::stage::Place;
+use crate::stage::{self, Place};
 use crate::trace;
-use verdict::Seen;
+use points::Seen;
 
 /// What was seen on all key-downs at one frequency.
 #[derive(Default)]
 struct Looks {
+    /// Where the unit was told to transmit.
+    commanded: Hertz,
     /// Before the key, then with it, band by band.
     coarse: Vec<(Acquisition, Vec<Acquisition>)>,
     deep: Vec<(Acquisition, Option<Acquisition>)>,
-    /// A carrier that came, looked at by itself.
+    /// Looks at what came with the key below what is let pass.
+    near: Vec<Acquisition>,
+    /// Deep looks in which something came, on another key-down.
+    again: Vec<Acquisition>,
+    /// A carrier above what is let pass, looked at by itself.
     loud: Option<Loud>,
-    /// What a power meter showed although the bands were empty, at the connector.
-    metered: Option<Dbm>,
+    metered: Metered,
     /// Bands once more after key up.
     after: Vec<Acquisition>,
+}
+
+/// What a power meter showed, at the connector; nothing without one.
+#[derive(Clone, Copy, Default)]
+struct Metered {
+    before: Option<Dbm>,
+    keyed: Option<Dbm>,
+    after: Option<Dbm>,
+}
+
+impl Metered {
+    /// What came with the key and went with it.
+    fn of_the_key(&self) -> Option<Dbm> {
+        self.keyed.filter(|_| self.before.is_none() && self.after.is_none())
+    }
 }
 
 /// A carrier that came.
@@ -42,7 +66,6 @@ impl Measuring<'_, '_> {
     pub(crate) async fn silence(&mut self) -> Result<(), RunFault> {
         let job = self.job;
         let (Some(silence), Some(power)) = (&job.plan.silence, job.silence_power()) else { return Ok(()) };
-        mended!(self, self.feed_home());
         for (frequency, span) in &silence.frequencies {
             let channel = Channel {
                 name: format!("silent at {frequency}"),
@@ -55,9 +78,19 @@ impl Measuring<'_, '_> {
             let case = Case { channel: &channel, power: &power, supply, extent: Extent::Everything };
             let scope = case.scope(job.carrier_way());
             self.emit(EventKind::ScopeStarted { scope, readings: 1 })?;
-            mended!(self, self.silent_at(&case));
+            let looked = self.silent_or_not(&case).await;
+            // Whatever came of it, the unit is not left where it must not transmit.
+            let home = self.home();
+            let back = self.rack.unit.tune(home.channel.carrier, &home.power.name).await;
+            looked?;
+            back?;
             self.keep()?;
         }
+        Ok(())
+    }
+
+    async fn silent_or_not(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+        mended!(self, self.silent_at(case));
         Ok(())
     }
 
@@ -69,6 +102,7 @@ impl Measuring<'_, '_> {
         self.place = case.channel.name.clone();
         self.tap.step(&self.place);
         self.rack.check().await?;
+        self.feed_home().await?;
         // A unit that does not go where it is sent stays where it was: that place is known and allowed.
         let home = self.home();
         self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
@@ -82,19 +116,52 @@ impl Measuring<'_, '_> {
             return self.finish(reading);
         }
         let refused = self.command(case.channel, case.power).await?;
-        let mut looks = Looks::default();
+        let mut looks = Looks { commanded: frequency, ..Looks::default() };
         self.doing("look through the bands while the unit is not keyed")?;
         for look in &approach.coarse {
             looks.coarse.push((self.look("silence, unkeyed", look).await?, Vec::new()));
         }
+        if let Some(place) = self.came_by_itself(way, &looks)? {
+            let text = format!(
+                "{} is at {} although nothing was keyed: it was not keyed",
+                place.level,
+                place.about()
+            );
+            let mut reading = self.silence_blank(case, way);
+            reading.reason = Some(Reason::new(ReasonCode::CarrierBeforeKey, text));
+            reading.acquisitions = looks.coarse.into_iter().map(|(before, _)| before).collect();
+            return self.finish(reading);
+        }
         for look in &approach.deep {
             looks.deep.push((self.look("silence, unkeyed", look).await?, None));
         }
+        self.bears(way, frequency, Some(case.power.window.high().dbm()))?;
+        looks.metered.before = self.meter_sees(&self.home()).await?;
         self.silent_key_downs(way, &approach, &mut looks).await?;
         self.look_after(&mut looks).await?;
+        self.once_more(way, &approach, &mut looks).await?;
         let reading = self.silence_blank(case, way);
         let reading = verdict::judge(job, way, &approach, looks, refused, reading)?;
         self.finish(reading)
+    }
+
+    /// Something as strong as a carrier, in the bands before the key goes down.
+    fn came_by_itself(&self, way: &Way, looks: &Looks) -> Result<Option<Place>, RunFault> {
+        let mut strongest: Option<Place> = None;
+        for (before, _) in &looks.coarse {
+            for (point, level) in stage::held(&before.sweeps).into_iter().enumerate() {
+                let place = Place::of(way, before, point, level)?;
+                if strongest.is_none_or(|known| place.level > known.level) {
+                    strongest = Some(place);
+                }
+            }
+        }
+        Ok(strongest.filter(|place| place.level > self.least_of_a_carrier()))
+    }
+
+    /// What is weaker is no carrier of the unit's.
+    fn least_of_a_carrier(&self) -> Dbm {
+        self.home().power.window.low().dbm() - Db::new(ABSENT_DB)
     }
 
     /// A reading of silence that says nothing yet.
@@ -123,19 +190,21 @@ impl Measuring<'_, '_> {
         approach: &SilenceApproach,
         looks: &mut Looks,
     ) -> Result<(), RunFault> {
-        let key_for = self.job.plan.silence.as_ref().map(|silence| silence.key_for).unwrap_or_default();
-        let coarse =
-            approach.coarse.iter().fold(Seconds::new(0.0), |sum, look| sum + look.time_on_the_wire());
-        let fixed = Seconds::from(SETTLE) + coarse * 2.0;
         let numbered: Vec<(usize, Look)> = approach.deep.iter().copied().enumerate().collect();
-        for some in packed(numbered, fixed, key_for, |(_, look)| look.time_on_the_wire()) {
-            let keyed = self.silent_keyed(way, approach, &some, key_for, looks).await;
+        let key_for = self.key_for();
+        for some in packed(numbered, approach.fixed, key_for, |(_, look)| look.time_on_the_wire()) {
+            let keyed = self.silent_keyed(way, approach, &some, looks).await;
             self.up_after(keyed).await?;
-            if looks.loud.is_some() || looks.metered.is_some() {
+            if looks.loud.is_some() || verdict::surely_metered(approach, &looks.metered) {
                 break;
             }
         }
-        self.confirm_silent(way, looks).await
+        self.confirm_silent(way, approach, looks).await
+    }
+
+    /// For how long the plan has the unit keyed at each frequency.
+    fn key_for(&self) -> Seconds {
+        self.job.plan.silence.as_ref().map(|silence| silence.key_for).unwrap_or_default()
     }
 
     /// Everything between key down and key up; the caller brings the key up.
@@ -144,7 +213,6 @@ impl Measuring<'_, '_> {
         way: &Way,
         approach: &SilenceApproach,
         deep: &[(usize, Look)],
-        key_for: Seconds,
         looks: &mut Looks,
     ) -> Result<(), RunFault> {
         self.wait_and_key(way).await?;
@@ -160,67 +228,125 @@ impl Measuring<'_, '_> {
         }
         let home = self.home();
         let (key, clock) = (self.key, self.clock);
-        looks.metered = beating(key, clock, self.meter_sees(&home)).await??;
-        // A carrier may come late.
-        let left = key_for - Seconds::from(self.clock.now().since(began));
+        let shown = beating(key, clock, self.meter_sees(&home)).await??;
+        looks.metered.keyed = looks.metered.keyed.into_iter().chain(shown).reduce(Dbm::max);
+        // A carrier may come late: the bands are looked through once more at the end of the time.
+        let late = approach.coarse_time();
+        let left = self.key_for() - Seconds::from(self.clock.now().since(began)) - late;
         if left.get() > 0.0 {
             beating(self.key, self.clock, self.clock.sleep(left.duration())).await?;
         }
         self.loud(way, approach, looks).await.map(drop)
     }
 
-    /// Looks for a carrier in all bands; whether one is there.
+    /// Looks for a carrier in all bands; whether one is there that must not be.
     async fn loud(
         &mut self,
         way: &Way,
         approach: &SilenceApproach,
         looks: &mut Looks,
     ) -> Result<bool, RunFault> {
-        let mut strongest: Option<Place> = None;
+        let mut worst: Option<(Place, Db)> = None;
         for (number, look) in approach.coarse.iter().enumerate() {
             let seen = self.keyed_look("silence, keyed", look).await?;
             let (before, keyed) = &mut looks.coarse[number];
-            let found = verdict::carrier(self.job, way, before, &seen, approach)?;
+            let found = points::carrier(self.job, way, before, &seen, (look, looks.commanded))?;
             keyed.push(seen);
-            strongest = match (strongest, found) {
-                (Some(one), Some(other)) if one.level >= other.level => Some(one),
+            worst = match (worst, found) {
+                (Some(one), Some(other)) if one.1 <= other.1 => Some(one),
                 (one, other) => other.or(one),
             };
         }
-        let Some(found) = strongest else { return Ok(false) };
+        let Some((found, _)) = worst else { return Ok(false) };
         // A wide sweep says where to within its points; what is there is looked at by itself.
         self.doing(&format!("a carrier came near {}", found.about()))?;
         let profile = self.job.bench.analyser_profile();
+        let within =
+            approach.coarse.iter().map(|look| unsure(&look.settings)).fold(Hertz::new(0.0), Hertz::max);
         let near =
             self.keyed_look("carrier that came", &carrier_look(profile, found.frequency, found.raw)).await?;
-        let place = peak_of(way, &near, found.frequency)?.unwrap_or(found);
+        let place = peak_of(way, &near, found.frequency, within)?.unwrap_or(found);
         let narrow =
             self.keyed_look("carrier that came", &width_look(profile, place.frequency, place.raw)).await?;
-        let centre = peak_of(way, &narrow, place.frequency)?;
+        let centre = peak_of(way, &narrow, place.frequency, unsure(&near.settings))?;
         let place = Place { frequency: centre.map_or(place.frequency, |at| at.frequency), ..place };
         self.bears(way, place.frequency, Some(place.level))?;
+        if !verdict::surely_exceeds(self.job, way, looks.commanded, &place)? {
+            looks.near.push(near);
+            return Ok(false);
+        }
         looks.loud = Some(Loud { look: near, place });
         Ok(true)
     }
 
-    /// A carrier that came must go with the key.
-    async fn confirm_silent(&mut self, way: &Way, looks: &mut Looks) -> Result<(), RunFault> {
-        let Some(loud) = &looks.loud else { return Ok(()) };
-        self.doing("see the carrier go")?;
-        let look = Look { settings: loud.look.settings, sweeps: 1 };
-        let place = loud.place;
-        let after = self.look("after key up", &look).await?;
-        let still = peak_of(way, &after, place.frequency)?.filter(|still| {
-            place.level - still.level < verdict::PART
-                && trace::stands_out(&after, still.frequency, look.settings.rbw)
-        });
-        looks.after.push(after);
-        match still {
-            // With the key up and confirmed it may be somebody else's: that is for the verdict, by what was before.
-            Some(still) if looks.was_before(still, way)? => Ok(()),
-            Some(still) => Err(RunFault::CarrierStays { level: still.level }),
+    /// What came must go with the key.
+    async fn confirm_silent(
+        &mut self,
+        way: &Way,
+        approach: &SilenceApproach,
+        looks: &mut Looks,
+    ) -> Result<(), RunFault> {
+        self.doing("see that nothing is left")?;
+        if let Some(loud) = &looks.loud {
+            let look = Look { settings: loud.look.settings, sweeps: 1 };
+            let place = loud.place;
+            let after = self.look("after key up", &look).await?;
+            let still = peak_of(way, &after, place.frequency, unsure(&look.settings))?.filter(|still| {
+                place.level - still.level < points::PART
+                    && trace::stands_out(&after, still.frequency, look.settings.rbw)
+            });
+            looks.after.push(after);
+            if let Some(still) = still
+                && !looks.was_before(still, way)?
+            {
+                return Err(RunFault::CarrierStays { level: still.level });
+            }
+        }
+        for (number, look) in approach.coarse.iter().enumerate() {
+            let after = self.look("after key up", look).await?;
+            let left =
+                points::carrier(self.job, way, &looks.coarse[number].0, &after, (look, looks.commanded))?;
+            looks.after.push(after);
+            // With the key up and confirmed what is weaker is somebody else's: that is for the verdict.
+            if let Some((place, _)) = left.filter(|(place, _)| place.level > self.least_of_a_carrier()) {
+                return Err(RunFault::CarrierStays { level: place.level });
+            }
+        }
+        looks.metered.after = self.meter_sees(&self.home()).await?;
+        match looks.metered.after.filter(|_| looks.metered.before.is_none()) {
+            Some(level) => Err(RunFault::CarrierStays { level }),
             None => Ok(()),
         }
+    }
+
+    /// What came weakly must come again with the key: a burst on the air does not.
+    async fn once_more(
+        &mut self,
+        way: &Way,
+        approach: &SilenceApproach,
+        looks: &mut Looks,
+    ) -> Result<(), RunFault> {
+        let open = verdict::open(self.job, way, looks)?;
+        if looks.loud.is_some() || open.is_empty() {
+            return Ok(());
+        }
+        let again: Vec<Look> = open.into_iter().map(|number| approach.deep[number]).collect();
+        for some in packed(again, approach.fixed, self.key_for(), Look::time_on_the_wire) {
+            let keyed = self.looked_again(way, &some, looks).await;
+            self.up_after(keyed).await?;
+        }
+        self.confirm_silent(way, approach, looks).await
+    }
+
+    /// Everything between key down and key up; the caller brings the key up.
+    async fn looked_again(&mut self, way: &Way, again: &[Look], looks: &mut Looks) -> Result<(), RunFault> {
+        self.wait_and_key(way).await?;
+        self.settle().await?;
+        self.doing("look whether it comes again")?;
+        for look in again {
+            looks.again.push(self.keyed_look("silence, keyed again", look).await?);
+        }
+        Ok(())
     }
 
     /// Bands in which something came with the key are looked through once more without it.
@@ -248,8 +374,8 @@ impl Looks {
     /// Whether as much was at a place before anything was keyed.
     fn was_before(&self, place: Place, way: &Way) -> Result<bool, RunFault> {
         for (before, _) in &self.coarse {
-            let there = peak_of(way, before, place.frequency)?;
-            if there.is_some_and(|there| place.level - there.level < verdict::PART) {
+            let there = peak_of(way, before, place.frequency, unsure(&before.settings))?;
+            if there.is_some_and(|there| place.level - there.level < points::PART) {
                 return Ok(true);
             }
         }
@@ -257,19 +383,21 @@ impl Looks {
     }
 }
 
-/// The highest point of a look near a frequency: within what its points and its filter leave unsure.
-fn peak_of(way: &Way, look: &Acquisition, frequency: Hertz) -> Result<Option<Place>, RunFault> {
-    let settings = &look.settings;
-    let within = (settings.rbw.max(settings.spacing()) * 2.0).max(settings.span / 2.0);
-    let peak = trace::peak(&trace::mean_power(&look.sweeps), settings, frequency, within);
+/// How far a line may lie from where a look shows it.
+fn unsure(settings: &AnalyserSettings) -> Hertz {
+    settings.rbw.max(settings.spacing()) * 2.0
+}
+
+/// The highest point of a look that is not farther than `within` from a frequency.
+fn peak_of(
+    way: &Way,
+    look: &Acquisition,
+    frequency: Hertz,
+    within: Hertz,
+) -> Result<Option<Place>, RunFault> {
+    let peak = trace::peak(&trace::mean_power(&look.sweeps), &look.settings, frequency, within);
     let Some(peak) = peak else { return Ok(None) };
-    let loss = way.branch.path.loss_at(peak.frequency)?.total;
-    Ok(Some(Place {
-        frequency: peak.frequency,
-        raw: peak.level,
-        level: peak.level + loss,
-        point: peak.point as u32,
-    }))
+    Ok(Some(Place::of(way, look, peak.point, peak.level.get())?))
 }
 
 /// What a reading comes to whose key-downs showed nothing at all.

@@ -1,77 +1,38 @@
 //! What the looks through the bands come to.
 
-use spurline_judge::{Spread, Verdict, judge_bound, judge_upper};
-use spurline_plan::{Job, SilenceApproach, Way, noise_at_input, peak_height};
-use spurline_record::{Acquisition, Figure, Outcome, Reading, Reason, ReasonCode, Unit};
+use spurline_judge::{Budget, Decision, Spread, Verdict, judge_bound, judge_upper};
+use spurline_plan::{Job, SilenceApproach, Way};
+use spurline_record::{Acquisition, Figure, Outcome, Reading, Reason, ReasonCode, SweepFlags, Unit};
 use spurline_units::{Db, Dbm, Hertz};
 
-use super::{Looks, Loud};
+use super::points::{Nearest, Worst, limit};
+use super::{Looks, Loud, Metered};
 use crate::conversion;
 use crate::fault::RunFault;
-use crate::stage::{Place, budget_at, fill, held, put_limit};
+use crate::stage::{Place, budget_at, fill, put_limit};
 
-/// What comes with the key stands so far above what was there without it (common practice).
-pub(super) const PART: Db = Db::new(10.0);
-/// Beyond the highest that noise is expected to show, a point is something.
-const BEYOND_NOISE: Db = Db::new(3.0);
-/// A point to each side may hold the same line in another sweep.
-const NEAR: usize = 2;
+/// A meter knows no frequency: the path may lose so much more or less there than where the unit was told to be.
+const UNKNOWN_LOSS: Db = Db::new(10.0);
 /// As near as this to a channel of the plan, a carrier is on it.
 const ON_CHANNEL: Hertz = Hertz::new(25e3);
 
-/// A band, without and with the key: the highest of all sweeps at each point.
-pub(super) struct Seen<'a> {
-    keyed: &'a Acquisition,
-    before: Vec<f64>,
-    with: Vec<f64>,
-}
-
-impl<'a> Seen<'a> {
-    pub(super) fn of(before: &Acquisition, keyed: &'a Acquisition) -> Self {
-        Self { keyed, before: held(&before.sweeps), with: held(&keyed.sweeps) }
-    }
-
-    /// What was at a point, or beside it, without the key.
-    fn before(&self, point: usize) -> f64 {
-        let end = (point + NEAR + 1).min(self.before.len());
-        self.before[point.saturating_sub(NEAR).min(end)..end].iter().copied().fold(f64::MIN, f64::max)
-    }
-
-    fn is_new(&self, point: usize) -> bool {
-        self.with[point] >= self.before(point) + PART.get()
-    }
-
-    /// The highest point that came with the key.
-    pub(super) fn highest_new(&self) -> Option<usize> {
-        (0..self.with.len())
-            .filter(|point| self.is_new(*point))
-            .max_by(|one, other| self.with[*one].total_cmp(&self.with[*other]))
-    }
-
-    fn place(&self, way: &Way, point: usize) -> Result<Place, RunFault> {
-        Ok(Place::of(way, self.keyed, point, self.with[point])?)
-    }
-}
-
-/// The highest that noise will show in looks like these, at the analyser's input.
-fn noise(job: &Job, looks: &[spurline_plan::Look]) -> Option<Dbm> {
-    let profile = job.bench.analyser_profile();
-    let settings = looks.first()?.settings;
-    Some(noise_at_input(profile, settings.rbw, settings.attenuation) + peak_height(looks))
-}
-
-/// A carrier that came with the key, if one stands out of the noise of a look with the attenuator in.
-pub(super) fn carrier(
+/// Whether a line that was looked at by itself is above what is let pass, beyond what is uncertain.
+pub(super) fn surely_exceeds(
     job: &Job,
     way: &Way,
-    before: &Acquisition,
-    keyed: &Acquisition,
-    approach: &SilenceApproach,
-) -> Result<Option<Place>, RunFault> {
-    let seen = Seen::of(before, keyed);
-    let Some(noise) = noise(job, &approach.coarse) else { return Ok(None) };
-    let clear = |point: &usize| Dbm::new(seen.with[*point]) > noise + BEYOND_NOISE;
-    seen.highest_new().filter(clear).map(|point| seen.place(way, point)).transpose()
+    commanded: Hertz,
+    place: &Place,
+) -> Result<bool, RunFault> {
+    let Some(limit) = limit(job, commanded, place.frequency) else { return Ok(false) };
+    let budget = budget_at(job, way, place.frequency, false)?;
+    let decision = judge_upper(place.level, limit, &Spread::of(&budget), conversion::rule(&job.plan));
+    Ok(decision.verdict == Verdict::Exceeds && !decision.too_uncertain)
+}
+
+/// Whether a meter showed so much that no loss of the path makes it little.
+pub(super) fn surely_metered(approach: &SilenceApproach, metered: &Metered) -> bool {
+    let above = |level: Dbm| approach.ceiling.is_some_and(|limit| level - limit > UNKNOWN_LOSS);
+    metered.of_the_key().is_some_and(above)
 }
 
 /// Judges what was seen at one frequency, and fills the reading in.
@@ -88,9 +49,16 @@ pub(super) fn judge(
         reading.remarks.push(format!("the unit refused {commanded} ({why}); it was keyed all the same"));
     }
     reading.remarks.push(looked_at(approach));
-    let reading = match (&looks.loud, looks.metered) {
+    if let Some(level) = looks.metered.before {
+        reading.remarks.push(format!(
+            "the power meter shows {level} without the key: it cannot tell whether something came elsewhere"
+        ));
+    }
+    let metered = looks.metered.of_the_key();
+    let metered = metered.filter(|level| approach.ceiling.is_none_or(|limit| limit - *level < UNKNOWN_LOSS));
+    let reading = match (&looks.loud, metered) {
         (Some(loud), _) => of_loud(job, way, loud, refused.is_some(), reading)?,
-        (None, Some(level)) => of_meter(job, level, reading),
+        (None, Some(level)) => of_meter(job, approach, level, reading),
         (None, None) => of_bands(job, way, approach, &looks, reading)?,
     };
     Ok(with_looks(reading, looks))
@@ -113,7 +81,7 @@ fn looked_at(approach: &SilenceApproach) -> String {
 fn with_looks(mut reading: Reading, looks: Looks) -> Reading {
     let mut all: Vec<Acquisition> = Vec::new();
     // The look that the figure was read from stands first among them.
-    let Looks { coarse, deep, loud, after, .. } = looks;
+    let Looks { coarse, deep, near, again, loud, after, .. } = looks;
     all.extend(loud.map(|loud| loud.look));
     for (before, keyed) in deep {
         if let Some(keyed) = keyed {
@@ -125,6 +93,8 @@ fn with_looks(mut reading: Reading, looks: Looks) -> Reading {
         all.push(before);
         all.extend(keyed);
     }
+    all.extend(near);
+    all.extend(again);
     all.extend(after);
     reading.acquisitions = all;
     reading
@@ -183,18 +153,25 @@ fn of_loud(
 }
 
 /// Power arrived, and none of the bands holds it.
-fn of_meter(job: &Job, level: Dbm, mut reading: Reading) -> Reading {
+fn of_meter(job: &Job, approach: &SilenceApproach, level: Dbm, mut reading: Reading) -> Reading {
     let commanded = reading.scope.carrier;
-    let limit = limit_at(job, &mut reading, commanded);
+    limit_at(job, &mut reading, commanded);
     reading.figure = Some(Figure { value: level.get(), unit: Unit::Dbm, level: Some(level), bound: false });
-    let Some(limit) = limit else { return reading };
+    let Some(limit) = approach.ceiling else { return reading };
     reading.margin = Some((limit - level).into());
     let text = format!(
         "the power meter shows about {level} while the unit is keyed, and nothing is in the bands that were looked \
-         through: a carrier came somewhere else"
+         through: something came at another frequency"
     );
-    // A meter knows no frequency: that power came is certain, how much of it only about.
-    (reading.outcome, reading.reason) = (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text)));
+    // That power came is certain; how much of it is not, as the loss of the path at its frequency is unknown.
+    (reading.outcome, reading.reason) = if level - limit > UNKNOWN_LOSS {
+        (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text)))
+    } else {
+        let text = format!(
+            "{text}, too near to {limit} to tell by a meter that knows no frequency: name wider `bands`"
+        );
+        (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
+    };
     reading
 }
 
@@ -205,12 +182,38 @@ fn limit_at(job: &Job, reading: &mut Reading, frequency: Hertz) -> Option<Dbm> {
     put_limit(reading, &silence.ceiling, power, frequency)
 }
 
-/// One point that matters: how near it is to what is let pass.
-struct Worst {
-    place: Place,
-    margin: Db,
-    /// The place of its look among those that were taken.
-    look: usize,
+/// A point judged by itself, or as a bound on everything.
+fn judged(job: &Job, way: &Way, worst: &Worst, bound: bool) -> Result<(Decision, Budget), RunFault> {
+    let budget = budget_at(job, way, worst.place.frequency, true)?;
+    let limit = worst.place.level + worst.margin;
+    let judge = if bound { judge_bound } else { judge_upper };
+    Ok((judge(worst.place.level, limit, &Spread::of(&budget), conversion::rule(&job.plan)), budget))
+}
+
+/// The deep looks in which the unit's own does not comply so far.
+pub(super) fn open(job: &Job, way: &Way, looks: &Looks) -> Result<Vec<usize>, RunFault> {
+    let mut open = Vec::new();
+    for number in 0..looks.deep.len() {
+        let unit = Nearest::of(job, way, looks, |look| look == number)?.unit;
+        if let Some(unit) = unit
+            && judged(job, way, &unit, false)?.0.verdict != Verdict::Complies
+        {
+            open.push(number);
+        }
+    }
+    Ok(open)
+}
+
+/// Why the looks are worth nothing, if they are not.
+fn fault_of(looks: &Looks) -> Option<Reason> {
+    let keyed = looks.deep.iter().filter_map(|(_, keyed)| keyed.as_ref());
+    let flags: Vec<SweepFlags> = keyed.chain(&looks.again).map(|keyed| keyed.flags).collect();
+    if flags.iter().any(|flags| flags.overload) {
+        let text = "the analyser was overloaded, and no carrier is in the bands that were looked through";
+        return Some(Reason::new(ReasonCode::Overload, text));
+    }
+    let text = "the analyser swept too fast for its bandwidth";
+    flags.iter().any(|flags| flags.uncalibrated).then(|| Reason::new(ReasonCode::Uncalibrated, text))
 }
 
 /// Nothing loud came: the point that is nearest to what is let pass decides.
@@ -221,103 +224,51 @@ fn of_bands(
     looks: &Looks,
     mut reading: Reading,
 ) -> Result<Reading, RunFault> {
-    let silence = job.plan.silence.as_ref().expect("a plan whose silence is judged has one");
-    let power = job.silence_power().expect("it has a power setting").window.high().watts();
     let commanded = reading.scope.carrier;
-    let taken: Vec<(&Acquisition, &Acquisition)> =
-        looks.deep.iter().filter_map(|(before, keyed)| keyed.as_ref().map(|keyed| (before, keyed))).collect();
-    if let Some((_, keyed)) = taken.iter().find(|(_, keyed)| keyed.flags.overload || keyed.flags.uncalibrated)
-    {
-        let (code, text) = if keyed.flags.overload {
-            (
-                ReasonCode::Overload,
-                "the analyser was overloaded, and no carrier is in the bands that were looked through",
-            )
-        } else {
-            (ReasonCode::Uncalibrated, "the analyser swept too fast for its bandwidth")
-        };
+    if let Some(reason) = fault_of(looks) {
         limit_at(job, &mut reading, commanded);
-        reading.reason = Some(Reason::new(code, text));
+        (reading.outcome, reading.reason) = (Outcome::Invalid, Some(reason));
         return Ok(reading);
     }
-    let (mut of_unit, mut of_any): (Option<Worst>, Option<Worst>) = (None, None);
-    for (number, (before, keyed)) in taken.iter().enumerate() {
-        let seen = Seen::of(before, keyed);
-        let after: Vec<&Acquisition> =
-            looks.after.iter().filter(|after| after.settings == keyed.settings).collect();
-        for point in 0..seen.with.len() {
-            let place = seen.place(way, point)?;
-            let Some(limit) = silence.ceiling.at(commanded, power, place.frequency) else {
-                limit_at(job, &mut reading, place.frequency);
-                return Ok(reading);
-            };
-            let margin = limit - place.level;
-            let is_less = |known: &Option<Worst>| known.as_ref().is_none_or(|known| margin < known.margin);
-            // What is there after key up as well came from somewhere else.
-            let stays = || {
-                after.iter().any(|after| Seen::of(after, keyed).before(point) + PART.get() > seen.with[point])
-            };
-            if seen.is_new(point) && is_less(&of_unit) && !stays() {
-                of_unit = Some(Worst { place, margin, look: number });
-            }
-            if is_less(&of_any) {
-                of_any = Some(Worst { place, margin, look: number });
-            }
+    let Nearest { unit, any, unnumbered } = Nearest::of(job, way, looks, |_| true)?;
+    if let Some(unit) = &unit {
+        let (decision, budget) = judged(job, way, unit, false)?;
+        if decision.verdict != Verdict::Complies {
+            return of_unit(job, way, unit, (&decision, &budget), reading);
         }
+        let text =
+            format!("{} came with the key at {}, which is let pass", unit.place.level, unit.place.about());
+        reading.remarks.push(text);
     }
-    let Some(of_any) = of_any else {
+    if let Some(frequency) = unnumbered {
+        limit_at(job, &mut reading, frequency);
+        return Ok(reading);
+    }
+    let Some(any) = any.filter(|_| looks.deep.len() == approach.deep.len()) else {
         limit_at(job, &mut reading, commanded);
         (reading.outcome, reading.reason) =
             super::nothing_seen("nothing was looked at while the unit was keyed");
         return Ok(reading);
     };
-    let rule = conversion::rule(&job.plan);
-    // Without a limit nothing came so far.
-    let judged = |worst: &Worst, bound: bool| -> Result<_, RunFault> {
-        let budget = budget_at(job, way, worst.place.frequency, true)?;
-        let limit = worst.place.level + worst.margin;
-        let spread = Spread::of(&budget);
-        let judge = if bound { judge_bound } else { judge_upper };
-        Ok((judge(worst.place.level, limit, &spread, rule), budget))
-    };
-    let noise = noise(job, &approach.deep);
-    let stands = |place: &Place| noise.is_none_or(|noise| place.raw > noise + BEYOND_NOISE);
-    if let Some(unit) = of_unit.filter(|unit| stands(&unit.place)) {
-        let (decision, budget) = judged(&unit, false)?;
-        if decision.verdict != Verdict::Complies {
-            reading.frequency = unit.place.frequency;
-            limit_at(job, &mut reading, unit.place.frequency);
-            fill(&mut reading, way, &unit.place, &budget, false)?;
-            reading.proof.read_from = Some(unit.look as u32 * 2 + 2);
-            reading.margin = Some(decision.margin.into());
-            reading.conformance_probability = Some(decision.conformance_probability);
-            let came = format!("keyed at {commanded}, {} came at {}", unit.place.level, unit.place.about());
-            (reading.outcome, reading.reason) = match decision.verdict {
-                Verdict::Exceeds => {
-                    let text = format!("{came}, where the unit must be silent");
-                    (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text)))
-                }
-                Verdict::Undecided | Verdict::Complies => {
-                    let text = format!("{came}: what is let pass lies within the uncertainty");
-                    (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
-                }
-            };
-            return Ok(reading);
-        }
-    }
-    let (decision, budget) = judged(&of_any, true)?;
-    let place = of_any.place;
-    let limit = limit_at(job, &mut reading, place.frequency);
+    let (decision, budget) = judged(job, way, &any, true)?;
+    let place = any.place;
+    limit_at(job, &mut reading, place.frequency);
     fill(&mut reading, way, &place, &budget, true)?;
-    reading.proof.read_from = Some(of_any.look as u32 * 2 + 2);
-    reading.margin = limit.map(|limit| (limit - place.level).into());
+    reading.proof.read_from = Some(any.look as u32 * 2 + 2);
+    reading.margin = Some(any.margin.into());
     reading.conformance_probability = Some(decision.conformance_probability);
+    reading.frequency = place.frequency;
     (reading.outcome, reading.reason) = match decision.verdict {
         _ if decision.too_uncertain => {
             (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, Spread::of(&budget).expanded())))
         }
-        Verdict::Complies => (Outcome::Complies, None),
-        Verdict::Undecided | Verdict::Exceeds if stands(&place) => {
+        Verdict::Complies => {
+            let text = format!("nothing is above {} anywhere; that is at {}", place.level, place.about());
+            reading.remarks.push(text);
+            reading.frequency = commanded;
+            (Outcome::Complies, None)
+        }
+        Verdict::Undecided | Verdict::Exceeds if any.stands => {
             let text = format!(
                 "{} is at {} without the key as well: what the unit emits there is not seen beside it",
                 place.level,
@@ -331,14 +282,43 @@ fn of_bands(
             (Outcome::Undecided, Some(Reason::new(ReasonCode::FloorTooHigh, text)))
         }
     };
-    if reading.outcome == Outcome::Complies {
-        reading.remarks.push(format!(
-            "nothing is above {} anywhere; the highest is at {}",
-            place.level, place.frequency
-        ));
-        reading.frequency = commanded;
-    } else {
-        reading.frequency = place.frequency;
-    }
+    Ok(reading)
+}
+
+/// Something weak came with the key, and is not let pass.
+fn of_unit(
+    job: &Job,
+    way: &Way,
+    unit: &Worst,
+    (decision, budget): (&Decision, &Budget),
+    mut reading: Reading,
+) -> Result<Reading, RunFault> {
+    let Place { frequency, level, .. } = unit.place;
+    reading.frequency = frequency;
+    limit_at(job, &mut reading, frequency);
+    fill(&mut reading, way, &unit.place, budget, false)?;
+    reading.proof.read_from = Some(unit.look as u32 * 2 + 2);
+    reading.margin = Some(decision.margin.into());
+    reading.conformance_probability = Some(decision.conformance_probability);
+    let came = format!("keyed at {}, {level} came at {}", reading.scope.carrier, unit.place.about());
+    (reading.outcome, reading.reason) = match decision.verdict {
+        _ if decision.too_uncertain => {
+            (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, Spread::of(budget).expanded())))
+        }
+        _ if unit.again != Some(true) => {
+            let text = format!(
+                "{came}, and not again on another key-down: somebody else's, or a unit that comes and goes"
+            );
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::Ambient, text)))
+        }
+        Verdict::Exceeds => {
+            let text = format!("{came}, where the unit must be silent");
+            (Outcome::Exceeds, Some(Reason::new(ReasonCode::Transmits, text)))
+        }
+        Verdict::Undecided | Verdict::Complies => {
+            let text = format!("{came}: what is let pass lies within the uncertainty");
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
+        }
+    };
     Ok(reading)
 }

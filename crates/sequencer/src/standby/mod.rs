@@ -3,6 +3,8 @@
 
 mod verdict;
 
+use std::time::Duration;
+
 use spurline_plan::{Channel, Extent, Look, PowerSetting, StandbyApproach, Way, found_within};
 use spurline_record::{Acquisition, EventKind};
 use spurline_units::{Db, Hertz};
@@ -21,6 +23,8 @@ const SETTING: &str = "receiving";
 const EXCURSION: Db = Db::new(6.0);
 /// So are lines that come this near to the limit.
 const NEAR: Db = Db::new(10.0);
+/// A receiver that is switched on is there after this (common practice: well within a second).
+const COMES_UP: Duration = Duration::from_secs(1);
 /// Of more lines than this the strongest are looked at.
 const MOST_LINES: usize = 24;
 
@@ -34,6 +38,8 @@ struct Line {
     on: Acquisition,
     /// With the unit off, where a supply can do that.
     off: Option<Acquisition>,
+    /// With the unit on again, where it was off.
+    again: Option<Acquisition>,
 }
 
 /// Everything that was looked at.
@@ -50,7 +56,6 @@ impl Measuring<'_, '_> {
     pub(crate) async fn standby(&mut self) -> Result<(), RunFault> {
         let job = self.job;
         let Some(approach) = job.standby_approach()? else { return Ok(()) };
-        mended!(self, self.feed_home());
         let home = self.home();
         let power = PowerSetting { name: SETTING.to_owned(), window: home.power.window };
         let channel = Channel {
@@ -76,12 +81,17 @@ impl Measuring<'_, '_> {
         self.place = case.channel.name.clone();
         self.tap.step(&self.place);
         self.rack.check().await?;
+        self.feed_home().await?;
         let home = self.home();
         self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
         self.switch(&home, way).await?;
         // Nothing of this is worth anything if the unit is keyed.
         self.key_up().await?;
         self.key.confirm_up().await?;
+        // With the attenuator of the analyser out nothing guards it from a carrier.
+        if let Some((level, _)) = self.there_before(way).await? {
+            return Err(RunFault::CarrierStays { level });
+        }
         let mut looks = Looks::default();
         self.doing("look through the range with the key up")?;
         for look in &approach.looks {
@@ -115,7 +125,7 @@ impl Measuring<'_, '_> {
             self.doing(&format!("a line at {}", seen.about()))?;
             let look = self.job.standby_zoom(seen.frequency, rbw, seen.raw)?;
             let on = self.look("standby, by itself", &look).await?;
-            looks.lines.push(Line { seen, look, within: found_within(rbw), on, off: None });
+            looks.lines.push(Line { seen, look, within: found_within(rbw), on, off: None, again: None });
         }
         Ok(())
     }
@@ -130,7 +140,17 @@ impl Measuring<'_, '_> {
         supply.off().await?;
         let looked = self.each_off(&mut looks.lines).await;
         self.feed_home().await?;
-        looked
+        looked?;
+        // Switched off and on, the unit may have forgotten what it was told.
+        let home = self.home();
+        self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
+        self.clock.sleep(COMES_UP).await;
+        self.doing("look with the unit on again")?;
+        for line in &mut looks.lines {
+            // What ended meanwhile went without the unit.
+            line.again = Some(self.look("standby, on again", &line.look).await?);
+        }
+        Ok(())
     }
 
     async fn each_off(&mut self, lines: &mut [Line]) -> Result<(), RunFault> {

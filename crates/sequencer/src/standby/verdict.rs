@@ -81,11 +81,21 @@ fn of_line(
         }
         return Ok(None);
     };
+    for look in line.off.iter().chain(&line.again) {
+        if let Some(reason) = fault(look) {
+            open.because(reason.code, format!("at {at}: {}", reason.text));
+            return Ok(None);
+        }
+    }
     let off = line.off.as_ref().map(|off| line.shown(way, off)).transpose()?.flatten();
+    let again = line.again.as_ref().map(|again| line.shown(way, again)).transpose()?.flatten();
+    let is_back = again.is_some_and(|again| (on.place.level - again.place.level).get() <= SAME_DB);
     let source = match (&line.off, &off) {
         (None, _) => Source::Unknown,
         (Some(_), Some(off)) if (on.place.level - off.place.level).get() <= SAME_DB => Source::Surroundings,
-        (Some(_), _) => Source::Receiver,
+        (Some(_), _) if is_back => Source::Receiver,
+        // It went, and did not come back with the unit: nobody knows whose it was.
+        (Some(_), _) => Source::Unknown,
     };
     let mut reading = Reading {
         frequency: on.place.frequency,
@@ -112,9 +122,9 @@ fn of_line(
         surroundings(&on, off.as_ref(), decided.as_ref(), open);
         return Ok(None);
     }
-    reading.acquisitions = std::iter::once(&line.on).chain(&line.off).cloned().collect();
+    reading.acquisitions = std::iter::once(&line.on).chain(&line.off).chain(&line.again).cloned().collect();
     if let Some(decision) = decided {
-        decide(job, &mut reading, &decision, &spread, source);
+        decide(job, &mut reading, (&decision, &spread), source, line.off.is_some());
     }
     Ok(Some(reading))
 }
@@ -137,12 +147,20 @@ fn surroundings(on: &Shown, off: Option<&Shown>, decided: Option<&Decision>, ope
     }
 }
 
-fn decide(job: &Job, reading: &mut Reading, decision: &Decision, spread: &Spread, source: Source) {
+fn decide(
+    job: &Job,
+    reading: &mut Reading,
+    (decision, spread): (&Decision, &Spread),
+    source: Source,
+    switched: bool,
+) {
     reading.margin = Some(decision.margin.into());
     reading.conformance_probability = Some(decision.conformance_probability);
     let level = reading.level().expect("a line has a level");
     if source == Source::Receiver {
-        reading.remarks.push("gone with the unit off: it is the unit's".to_owned());
+        reading
+            .remarks
+            .push("gone with the unit off, and there with it on again: it is the unit's".to_owned());
     }
     (reading.outcome, reading.reason) = match decision.verdict {
         _ if decision.too_uncertain => {
@@ -153,6 +171,13 @@ fn decide(job: &Job, reading: &mut Reading, decision: &Decision, spread: &Spread
             let text =
                 format!("{level} comes from the unit while it is not keyed, and is gone with the unit off");
             (Outcome::Exceeds, Some(Reason::new(ReasonCode::Receiver, text)))
+        }
+        Verdict::Exceeds if switched => {
+            let text = format!(
+                "{level} was there while the unit was not keyed, went when it was switched off, and did not come back with \
+                 it: whose it was is not known"
+            );
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::Ambient, text)))
         }
         Verdict::Exceeds => {
             let text = format!(

@@ -8,6 +8,7 @@ use spurline_record::{EventKind, Outcome, Quantity, Reading, ReasonCode};
 use spurline_units::{Amperes, Volts};
 
 use crate::fault::RunFault;
+use crate::key_down::Beyond;
 use crate::keyed::beating;
 use crate::mending::mended;
 use crate::scope::{Case, Measuring};
@@ -43,7 +44,7 @@ impl Measuring<'_, '_> {
             return Ok(());
         };
         let points = job.series_points();
-        let lines = job.series_looks(channel, power)?.len();
+        let lines = series.harmonics_up_to.saturating_sub(1) as usize;
         let judged = points.iter().filter(|point| point.judged).count();
         let supply = Some(series.of.0.clone());
         let case = Case { channel, power, supply, extent: Extent::Everything };
@@ -60,12 +61,19 @@ impl Measuring<'_, '_> {
             Some(point) => Some(mended!(self, self.at_voltage(channel, power, &point))),
             None => None,
         };
-        mended!(self, self.feed_home());
+        mended!(self, self.home_again());
         let blank = self.blank_of(&case, job.carrier_way(), Quantity::PowerOverSupply);
         for reading in verdict::judge(job, series, taken, back, blank) {
             self.finish(reading)?;
         }
         self.keep()
+    }
+
+    /// The unit is left as it was found.
+    async fn home_again(&mut self) -> Result<(), RunFault> {
+        self.feed_home().await?;
+        let home = self.home();
+        Ok(self.rack.unit.tune(home.channel.carrier, &home.power.name).await?)
     }
 
     /// Everything at one voltage.
@@ -86,9 +94,14 @@ impl Measuring<'_, '_> {
         self.done.drawn = None;
         self.both_ways(&case).await?;
         let held = std::mem::take(&mut self.done.held);
-        let (mut carriers, harmonics): (Vec<_>, Vec<_>) =
+        let (carriers, mut harmonics): (Vec<Reading>, Vec<Reading>) =
             held.into_iter().partition(|reading| reading.quantity == Quantity::CarrierPower);
-        let carrier = carriers.swap_remove(0);
+        // Where nothing was keyed there is a reading of everything that a channel has.
+        let highest = self.job.plan.supply_series.as_ref().map_or(1, |series| series.harmonics_up_to);
+        harmonics.retain(|reading| reading.order.is_some_and(|order| order <= highest));
+        // Each key-down reads the carrier: the worst of them counts, the first among equals.
+        let carrier = carriers.into_iter().rev().max_by_key(|reading| reading.outcome);
+        let carrier = carrier.unwrap_or_else(|| self.blank(&case, self.job.carrier_way(), None));
         Ok(Taken { point: point.clone(), carrier, harmonics, drawn: self.done.drawn.take() })
     }
 
@@ -96,31 +109,42 @@ impl Measuring<'_, '_> {
     async fn both_ways(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
         self.switch(case, first).await?;
-        if let Some((level, _)) = self.carrier_before_key(case, first).await? {
-            return Err(RunFault::CarrierStays { level });
+        if let Some((level, look)) = self.carrier_before_key(case, first).await? {
+            return self.refuse_to_key(case, level, look);
         }
         let one = self.job.one_key_down();
         let mut works = vec![Work::Drawn];
+        let mut beyond = Vec::new();
         if one {
-            works.extend(self.lines_of_series(case).await?);
+            let (lines, out) = self.lines_of_series(case).await?;
+            works.extend(lines);
+            beyond = out;
         }
-        let carrier = self.key_downs(case, first, None, works).await?;
-        let Some(before) = carrier.ok().filter(|_| !one && self.has_lines()) else { return Ok(()) };
-        self.bears(second, case.channel.carrier, Some(before.level))?;
-        self.switch(case, second).await?;
-        let works = self.lines_of_series(case).await?;
-        self.key_downs(case, second, Some(before), works).await.map(drop)
+        let mut carrier = self.key_downs(case, first, None, works).await?;
+        if let Some(before) = carrier.clone().ok().filter(|_| !one && self.has_lines()) {
+            self.bears(second, case.channel.carrier, Some(before.level))?;
+            self.switch(case, second).await?;
+            if let Some((level, _)) = self.carrier_before_key(case, second).await? {
+                // It came up on its own after it had been seen to go: no relay may move any more.
+                return Err(RunFault::CarrierStays { level });
+            }
+            let (lines, out) = self.lines_of_series(case).await?;
+            beyond = out;
+            carrier = self.key_downs(case, second, Some(before), lines).await?;
+        }
+        self.all_beyond(case, &carrier, &beyond)
     }
 
     fn has_lines(&self) -> bool {
         self.job.plan.supply_series.as_ref().is_some_and(|series| series.harmonics_up_to > 1)
     }
 
-    /// The harmonics of the series that are within reach, each looked at without the key.
-    async fn lines_of_series(&mut self, case: &Case<'_>) -> Result<Vec<Work>, RunFault> {
+    /// The harmonics of the series that are within reach, each looked at without the key, and the others.
+    async fn lines_of_series(&mut self, case: &Case<'_>) -> Result<(Vec<Work>, Vec<Beyond>), RunFault> {
         let highest = self.job.plan.supply_series.as_ref().map_or(1, |series| series.harmonics_up_to);
-        let (planned, _) = self.unkeyed_looks(case, 2..=highest).await?;
-        Ok(planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned))).collect())
+        let (planned, beyond) = self.unkeyed_looks(case, 2..=highest).await?;
+        let works = planned.into_iter().map(|planned| Work::Harmonic(Box::new(planned)));
+        Ok((works.collect(), beyond))
     }
 
     /// Asks the supply what it gives.

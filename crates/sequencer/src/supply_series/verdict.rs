@@ -68,7 +68,7 @@ fn verdict(taken: &Taken, there_again: bool) -> (Outcome, Option<Reason>) {
     if let Some(text) = limited(taken) {
         return (Outcome::Undecided, Some(Reason::new(ReasonCode::SupplyLimit, text)));
     }
-    if taken.is_silent() && there_again {
+    if taken.is_silent() && there_again && taken.drawn.is_some() {
         let text = "no carrier came, and it came again at the voltage where it had come before";
         return (Outcome::Exceeds, Some(Reason::new(ReasonCode::OutsideWindow, text)));
     }
