@@ -2,7 +2,7 @@
 
 use spurline_tests::search::{counted, page};
 
-use crate::bench::{Workshop, root};
+use crate::bench::{Workshop, readings, root, shipped};
 
 /// Seeds of their own, so that the large draw stays unseen.
 const SEEDS: std::ops::Range<u64> = 1001..1011;
@@ -46,4 +46,23 @@ fn the_shipped_plan_finds_what_its_bench_says() {
     assert!(keyed <= at_least + beyond, "{keyed} s of {at_least} s and {beyond} s");
     let searches = readings.iter().filter(|reading| reading["quantity"] == "search");
     assert_eq!(searches.filter(|reading| reading["outcome"] == "complies").count(), 2, "{document}");
+}
+
+/// What is measured at the carrier alone has no search, and no reading of one.
+#[test]
+fn a_state_of_the_carrier_alone_has_no_search() {
+    let supplies = "supply: [ { name: battery, set: 7.4 V, limit: 2.5 A }, { name: low, set: 6.4 V, limit: 2.5 A, measure: carrier } ]";
+    let changes = [
+        ("supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]", supplies),
+        ("    from: 9 kHz\n    to: 1.5 GHz", "    from: 100 MHz\n    to: 160 MHz"),
+        ("  harmonics: { up_to: 10 }\n", ""),
+    ];
+    let readings = readings(&shipped(("search", "search"), &changes, &[]));
+    let of_low: Vec<&str> = readings
+        .iter()
+        .filter(|reading| reading["supply"] == "low")
+        .map(|reading| reading["quantity"].as_str().unwrap())
+        .collect();
+    assert!(!of_low.is_empty() && of_low.iter().all(|quantity| *quantity == "carrier_power"), "{of_low:?}");
+    assert!(readings.iter().any(|reading| reading["quantity"] == "search"));
 }

@@ -147,7 +147,7 @@ impl Reader {
         let value = text.parse::<u32>().ok().filter(|n| (low..=high).contains(n));
         if value.is_none() {
             self.mistake(node.span, format!("expected {what} from {low} to {high}, found `{text}`"))
-                .hint("write a whole number without a unit");
+                .hint(format!("write a whole number from {low} to {high}, without a unit"));
         }
         value
     }

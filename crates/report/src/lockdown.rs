@@ -30,8 +30,8 @@ pub struct LockdownRow {
     pub level_dbm: Option<f64>,
     /// Whether nothing exceeds it, rather than something having it.
     pub bound: bool,
-    /// Where that level is.
-    pub at_hz: f64,
+    /// Where that level is; nothing for a bound on all that was looked through.
+    pub at_hz: Option<f64>,
     /// What is let pass.
     pub limit_dbm: Option<f64>,
     /// Expanded uncertainty.
@@ -101,6 +101,15 @@ impl Lockdown {
             let reason = row.reason.as_deref().unwrap_or_default();
             text.push_str(&format!("- {}, {}: {}\n", cell(&row.serial), mhz(row.frequency_hz), cell(reason)));
         }
+        // A refusal is no silence, and a unit that refuses is unlike one that obeys and stays silent.
+        let refusals = self.readings.iter().flat_map(|row| {
+            let refused = row.remarks.iter().filter(|remark| remark.starts_with("the unit refused"));
+            refused.map(move |remark| format!("- {}: {}\n", cell(&row.serial), cell(remark)))
+        });
+        let refusals: String = refusals.collect();
+        if !refusals.is_empty() {
+            text.push_str(&format!("\n## Refused\n\n{refusals}"));
+        }
         if !self.open.is_empty() {
             text.push_str("\n## Not shown\n\n");
         }
@@ -138,7 +147,7 @@ impl Lockdown {
                 row.outcome.to_owned(),
                 number(row.level_dbm),
                 row.bound.to_string(),
-                number(Some(row.at_hz)),
+                number(row.at_hz),
                 number(row.limit_dbm),
                 number(row.expanded_uncertainty_db),
                 row.date.clone(),
@@ -231,7 +240,7 @@ fn row(run: &RunView<'_>, reading: &Reading) -> LockdownRow {
         outcome: reading.outcome.word(),
         level_dbm: reading.level().map(spurline_units::Dbm::get),
         bound: reading.figure.is_some_and(|figure| figure.bound),
-        at_hz: reading.frequency.get(),
+        at_hz: reading.figure.is_some_and(|figure| !figure.bound).then(|| reading.frequency.get()),
         limit_dbm: match reading.limit {
             Some(Limit::Upper { level, .. }) => Some(level.get()),
             Some(Limit::Window { .. } | Limit::Between { .. } | Limit::Several(_)) | None => None,
@@ -256,7 +265,7 @@ fn markdown_row(row: &LockdownRow) -> String {
         mhz(row.frequency_hz),
         row.outcome,
         tenths(row.level_dbm),
-        if row.bound { "anywhere".to_owned() } else { mhz(row.at_hz) },
+        row.at_hz.map_or_else(|| "anywhere".to_owned(), mhz),
         tenths(row.limit_dbm),
         tenths(row.expanded_uncertainty_db),
         row.date,

@@ -22,6 +22,8 @@ pub(crate) struct Place {
     pub(crate) raw: Dbm,
     pub(crate) level: Dbm,
     pub(crate) point: u32,
+    /// How far it may lie beside that, by its filter and its points.
+    pub(crate) unsure: Hertz,
 }
 
 impl<'a> Measuring<'a, '_> {
@@ -66,9 +68,10 @@ impl<'a> Measuring<'a, '_> {
 }
 
 impl Place {
-    /// Where it is, for people: no sweep over a band tells it to less than a kilohertz.
+    /// Where it is, for people: no finer than the sweep tells it.
     pub(crate) fn about(&self) -> Hertz {
-        Hertz::new((self.frequency.get() / 1e3).round() * 1e3)
+        let step = 10f64.powf(self.unsure.get().max(1.0).log10().floor());
+        Hertz::new((self.frequency.get() / step).round() * step)
     }
 
     /// A point of a look with the level that is read there.
@@ -76,7 +79,8 @@ impl Place {
         let frequency = look.settings.frequency_of(point);
         let raw = Dbm::new(raw);
         let level = raw + way.branch.path.loss_at(frequency)?.total;
-        Ok(Self { frequency, raw, level, point: point as u32 })
+        let unsure = look.settings.rbw.max(look.settings.spacing());
+        Ok(Self { frequency, raw, level, point: point as u32, unsure })
     }
 }
 

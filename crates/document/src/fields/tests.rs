@@ -45,7 +45,7 @@ fn every_mistake_is_reported_at_once() {
     2 | count: 30
       |        ^^
       |
-      = help: write a whole number without a unit
+      = help: write a whole number from 1 to 10, without a unit
 
     error: expected a kind, found `holow`
      --> demo.yaml:3:7

@@ -6,7 +6,7 @@ use spurline_units::Seconds;
 use super::worst::Worst;
 use super::{Prospect, Task};
 use crate::job::Job;
-use crate::measure::{DRAWN_TIME, places};
+use crate::measure::{Ceiling, DRAWN_TIME, places};
 use crate::way::Place;
 
 /// One such stage.
@@ -88,11 +88,12 @@ fn silence(job: &Job, stages: &mut Vec<StageForecast>) -> Result<(), PathError> 
         };
         stages.push(StageForecast {
             what: format!("silence at {frequency}"),
-            state: format!("silent at {frequency}"),
+            state: format!("silence at {frequency}"),
             how: format!(
-                "{}{rbw}; limit {}, noise up to {} at the connector",
+                "{}{rbw}; limit {}{}, noise up to {} at the connector",
                 bands.join(", "),
                 show(approach.ceiling),
+                by_rule(&silence.ceiling),
                 show(approach.floor)
             ),
             readings: 1,
@@ -135,10 +136,11 @@ fn standby(job: &Job) -> Result<Option<StageForecast>, PathError> {
         what: "emission in standby".to_owned(),
         state: "standby".to_owned(),
         how: format!(
-            "{} to {} by {}, {rbw}; limit {limit}, noise up to {:.1} at the connector",
+            "{} to {} by {}, {rbw}; limit {limit}{}, noise up to {:.1} at the connector",
             standby.range.low(),
             standby.range.high(),
             job.standby_way().name,
+            by_rule(&standby.ceiling),
             approach.floor
         ),
         readings: 1,
@@ -180,6 +182,11 @@ fn supply_series(job: &Job) -> Result<Option<StageForecast>, PathError> {
         unkeyed: Seconds::new(0.0),
         prospect: Prospect::Able,
     }))
+}
+
+/// By which rule, where a rule says it.
+fn by_rule(ceiling: &Ceiling) -> String {
+    ceiling.rule().map_or_else(String::new, |rule| format!(" by {}", rule.name()))
 }
 
 fn prospect(enough: bool, has_limit: bool) -> Prospect {

@@ -69,6 +69,8 @@ const ROOM: Db = Db::new(6.0);
 const PLACES: u32 = 33;
 /// More key-downs at one frequency than this nobody waits for.
 const MOST_DOWNS: f64 = 20.0;
+/// Looks that take longer must be needed.
+const COMFORT: Seconds = Seconds::new(300.0);
 /// Round trips of a key-down.
 const EXTRA: f64 = 0.5;
 
@@ -274,6 +276,10 @@ pub(crate) fn deep_looks(
     for rbw in bandwidths(profile) {
         let looks = wide_looks(profile, range, rbw, attenuation, expected, sweeps);
         let longest = looks.iter().map(Look::time_on_the_wire).fold(Seconds::new(0.0), Seconds::max);
+        // Room beyond what is enough is not worth any time.
+        if last.as_ref().is_some_and(|last| last.enough) && time_of(&looks) > COMFORT {
+            break;
+        }
         if last.is_some() && (longest > each || time_of(&looks) > together) {
             break;
         }

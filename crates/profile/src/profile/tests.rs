@@ -43,7 +43,7 @@ fn a_wrong_profile_is_told_so() {
     3 | messages: { longest: 10, compound: yes, answer_within: 1 s }
       |                      ^^
       |
-      = help: write a whole number without a unit
+      = help: write a whole number from 40 to 60000, without a unit
 
     error: expected true or false, found `yes`
      --> mine.yaml:3:36

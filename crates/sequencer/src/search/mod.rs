@@ -12,7 +12,7 @@ mod sort;
 mod spectrum;
 mod sweeps;
 
-use spurline_plan::{MOST_LINES, SearchLayout};
+use spurline_plan::{Extent, MOST_LINES, SearchLayout};
 use spurline_record::{Acquisition, Outcome, Quantity, Reason};
 use spurline_units::{Dbm, Hertz};
 
@@ -75,6 +75,9 @@ impl Measuring<'_, '_> {
         case: &Case<'_>,
         carrier: &Result<MeasuredCarrier, Reason>,
     ) -> Result<(), RunFault> {
+        if case.extent != Extent::Everything {
+            return Ok(());
+        }
         let Some(layout) = self.job.search(case.channel, case.power)? else { return Ok(()) };
         let carrier = match carrier {
             Ok(carrier) => carrier,
@@ -103,7 +106,7 @@ impl Measuring<'_, '_> {
 
     /// The search of a scope whose carrier could not be measured.
     pub(crate) fn no_search(&mut self, case: &Case<'_>, reason: &Reason) -> Result<(), RunFault> {
-        if self.job.plan.measure.search.is_none() {
+        if self.job.plan.measure.search.is_none() || case.extent != Extent::Everything {
             return Ok(());
         }
         let mut reading = self.blank_of(case, self.job.harmonics_way(), Quantity::Search);

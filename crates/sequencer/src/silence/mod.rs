@@ -68,7 +68,7 @@ impl Measuring<'_, '_> {
         let (Some(silence), Some(power)) = (&job.plan.silence, job.silence_power()) else { return Ok(()) };
         for (frequency, span) in &silence.frequencies {
             let channel = Channel {
-                name: format!("silent at {frequency}"),
+                name: "silence".to_owned(),
                 carrier: *frequency,
                 carrier_span: *span,
                 powers: vec![power.clone()],
@@ -99,7 +99,7 @@ impl Measuring<'_, '_> {
         let way = job.carrier_way();
         let frequency = case.channel.carrier;
         let approach = job.silence_approach(frequency)?;
-        self.place = case.channel.name.clone();
+        self.place = format!("silence at {frequency}");
         self.tap.step(&self.place);
         self.rack.check().await?;
         self.feed_home().await?;
@@ -269,7 +269,10 @@ impl Measuring<'_, '_> {
         let narrow =
             self.keyed_look("carrier that came", &width_look(profile, place.frequency, place.raw)).await?;
         let centre = peak_of(way, &narrow, place.frequency, unsure(&near.settings))?;
-        let place = Place { frequency: centre.map_or(place.frequency, |at| at.frequency), ..place };
+        let place = match centre {
+            Some(at) => Place { frequency: at.frequency, unsure: at.unsure, ..place },
+            None => place,
+        };
         self.bears(way, place.frequency, Some(place.level))?;
         if !verdict::surely_exceeds(self.job, way, looks.commanded, &place)? {
             looks.near.push(near);

@@ -110,7 +110,7 @@ fn of_loud(
 ) -> Result<Reading, RunFault> {
     let place = loud.place;
     let commanded = reading.scope.carrier;
-    reading.frequency = place.frequency;
+    reading.frequency = place.about();
     let limit = limit_at(job, &mut reading, place.frequency);
     let budget = budget_at(job, way, place.frequency, false)?;
     fill(&mut reading, way, &place, &budget, false)?;
@@ -257,7 +257,7 @@ fn of_bands(
     reading.proof.read_from = Some(any.look as u32 * 2 + 2);
     reading.margin = Some(any.margin.into());
     reading.conformance_probability = Some(decision.conformance_probability);
-    reading.frequency = place.frequency;
+    reading.frequency = place.about();
     (reading.outcome, reading.reason) = match decision.verdict {
         _ if decision.too_uncertain => {
             (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, Spread::of(&budget).expanded())))
@@ -294,7 +294,7 @@ fn of_unit(
     mut reading: Reading,
 ) -> Result<Reading, RunFault> {
     let Place { frequency, level, .. } = unit.place;
-    reading.frequency = frequency;
+    reading.frequency = unit.place.about();
     limit_at(job, &mut reading, frequency);
     fill(&mut reading, way, &unit.place, budget, false)?;
     reading.proof.read_from = Some(unit.look as u32 * 2 + 2);

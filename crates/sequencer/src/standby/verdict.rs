@@ -98,7 +98,7 @@ fn of_line(
         (Some(_), _) => Source::Unknown,
     };
     let mut reading = Reading {
-        frequency: on.place.frequency,
+        frequency: on.place.about(),
         name: Some(format!("line at {}", on.place.about())),
         ..blank.clone()
     };

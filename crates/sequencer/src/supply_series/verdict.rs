@@ -54,13 +54,26 @@ pub(super) fn judge(
         reading.reason =
             reason.clone().map(|reason| Reason::new(reason.code, format!("at {volts}: {}", reason.text)));
     }
-    let lines = taken.into_iter().filter(|taken| taken.point.judged).flat_map(|taken| taken.harmonics);
+    let lines = taken.into_iter().filter(|taken| taken.point.judged).flat_map(lines);
     let mut readings: Vec<Reading> = std::iter::once(reading).chain(lines).collect();
     let first = readings[0].ordinal;
     for (ordinal, reading) in (first..).zip(&mut readings) {
         reading.ordinal = ordinal;
     }
     readings
+}
+
+/// The harmonics at one voltage. Of a unit that was not fed with it they say nothing about it.
+fn lines(taken: Taken) -> Vec<Reading> {
+    let limited = limited(&taken);
+    let mut lines = taken.harmonics;
+    for reading in lines.iter_mut().filter(|reading| reading.outcome == Outcome::Complies) {
+        if let Some(text) = &limited {
+            reading.outcome = Outcome::Undecided;
+            reading.reason = Some(Reason::new(ReasonCode::SupplyLimit, text.clone()));
+        }
+    }
+    lines
 }
 
 /// What one voltage comes to.
@@ -110,6 +123,7 @@ fn course(taken: &[Taken]) -> Series {
     let mut columns = vec![
         column("supply voltage", Unit::V, &|taken| Some(taken.point.setting.set.get())),
         column("carrier power", Unit::W, &power),
+        column("voltage given", Unit::V, &|taken| taken.drawn.map(|drawn| drawn.0.get())),
         column("current", Unit::A, &|taken| taken.drawn.map(|drawn| drawn.1.get())),
         column("efficiency", Unit::Percent, &efficiency),
     ];

@@ -79,6 +79,9 @@ pub(super) fn as_text(answers: &[Answer<'_>]) -> String {
     text
 }
 
+/// Of more cases than this nobody reads the rest.
+const MOST_CASES: usize = 12;
+
 const fn word(verdict: &Verdict) -> &'static str {
     match verdict {
         Verdict::Limit { .. } => "limit",
@@ -118,7 +121,15 @@ fn limit_as_text(finding: &Finding) -> String {
         Verdict::Exempt => "exempt: the rule's numbers do not apply\n".to_owned(),
         Verdict::Undetermined { missing, .. } => needed(missing),
     };
-    text.push_str(&steps(&finding.derivation));
+    let open = matches!(finding.verdict, Verdict::Undetermined { .. });
+    let shown = if open { finding.derivation.len().min(MOST_CASES) } else { finding.derivation.len() };
+    text.push_str(&steps(&finding.derivation[..shown]));
+    if shown < finding.derivation.len() {
+        let more = finding.derivation.len() - shown;
+        text.push_str(&format!(
+            "  and {more} more cases, all of them with --json: say what is needed first\n"
+        ));
+    }
     text.push_str(&format!("source: {} ({})\n", finding.source, finding.status));
     if let Some(bandwidth) = finding.reference_bandwidth {
         text.push_str(&format!("reference bandwidth: {bandwidth}\n"));
@@ -128,9 +139,10 @@ fn limit_as_text(finding: &Finding) -> String {
 
 /// What must be known first, and how to say it.
 pub(super) fn needed(missing: &[String]) -> String {
-    format!(
-        "undetermined: the rule needs to know {}\n  help: say `--fact {}=VALUE`\n",
-        missing.join(", "),
-        missing.first().map_or("NAME", String::as_str)
-    )
+    let say = match missing.first().map(String::as_str) {
+        // No fact of the unit, but what is asked about.
+        Some("at") => "--at FREQUENCY".to_owned(),
+        name => format!("--fact {}=VALUE", name.unwrap_or("NAME")),
+    };
+    format!("undetermined: the rule needs to know {}\n  help: say `{say}`\n", missing.join(", "))
 }
