@@ -71,7 +71,9 @@ impl OwnRule {
         let node = asked.get("rule")?;
         let rule = match self {
             Self::Mask | Self::Adjacent => read_rule(reader, node, library, texts),
-            Self::Frequency => read_tolerances(reader, node, library, texts),
+            Self::Frequency => {
+                any_rule(reader, node, library, texts).filter(|rule| tolerates(reader, node, rule))
+            }
         }?;
         RuleUse::read(reader, rule, asked.get("facts"))
     }
@@ -85,40 +87,30 @@ pub(crate) fn read_rule(
     texts: &mut Vec<SourceText>,
 ) -> Option<Rule> {
     let rule = any_rule(reader, node, library, texts)?;
-    if rule.has_limits() {
-        return Some(rule);
-    }
-    let name = rule.name();
-    reader
-        .mistake(
-            node.span,
-            format!("expected a rule that limits emissions, found `{name}`, which has tolerances of the carrier only"),
-        )
-        .hint(format!(
+    if !rule.has_limits() {
+        let name = rule.name();
+        let told = format!(
+            "expected a rule that limits emissions, found `{name}`, which has tolerances of the carrier only"
+        );
+        reader.mistake(node.span, told).hint(format!(
             "name another rule here, and this one where it counts: `measure: {{ frequency: {{ rule: {name} }} }}`"
         ));
-    None
+    }
+    rule.has_limits().then_some(rule)
 }
 
-/// A rule that says how far a carrier may lie from its channel.
-fn read_tolerances(
-    reader: &mut Reader,
-    node: &Node,
-    library: &dyn Library,
-    texts: &mut Vec<SourceText>,
-) -> Option<Rule> {
-    let rule = any_rule(reader, node, library, texts)?;
-    if rule.has_tolerances() {
-        return Some(rule);
+/// Whether a rule says how far a carrier may lie from its channel.
+fn tolerates(reader: &mut Reader, node: &Node, rule: &Rule) -> bool {
+    if !rule.has_tolerances() {
+        let told = format!(
+            "expected a rule with tolerances of the carrier's frequency, found `{}`, which has none",
+            rule.name()
+        );
+        reader.mistake(node.span, told).hint(
+            "name one with `tolerances`, such as `us-part-90-stability`, or state the figure: `within: 2.5 ppm`",
+        );
     }
-    let name = rule.name();
-    reader
-        .mistake(
-            node.span,
-            format!("expected a rule with tolerances of the carrier's frequency, found `{name}`, which has none"),
-        )
-        .hint("name one with `tolerances`, such as `us-part-90-stability`, or state the figure: `within: 2.5 ppm`");
-    None
+    rule.has_tolerances()
 }
 
 fn any_rule(

@@ -60,9 +60,20 @@ impl<'a> Measuring<'a, '_> {
         Ok(done)
     }
 
-    /// Whether something stands at the carrier's place of the home state although nothing is keyed.
-    pub(crate) async fn there_before(&mut self, way: &Way) -> Result<Option<(Dbm, Acquisition)>, RunFault> {
+    /// Brings unit and bench into the home state on a way, for what is done next; the carrier that is there although
+    /// nothing is keyed, if one is.
+    pub(crate) async fn go_home(
+        &mut self,
+        place: String,
+        way: &Way,
+    ) -> Result<Option<(Dbm, Acquisition)>, RunFault> {
+        self.place = place;
+        self.tap.step(&self.place);
+        self.rack.check().await?;
+        self.feed_home().await?;
         let home = self.home();
+        self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
+        self.switch(&home, way).await?;
         self.carrier_before_key(&home, way).await
     }
 }

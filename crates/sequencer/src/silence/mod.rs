@@ -99,17 +99,10 @@ impl Measuring<'_, '_> {
         let way = job.carrier_way();
         let frequency = case.channel.carrier;
         let approach = job.silence_approach(frequency)?;
-        self.place = format!("silence at {frequency}");
-        self.tap.step(&self.place);
-        self.rack.check().await?;
-        self.feed_home().await?;
         // A unit that does not go where it is sent stays where it was: that place is known and allowed.
-        let home = self.home();
-        self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
-        self.switch(&home, way).await?;
-        if let Some((level, look)) = self.there_before(way).await? {
-            let text =
-                format!("{level} is at {} before the unit is keyed: it was not keyed", home.channel.carrier);
+        if let Some((level, look)) = self.go_home(format!("silence at {frequency}"), way).await? {
+            let home = self.home().channel.carrier;
+            let text = format!("{level} is at {home} before the unit is keyed: it was not keyed");
             let mut reading = self.silence_blank(case, way);
             reading.reason = Some(Reason::new(ReasonCode::CarrierBeforeKey, text));
             reading.acquisitions = vec![look];

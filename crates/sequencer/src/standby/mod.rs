@@ -78,18 +78,11 @@ impl Measuring<'_, '_> {
         way: &Way,
         approach: &StandbyApproach,
     ) -> Result<(), RunFault> {
-        self.place = case.channel.name.clone();
-        self.tap.step(&self.place);
-        self.rack.check().await?;
-        self.feed_home().await?;
-        let home = self.home();
-        self.rack.unit.tune(home.channel.carrier, &home.power.name).await?;
-        self.switch(&home, way).await?;
         // Nothing of this is worth anything if the unit is keyed.
         self.key_up().await?;
         self.key.confirm_up().await?;
         // With the attenuator of the analyser out nothing guards it from a carrier.
-        if let Some((level, _)) = self.there_before(way).await? {
+        if let Some((level, _)) = self.go_home(case.channel.name.clone(), way).await? {
             return Err(RunFault::CarrierStays { level });
         }
         let mut looks = Looks::default();
