@@ -7,6 +7,9 @@ import tempfile
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 BENCH = ROOT / "config/benches/every-link.yaml"
+ATTEMPTS = 5
+# What the program ends with when it cannot serve a bench.
+BUSY = 4
 ANALYSER = "TCPIP::127.0.0.1::hislip0,15055::INSTR"
 
 
@@ -20,23 +23,41 @@ class Served:
     """The bench with every kind of link, its analyser at an address of the given form."""
 
     def __init__(self, program, form):
-        self.folder = tempfile.TemporaryDirectory()
+        for attempt in range(ATTEMPTS):
+            self.folder = tempfile.TemporaryDirectory()
+            command = [program, "sim", self.written(form)]
+            self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+            self.addresses = self.told()
+            if self.addresses is not None:
+                return
+            status = self.process.wait(10)
+            self.folder.cleanup()
+            # A port that was free a moment ago may belong to somebody else by now.
+            if status != BUSY or attempt + 1 == ATTEMPTS:
+                raise RuntimeError(f"the bench is not served, exit status {status}")
+
+    def told(self):
+        """The addresses that it is served at, or none if it ends instead."""
+        addresses = {}
+        for line in self.process.stdout:
+            if line == "ready\n":
+                return addresses
+            role, address = line.split()
+            addresses[role] = address
+        return None
+
+    def written(self, form):
+        """The bench file, every instrument at a port of its own, so that nothing else on this machine is in the way."""
         text = BENCH.read_text().replace("../paths/", f"{ROOT}/config/paths/")
         assert ANALYSER in text, "the shipped bench is not what it was"
         here = {"port": free_port, "folder": lambda: self.folder.name}
         text = text.replace(ANALYSER, form.format(**{key: give() for key, give in here.items()}))
-        # Every other instrument at a port of its own, so that nothing else on this machine is in the way.
         for port in ("15056", "15057", "15059", "15060"):
             text = text.replace(port, str(free_port()))
         text = text.replace("/tmp/spurline-relay", f"{self.folder.name}/relay")
         file = pathlib.Path(self.folder.name, "bench.yaml")
         file.write_text(text)
-        self.process = subprocess.Popen([program, "sim", file], stdout=subprocess.PIPE, text=True)
-        lines = iter(self.process.stdout.readline, "ready\n")
-        self.addresses = dict(line.split() for line in lines if line or self.fail())
-
-    def fail(self):
-        raise RuntimeError(f"the bench is not served, exit status {self.process.wait(10)}")
+        return file
 
     def __enter__(self):
         return self
