@@ -79,11 +79,29 @@ impl Limit {
 
 /// How far a figure lies within its limit; positive is good.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "Written")]
 pub struct Margin {
     /// The distance.
     pub value: f64,
     /// Its unit: decibels for levels and powers.
     pub unit: Unit,
+}
+
+/// A margin as records have it: a bare number, in decibels, as long as there were no others.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum Written {
+    Decibels(f64),
+    Of { value: f64, unit: Unit },
+}
+
+impl From<Written> for Margin {
+    fn from(written: Written) -> Self {
+        match written {
+            Written::Decibels(value) => Self { value, unit: Unit::Db },
+            Written::Of { value, unit } => Self { value, unit },
+        }
+    }
 }
 
 impl Margin {
@@ -301,5 +319,19 @@ impl Reading {
             (None, Some(name)) => format!("{what}, {name}"),
             (None, None) => what.to_owned(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_margin_of_an_early_record_is_in_decibels() {
+        let early: Margin = serde_json::from_str("0.5768").unwrap();
+        assert_eq!(early, Margin { value: 0.5768, unit: Unit::Db });
+        let later = Margin { value: -12.0, unit: Unit::Hz };
+        let text = serde_json::to_string(&later).unwrap();
+        assert_eq!(serde_json::from_str::<Margin>(&text).unwrap(), later);
     }
 }
