@@ -1,16 +1,56 @@
-//! A simulated bench served for a run in the same process.
+//! A simulated bench served for a run in the same process, and the run.
 
 use std::collections::BTreeMap;
+use std::error::Error;
+use std::future::pending;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::Clock;
 use spurline_plan::Job;
-use spurline_record::Role;
+use spurline_record::{Event, Role, RunId};
+use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
-use spurline_transport::Address;
+use spurline_transport::{Address, Tap};
+
+/// Serves a bench and does the whole of a job on it. Nothing is kept: what happened is heard.
+pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
+    job: &Job,
+    bench: &SimulatedBench,
+    clock: Clock,
+    software: &str,
+    hearing: &mut dyn Listener,
+) -> Result<(), E> {
+    let (served, addresses) = serve(job, bench, clock).await?;
+    let setup = Setup {
+        id: RunId::new(clock.timestamp(), 0),
+        software: software.to_owned(),
+        unit: None,
+        firmware: None,
+        simulated: Some(bench.seed()),
+        addresses,
+        notes: Vec::new(),
+        noted: Vec::new(),
+    };
+    let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
+    let mut nothing = NotKept;
+    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
+    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
+    served.stop().await;
+    ended?;
+    Ok(())
+}
+
+/// Nothing is kept: what happened is heard.
+struct NotKept;
+
+impl Recorder for NotKept {
+    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
+        Ok(())
+    }
+}
 
 /// Serves a bench on free sockets of this machine, and says where each of its instruments answers.
-pub(crate) async fn serve(
+async fn serve(
     job: &Job,
     bench: &SimulatedBench,
     clock: Clock,

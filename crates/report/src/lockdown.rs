@@ -45,8 +45,8 @@ pub struct LockdownRow {
 /// The lock-down report of several runs.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Lockdown {
-    /// The worst of all outcomes; `None` without a reading.
-    pub outcome: Option<&'static str>,
+    /// The worst of all outcomes, undecided if something is missing; `None` without a reading.
+    pub outcome: Option<Outcome>,
     /// A row for each unit and frequency, units by serial number.
     pub readings: Vec<LockdownRow>,
     /// Runs that looked for silence nowhere, or did not go to their end.
@@ -57,25 +57,21 @@ impl Lockdown {
     /// Gathers the readings of silence of all runs.
     #[must_use]
     pub fn of(runs: &[RunView<'_>]) -> Self {
-        let rows = rows(runs);
-        Self { outcome: Self::worst(runs).map(Outcome::word), open: open(runs, &rows), readings: rows }
-    }
-
-    /// The worst of all outcomes; undecided if a run says less than it should, or a rule has no number.
-    #[must_use]
-    pub fn worst(runs: &[RunView<'_>]) -> Option<Outcome> {
+        let readings = rows(runs);
+        let open = open(runs, &readings);
         let all = || runs.iter().flat_map(of_silence).map(|reading| reading.outcome);
-        let worst = Outcome::of_run(all())?;
-        let rows: Vec<LockdownRow> = rows(runs);
-        let says_less = !open(runs, &rows).is_empty() || all().any(|outcome| outcome == Outcome::NoLimit);
-        Some(if says_less { worst.max(Outcome::Undecided) } else { worst })
+        // A run that says less than it should, and a rule without a number, leave it open at least.
+        let says_less = !open.is_empty() || all().any(|outcome| outcome == Outcome::NoLimit);
+        let outcome = Outcome::of_run(all());
+        let outcome = outcome.map(|worst| if says_less { worst.max(Outcome::Undecided) } else { worst });
+        Self { outcome, readings, open }
     }
 
     /// The report as text with a table in Markdown.
     #[must_use]
     pub fn markdown(&self) -> String {
         let mut text = String::from("# Lock-down report\n\n");
-        let outcome = self.outcome.unwrap_or("no readings");
+        let outcome = self.outcome.map_or("no readings", Outcome::word);
         let mut serials: Vec<&str> = self.readings.iter().map(|row| row.serial.as_str()).collect();
         serials.dedup();
         text.push_str(&format!(

@@ -156,21 +156,14 @@ impl Measuring<'_, '_> {
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let first = self.done.held.len();
         let keyed = self.keyed(case, way, carrier, works).await;
-        if matches!(keyed, Err(RunFault::Key(KeyError::StillDown(_)))) {
-            // It was tried for long enough: now the supply is the way off.
-            return keyed;
-        }
         // Whatever came of it, nothing needs the carrier any more.
-        let up = self.key_up().await;
-        // That the key is not surely up matters more than what went wrong before; that it could not be written down
-        // does not.
-        if let Err(fault @ RunFault::Key(_)) = up {
-            return Err(fault);
+        let done = self.up_after(keyed).await;
+        if matches!(done, Err(RunFault::Key(KeyError::StillDown(_)))) {
+            return done;
         }
-        let gone = if keyed.is_ok() && up.is_ok() { self.confirm_gone(case, way).await } else { Ok(()) };
+        let gone = if done.is_ok() { self.confirm_gone(case, way).await } else { Ok(()) };
         self.judge_spectra(case)?;
-        let carrier = keyed?;
-        up?;
+        let carrier = done?;
         gone?;
         self.after_spectra(case).await?;
         self.after_key_up(first).await?;
@@ -412,6 +405,23 @@ impl Measuring<'_, '_> {
             tried.push(next);
         }
         Ok(line)
+    }
+
+    /// Brings the key up, whatever came of what was done while it was down.
+    pub(crate) async fn up_after<T>(&mut self, done: Result<T, RunFault>) -> Result<T, RunFault> {
+        if matches!(done, Err(RunFault::Key(KeyError::StillDown(_)))) {
+            // It was tried for long enough: now the supply is the way off.
+            return done;
+        }
+        let up = self.key_up().await;
+        // That the key is not surely up matters more than what went wrong before; that it could not be written down
+        // does not.
+        if let Err(fault @ RunFault::Key(_)) = up {
+            return Err(fault);
+        }
+        let done = done?;
+        up?;
+        Ok(done)
     }
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {

@@ -39,12 +39,7 @@ impl Measuring<'_, '_> {
         }
         self.switch(case, way).await?;
         let looked = self.keyed_into_the_load(case, &suspects).await;
-        let up = self.key_up().await;
-        if let Err(fault @ RunFault::Key(_)) = up {
-            return Err(fault);
-        }
-        looked?;
-        up
+        self.up_after(looked).await
     }
 
     async fn keyed_into_the_load(&mut self, case: &Case<'_>, suspects: &[usize]) -> Result<(), RunFault> {

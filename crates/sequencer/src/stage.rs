@@ -1,6 +1,5 @@
-//! What stages that belong to no channel and power setting share: a state to come from, and the key up in any case.
+//! What stages that belong to no channel and power setting share: a state to come from, and how a level is judged.
 
-use spurline_instrument::KeyError;
 use spurline_judge::Budget;
 use spurline_path::{Path, PathError};
 use spurline_plan::{Ceiling, Extent, Job, Way, analyser_budget};
@@ -43,21 +42,6 @@ impl<'a> Measuring<'a, '_> {
             Some(setting) => self.rack.feed(setting).await,
             None => Ok(()),
         }
-    }
-
-    /// Brings the key up, whatever came of what was done while it was down.
-    pub(crate) async fn up_after<T>(&mut self, done: Result<T, RunFault>) -> Result<T, RunFault> {
-        if matches!(done, Err(RunFault::Key(KeyError::StillDown(_)))) {
-            // It was tried for long enough: now the supply is the way off.
-            return done;
-        }
-        let up = self.key_up().await;
-        if let Err(fault @ RunFault::Key(_)) = up {
-            return Err(fault);
-        }
-        let done = done?;
-        up?;
-        Ok(done)
     }
 
     /// Brings unit and bench into the home state on a way, for what is done next; the carrier that is there although

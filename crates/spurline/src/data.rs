@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use spurline_store::Store;
 
-use crate::talk::Failure;
+use crate::talk::{Failure, print, say};
 
 /// Where the record is.
 #[derive(Args, Clone, Debug, Default)]
@@ -53,6 +53,14 @@ pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         drop(std::fs::remove_file(&part));
     }
     written.map_err(failure(path))
+}
+
+/// Writes a document to a file, and says so, or to standard output.
+pub(crate) fn deliver(document: &str, out: Option<&Path>, what: &str) -> Result<(), Failure> {
+    let Some(path) = out else { return print(document.as_bytes()) };
+    write_whole(path, document.as_bytes())?;
+    say(&format!("{what} {}", path.display()));
+    Ok(())
 }
 
 /// Makes a folder of the program's own, with those above it.

@@ -1,18 +1,17 @@
 //! A unit is searched: loaded by the ordinary readers, served on sockets, run by the real procedures in virtual time.
 
 use std::error::Error;
-use std::future::pending;
 
-use spurline_clock::{Clock, Pace};
+use spurline_clock::Pace;
 use spurline_document::Reader;
 use spurline_plan::{Forecast, Job, Library, LoadError, NotFound, Text};
-use spurline_record::{Event, EventKind, Reading, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, Setup, measure};
+use spurline_record::{Event, EventKind, Reading};
+use spurline_sequencer::Listener;
 use spurline_sim::SimulatedBench;
-use spurline_transport::Tap;
 
 use super::drawn::Planted;
-use crate::served::serve;
+use crate::served::measured;
+use crate::truth::Broke;
 
 /// What a run came to.
 #[derive(Clone, Debug, Default)]
@@ -83,29 +82,11 @@ pub fn searched(planted: &Planted) -> Result<Searched, String> {
     let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
     let bench = reader.finish(bench).map_err(|mistakes| mistakes.to_string())?;
     let mut hearing = Hearing(Searched::default());
-    let worked = spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing));
-    worked.map_err(|error| error.to_string())??;
+    let worked = spurline_clock::run(Pace::Fast, |clock| {
+        measured::<Broke>(&job, &bench, clock, "search", &mut hearing)
+    });
+    worked.map_err(|error| error.to_string())?.map_err(|broke| chain(&broke))?;
     Ok(hearing.0)
-}
-
-async fn work(job: &Job, bench: &SimulatedBench, clock: Clock, hearing: &mut Hearing) -> Result<(), String> {
-    let (served, addresses) = serve(job, bench, clock).await.map_err(|error| chain(&error))?;
-    let setup = Setup {
-        id: RunId::new(clock.timestamp(), 0),
-        software: "search".to_owned(),
-        unit: None,
-        firmware: None,
-        simulated: Some(bench.seed()),
-        addresses,
-        notes: Vec::new(),
-        noted: Vec::new(),
-    };
-    let begun = Begun::connect(job, &setup, clock, Tap::default()).await.map_err(|fault| chain(&fault))?;
-    let mut nothing = NotKept;
-    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
-    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
-    served.stop().await;
-    ended.map(drop).map_err(|fault| chain(&fault))
 }
 
 fn chain(fault: &dyn Error) -> String {
@@ -131,14 +112,5 @@ impl Listener for Hearing {
             }
             _ => {}
         }
-    }
-}
-
-/// Nothing is kept: what happened is heard.
-struct NotKept;
-
-impl Recorder for NotKept {
-    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
-        Ok(())
     }
 }

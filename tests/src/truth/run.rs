@@ -2,22 +2,20 @@
 //! but what every reading came to.
 
 use std::error::Error;
-use std::future::pending;
 
-use spurline_clock::{Clock, Pace};
+use spurline_clock::Pace;
 use spurline_document::{Mistakes, Reader};
 use spurline_plan::{Forecast, Job, LoadError, Prospect};
-use spurline_record::{Event, EventKind, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_record::{Event, EventKind};
+use spurline_sequencer::{Listener, RunFault};
 use spurline_sim::{ServeError, SimulatedBench};
-use spurline_transport::Tap;
 use spurline_units::{Db, Seconds};
 use thiserror::Error as ThisError;
 
 use super::held::Held;
 use super::subject::Subject;
 use super::texts::Texts;
-use crate::served::serve;
+use crate::served;
 
 /// What a run came to.
 #[derive(Clone, Debug, Default)]
@@ -68,7 +66,9 @@ pub fn measured(subject: &Subject) -> Result<Ran, Broke> {
     let forecast = Forecast::of(&job)?;
     let bench = simulated(&job)?;
     let mut hearing = Hearing { subject, able: able(&forecast), ran: Ran::default() };
-    spurline_clock::run(Pace::Fast, |clock| work(&job, &bench, clock, &mut hearing))??;
+    spurline_clock::run(Pace::Fast, |clock| {
+        served::measured::<Broke>(&job, &bench, clock, "truth", &mut hearing)
+    })??;
     Ok(hearing.ran)
 }
 
@@ -96,32 +96,6 @@ fn simulated(job: &Job) -> Result<SimulatedBench, Mistakes> {
     let node = job.bench.simulated.as_ref();
     let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
     reader.finish(bench)
-}
-
-async fn work(
-    job: &Job,
-    bench: &SimulatedBench,
-    clock: Clock,
-    hearing: &mut Hearing<'_>,
-) -> Result<(), Broke> {
-    let (served, addresses) = serve(job, bench, clock).await?;
-    let setup = Setup {
-        id: RunId::new(clock.timestamp(), 0),
-        software: "truth".to_owned(),
-        unit: None,
-        firmware: None,
-        simulated: Some(bench.seed()),
-        addresses,
-        notes: Vec::new(),
-        noted: Vec::new(),
-    };
-    let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
-    let mut nothing = NotKept;
-    let mut out = Dispatcher::new(clock, &mut nothing, hearing);
-    let ended = measure(job, &setup, begun, clock, &mut out, pending()).await;
-    served.stop().await;
-    ended?;
-    Ok(())
 }
 
 /// The orders that the forecast calls able to be decided; 1 is the carrier.
@@ -154,14 +128,5 @@ impl Listener for Hearing<'_> {
             EventKind::KeyUp { held } => self.ran.keyed = self.ran.keyed + *held,
             _ => {}
         }
-    }
-}
-
-/// Nothing is kept: what happened is heard.
-struct NotKept;
-
-impl Recorder for NotKept {
-    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
-        Ok(())
     }
 }

@@ -6,10 +6,10 @@ use spurline_profile::AnalyserProfile;
 use spurline_units::{Db, Hertz, Seconds};
 
 use super::Wanted;
-use crate::settings::{least_attenuation, noise_at_input, own_product_at_input, steps};
+use crate::settings::{bandwidths, least_attenuation, noise_at_input, own_product_at_input, steps};
 
-/// Bandwidths, the widest first.
-const BANDWIDTHS: [f64; 9] = [1e6, 300e3, 100e3, 30e3, 10e3, 3e3, 1e3, 300.0, 100.0];
+/// What is narrower takes too long.
+const NARROWEST: Hertz = Hertz::new(100.0);
 /// What is wider does not say well enough where a line is.
 const WIDEST: f64 = 100e3;
 /// A bandwidth narrower than this part of the reference takes too long.
@@ -51,11 +51,8 @@ pub(crate) fn choose(
 ) -> Chosen {
     let widest = reference.get().min(WIDEST);
     let range = profile.ranges.rbw;
-    let mut bandwidths: Vec<Hertz> = BANDWIDTHS
-        .into_iter()
-        .filter(|rbw| *rbw <= widest && *rbw * NARROWER >= widest)
-        .map(Hertz::new)
-        .filter(|rbw| range.contains(*rbw))
+    let mut bandwidths: Vec<Hertz> = bandwidths(profile)
+        .filter(|rbw| *rbw >= NARROWEST && rbw.get() <= widest && rbw.get() * NARROWER >= widest)
         .collect();
     if bandwidths.is_empty() {
         bandwidths.push(Hertz::new(widest).max(range.low()).min(range.high()));

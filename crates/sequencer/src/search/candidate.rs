@@ -129,11 +129,6 @@ fn highest(look: &Acquisition, near: Hertz, within: Hertz) -> Option<Hertz> {
 
 /// The level of a line at a frequency in a look, if one stands there.
 pub(super) fn level_at(look: &Acquisition, at: Hertz, within: Hertz) -> Option<Dbm> {
-    let settings = &look.settings;
-    let mean = trace::mean_power(&look.sweeps);
-    let levels = trace::smoothed(&mean, spurline_plan::reach(settings));
-    let peak = trace::peak(&levels, settings, at, within)?;
-    let guard = settings.rbw * trace::FLOOR_GUARD;
-    let floor = trace::floor(&levels, settings, &peak, guard, spurline_units::Db::default())?;
-    trace::is_clear(&floor).then_some(peak.level)
+    let (peak, floor) = trace::line_near(look, at, within, Db::default())?;
+    trace::is_clear(&floor?).then_some(peak.level)
 }

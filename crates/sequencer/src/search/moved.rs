@@ -72,12 +72,7 @@ impl Measuring<'_, '_> {
             let fixed = Seconds::new(CARRIER_TIME);
             for suspects in packed(suspects, fixed, self.job.plan.key.longest, Suspect::time) {
                 let looked = self.moved_key_down(&moved, suspects, &mut motions).await;
-                let up = self.key_up().await;
-                if let Err(fault @ RunFault::Key(_)) = up {
-                    return Err(fault);
-                }
-                looked?;
-                up?;
+                self.up_after(looked).await?;
             }
         }
         self.rack.unit.tune(case.channel.carrier, &case.power.name).await?;

@@ -7,9 +7,7 @@ mod verdict;
 use spurline_plan::{
     Channel, Extent, Look, PowerSetting, SilenceApproach, Way, carrier_look, packed, width_look,
 };
-use spurline_record::{
-    Acquisition, AnalyserSettings, EventKind, Outcome, Quantity, Reading, Reason, ReasonCode,
-};
+use spurline_record::{Acquisition, AnalyserSettings, EventKind, Quantity, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::carrier::ABSENT_DB;
@@ -19,7 +17,7 @@ use crate::mending::mended;
 use crate::scope::{Case, Measuring};
 use crate::stage::{self, Place};
 use crate::trace;
-use points::Seen;
+use points::{Seen, taken_as};
 
 /// What was seen on all key-downs at one frequency.
 #[derive(Default)]
@@ -322,8 +320,11 @@ impl Measuring<'_, '_> {
         approach: &SilenceApproach,
         looks: &mut Looks,
     ) -> Result<(), RunFault> {
+        if looks.loud.is_some() {
+            return Ok(());
+        }
         let open = verdict::open(self.job, way, looks)?;
-        if looks.loud.is_some() || open.is_empty() {
+        if open.is_empty() {
             return Ok(());
         }
         let again: Vec<Look> = open.into_iter().map(|number| approach.deep[number]).collect();
@@ -350,12 +351,10 @@ impl Measuring<'_, '_> {
         if looks.loud.is_some() {
             return Ok(());
         }
-        let suspects: Vec<Look> = looks
-            .deep
-            .iter()
-            .filter_map(|(before, keyed)| keyed.as_ref().map(|keyed| (before, keyed)))
-            .filter(|(before, keyed)| Seen::of(before, keyed).highest_new().is_some())
-            .map(|(_, keyed)| Look { settings: keyed.settings, sweeps: keyed.sweeps.len() as u32 })
+        let taken = looks.deep.iter().filter_map(|(before, keyed)| Some((before, keyed.as_ref()?)));
+        let suspects: Vec<Look> = taken
+            .filter(|(before, keyed)| Seen::of(before, keyed).has_new())
+            .map(|(_, keyed)| taken_as(keyed))
             .collect();
         for look in suspects {
             self.doing("look once more, not keyed")?;
@@ -394,9 +393,4 @@ fn peak_of(
     let peak = trace::peak(&trace::mean_power(&look.sweeps), &look.settings, frequency, within);
     let Some(peak) = peak else { return Ok(None) };
     Ok(Some(Place::of(way, look, peak.point, peak.level.get())?))
-}
-
-/// What a reading comes to whose key-downs showed nothing at all.
-pub(crate) fn nothing_seen(text: &str) -> (Outcome, Option<Reason>) {
-    (Outcome::Invalid, Some(Reason::new(ReasonCode::NotKeyed, text)))
 }

@@ -42,11 +42,9 @@ impl<'a> Seen<'a> {
         self.with[point] >= self.before(point) + PART.get()
     }
 
-    /// The highest point that came with the key.
-    pub(super) fn highest_new(&self) -> Option<usize> {
-        (0..self.with.len())
-            .filter(|point| self.is_new(*point))
-            .max_by(|one, other| self.with[*one].total_cmp(&self.with[*other]))
+    /// Whether something came with the key.
+    pub(super) fn has_new(&self) -> bool {
+        (0..self.with.len()).any(|point| self.is_new(point))
     }
 
     fn place(&self, way: &Way, point: usize) -> Result<Place, RunFault> {
@@ -61,7 +59,7 @@ fn near(levels: &[f64], point: usize) -> f64 {
 }
 
 /// The highest that noise will show in looks with such settings, at the analyser's input.
-pub(super) fn noise(job: &Job, settings: &AnalyserSettings, looks: &[Look]) -> Dbm {
+fn noise(job: &Job, settings: &AnalyserSettings, looks: &[Look]) -> Dbm {
     noise_at_input(job.bench.analyser_profile(), settings.rbw, settings.attenuation) + peak_height(looks)
 }
 
@@ -168,6 +166,6 @@ impl Nearest {
 }
 
 /// A look with the settings of one that was taken.
-fn taken_as(look: &Acquisition) -> Look {
+pub(super) fn taken_as(look: &Acquisition) -> Look {
     Look { settings: look.settings, sweeps: look.sweeps.len() as u32 }
 }

@@ -246,8 +246,8 @@ fn of_bands(
     }
     let Some(any) = any.filter(|_| looks.deep.len() == approach.deep.len()) else {
         limit_at(job, &mut reading, commanded);
-        (reading.outcome, reading.reason) =
-            super::nothing_seen("nothing was looked at while the unit was keyed");
+        let text = "nothing was looked at while the unit was keyed";
+        (reading.outcome, reading.reason) = (Outcome::Invalid, Some(Reason::new(ReasonCode::NotKeyed, text)));
         return Ok(reading);
     };
     let (decision, budget) = judged(job, way, &any, true)?;

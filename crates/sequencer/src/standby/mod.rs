@@ -158,14 +158,10 @@ impl Measuring<'_, '_> {
 impl Line {
     /// What a look at it shows there.
     fn shown(&self, way: &Way, look: &Acquisition) -> Result<Option<Shown>, RunFault> {
-        let settings = &look.settings;
-        let levels = trace::smoothed(&trace::mean_power(&look.sweeps), spurline_plan::reach(settings));
-        let Some(peak) = trace::peak(&levels, settings, self.seen.frequency, self.within) else {
+        let loss = way.branch.path.loss_at(self.seen.frequency)?.total;
+        let Some((peak, floor)) = trace::line_near(look, self.seen.frequency, self.within, loss) else {
             return Ok(None);
         };
-        let guard = settings.rbw * trace::FLOOR_GUARD;
-        let loss = way.branch.path.loss_at(peak.frequency)?.total;
-        let floor = trace::floor(&levels, settings, &peak, guard, loss);
         let place = Place::of(way, look, peak.point, peak.level.get())?;
         Ok(Some(Shown { place, floor }))
     }

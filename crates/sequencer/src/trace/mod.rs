@@ -41,12 +41,23 @@ pub(crate) fn is_clear(floor: &Floor) -> bool {
     regime(floor.distance - floor.height) == Regime::Resolved
 }
 
-/// Whether something near a frequency stands out of the noise beside it.
-pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bool {
+/// The highest point of a look near a frequency, each point calmed by its neighbours, with the noise beside it where
+/// there is enough of it; `None` if the look has no point there.
+pub(crate) fn line_near(
+    look: &Acquisition,
+    wanted: Hertz,
+    within: Hertz,
+    path_loss: Db,
+) -> Option<(Peak, Option<Floor>)> {
     let settings = &look.settings;
     let levels = smoothed(&mean_power(&look.sweeps), reach(settings));
-    let floor = peak(&levels, settings, wanted, within)
-        .and_then(|peak| floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, Db::default()));
+    let peak = peak(&levels, settings, wanted, within)?;
+    Some((peak, floor(&levels, settings, &peak, settings.rbw * FLOOR_GUARD, path_loss)))
+}
+
+/// Whether something near a frequency stands out of the noise beside it.
+pub(crate) fn stands_out(look: &Acquisition, wanted: Hertz, within: Hertz) -> bool {
+    let floor = line_near(look, wanted, within, Db::default()).and_then(|(_, floor)| floor);
     // Without a floor beside it nothing can be told apart: it is taken for a line.
     floor.is_none_or(|floor| is_clear(&floor))
 }

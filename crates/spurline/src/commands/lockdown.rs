@@ -6,9 +6,9 @@ use clap::{Args, ValueEnum};
 use spurline_record::Outcome;
 use spurline_report::{Lockdown as Sheet, RunView};
 
-use crate::data::{DataArgument, write_whole};
+use crate::data::{DataArgument, deliver};
 use crate::exit::Exit;
-use crate::talk::{Failure, print, say};
+use crate::talk::Failure;
 
 /// Report of a batch of units where each must be silent, and whether it was
 ///
@@ -59,14 +59,8 @@ impl Lockdown {
             Format::Csv => sheet.csv()?,
             Format::Json => sheet.json()?,
         };
-        match &self.out {
-            Some(path) => {
-                write_whole(path, document.as_bytes())?;
-                say(&format!("lock-down report {}", path.display()));
-            }
-            None => print(document.as_bytes())?,
-        }
-        Ok(match Sheet::worst(&views) {
+        deliver(&document, self.out.as_deref(), "lock-down report")?;
+        Ok(match sheet.outcome {
             Some(Outcome::Complies) => Exit::Good,
             Some(Outcome::Exceeds) => Exit::Exceeds,
             Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None => Exit::Undecided,

@@ -6,9 +6,9 @@ use clap::{Args, ValueEnum};
 use spurline_report::RunView;
 use spurline_store::StoredRun;
 
-use crate::data::{DataArgument, write_whole};
+use crate::data::{DataArgument, deliver};
 use crate::exit::Exit;
-use crate::talk::{Failure, print, say};
+use crate::talk::Failure;
 
 /// Make a report of a run, on standard output unless told otherwise
 #[derive(Args, Debug)]
@@ -53,13 +53,7 @@ impl Report {
             Format::Json => spurline_report::json(&view)?,
             Format::Junit => spurline_report::junit(&view)?,
         };
-        match &self.out {
-            Some(path) => {
-                write_whole(path, document.as_bytes())?;
-                say(&format!("report {}", path.display()));
-            }
-            None => print(document.as_bytes())?,
-        }
+        deliver(&document, self.out.as_deref(), "report")?;
         Ok(Exit::Good)
     }
 }
