@@ -44,7 +44,7 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
 struct NotKept;
 
 impl Recorder for NotKept {
-    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
+    fn keep(&mut self, _: &[Event]) -> Result<(), Box<dyn Error + Send + Sync>> {
         Ok(())
     }
 }

@@ -1,7 +1,7 @@
 //! What happened in a run, in words.
 
 use jiff::Timestamp;
-use spurline_record::{Event, EventKind, Fault, Outcome};
+use spurline_record::{Event, EventKind, Fault, Outcome, Resumption, RunState};
 
 use crate::{figures, scope};
 
@@ -60,12 +60,34 @@ fn words(kind: &EventKind) -> String {
                 reading.outcome
             )
         }
+        EventKind::PartFinished(_) => "these readings are kept".to_owned(),
+        EventKind::Resumed(resumption) => resumed(resumption),
         EventKind::Note(note) => format!("note: {note}"),
         EventKind::Failed(fault) => figures::fault(fault),
         EventKind::RunEnded { state, outcome } => {
             format!("run ended: {}, {}", state.word(), outcome.map_or("no readings", Outcome::word))
         }
     }
+}
+
+fn resumed(resumption: &Resumption) -> String {
+    let stood = match resumption.stood {
+        RunState::Running => "its process had died",
+        RunState::Failed => "it had failed",
+        RunState::Interrupted => "it had been interrupted",
+        RunState::Finished => "it had ended",
+    };
+    let mut text = format!("the run goes on by {}: {stood}", resumption.software);
+    if resumption.key_was_down {
+        text.push_str("; the key was down when that happened, and was found up");
+    }
+    if !resumption.set_aside.is_empty() {
+        let count = resumption.set_aside.len();
+        text.push_str(&format!(
+            "; {count} readings of work that was half done do not count: it is done anew"
+        ));
+    }
+    text
 }
 
 #[cfg(test)]

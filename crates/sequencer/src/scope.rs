@@ -4,8 +4,8 @@ use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Channel, Extent, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, State, Way, packed};
 use spurline_record::{
-    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Proof, Quantity, Reading, Reason, ReasonCode,
-    Scope,
+    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Part, Proof, Quantity, Reading, Reason,
+    ReasonCode, Scope,
 };
 use spurline_transport::Tap;
 use spurline_units::{Amperes, Dbm, Volts};
@@ -78,6 +78,15 @@ impl<'a> Case<'a> {
         }
     }
 
+    /// The piece of the plan that it is.
+    fn part(&self) -> Part {
+        Part::State {
+            supply: self.supply.clone(),
+            channel: self.channel.name.clone(),
+            power_setting: self.power.name.clone(),
+        }
+    }
+
     /// What its readings by one way belong to.
     pub(crate) fn scope(&self, way: &Way) -> Scope {
         Scope {
@@ -116,8 +125,14 @@ impl Measuring<'_, '_> {
         self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
         let changed = self.verify(case);
-        self.keep()?;
-        changed.map_or(Ok(()), Err)
+        match changed {
+            // On another path everything is measured anew.
+            Some(fault) => {
+                self.keep(None)?;
+                Err(fault)
+            }
+            None => self.keep(Some(case.part())),
+        }
     }
 
     async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
@@ -328,13 +343,17 @@ impl Measuring<'_, '_> {
         Ok(())
     }
 
-    /// Keeps the readings of the scope.
-    pub(crate) fn keep(&mut self) -> Result<(), RunFault> {
-        for reading in std::mem::take(&mut self.done.held) {
-            let outcome = reading.outcome;
-            self.emit(EventKind::ReadingFinished(Box::new(reading)))?;
-            self.done.outcomes.push(outcome);
+    /// Keeps all readings that are held, at once, and with them that a piece of the plan is done, if it is.
+    pub(crate) fn keep(&mut self, part: Option<Part>) -> Result<(), RunFault> {
+        let held = std::mem::take(&mut self.done.held);
+        let outcomes: Vec<Outcome> = held.iter().map(|reading| reading.outcome).collect();
+        let readings = held.into_iter().map(|reading| EventKind::ReadingFinished(Box::new(reading)));
+        let events: Vec<EventKind> = readings.chain(part.map(EventKind::PartFinished)).collect();
+        if events.is_empty() {
+            return Ok(());
         }
+        self.out.emit_all(events).map_err(RunFault::Record)?;
+        self.done.outcomes.extend(outcomes);
         Ok(())
     }
 

@@ -7,7 +7,9 @@ mod verdict;
 use spurline_plan::{
     Channel, Extent, Look, PowerSetting, SilenceApproach, Way, carrier_look, packed, width_look,
 };
-use spurline_record::{Acquisition, AnalyserSettings, EventKind, Quantity, Reading, Reason, ReasonCode};
+use spurline_record::{
+    Acquisition, AnalyserSettings, EventKind, Part, Quantity, Reading, Reason, ReasonCode,
+};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::carrier::ABSENT_DB;
@@ -82,7 +84,7 @@ impl Measuring<'_, '_> {
             let back = self.rack.unit.tune(home.channel.carrier, &home.power.name).await;
             looked?;
             back?;
-            self.keep()?;
+            self.keep(Some(Part::Silence { frequency: *frequency }))?;
         }
         Ok(())
     }

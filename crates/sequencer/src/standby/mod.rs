@@ -6,7 +6,7 @@ mod verdict;
 use std::time::Duration;
 
 use spurline_plan::{Channel, Extent, Look, PowerSetting, StandbyApproach, Way, found_within};
-use spurline_record::{Acquisition, EventKind};
+use spurline_record::{Acquisition, EventKind, Part};
 use spurline_units::{Db, Hertz};
 
 use crate::fault::RunFault;
@@ -69,7 +69,7 @@ impl Measuring<'_, '_> {
         let way = job.standby_way();
         self.emit(EventKind::ScopeStarted { scope: case.scope(way), readings: 1 })?;
         mended!(self, self.try_standby(&case, way, &approach));
-        self.keep()
+        self.keep(Some(Part::Standby))
     }
 
     async fn try_standby(

@@ -4,7 +4,7 @@
 mod verdict;
 
 use spurline_plan::{Channel, Extent, PowerSetting, SeriesPoint};
-use spurline_record::{EventKind, Outcome, Quantity, Reading, ReasonCode};
+use spurline_record::{EventKind, Outcome, Part, Quantity, Reading, ReasonCode};
 use spurline_units::{Amperes, Volts};
 
 use crate::fault::RunFault;
@@ -66,7 +66,7 @@ impl Measuring<'_, '_> {
         for reading in verdict::judge(job, series, taken, back, blank) {
             self.finish(reading)?;
         }
-        self.keep()
+        self.keep(Some(Part::SupplySeries))
     }
 
     /// The unit is left as it was found.

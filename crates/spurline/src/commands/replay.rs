@@ -249,8 +249,8 @@ fn reading(event: &Event) -> Option<&Reading> {
 struct Kept(Vec<Event>);
 
 impl spurline_sequencer::Recorder for Kept {
-    fn keep(&mut self, event: &Event) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
-        self.0.push(event.clone());
+    fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+        self.0.extend_from_slice(events);
         Ok(())
     }
 }

@@ -177,16 +177,19 @@ struct Keeper<'a> {
 impl spurline_sequencer::Recorder for Keeper<'_> {
     fn keep(
         &mut self,
-        event: &spurline_record::Event,
+        events: &[spurline_record::Event],
     ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
-        self.recorder.record(event)?;
+        self.recorder.record(events)?;
         // The transcript is kept with what is kept anyway: no commit of its own while the key is down.
-        if matches!(
-            event.kind,
-            spurline_record::EventKind::ScopeStarted { .. }
-                | spurline_record::EventKind::KeyUp { .. }
-                | spurline_record::EventKind::RunEnded { .. }
-        ) {
+        let takes = |event: &spurline_record::Event| {
+            matches!(
+                event.kind,
+                spurline_record::EventKind::ScopeStarted { .. }
+                    | spurline_record::EventKind::KeyUp { .. }
+                    | spurline_record::EventKind::RunEnded { .. }
+            )
+        };
+        if events.iter().any(takes) {
             let entries: Vec<_> = self.tap.take().into_iter().map(transcript_entry).collect();
             self.recorder.transcript(&entries)?;
         }
