@@ -60,7 +60,7 @@ fn a_run_that_was_killed_goes_on_and_comes_to_the_same() {
     let before = shown(&workshop);
     assert_eq!(before["state"], "running");
     let kept = before["readings"].as_array().unwrap();
-    assert!(kept.len() >= 10 && kept.len() % 10 == 0, "whole pieces are kept: {}", kept.len());
+    assert!(kept.len() >= 10 && kept.len().is_multiple_of(10), "whole pieces are kept: {}", kept.len());
 
     let (resumed, document) = goes_on(&workshop);
     assert_eq!((resumed.exit, document["state"].as_str()), (called.exit, Some("finished")), "{resumed:?}");
@@ -135,4 +135,51 @@ fn a_run_that_is_going_on_is_left_alone() {
     assert_eq!(called.exit, 4, "{called:?}");
     let who = format!("is in use by another spurline, process {}", child.id());
     assert!(called.talk.contains(&who), "{called:?}");
+}
+
+/// The record of a run that was killed, with something else in one of its files: what answers when it goes on is
+/// another bench than the one that it began on.
+fn answered_by(from: &str, to: &str) -> (Workshop, Called) {
+    let workshop = demonstration();
+    kill(running(&workshop, 10));
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let query = "UPDATE text SET text = replace(text, ?1, ?2) WHERE role = 'bench'";
+    assert_eq!(record.execute(query, [from, to]).unwrap(), 1);
+    let called = workshop.call(&["resume", "last"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    (workshop, called)
+}
+
+#[test]
+fn another_unit_is_not_gone_on_with() {
+    let (workshop, called) = answered_by("serial: FH2-0001", "serial: FH2-0002");
+    let words = "the unit-control is another one than when the run began";
+    assert!(called.talk.contains(words) && called.talk.contains("FH2-0002"), "{called:?}");
+    assert_eq!(shown(&workshop)["readings"].as_array().unwrap().len() % 10, 0);
+}
+
+#[test]
+fn another_carrier_is_not_gone_on_with() {
+    let (workshop, called) = answered_by("low: 0.92 W", "low: 0.7 W");
+    assert!(called.talk.contains("before the run broke off"), "{called:?}");
+    let after = shown(&workshop);
+    assert_eq!(
+        (after["state"].as_str(), after["readings"].as_array().unwrap().len() % 10),
+        (Some("failed"), 0)
+    );
+}
+
+#[test]
+fn a_run_whose_process_died_is_told_from_one_that_goes_on() {
+    let workshop = demonstration();
+    let child = running(&workshop, 10);
+    signal("-STOP", &child);
+    let going_on = workshop.call(&["runs"]);
+    kill(child);
+    let died = workshop.call(&["runs"]);
+    assert!(going_on.out.contains("running"), "{going_on:?}");
+    assert!(died.out.contains("broken off"), "{died:?}");
+    goes_on(&workshop);
+    let shown = workshop.call(&["show", "last"]);
+    assert!(shown.out.contains("had broken off (its process had died)"), "{shown:?}");
 }

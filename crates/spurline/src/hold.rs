@@ -46,6 +46,11 @@ impl Held {
         let file = hold(&folder()?.join(file_name(&name)), || format!("run {run}"))?;
         Ok(Self { files: vec![file] })
     }
+
+    /// Whether somebody writes a run now; if that cannot be found out, it is not said that its process died.
+    pub(crate) fn is_run_held(data: &Path, run: &RunId) -> bool {
+        Self::run(data, run).is_err()
+    }
 }
 
 impl Drop for Held {
