@@ -7,9 +7,9 @@ use serde_json::json;
 use spurline_clock::Pace;
 use spurline_store::{SecretKey, Store};
 
-use super::run::SOFTWARE;
 use crate::data::DataArgument;
 use crate::exit::Exit;
+use crate::measuring::SOFTWARE;
 use crate::talk::{Failure, print_json, print_text, say};
 
 /// Sign a run that has ended, or make a key to sign with
