@@ -17,8 +17,10 @@ mod run;
 mod runs;
 mod schema;
 mod show;
+mod sign;
 mod sim;
 mod transcript;
+mod verify;
 
 use clap::Subcommand;
 use spurline_clock::Clock;
@@ -43,6 +45,8 @@ pub(crate) enum Command {
     Replay(replay::Replay),
     Report(report::Report),
     Lockdown(lockdown::Lockdown),
+    Verify(verify::Verify),
+    Sign(sign::Sign),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
@@ -71,6 +75,8 @@ impl Command {
             Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Lockdown(command) => command.is_json(),
+            Self::Verify(command) => command.json,
+            Self::Sign(command) => command.json,
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
     }
@@ -91,6 +97,8 @@ impl Command {
             Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
+            Self::Verify(command) => command.execute(),
+            Self::Sign(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),

@@ -17,6 +17,9 @@ use crate::talk::{self, Failure, print_json};
 /// List the runs of the record, newest first
 #[derive(Args, Debug)]
 pub(crate) struct Runs {
+    /// All of them, and not the newest 50 alone
+    #[arg(long)]
+    all: bool,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document
@@ -33,13 +36,18 @@ fn standing(run: &RunSummary, folder: &Path) -> String {
     }
 }
 
+/// So many are shown unless all are asked for.
+const SHOWN: u32 = 50;
+
 /// The column of the plan's title.
 const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let folder = self.data.folder()?;
-        let runs = self.data.open()?.runs()?;
+        let store = self.data.open()?;
+        let runs = store.newest_runs(if self.all { u32::MAX } else { SHOWN })?;
+        let total = if runs.len() < SHOWN as usize { runs.len() as u64 } else { store.count_runs()? };
         if self.json {
             let runs: Vec<_> = runs
                 .iter()
@@ -51,7 +59,7 @@ impl Runs {
                     })
                 })
                 .collect();
-            print_json(&json!({ "runs": runs }))?;
+            print_json(&json!({ "runs": runs, "total": total }))?;
             return Ok(Exit::Good);
         }
         let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
@@ -67,6 +75,9 @@ impl Runs {
             ]);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;
+        if total > runs.len() as u64 {
+            talk::say(&format!("the newest {} of {total} runs; `--all` shows all", runs.len()));
+        }
         Ok(Exit::Good)
     }
 }

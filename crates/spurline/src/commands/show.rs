@@ -39,6 +39,10 @@ impl Show {
             super::transcript::show(&run, store.transcript(&run)?, self.link.as_deref(), self.json)?;
             return Ok(Exit::Good);
         }
+        if self.reading.is_none() && !self.json {
+            print_text(&run_text(&store.load_readings(&run)?))?;
+            return Ok(Exit::Good);
+        }
         let stored = store.load(&run)?;
         if let Some(number) = self.reading {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
@@ -51,10 +55,8 @@ impl Show {
             } else {
                 print_text(&spurline_report::sheet(&stored.header, reading))?;
             }
-        } else if self.json {
-            print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
         } else {
-            print_text(&run_text(&stored))?;
+            print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
         }
         Ok(Exit::Good)
     }
@@ -88,6 +90,9 @@ fn run_text(stored: &StoredRun) -> String {
                 line(&format!("  help: {advice}"), 4);
             }
         }
+    }
+    for pruning in &stored.prunings {
+        line(&super::verify::pruned_words(pruning), 2);
     }
     text.push_str(&table::readings(&stored.readings));
     text.push_str(&format!("\n{}", table::summary(stored)));

@@ -40,6 +40,7 @@ pub(super) fn of(stored: &StoredRun, entries: Vec<TranscriptEntry>) -> Vec<Leg> 
                 header: stored.header.clone(),
                 instruments: Vec::new(),
                 set_aside: Vec::new(),
+                prunings: Vec::new(),
                 ..*stored
             };
             let kept = events.first().and_then(|first| kept(before, first));
