@@ -127,6 +127,16 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
     },
+    /// No verdict on a run has that number.
+    #[error("run `{run}` has no verdict {number} in `{}`", file.display())]
+    UnknownVerdict {
+        /// The run.
+        run: RunId,
+        /// Which was asked for.
+        number: u32,
+        /// The file.
+        file: PathBuf,
+    },
     /// More than one run starts like that.
     #[error("`{text}` is the start of {} runs: {}", candidates.len(), Few(candidates))]
     Ambiguous {
@@ -160,6 +170,7 @@ impl StoreError {
             Self::UnknownRun { .. } => {
                 "`spurline runs` lists the runs; the beginning of a name or `last` will do"
             }
+            Self::UnknownVerdict { .. } => "`spurline show RUN` lists the verdicts on a run",
             Self::Ambiguous { .. } => "write more of the name",
         }
     }
@@ -169,7 +180,11 @@ impl StoreError {
     pub const fn is_wrong_question(&self) -> bool {
         matches!(
             self,
-            Self::NoRecord { .. } | Self::NoRuns { .. } | Self::UnknownRun { .. } | Self::Ambiguous { .. }
+            Self::NoRecord { .. }
+                | Self::NoRuns { .. }
+                | Self::UnknownRun { .. }
+                | Self::UnknownVerdict { .. }
+                | Self::Ambiguous { .. }
         )
     }
 }
@@ -220,6 +235,9 @@ pub enum Damage {
         /// The reading.
         reading: u32,
     },
+    /// A verdict does not have the hash that it was kept with.
+    #[error("verdict {0} is not what was kept: its hash is another")]
+    Verdict(u32),
     /// An event has neither a reading nor a text.
     #[error("event {0} has no content")]
     EmptyEvent(i64),

@@ -21,6 +21,7 @@ mod schema;
 #[path = "../tests/specimen/mod.rs"]
 mod specimen;
 mod transcript;
+mod verdict;
 
 pub use error::{Damage, StoreError};
 pub use load::StoredRun;
@@ -28,3 +29,4 @@ pub use open::{RECORD_FILE, Store};
 pub use recorder::Recorder;
 pub use runs::RunSummary;
 pub use transcript::{Direction, Transcript, TranscriptEntry};
+pub use verdict::VerdictSummary;
