@@ -41,6 +41,10 @@ pub(crate) struct Measuring<'a, 'd> {
 pub(crate) struct Done {
     /// The outcomes of the readings that are kept.
     pub(crate) outcomes: Vec<Outcome>,
+    /// How many readings have a number that are kept, those that do not count among them.
+    pub(crate) numbered: u32,
+    /// The pieces of the plan that were done before the run broke off.
+    pub(crate) parts: Vec<Part>,
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
@@ -79,7 +83,7 @@ impl<'a> Case<'a> {
     }
 
     /// The piece of the plan that it is.
-    fn part(&self) -> Part {
+    pub(crate) fn part(&self) -> Part {
         Part::State {
             supply: self.supply.clone(),
             channel: self.channel.name.clone(),
@@ -135,7 +139,7 @@ impl Measuring<'_, '_> {
         }
     }
 
-    async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+    pub(crate) async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let first = self.job.carrier_way();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
@@ -300,7 +304,7 @@ impl Measuring<'_, '_> {
     pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
-            ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
+            ordinal: self.done.numbered + self.done.held.len() as u32 + 1,
             name: None,
             series: None,
             quantity,
@@ -339,6 +343,7 @@ impl Measuring<'_, '_> {
             return Ok(());
         }
         self.out.emit_all(events).map_err(RunFault::Record)?;
+        self.done.numbered += outcomes.len() as u32;
         self.done.outcomes.extend(outcomes);
         Ok(())
     }
