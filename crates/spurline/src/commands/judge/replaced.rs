@@ -6,8 +6,8 @@ use spurline_store::StoredRun;
 
 use super::Judge;
 use super::texts::{Mixed, pair, read_file};
-use crate::commands::run::SOFTWARE;
 use crate::library::Files;
+use crate::measuring::SOFTWARE;
 use crate::recorded::Recorded;
 use crate::talk::Failure;
 
