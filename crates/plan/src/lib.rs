@@ -7,6 +7,7 @@
 //! This room opens no files itself: a [`Library`] hands it their texts. Of links it knows how
 //! their addresses are written.
 
+mod again;
 mod approach;
 mod band;
 mod bench;

@@ -5,6 +5,7 @@
 //! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
 //! could not be kept stops the run. This room knows no screen and no file format.
 
+mod again;
 mod ambient;
 mod carrier;
 mod conversion;
@@ -34,6 +35,7 @@ mod trace;
 mod verify;
 mod work;
 
+pub use again::judge_again;
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
 pub use modulation::{Operator, ToneWanted};

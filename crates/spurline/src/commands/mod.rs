@@ -4,6 +4,7 @@ mod check;
 mod completions;
 mod discover;
 mod identify;
+mod judge;
 mod limit;
 mod lockdown;
 mod man;
@@ -43,6 +44,7 @@ pub(crate) enum Command {
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
+    Judge(judge::Judge),
     Report(report::Report),
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
@@ -73,6 +75,7 @@ impl Command {
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
             Self::Replay(command) => command.json,
+            Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
@@ -95,6 +98,7 @@ impl Command {
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),
+            Self::Judge(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
