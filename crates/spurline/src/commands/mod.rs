@@ -1,6 +1,7 @@
 //! One file per command.
 
 mod check;
+mod compare;
 mod completions;
 mod discover;
 mod identify;
@@ -41,6 +42,7 @@ pub(crate) enum Command {
     Show(show::Show),
     Replay(replay::Replay),
     Report(report::Report),
+    Compare(compare::Compare),
     Lockdown(lockdown::Lockdown),
     Schema(schema::Schema),
     Completions(completions::Completions),
@@ -68,6 +70,7 @@ impl Command {
             Self::Show(command) => command.json,
             Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
+            Self::Compare(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
@@ -87,6 +90,7 @@ impl Command {
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Compare(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
