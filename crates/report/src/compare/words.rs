@@ -13,6 +13,9 @@ pub(super) fn about(title: &str, place: &str, frequency: Hertz) -> String {
 /// A difference with its sign.
 pub(super) fn signed(unit: Unit, value: f64) -> String {
     let decimals = if unit == Unit::Db { 2 } else { 3 };
+    // What is rounded to nothing has no sign.
+    let step = 10f64.powi(decimals as i32);
+    let value = (value * step).round() / step + 0.0;
     let shown = unit.show(value, decimals);
     if value > 0.0 { format!("+{shown}") } else { shown }
 }
