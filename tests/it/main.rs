@@ -26,6 +26,7 @@ mod processes;
 mod prove;
 mod reach;
 mod replay;
+mod resume;
 mod round_trips;
 mod schemas;
 mod search;

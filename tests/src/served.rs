@@ -30,6 +30,7 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
         addresses,
         notes: Vec::new(),
         noted: Vec::new(),
+        kept: None,
     };
     let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
     let mut nothing = NotKept;
@@ -44,7 +45,7 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
 struct NotKept;
 
 impl Recorder for NotKept {
-    fn keep(&mut self, _: &Event) -> Result<(), Box<dyn Error + Send + Sync>> {
+    fn keep(&mut self, _: &[Event]) -> Result<(), Box<dyn Error + Send + Sync>> {
         Ok(())
     }
 }

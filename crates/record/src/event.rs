@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use spurline_units::Seconds;
 
 use crate::outcome::Outcome;
+use crate::part::Part;
 use crate::reading::{Reading, Scope};
 use crate::run::{InstrumentUsed, Role, RunHeader, RunState};
 
@@ -48,6 +49,10 @@ pub enum EventKind {
     },
     /// A reading is finished, judged and about to be kept.
     ReadingFinished(Box<Reading>),
+    /// A piece of the plan is done: all its readings are kept, with this.
+    PartFinished(Part),
+    /// A run that had broken off goes on.
+    Resumed(Box<Resumption>),
     /// Something that a reader of the run should know.
     Note(String),
     /// Something failed.
@@ -59,6 +64,21 @@ pub enum EventKind {
         /// What its readings come to; `None` if there are none.
         outcome: Option<Outcome>,
     },
+}
+
+/// How a run that had broken off goes on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Resumption {
+    /// Program and version that goes on.
+    pub software: String,
+    /// How the run stood: `running` if its process had died.
+    pub stood: RunState,
+    /// The readings of pieces that were half done, by their ordinals: they stay in the record, and do not count.
+    pub set_aside: Vec<u32>,
+    /// Whether the key had gone down and nothing says that it came up.
+    pub key_was_down: bool,
+    /// What a reader should be told.
+    pub notes: Vec<String>,
 }
 
 /// A failure of the bench.

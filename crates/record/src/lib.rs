@@ -8,6 +8,7 @@ mod budget;
 mod event;
 mod layout;
 mod outcome;
+mod part;
 mod proving;
 mod quantity;
 mod reading;
@@ -18,9 +19,10 @@ pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
 };
 pub use budget::{Budget, BudgetLine, CoverageMethod};
-pub use event::{Event, EventKind, Fault};
+pub use event::{Event, EventKind, Fault, Resumption};
 pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
+pub use part::Part;
 pub use proving::{BenchProof, KnownLine, ProofOutcome};
 pub use quantity::{Quantity, Unit};
 pub use reading::{

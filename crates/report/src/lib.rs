@@ -37,4 +37,5 @@ pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
 pub use paragraph::{WIDTH, paragraph};
 pub use sheet::sheet;
+pub use timeline::notes;
 pub use view::{ReportError, RunView};

@@ -1,7 +1,7 @@
 //! What happened in a run, in words.
 
 use jiff::Timestamp;
-use spurline_record::{Event, EventKind, Fault, Outcome};
+use spurline_record::{Event, EventKind, Fault, Outcome, Resumption, RunState};
 
 use crate::{figures, scope};
 
@@ -29,12 +29,17 @@ pub(crate) fn faults(events: &[Event]) -> Vec<&Fault> {
         .collect()
 }
 
-/// The notes that came while the run went on.
-pub(crate) fn notes(events: &[Event]) -> Vec<&str> {
-    events
-        .iter()
-        .filter_map(|event| if let EventKind::Note(note) = &event.kind { Some(note.as_str()) } else { None })
-        .collect()
+/// What came up while the run went on that a reader should know.
+#[must_use]
+pub fn notes(events: &[Event]) -> Vec<String> {
+    let noted = |event: &Event| match &event.kind {
+        EventKind::Note(note) => Some(note.clone()),
+        EventKind::Resumed(resumption) => {
+            Some(format!("{} on {} UTC", resumed(resumption), event.at.strftime("%Y-%m-%d %H:%M:%S")))
+        }
+        _ => None,
+    };
+    events.iter().filter_map(noted).collect()
 }
 
 fn words(kind: &EventKind) -> String {
@@ -60,12 +65,34 @@ fn words(kind: &EventKind) -> String {
                 reading.outcome
             )
         }
+        EventKind::PartFinished(_) => "these readings are kept".to_owned(),
+        EventKind::Resumed(resumption) => resumed(resumption),
         EventKind::Note(note) => format!("note: {note}"),
         EventKind::Failed(fault) => figures::fault(fault),
         EventKind::RunEnded { state, outcome } => {
             format!("run ended: {}, {}", state.word(), outcome.map_or("no readings", Outcome::word))
         }
     }
+}
+
+fn resumed(resumption: &Resumption) -> String {
+    let stood = match resumption.stood {
+        RunState::Running => "its process had died",
+        RunState::Failed => "it had failed",
+        RunState::Interrupted => "it had been interrupted",
+        RunState::Finished => "it had ended",
+    };
+    let mut text = format!("the run had broken off ({stood}) and went on by {}", resumption.software);
+    if resumption.key_was_down {
+        text.push_str("; the key was down when it broke off, and was made sure to be up");
+    }
+    if !resumption.set_aside.is_empty() {
+        let count = resumption.set_aside.len();
+        text.push_str(&format!(
+            "; {count} readings of work that was half done are set aside: it was done anew"
+        ));
+    }
+    text
 }
 
 #[cfg(test)]

@@ -5,14 +5,14 @@ use std::error::Error;
 use spurline_clock::Clock;
 use spurline_record::{Event, EventKind};
 
-/// Keeps events; an event that it refuses stops the run.
+/// Keeps events; what it refuses stops the run.
 pub trait Recorder {
-    /// Keeps one event for good before it returns.
+    /// Keeps events that belong together, all of them or none, for good before it returns.
     ///
     /// # Errors
     ///
-    /// If the event is not safely kept.
-    fn keep(&mut self, event: &Event) -> Result<(), Box<dyn Error + Send + Sync>>;
+    /// If they are not safely kept.
+    fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn Error + Send + Sync>>;
 }
 
 /// Shows events; nothing it does can stop the run.
@@ -35,16 +35,33 @@ impl<'a> Dispatcher<'a> {
         Self { clock, sequence: 0, recorder, listener }
     }
 
+    /// The same for a run that has events already, up to the one of this number.
+    #[must_use]
+    pub fn after(self, sequence: u64) -> Self {
+        Self { sequence, ..self }
+    }
+
     /// Has one thing that happened kept and shown.
     ///
     /// # Errors
     ///
     /// If it is not safely kept.
     pub fn emit(&mut self, kind: EventKind) -> Result<(), Box<dyn Error + Send + Sync>> {
-        self.sequence += 1;
-        let event = Event { sequence: self.sequence, at: self.clock.timestamp(), kind };
-        self.recorder.keep(&event)?;
-        self.listener.hear(&event);
+        self.emit_all(vec![kind])
+    }
+
+    /// Has several things that belong together kept, all of them or none, and then shown.
+    ///
+    /// # Errors
+    ///
+    /// If they are not safely kept.
+    pub fn emit_all(&mut self, kinds: Vec<EventKind>) -> Result<(), Box<dyn Error + Send + Sync>> {
+        let at = self.clock.timestamp();
+        let numbered = (self.sequence + 1..).zip(kinds);
+        let events: Vec<Event> = numbered.map(|(sequence, kind)| Event { sequence, at, kind }).collect();
+        self.recorder.keep(&events)?;
+        self.sequence += events.len() as u64;
+        events.iter().for_each(|event| self.listener.hear(event));
         Ok(())
     }
 }

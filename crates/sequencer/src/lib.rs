@@ -21,6 +21,7 @@ mod path;
 mod possible;
 mod prove;
 mod rack;
+mod resume;
 mod run;
 mod scope;
 mod search;
@@ -41,4 +42,5 @@ pub use path::{
     measure_path,
 };
 pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
+pub use resume::Kept;
 pub use run::{Begun, Ended, Setup, measure};

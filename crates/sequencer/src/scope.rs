@@ -4,8 +4,8 @@ use spurline_clock::Clock;
 use spurline_instrument::KeyHandle;
 use spurline_plan::{Channel, Extent, Job, PowerSetting, SWITCH_SETTLE, ScopeForecast, State, Way, packed};
 use spurline_record::{
-    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Proof, Quantity, Reading, Reason, ReasonCode,
-    Scope,
+    Acquisition, Derivation, EventKind, NotedCarrier, Outcome, Part, Proof, Quantity, Reading, Reason,
+    ReasonCode, Scope,
 };
 use spurline_transport::Tap;
 use spurline_units::{Amperes, Dbm, Volts};
@@ -41,6 +41,10 @@ pub(crate) struct Measuring<'a, 'd> {
 pub(crate) struct Done {
     /// The outcomes of the readings that are kept.
     pub(crate) outcomes: Vec<Outcome>,
+    /// How many readings have a number that are kept, those that do not count among them.
+    pub(crate) numbered: u32,
+    /// The pieces of the plan that were done before the run broke off.
+    pub(crate) parts: Vec<Part>,
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
@@ -75,6 +79,15 @@ impl<'a> Case<'a> {
             power: state.power,
             supply: state.supply.map(|supply| supply.name.clone()),
             extent: state.extent(),
+        }
+    }
+
+    /// The piece of the plan that it is.
+    pub(crate) fn part(&self) -> Part {
+        Part::State {
+            supply: self.supply.clone(),
+            channel: self.channel.name.clone(),
+            power_setting: self.power.name.clone(),
         }
     }
 
@@ -116,11 +129,17 @@ impl Measuring<'_, '_> {
         self.emit(EventKind::ScopeStarted { scope, readings })?;
         mended!(self, self.try_scope(case));
         let changed = self.verify(case);
-        self.keep()?;
-        changed.map_or(Ok(()), Err)
+        match changed {
+            // On another path everything is measured anew.
+            Some(fault) => {
+                self.keep(None)?;
+                Err(fault)
+            }
+            None => self.keep(Some(case.part())),
+        }
     }
 
-    async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+    pub(crate) async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let first = self.job.carrier_way();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
@@ -299,7 +318,7 @@ impl Measuring<'_, '_> {
     pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
-            ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
+            ordinal: self.done.numbered + self.done.held.len() as u32 + 1,
             name: None,
             series: None,
             quantity,
@@ -328,13 +347,18 @@ impl Measuring<'_, '_> {
         Ok(())
     }
 
-    /// Keeps the readings of the scope.
-    pub(crate) fn keep(&mut self) -> Result<(), RunFault> {
-        for reading in std::mem::take(&mut self.done.held) {
-            let outcome = reading.outcome;
-            self.emit(EventKind::ReadingFinished(Box::new(reading)))?;
-            self.done.outcomes.push(outcome);
+    /// Keeps all readings that are held, at once, and with them that a piece of the plan is done, if it is.
+    pub(crate) fn keep(&mut self, part: Option<Part>) -> Result<(), RunFault> {
+        let held = std::mem::take(&mut self.done.held);
+        let outcomes: Vec<Outcome> = held.iter().map(|reading| reading.outcome).collect();
+        let readings = held.into_iter().map(|reading| EventKind::ReadingFinished(Box::new(reading)));
+        let events: Vec<EventKind> = readings.chain(part.map(EventKind::PartFinished)).collect();
+        if events.is_empty() {
+            return Ok(());
         }
+        self.out.emit_all(events).map_err(RunFault::Record)?;
+        self.done.numbered += outcomes.len() as u32;
+        self.done.outcomes.extend(outcomes);
         Ok(())
     }
 

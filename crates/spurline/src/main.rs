@@ -8,6 +8,7 @@ mod data;
 mod exit;
 mod hold;
 mod library;
+mod measuring;
 mod noted;
 mod paint;
 mod progress;
@@ -15,6 +16,7 @@ mod recorded;
 #[cfg(test)]
 mod shipped;
 mod simulated;
+mod stop;
 mod table;
 mod talk;
 

@@ -28,11 +28,11 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
-    /// Another process of this kind uses an instrument.
-    #[error("the instrument at {address} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
+    /// Another process of this kind uses an instrument, or writes a run.
+    #[error("{what} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
     InUse {
-        /// Where.
-        address: String,
+        /// What, with its name.
+        what: String,
         /// Which process, if it could be read.
         process: Option<u32>,
     },

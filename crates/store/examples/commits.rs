@@ -22,12 +22,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut recorder = Store::open(Path::new(&folder))?.into_recorder();
     let header = specimen::header("20261125-103012-7c1e", 0);
     let started = EventKind::RunStarted(Box::new(header));
-    recorder.record(&Event { sequence: 1, at: specimen::at(0), kind: started })?;
+    recorder.record(&[Event { sequence: 1, at: specimen::at(0), kind: started }])?;
     let seconds = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
         let from = clock.now();
         for ordinal in 1..=count {
             let kind = EventKind::ReadingFinished(Box::new(specimen::reading(ordinal)));
-            recorder.record(&Event { sequence: u64::from(ordinal) + 1, at: specimen::at(1), kind })?;
+            recorder.record(&[Event { sequence: u64::from(ordinal) + 1, at: specimen::at(1), kind }])?;
         }
         Ok::<f64, spurline_store::StoreError>(clock.now().since(from).as_secs_f64())
     })??;

@@ -22,6 +22,8 @@ pub(crate) const fn name(kind: &EventKind) -> &'static str {
         EventKind::KeyDown { .. } => "key-down",
         EventKind::KeyUp { .. } => "key-up",
         EventKind::ReadingFinished(_) => "reading-finished",
+        EventKind::PartFinished(_) => "part-finished",
+        EventKind::Resumed(_) => "resumed",
         EventKind::Note(_) => "note",
         EventKind::Failed(_) => "failed",
         EventKind::RunEnded { .. } => "run-ended",
@@ -42,6 +44,7 @@ pub(crate) fn event(into: &Transaction<'_>, run: &RunId, event: &Event) -> rusql
             match other {
                 EventKind::InstrumentFound(used) => instrument(into, run, event.sequence, used)?,
                 EventKind::RunEnded { state, outcome } => end(into, run, event, *state, *outcome)?,
+                EventKind::Resumed(_) => go_on(into, run)?,
                 _ => {}
             }
             detail = Some(json(other)?);
@@ -133,6 +136,13 @@ fn end(
 ) -> rusqlite::Result<()> {
     into.prepare_cached("UPDATE run SET ended = ?2, state = ?3, outcome = ?4 WHERE id = ?1")?
         .execute(params![run.as_str(), stamp(event.at), word(state), outcome.map(word)])?;
+    Ok(())
+}
+
+/// What a run had come to counts no more once it goes on.
+fn go_on(into: &Transaction<'_>, run: &RunId) -> rusqlite::Result<()> {
+    into.prepare_cached("UPDATE run SET ended = NULL, state = ?2, outcome = NULL WHERE id = ?1")?
+        .execute(params![run.as_str(), word(RunState::Running)])?;
     Ok(())
 }
 

@@ -28,8 +28,10 @@ pub struct StoredRun {
     pub outcome: Option<Outcome>,
     /// The instruments as they were found.
     pub instruments: Vec<InstrumentUsed>,
-    /// The readings in order, with acquisitions and sweeps.
+    /// The readings that count, in order, with acquisitions and sweeps.
     pub readings: Vec<Reading>,
+    /// Those of work that was half done when the run broke off, and that was done anew when it went on.
+    pub set_aside: Vec<Reading>,
     /// The events in order, as they were recorded.
     pub events: Vec<Event>,
 }
@@ -65,15 +67,40 @@ fn whole(from: &Connection, run: &RunId) -> rusqlite::Result<StoredRun> {
     let instruments = rows(from, run, INSTRUMENTS, |row| {
         let identity =
             Identity { maker: row.get(3)?, model: row.get(4)?, serial: row.get(5)?, firmware: row.get(6)? };
-        Ok(InstrumentUsed { role: get_word(row, 0)?, address: row.get(1)?, profile: row.get(2)?, identity })
+        let used =
+            InstrumentUsed { role: get_word(row, 0)?, address: row.get(1)?, profile: row.get(2)?, identity };
+        Ok((row.get::<_, i64>(7)?, used))
     })?;
     let readings = readings(from, run)?;
     let events = rows(from, run, EVENTS, |row| event(row, &header, &readings))?;
-    Ok(StoredRun { header, state, ended, outcome, instruments, readings, events })
+    let instruments = as_last_found(instruments, &events);
+    let (set_aside, readings) = readings.into_iter().partition(|reading| is_set_aside(reading, &events));
+    Ok(StoredRun { header, state, ended, outcome, instruments, readings, set_aside, events })
+}
+
+/// The instruments as they were found when the run last went on; those of its beginning if it did not get so far.
+fn as_last_found(found: Vec<(i64, InstrumentUsed)>, events: &[Event]) -> Vec<InstrumentUsed> {
+    let resumed = |event: &&Event| matches!(event.kind, EventKind::Resumed(_));
+    let sequence = |event: &Event| i64::try_from(event.sequence).unwrap_or(i64::MAX);
+    let starts: Vec<i64> =
+        std::iter::once(0).chain(events.iter().filter(resumed).map(sequence)).chain([i64::MAX]).collect();
+    let leg = |ends: &[i64]| {
+        let of_it = |(place, _): &&(i64, InstrumentUsed)| (ends[0]..ends[1]).contains(place);
+        found.iter().filter(of_it).map(|(_, used)| used.clone()).collect::<Vec<_>>()
+    };
+    starts.windows(2).rev().map(leg).find(|leg| !leg.is_empty()).unwrap_or_default()
+}
+
+fn is_set_aside(reading: &Reading, events: &[Event]) -> bool {
+    events.iter().any(|event| match &event.kind {
+        EventKind::Resumed(resumption) => resumption.set_aside.contains(&reading.ordinal),
+        _ => false,
+    })
 }
 
 const TEXTS: &str = "SELECT role, name, text FROM text WHERE run = ?1 ORDER BY ordinal";
-const INSTRUMENTS: &str = "SELECT role, address, profile, maker, model, serial, firmware FROM instrument
+const INSTRUMENTS: &str =
+    "SELECT role, address, profile, maker, model, serial, firmware, sequence FROM instrument
      WHERE run = ?1 ORDER BY sequence";
 const READINGS: &str = "SELECT detail FROM reading WHERE run = ?1 ORDER BY ordinal";
 const ACQUISITIONS: &str = "SELECT reading, ordinal, sweeps FROM acquisition WHERE run = ?1";

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
+use spurline_record::RunId;
 
 use crate::error::StoreError;
 use crate::recorder::Recorder;
@@ -73,6 +74,12 @@ impl Store {
     #[must_use]
     pub fn into_recorder(self) -> Recorder {
         Recorder::new(self)
+    }
+
+    /// The same for a run that the record has already, and that goes on.
+    #[must_use]
+    pub fn into_recorder_of(self, run: &RunId) -> Recorder {
+        Recorder::going_on(self, run.clone())
     }
 
     /// Wraps the error of a query.

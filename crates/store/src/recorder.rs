@@ -1,4 +1,4 @@
-//! The writing half of the record: one run, one event after the other, each in one commit.
+//! The writing half of the record: one run, one event after the other, what belongs together in one commit.
 
 use rusqlite::{Transaction, TransactionBehavior};
 use spurline_record::{Event, EventKind, RunId};
@@ -24,21 +24,30 @@ impl Recorder {
         Self { store, run: None, stopped: false }
     }
 
-    /// Keeps one event, in one transaction. With a finished reading go all its acquisitions and sweeps.
+    pub(crate) const fn going_on(store: Store, run: RunId) -> Self {
+        Self { store, run: Some(run), stopped: false }
+    }
+
+    /// Keeps events that belong together, all of them or none, in one transaction. With a finished reading go all its
+    /// acquisitions and sweeps.
     ///
     /// # Errors
     ///
-    /// If the event cannot be written, comes before the start of the run, or starts a second one; if a figure of a
-    /// reading is not finite; if an earlier write failed.
-    pub fn record(&mut self, event: &Event) -> Result<(), StoreError> {
-        let what = insert::name(&event.kind);
-        let run = self.run_of(event, what)?;
-        if let EventKind::ReadingFinished(reading) = &event.kind {
-            finite::check(reading)?;
+    /// If they cannot be written, come before the start of the run, or start a second one; if a figure of a reading is
+    /// not finite; if an earlier write failed.
+    pub fn record(&mut self, events: &[Event]) -> Result<(), StoreError> {
+        let mut run = self.run.clone();
+        for event in events {
+            run = Some(run_of(run, event)?);
+            if let EventKind::ReadingFinished(reading) = &event.kind {
+                finite::check(reading)?;
+            }
         }
-        let what = format!("event {} ({what})", event.sequence);
-        self.commit(&run, what, |transaction| insert::event(transaction, &run, event))?;
-        self.run = Some(run.clone());
+        let Some(run) = run else { return Ok(()) };
+        self.commit(&run, named(events), |transaction| {
+            events.iter().try_for_each(|event| insert::event(transaction, &run, event))
+        })?;
+        self.run = Some(run);
         Ok(())
     }
 
@@ -57,17 +66,6 @@ impl Recorder {
     #[must_use]
     pub fn into_store(self) -> Store {
         self.store
-    }
-
-    fn run_of(&self, event: &Event, what: &str) -> Result<RunId, StoreError> {
-        match (&self.run, &event.kind) {
-            (None, EventKind::RunStarted(header)) => Ok(header.id.clone()),
-            (Some(first), EventKind::RunStarted(header)) => {
-                Err(StoreError::SecondRun { first: first.clone(), second: header.id.clone() })
-            }
-            (Some(run), _) => Ok(run.clone()),
-            (None, _) => Err(StoreError::NotStarted { what: format!("event {} ({what})", event.sequence) }),
-        }
     }
 
     fn commit(
@@ -91,6 +89,28 @@ impl Recorder {
             self.stopped = true;
             StoreError::Write { what, run: run.clone(), file: file.clone(), source }
         })
+    }
+}
+
+/// The run that an event belongs to, where `run` has begun already.
+fn run_of(run: Option<RunId>, event: &Event) -> Result<RunId, StoreError> {
+    match (run, &event.kind) {
+        (None, EventKind::RunStarted(header)) => Ok(header.id.clone()),
+        (Some(first), EventKind::RunStarted(header)) => {
+            Err(StoreError::SecondRun { first, second: header.id.clone() })
+        }
+        (Some(run), _) => Ok(run),
+        (None, _) => Err(StoreError::NotStarted { what: named(std::slice::from_ref(event)) }),
+    }
+}
+
+/// Events as a message names them.
+fn named(events: &[Event]) -> String {
+    let name = |event: &Event| format!("event {} ({})", event.sequence, insert::name(&event.kind));
+    match events {
+        [] => "nothing".to_owned(),
+        [one] => name(one),
+        [first, .., last] => format!("{} to {}", name(first), name(last)),
     }
 }
 

@@ -16,7 +16,7 @@ use specimen::{at, events, header};
 fn record(folder: &Path, id: &str, first: usize) -> Recorder {
     let mut recorder = Store::open(folder).unwrap().into_recorder();
     for event in &events(id)[..first] {
-        recorder.record(event).unwrap();
+        recorder.record(std::slice::from_ref(event)).unwrap();
     }
     recorder
 }
@@ -25,7 +25,7 @@ fn started(folder: &Path, id: &str, second: i64) {
     let mut recorder = Store::open(folder).unwrap().into_recorder();
     let mut event = events(id).swap_remove(0);
     event.kind = EventKind::RunStarted(Box::new(header(id, second)));
-    recorder.record(&event).unwrap();
+    recorder.record(&[event]).unwrap();
 }
 
 fn name(id: &str) -> RunId {
@@ -118,7 +118,7 @@ fn a_reader_sees_each_commit_while_the_writer_goes_on() {
     let mut recorder = record(folder.path(), "r", 1);
     let reader = Store::open_read_only(folder.path()).unwrap();
     for (at, event) in events("r").iter().enumerate().skip(1) {
-        recorder.record(event).unwrap();
+        recorder.record(std::slice::from_ref(event)).unwrap();
         assert_eq!(reader.load(&name("r")).unwrap().events.len(), at + 1);
     }
     assert_eq!(reader.runs().unwrap().len(), 1);
@@ -188,7 +188,7 @@ proptest! {
         let reading = Reading { acquisitions: vec![look], ..whole };
         let mut event = events("r").swap_remove(6);
         event.kind = EventKind::ReadingFinished(Box::new(reading));
-        recorder.record(&event).unwrap();
+        recorder.record(&[event]).unwrap();
         let stored = recorder.into_store().load(&name("r")).unwrap();
         let back: Vec<Vec<u32>> = stored.readings[0].acquisitions[0]
             .sweeps

@@ -7,7 +7,9 @@ mod verdict;
 use spurline_plan::{
     Channel, Extent, Look, PowerSetting, SilenceApproach, Way, carrier_look, packed, width_look,
 };
-use spurline_record::{Acquisition, AnalyserSettings, EventKind, Quantity, Reading, Reason, ReasonCode};
+use spurline_record::{
+    Acquisition, AnalyserSettings, EventKind, Part, Quantity, Reading, Reason, ReasonCode,
+};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::carrier::ABSENT_DB;
@@ -65,6 +67,10 @@ impl Measuring<'_, '_> {
         let job = self.job;
         let (Some(silence), Some(power)) = (&job.plan.silence, job.silence_power()) else { return Ok(()) };
         for (frequency, span) in &silence.frequencies {
+            let part = Part::Silence { frequency: *frequency };
+            if self.done.parts.contains(&part) {
+                continue;
+            }
             let channel = Channel {
                 name: "silence".to_owned(),
                 carrier: *frequency,
@@ -82,7 +88,7 @@ impl Measuring<'_, '_> {
             let back = self.rack.unit.tune(home.channel.carrier, &home.power.name).await;
             looked?;
             back?;
-            self.keep()?;
+            self.keep(Some(part))?;
         }
         Ok(())
     }

@@ -6,7 +6,7 @@ mod verdict;
 use std::time::Duration;
 
 use spurline_plan::{Channel, Extent, Look, PowerSetting, StandbyApproach, Way, found_within};
-use spurline_record::{Acquisition, EventKind};
+use spurline_record::{Acquisition, EventKind, Part};
 use spurline_units::{Db, Hertz};
 
 use crate::fault::RunFault;
@@ -55,7 +55,10 @@ impl Measuring<'_, '_> {
     /// What the unit emits while it is not keyed, if the plan wants that.
     pub(crate) async fn standby(&mut self) -> Result<(), RunFault> {
         let job = self.job;
-        let Some(approach) = job.standby_approach()? else { return Ok(()) };
+        let Some(approach) = job.standby_approach()?.filter(|_| !self.done.parts.contains(&Part::Standby))
+        else {
+            return Ok(());
+        };
         let home = self.home();
         let power = PowerSetting { name: SETTING.to_owned(), window: home.power.window };
         let channel = Channel {
@@ -69,7 +72,7 @@ impl Measuring<'_, '_> {
         let way = job.standby_way();
         self.emit(EventKind::ScopeStarted { scope: case.scope(way), readings: 1 })?;
         mended!(self, self.try_standby(&case, way, &approach));
-        self.keep()
+        self.keep(Some(Part::Standby))
     }
 
     async fn try_standby(

@@ -4,7 +4,7 @@
 mod verdict;
 
 use spurline_plan::{Channel, Extent, PowerSetting, SeriesPoint};
-use spurline_record::{EventKind, Outcome, Quantity, Reading, ReasonCode};
+use spurline_record::{EventKind, Outcome, Part, Quantity, Reading, ReasonCode};
 use spurline_units::{Amperes, Volts};
 
 use crate::fault::RunFault;
@@ -43,6 +43,9 @@ impl Measuring<'_, '_> {
         let (Some(series), Some((channel, power))) = (&job.plan.supply_series, job.series_case()) else {
             return Ok(());
         };
+        if self.done.parts.contains(&Part::SupplySeries) {
+            return Ok(());
+        }
         let points = job.series_points();
         let lines = series.harmonics_up_to.saturating_sub(1) as usize;
         let judged = points.iter().filter(|point| point.judged).count();
@@ -66,7 +69,7 @@ impl Measuring<'_, '_> {
         for reading in verdict::judge(job, series, taken, back, blank) {
             self.finish(reading)?;
         }
-        self.keep()
+        self.keep(Some(Part::SupplySeries))
     }
 
     /// The unit is left as it was found.

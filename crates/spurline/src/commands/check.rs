@@ -38,7 +38,7 @@ impl Check {
         let today = spurline_clock::run(Pace::Real, |clock| async move { super::today(clock) })
             .map_err(Failure::Runtime)?;
         let expired = job.bench.not_good_on(today);
-        super::refuse_expired(&job, &expired)?;
+        crate::measuring::refuse_expired(&job, &expired)?;
         forecast.notes.extend(expired);
         if self.json {
             print_json(&json::document(&job, &forecast))?;

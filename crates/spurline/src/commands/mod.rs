@@ -8,12 +8,13 @@ mod identify;
 mod limit;
 mod lockdown;
 mod man;
+pub(crate) mod operator;
 mod path;
 mod prove;
 mod replay;
-mod report;
+pub(crate) mod report;
+mod resume;
 mod run;
-mod run_operator;
 mod runs;
 mod schema;
 mod show;
@@ -22,7 +23,6 @@ mod transcript;
 
 use clap::Subcommand;
 use spurline_clock::Clock;
-use spurline_plan::{ExpiredCalibration, Job};
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -31,6 +31,7 @@ use crate::talk::Failure;
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Run(run::Run),
+    Resume(resume::Resume),
     Check(check::Check),
     Prove(prove::Prove),
     Path(path::Path),
@@ -50,7 +51,7 @@ pub(crate) enum Command {
 }
 
 /// The present day, in UTC.
-fn today(clock: Clock) -> jiff::civil::Date {
+pub(crate) fn today(clock: Clock) -> jiff::civil::Date {
     jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
@@ -59,6 +60,7 @@ impl Command {
     pub(crate) fn json(&self) -> bool {
         match self {
             Self::Run(command) => command.json,
+            Self::Resume(command) => command.json,
             Self::Check(command) => command.json,
             Self::Prove(command) => command.json,
             Self::Path(command) => command.json,
@@ -79,6 +81,7 @@ impl Command {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         match self {
             Self::Run(command) => command.execute(),
+            Self::Resume(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Prove(command) => command.execute(),
             Self::Path(command) => command.execute(),
@@ -96,16 +99,5 @@ impl Command {
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
         }
-    }
-}
-
-/// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
-pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
-    match (job.plan.expired_calibration, expired) {
-        (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
-            message: format!("{first}, and the plan says `expired_calibration: refuse`"),
-            advice: "have it calibrated, or correct the days in the bench file; nothing was keyed".to_owned(),
-        }),
-        (ExpiredCalibration::Refuse, []) | (ExpiredCalibration::Warn, _) => Ok(()),
     }
 }

@@ -18,12 +18,12 @@ use spurline_transport::Tap;
 use spurline_units::Hertz;
 
 use super::prove::{frequency, warn_of_generator};
-use super::run::told_to_stop;
 use crate::data::write_whole;
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
 use crate::simulated;
+use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
 

@@ -16,12 +16,13 @@ use spurline_store::Store;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
-use super::run::{SOFTWARE, salt, told_to_stop};
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
+use crate::measuring::{SOFTWARE, salt};
 use crate::simulated;
+use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
 

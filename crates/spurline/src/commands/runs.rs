@@ -1,5 +1,7 @@
 //! `runs`: the runs of the record.
 
+use std::path::Path;
+
 use clap::Args;
 use serde_json::json;
 use spurline_record::RunState;
@@ -7,6 +9,7 @@ use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
+use crate::hold::Held;
 use crate::paint;
 use crate::table::{fit, table};
 use crate::talk::{self, Failure, print_json};
@@ -22,8 +25,9 @@ pub(crate) struct Runs {
 }
 
 /// What a run came to; of one that did not go to its end, how it ended.
-fn standing(run: &RunSummary) -> String {
+fn standing(run: &RunSummary, folder: &Path) -> String {
     match run.state {
+        RunState::Running if !Held::is_run_held(folder, &run.id) => "broken off".to_owned(),
         RunState::Finished => run.outcome.map_or("no readings", |outcome| outcome.word()).to_owned(),
         state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => state.word().to_owned(),
     }
@@ -34,6 +38,7 @@ const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let folder = self.data.folder()?;
         let runs = self.data.open()?.runs()?;
         if self.json {
             let runs: Vec<_> = runs
@@ -58,7 +63,7 @@ impl Runs {
                 run.unit.serial.clone(),
                 run.plan.clone(),
                 run.readings.to_string(),
-                standing(run),
+                standing(run, &folder),
             ]);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;

@@ -75,10 +75,10 @@ fn run_text(stored: &StoredRun) -> String {
     for note in &header.notes {
         line(&format!("note: {note}"), 6);
     }
+    for note in spurline_report::notes(&stored.events) {
+        line(&format!("note: {note}"), 6);
+    }
     for event in &stored.events {
-        if let EventKind::Note(note) = &event.kind {
-            line(&format!("note: {note}"), 6);
-        }
         if let EventKind::Failed(fault) = &event.kind {
             line(&format!("failed: {}", fault.message), 2);
             for cause in &fault.causes {

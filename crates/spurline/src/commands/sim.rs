@@ -35,7 +35,7 @@ impl Sim {
         };
         // Other programs live in real time, whatever pace the file asks for.
         let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
-            let stop = super::run::told_to_stop();
+            let stop = crate::stop::told_to_stop();
             let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
             let addresses: Vec<(String, String)> = simulated::addresses(&bench, &served)
                 .map(|(role, at)| (role.to_string(), at.to_string()))

@@ -93,6 +93,8 @@ impl Listener for Bar {
             EventKind::RunStarted(_)
             | EventKind::InstrumentFound(_)
             | EventKind::ScopeStarted { .. }
+            | EventKind::PartFinished(_)
+            | EventKind::Resumed(_)
             | EventKind::Note(_)
             | EventKind::Failed(_) => {}
         }

@@ -34,8 +34,13 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
         EventKind::KeyUp { held } => Some(format!("  key up after {held:.1}")),
         EventKind::ReadingFinished(reading) => Some(finished(reading)),
         EventKind::Note(text) => Some(wrapped(&format!("note: {text}"), 6)),
+        EventKind::Resumed(resumption) => {
+            let notes = resumption.notes.iter().map(|note| wrapped(&format!("note: {note}"), 6));
+            Some(std::iter::once("the run goes on".to_owned()).chain(notes).collect::<Vec<_>>().join("\n"))
+        }
         EventKind::InstrumentFound(_)
         | EventKind::Doing(_)
+        | EventKind::PartFinished(_)
         | EventKind::Failed(_)
         | EventKind::RunEnded { .. } => None,
     }

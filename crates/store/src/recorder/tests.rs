@@ -26,7 +26,7 @@ fn entry(bytes: usize) -> TranscriptEntry {
 
 fn started(folder: &std::path::Path) -> Recorder {
     let mut recorder = Store::open(folder).unwrap().into_recorder();
-    recorder.record(&events("r")[0]).unwrap();
+    recorder.record(&events("r")[0..=0]).unwrap();
     recorder
 }
 
@@ -41,7 +41,7 @@ fn a_recorder_can_be_owned_by_a_thread() {
 fn a_full_disk_stops_the_recorder_and_loses_nothing_that_was_acknowledged() {
     let folder = tempfile::tempdir().unwrap();
     let mut recorder = started(folder.path());
-    recorder.record(&finished(reading(1), 2)).unwrap();
+    recorder.record(&[finished(reading(1), 2)]).unwrap();
     let pages: i64 =
         recorder.store.connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
     recorder.store.connection.pragma_update(None, "max_page_count", pages + 2).unwrap();
@@ -52,7 +52,7 @@ fn a_full_disk_stops_the_recorder_and_loses_nothing_that_was_acknowledged() {
     assert!(error.source().unwrap().to_string().contains("full"), "{:?}", error.source());
 
     // A small event would fit, but after a failed write nothing is acknowledged any more.
-    let error = recorder.record(&events("r")[11]).unwrap_err();
+    let error = recorder.record(&events("r")[11..=11]).unwrap_err();
     assert!(matches!(error, StoreError::Stopped { .. }), "{error}");
     assert!(matches!(recorder.transcript(&[]), Err(StoreError::Stopped { .. })));
     drop(recorder);
@@ -76,7 +76,7 @@ fn half_a_reading_is_never_kept() {
              BEGIN SELECT raise(ABORT, 'medium error'); END",
         )
         .unwrap();
-    let error = recorder.record(&finished(reading(1), 2)).unwrap_err();
+    let error = recorder.record(&[finished(reading(1), 2)]).unwrap_err();
     assert!(error.source().unwrap().to_string().contains("medium error"), "{error}");
     for table in ["reading", "acquisition", "sweep"] {
         let query = format!("SELECT count(*) FROM {table}");
@@ -102,23 +102,23 @@ fn what_is_not_a_number_reaches_no_column() {
             (chance, "conformance_probability"),
             (factor, "coverage_factor"),
         ] {
-            match recorder.record(&finished(reading, 2)) {
+            match recorder.record(&[finished(reading, 2)]) {
                 Err(StoreError::NotFinite { ordinal: 1, field }) => assert_eq!(field, named),
                 other => panic!("{named}: {other:?}"),
             }
         }
     }
-    recorder.record(&finished(carrier(1), 2)).expect("a refused reading was never begun to be written");
+    recorder.record(&[finished(carrier(1), 2)]).expect("a refused reading was never begun to be written");
 }
 
 #[test]
 fn a_run_starts_first_and_once() {
     let folder = tempfile::tempdir().unwrap();
     let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
-    assert!(matches!(recorder.record(&events("r")[4]), Err(StoreError::NotStarted { .. })));
+    assert!(matches!(recorder.record(&events("r")[4..=4]), Err(StoreError::NotStarted { .. })));
     assert!(matches!(recorder.transcript(&[]), Err(StoreError::NotStarted { .. })));
-    recorder.record(&events("r")[0]).unwrap();
-    let error = recorder.record(&events("s")[0]).unwrap_err();
+    recorder.record(&events("r")[0..=0]).unwrap();
+    let error = recorder.record(&events("s")[0..=0]).unwrap_err();
     assert_eq!(error.to_string(), "expected one run a recorder, found run `s` after run `r`");
 }
 
@@ -126,7 +126,7 @@ fn a_run_starts_first_and_once() {
 fn lost_rows_are_noticed() {
     let folder = tempfile::tempdir().unwrap();
     let mut recorder = started(folder.path());
-    recorder.record(&finished(reading(1), 2)).unwrap();
+    recorder.record(&[finished(reading(1), 2)]).unwrap();
     let store = recorder.into_store();
     let run = store.resolve("r").unwrap();
     store.connection.execute("DELETE FROM sweep WHERE acquisition = 1 AND ordinal = 5", []).unwrap();

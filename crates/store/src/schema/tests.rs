@@ -67,7 +67,7 @@ fn an_older_record_that_is_written_to_is_brought_up_to_date_and_loses_nothing() 
     let folder = tempfile::tempdir().unwrap();
     schema_one(folder.path());
     let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
-    recorder.record(&events("s")[0]).unwrap();
+    recorder.record(&events("s")[0..=0]).unwrap();
     recorder.transcript(&[entry(7, Direction::Lost, b"gone")]).unwrap();
     let store = recorder.into_store();
     assert_eq!(version(&store), VERSION);
@@ -97,7 +97,7 @@ fn a_record_without_proofs_takes_them() {
 fn many_batches_that_claim_much_are_refused_together() {
     let folder = tempfile::tempdir().unwrap();
     let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
-    recorder.record(&events("s")[0]).unwrap();
+    recorder.record(&events("s")[0..=0]).unwrap();
     recorder.transcript(&[entry(7, Direction::From, &[0; 90 << 20])]).unwrap();
     let store = recorder.into_store();
     let kept: i64 = store

@@ -28,6 +28,8 @@ pub enum Direction {
     Unreadable,
     /// Nothing passed: the link ended. The bytes say why, in words.
     Lost,
+    /// Nothing passed: the run, which had broken off, went on from here.
+    Resumed,
 }
 
 /// One message on one link.

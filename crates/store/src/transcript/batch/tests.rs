@@ -7,8 +7,13 @@ use super::super::Direction;
 use super::*;
 
 fn entry() -> impl Strategy<Value = TranscriptEntry> {
-    let direction =
-        prop::sample::select(vec![Direction::To, Direction::From, Direction::Unreadable, Direction::Lost]);
+    let direction = prop::sample::select(vec![
+        Direction::To,
+        Direction::From,
+        Direction::Unreadable,
+        Direction::Lost,
+        Direction::Resumed,
+    ]);
     let at = (any::<i32>(), 0..1_000_000_000i32).prop_map(|(s, n)| Timestamp::new(i64::from(s), n).unwrap());
     let bytes = prop_oneof![
         prop::collection::vec(any::<u8>(), 0..40),
