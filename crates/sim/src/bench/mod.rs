@@ -47,6 +47,8 @@ use crate::role::Role;
 #[derive(Clone, Debug)]
 pub struct SimulatedBench {
     pub(crate) seed: Seed,
+    /// The seed of noise and joints, which are others at each visit to the same bench.
+    pub(crate) of_visit: Seed,
     pace: Pace,
     pub(crate) units: Vec<UnitTruth>,
     pub(crate) analyser: Option<AnalyserTruth>,
@@ -67,6 +69,7 @@ impl SimulatedBench {
     pub fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a simulated bench")?;
         let seed = fields.or(reader, "seed", read::count, 1);
+        let visit = fields.or(reader, "visit", read::count, 0);
         let pace = fields.or(reader, "clock", read::pace, Pace::Fast);
         let units = fields.required(reader, "units").and_then(|node| UnitTruth::read_all(reader, node));
         let analyser = fields.maybe(reader, "analyser", AnalyserTruth::read);
@@ -82,6 +85,7 @@ impl SimulatedBench {
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
+        let of_visit = seed.of_visit(visit?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
         let (generator, audio_generator) = (generator?, audio_generator?);
@@ -94,6 +98,7 @@ impl SimulatedBench {
         }
         Some(Self {
             seed,
+            of_visit,
             pace,
             units,
             analyser,

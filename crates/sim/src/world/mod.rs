@@ -31,6 +31,7 @@ pub(crate) use surroundings::Contacts;
 pub(crate) use unit::{Emission, Setting};
 
 use crate::bench::{PartTruth, SimulatedBench};
+use crate::draw::Seed;
 use crate::observed::Observations;
 use crate::physics::reflection::Reflection;
 use feed::{Circuit, Feed};
@@ -53,6 +54,7 @@ pub(crate) enum Port {
 #[derive(Debug)]
 pub(crate) struct World {
     started: Moment,
+    of_visit: Seed,
     unit: Unit,
     laws: Laws,
     /// What feeds the unit; without it, its battery does.
@@ -98,7 +100,8 @@ impl World {
     pub(crate) fn new(bench: &SimulatedBench, now: Moment) -> Self {
         let seed = bench.seed;
         let way = |branch: &[PartTruth], name: &str, vswr: f64| {
-            let parts = bench.path.common.iter().chain(branch).map(|part| Part::build(seed, part)).collect();
+            let parts = bench.path.common.iter().chain(branch);
+            let parts = parts.map(|part| Part::build(seed, part).reconnected(bench.of_visit)).collect();
             Way::new(parts, Reflection::draw(seed, &format!("{name} input"), vswr))
         };
         let analyser_vswr = bench.analyser.as_ref().map_or(1.0, |a| a.vswr);
@@ -117,6 +120,7 @@ impl World {
         let ready = circuit.is_none() && unit.may_transmit(unit.initial_setting());
         Self {
             started: now,
+            of_visit: bench.of_visit,
             laws: unit.laws(),
             circuit,
             heats: parts().any(Part::heats),
@@ -149,6 +153,11 @@ impl World {
     /// When the bench started.
     pub(crate) fn started(&self) -> Moment {
         self.started
+    }
+
+    /// The seed of what noise does at this visit to the bench.
+    pub(crate) fn of_visit(&self) -> Seed {
+        self.of_visit
     }
 
     /// What the unit can be tuned and set to.

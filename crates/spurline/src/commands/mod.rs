@@ -1,6 +1,7 @@
 //! One file per command.
 
 mod check;
+mod compare;
 mod completions;
 mod discover;
 mod identify;
@@ -46,6 +47,7 @@ pub(crate) enum Command {
     Replay(replay::Replay),
     Judge(judge::Judge),
     Report(report::Report),
+    Compare(compare::Compare),
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
     Sign(sign::Sign),
@@ -77,6 +79,7 @@ impl Command {
             Self::Replay(command) => command.json,
             Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
+            Self::Compare(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
@@ -100,6 +103,7 @@ impl Command {
             Self::Replay(command) => command.execute(),
             Self::Judge(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Compare(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
             Self::Sign(command) => command.execute(),
