@@ -4,6 +4,7 @@ mod check;
 mod completions;
 mod discover;
 mod identify;
+mod keyholder;
 mod limit;
 mod lockdown;
 mod man;
@@ -46,6 +47,8 @@ pub(crate) enum Command {
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
+    #[command(hide = true)]
+    Keyholder(keyholder::Keyholder),
 }
 
 /// The present day, in UTC.
@@ -71,7 +74,7 @@ impl Command {
             Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Lockdown(command) => command.is_json(),
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
+            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
 
@@ -94,6 +97,7 @@ impl Command {
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
+            Self::Keyholder(command) => command.execute(),
         }
     }
 }
