@@ -17,6 +17,7 @@ mod fit;
 mod fit_stages;
 mod forecast;
 mod job;
+mod key_line;
 mod layout;
 mod library;
 mod measure;
@@ -41,13 +42,14 @@ mod way;
 
 pub use approach::Approach;
 pub use band::AskedBand;
-pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
+pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
     Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
-    SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
+    SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task, abandoned_key,
 };
 pub use job::{Job, LoadError};
+pub use key_line::{Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
     AdjacentAsked, BandAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact,

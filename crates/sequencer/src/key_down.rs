@@ -279,6 +279,7 @@ impl Measuring<'_, '_> {
                 // Refused before the line was told anything.
                 Err(
                     refused @ (KeyError::NotReady(_)
+                    | KeyError::NoHolder { keyed: false, .. }
                     | KeyError::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown)),
                 ) => return Err(refused.into()),
                 down => {

@@ -38,6 +38,7 @@ mod work;
 pub use again::judge_again;
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use keyed::{KeyLineAt, KeySetup};
 pub use modulation::{Operator, ToneWanted};
 pub use path::{
     Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,

@@ -5,6 +5,7 @@
 
 mod feed;
 mod generator;
+mod key;
 mod leak;
 mod log;
 mod microphone;
@@ -24,6 +25,7 @@ use spurline_units::{Amperes, Hertz, Seconds, Volts};
 pub(crate) use feed::Terminals;
 pub(crate) use generator::Tone;
 pub use generator::{Connected, End, Section};
+pub(crate) use key::KeyChange;
 pub(crate) use microphone::{Audio, Voice};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
@@ -76,6 +78,8 @@ pub(crate) struct World {
 struct State {
     /// Whether the contact on the unit's key line is closed.
     key: Timeline<bool>,
+    /// Who is told of its changes.
+    teller: key::Teller,
     setting: Timeline<Setting>,
     feed: Timeline<Feed>,
     /// Whether the unit would transmit if it were keyed.
@@ -132,6 +136,7 @@ impl World {
             generator: bench.generator.as_ref().map(|truth| Generator::new(truth, seed)),
             state: Mutex::new(State {
                 key: Timeline::new(false),
+                teller: key::Teller::default(),
                 setting: Timeline::new(unit.initial_setting()),
                 feed: Timeline::new(Feed { volts: 0.0, limit: 0.0 }),
                 ready: Timeline::new(ready),
@@ -184,11 +189,6 @@ impl World {
             let setting = Setting { power, ..*state.setting.at(now) };
             state.setting.set(now, setting);
         });
-    }
-
-    /// Closes or opens the contact on the key line; closed, it opens by itself after `opens_after`.
-    pub(crate) fn set_key(&self, now: Moment, closed: bool, opens_after: Option<Seconds>) {
-        self.change(now, |state| close(&mut state.key, now, closed, opens_after));
     }
 
     /// Tells the unit what its supply gives.

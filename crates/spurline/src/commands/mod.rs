@@ -6,6 +6,7 @@ mod completions;
 mod discover;
 mod identify;
 mod judge;
+mod keyholder;
 mod limit;
 mod lockdown;
 mod man;
@@ -54,6 +55,8 @@ pub(crate) enum Command {
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
+    #[command(hide = true)]
+    Keyholder(keyholder::Keyholder),
 }
 
 /// The present day, in UTC.
@@ -83,7 +86,7 @@ impl Command {
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
+            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
 
@@ -110,6 +113,7 @@ impl Command {
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
+            Self::Keyholder(command) => command.execute(),
         }
     }
 }
