@@ -8,7 +8,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use spurline_clock::Clock;
 use spurline_plan::Job;
 use spurline_record::{Event, Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
 use spurline_transport::{Address, Tap};
 
@@ -30,6 +30,8 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
         addresses,
         notes: Vec::new(),
         noted: Vec::new(),
+        arming: Arming::Simulated,
+        proven: None,
     };
     let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
     let mut nothing = NotKept;

@@ -3,6 +3,7 @@
 //! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
 
 mod arithmetic;
+mod cautions;
 mod course;
 mod csv;
 mod drawing;
@@ -22,6 +23,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use course::course;
 pub use csv::csv;
 pub use html::html;

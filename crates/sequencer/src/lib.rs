@@ -10,6 +10,7 @@ mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
+mod interlock;
 mod key_down;
 mod keyed;
 mod leak;
@@ -35,6 +36,7 @@ mod work;
 
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use interlock::Arming;
 pub use modulation::{Operator, ToneWanted};
 pub use path::{
     Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,

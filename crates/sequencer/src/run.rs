@@ -19,6 +19,7 @@ use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
+use crate::interlock::{Arming, Chain};
 use crate::mending::mended;
 use crate::modulation::{Operator, tone_off};
 use crate::rack::{self, Rack};
@@ -43,6 +44,10 @@ pub struct Setup {
     pub notes: Vec<String>,
     /// The carriers of an earlier run on this bench, for its path to be verified.
     pub noted: Vec<NotedCarrier>,
+    /// Who has said that the bench may key.
+    pub arming: Arming,
+    /// What shows that the path is what its tables say, if a proof of the bench stands.
+    pub proven: Option<String>,
 }
 
 /// How a run ended.
@@ -89,6 +94,15 @@ impl Begun {
     pub fn with_operator(mut self, operator: Box<dyn Operator>) -> Self {
         self.rack.operator = Some(operator);
         self
+    }
+
+    /// Leaves the bench as it is: nothing has been keyed, and the key is up.
+    ///
+    /// # Errors
+    ///
+    /// If the key line does not confirm that.
+    pub async fn leave(self) -> Result<(), RunFault> {
+        Ok(self.key.close().await.map(drop)?)
     }
 
     /// The instruments as they were found.
@@ -148,7 +162,7 @@ pub async fn measure(
 ) -> Result<Ended, RunFault> {
     let header = begun.header(job, setup, clock);
     let Begun { mut rack, key, used, tap } = begun;
-    let mut done = Done::default();
+    let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
     let worked = {
         let place = String::new();
         let noted = &setup.noted;

@@ -9,7 +9,7 @@ use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Begun, Dispatcher, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
@@ -178,6 +178,8 @@ async fn repeat(
         addresses: addresses(job, &served)?,
         notes: Vec::new(),
         noted: stored.header.noted.clone(),
+        arming: Arming::Replayed,
+        proven: None,
     };
     let mut kept = Kept::default();
     let mut silent = Silent;

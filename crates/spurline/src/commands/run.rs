@@ -6,17 +6,19 @@ use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
 use spurline_record::{Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Ended, Setup, measure, standing};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Ended, Setup, measure, standing};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
 use super::run_operator::{AtTerminal, Simulated};
+use crate::arming;
 use crate::data::{DataArgument, make_folder, write_whole};
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
 use crate::noted;
 use crate::progress;
+use crate::room;
 use crate::talk::{self, Failure, print, say};
 use crate::{simulated, table};
 
@@ -38,6 +40,9 @@ pub(crate) struct Run {
     /// Firmware version to write into the record, if it is not what the unit says
     #[arg(long, value_name = "VERSION")]
     firmware: Option<String>,
+    /// Let this one run key a real bench: you have looked at it, and the cautions are kept
+    #[arg(long)]
+    arm: bool,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document instead of a table
@@ -108,6 +113,8 @@ impl Run {
             addresses,
             notes: expired.into_iter().chain(forecast.notes.iter().cloned()).collect(),
             noted: Vec::new(),
+            arming: if bench.is_some() { Arming::Simulated } else { self.arming(job) },
+            proven: None,
         };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
@@ -115,12 +122,21 @@ impl Run {
             Some(served) => Box::new(Simulated(served.speaker())),
             None => Box::new(AtTerminal),
         });
+        if setup.arming == Arming::Not {
+            let refused = arming::refuse(job, forecast, begun.instruments());
+            begun.leave().await.map_err(Failure::Run)?;
+            return Err(refused);
+        }
+        if setup.arming != Arming::Simulated {
+            say(&arming::cautions());
+        }
         setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
         setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         let mut recorder = store.into_recorder();
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
         let mut listener = progress::listener(self.json, forecast.readings(), pace);
-        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let folder = self.data.folder()?;
+        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap, folder: &folder };
         let stop = told_to_stop();
         let stopping = async {
             stop.await;
@@ -134,6 +150,15 @@ impl Run {
             served.stop().await;
         }
         Ok((setup.id, recorder, ended))
+    }
+
+    /// Who has said that a real bench may key.
+    fn arming(&self, job: &Job) -> Arming {
+        match (self.arm, job.bench.armed) {
+            (true, _) => Arming::ThisRun,
+            (false, true) => Arming::BenchFile,
+            (false, false) => Arming::Not,
+        }
     }
 
     /// Writes the report and prints what the run came to.
@@ -172,6 +197,7 @@ fn summary(stored: &StoredRun, report: &std::path::Path) -> Result<(), Failure> 
 struct Keeper<'a> {
     recorder: &'a mut Recorder,
     tap: &'a Tap,
+    folder: &'a std::path::Path,
 }
 
 impl spurline_sequencer::Recorder for Keeper<'_> {
@@ -194,6 +220,10 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
             self.recorder.transcript(&entries)?;
         }
         Ok(())
+    }
+
+    fn ready(&mut self) -> Result<String, String> {
+        room::in_folder(self.folder)
     }
 }
 
