@@ -170,6 +170,7 @@ analyser: {{ at: {}, profile: analyser-generic, serial: {serial} }}
 power_meter: {{ at: {}, profile: power-meter-generic }}
 unit_control: {{ at: {}, profile: unit-generic }}
 key: {{ relay: {{ at: {}, profile: relay-generic, contact: 1, opens_by_itself: 1 s }} }}
+armed: true
 ",
         at(0),
         at(1),

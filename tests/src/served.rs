@@ -8,7 +8,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use spurline_clock::Clock;
 use spurline_plan::Job;
 use spurline_record::{Event, Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, KeySetup, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, KeySetup, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
 use spurline_transport::{Address, Tap};
 
@@ -32,6 +32,8 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
         notes: Vec::new(),
         noted: Vec::new(),
         kept: None,
+        arming: Arming::Simulated,
+        proven: None,
     };
     let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
     let mut nothing = NotKept;

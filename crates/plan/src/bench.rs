@@ -39,6 +39,10 @@ pub struct Bench {
     pub proof_lasts: u32,
     /// Whether the first part that the unit is keyed into is a load, whatever its loss: a coupler with its load, say.
     pub silence_into_load: bool,
+    /// Whether the unit's battery is out, as the file states: nothing but the supply feeds it.
+    pub battery_removed: bool,
+    /// Whether the file says that the bench may key without being told so for each run.
+    pub armed: bool,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }
@@ -82,6 +86,12 @@ pub struct AnalyserInput {
 }
 
 impl Bench {
+    /// Whether what is keyed on it exists: nothing of it is simulated in this process.
+    #[must_use]
+    pub fn is_real(&self) -> bool {
+        self.simulated.is_none()
+    }
+
     /// The instrument of a role; of the switch cards, the first.
     #[must_use]
     pub fn instrument(&self, role: Role) -> Option<&InstrumentAt> {

@@ -19,6 +19,14 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
             .mistake(span, format!("the plan sets a supply, but the bench `{}` has none", bench.title))
             .hint("add `supply:` to the bench file, or take it out of the plan");
     }
+    if let Some(node) = file.supply.filter(|_| bench.is_real() && !bench.battery_removed) {
+        reader
+            .mistake(node.span, "the plan feeds the unit from a supply, and nobody has stated that its battery is out")
+            .hint(
+                "a supply and a battery must never be in parallel. Take the battery out, then write `battery: removed` \
+                 into the bench file",
+            );
+    }
     let names = &file.plan.ways;
     let place = names.place.unwrap_or(file.rule.span);
     let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);

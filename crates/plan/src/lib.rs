@@ -9,6 +9,7 @@
 
 mod again;
 mod approach;
+mod authorised;
 mod band;
 mod bench;
 mod budget;
@@ -23,6 +24,7 @@ mod library;
 mod measure;
 mod mixer;
 mod model;
+mod never_keyed;
 mod overload;
 mod packing;
 mod proving;
@@ -61,6 +63,7 @@ pub use model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
     SupplySetting, Unit, WayNames,
 };
+pub use never_keyed::never_keyed;
 pub use overload::Overload;
 pub use packing::packed;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};

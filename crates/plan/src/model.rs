@@ -48,6 +48,8 @@ pub struct Plan {
     pub silence: Option<Silence>,
     /// Power along the voltage of a supply.
     pub supply_series: Option<SupplySeries>,
+    /// The bands in which the unit may be keyed; empty for the channels alone.
+    pub authorised: Vec<(Range<Hertz>, Span)>,
 }
 
 impl Plan {

@@ -6,6 +6,7 @@ use spurline_units::{Db, Dbm, Hertz, Watts};
 use thiserror::Error;
 
 use crate::job::Job;
+use crate::model::PowerSetting;
 use crate::way::{Branch, Way};
 
 /// One row of parts and the input at its end.
@@ -17,6 +18,9 @@ pub(crate) struct End<'a> {
     /// What destroys its input.
     pub(crate) damage: Dbm,
 }
+
+/// The margin that is kept to what destroys an input at the highest power that the plan lets the unit give.
+pub(crate) const DAMAGE_MARGIN: f64 = 10.0;
 
 /// Closer than this to what destroys an input nothing stays keyed.
 const DANGER_DB: f64 = 3.0;
@@ -74,6 +78,37 @@ impl Job {
     ///
     /// If the path does not cover the carrier.
     pub fn overload(&self, way: &Way, carrier: Hertz, power: Watts) -> Result<Option<Overload>, PathError> {
+        self.overload_within(way, carrier, power, Db::new(DANGER_DB))
+    }
+
+    /// The same of the highest power that the plan lets a setting give: more room is left before it has been seen.
+    ///
+    /// # Errors
+    ///
+    /// If the path does not cover the carrier.
+    pub fn planned_overload(
+        &self,
+        way: &Way,
+        carrier: Hertz,
+        power: &PowerSetting,
+    ) -> Result<Option<Overload>, PathError> {
+        self.overload_within(way, carrier, self.most_of(power), Db::new(DAMAGE_MARGIN))
+    }
+
+    /// The most that the unit may give at a power setting: by its window, or by what it is rated for.
+    #[must_use]
+    pub fn most_of(&self, power: &PowerSetting) -> Watts {
+        let most = power.window.high().watts();
+        self.plan.unit.rated_power.map_or(most, |rated| rated.max(most))
+    }
+
+    fn overload_within(
+        &self,
+        way: &Way,
+        carrier: Hertz,
+        power: Watts,
+        margin: Db,
+    ) -> Result<Option<Overload>, PathError> {
         for End { branch, name, damage, .. } in self.ends([way]) {
             let powers = branch.path.power_into_each(power, carrier)?;
             if let Some(part) = powers.into_iter().find(|part| part.is_overrated()) {
@@ -81,7 +116,7 @@ impl Job {
                 return Ok(Some(Overload::Part { part: part.name, incident: part.incident, rated }));
             }
             let level = power.to_dbm() - branch.path.loss_at(carrier)?.total;
-            if level > damage - Db::new(DANGER_DB) {
+            if level > damage - margin {
                 return Ok(Some(Overload::Input { instrument: name, level, damage }));
             }
         }

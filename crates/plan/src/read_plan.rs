@@ -18,11 +18,13 @@ use std::str::FromStr;
 use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
+use crate::authorised;
 use crate::measure::Spectrum;
 use crate::model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit,
     WayNames,
 };
+use crate::never_keyed::never_keyed;
 use crate::read_bench::Shelf;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
@@ -68,6 +70,7 @@ pub(crate) fn read<'d>(
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
     let silence = fields.maybe(reader, "silent_at", |reader, node| silence::read(reader, node, shelf));
     let supply_series = fields.maybe(reader, "supply_series", supply_series::read);
+    let authorised = fields.or(reader, "authorised", authorised::read, Vec::new());
     fields.close(reader);
     let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
     let title = title.and_then(|node| reader.text(node, "the plan's title"));
@@ -79,6 +82,9 @@ pub(crate) fn read<'d>(
         check_supplies(reader, node, supplies);
     }
     let channels = channels.and_then(|node| read_channels(reader, node));
+    if let (Some(bands), Some(channels)) = (&authorised, &channels) {
+        authorised::check(reader, bands, channels);
+    }
     let measure_node = measure;
     let measure = measure.map_or_else(|| Some(default_measure()), |node| read_measure(reader, node, shelf));
     let key = key.map_or(Some(default_key()), |node| read_key(reader, node));
@@ -113,6 +119,7 @@ pub(crate) fn read<'d>(
         expired_calibration: expired?,
         silence: silence?,
         supply_series: supply_series?,
+        authorised: authorised?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
 }
@@ -316,13 +323,8 @@ fn carrier_as_name(reader: &mut Reader, name: Option<&Node>, carrier: Option<&No
     Some(())
 }
 
-/// Distress and safety frequencies, never keyed, not even into a load: centre and half width.
-const NEVER_KEYED: [(f64, f64); 5] =
-    [(121.5e6, 25e3), (243.0e6, 25e3), (156.525e6, 25e3), (156.8e6, 25e3), (406.05e6, 50e3)];
-
 fn refuse_distress(reader: &mut Reader, node: &Node, carrier: Hertz) -> Option<()> {
-    let never = NEVER_KEYED.iter().any(|(centre, half)| (carrier.get() - centre).abs() <= *half);
-    if never {
+    if never_keyed(carrier).is_some() {
         reader
             .mistake(node.span, format!("{carrier} is kept for distress and safety and is never keyed"))
             .hint("choose another channel: a signal leaks even from a load");

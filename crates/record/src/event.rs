@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use spurline_units::Seconds;
 
+use crate::interlock::Interlock;
 use crate::outcome::Outcome;
 use crate::part::Part;
 use crate::reading::{Reading, Scope};
@@ -37,6 +38,8 @@ pub enum EventKind {
     },
     /// A piece of work began, in words.
     Doing(String),
+    /// What must hold before the unit is keyed: all of it before the first key-down, then what has changed.
+    Interlocks(Vec<Interlock>),
     /// The unit was keyed.
     KeyDown {
         /// The longest that it may stay so.

@@ -6,6 +6,7 @@
 mod acquisition;
 mod budget;
 mod event;
+mod interlock;
 mod layout;
 mod outcome;
 mod part;
@@ -21,6 +22,7 @@ pub use acquisition::{
 };
 pub use budget::{Budget, BudgetLine, CoverageMethod};
 pub use event::{Event, EventKind, Fault, Resumption};
+pub use interlock::{Interlock, InterlockName};
 pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
 pub use part::Part;

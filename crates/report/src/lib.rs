@@ -4,6 +4,7 @@
 //! ([`Comparison`]).
 
 mod arithmetic;
+mod cautions;
 mod compare;
 mod course;
 mod csv;
@@ -24,6 +25,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
     comparison_json,

@@ -1,7 +1,7 @@
 //! What happened in a run, in words.
 
 use jiff::Timestamp;
-use spurline_record::{Event, EventKind, Fault, Outcome, Resumption, RunState};
+use spurline_record::{Event, EventKind, Fault, Interlock, Outcome, Resumption, RunState};
 
 use crate::{figures, scope};
 
@@ -53,6 +53,7 @@ fn words(kind: &EventKind) -> String {
             format!("{}: {readings} readings due", scope::name(scope))
         }
         EventKind::Doing(what) => what.clone(),
+        EventKind::Interlocks(told) => interlocks(told),
         EventKind::KeyDown { lease } => format!("key down, for {lease} at most"),
         EventKind::KeyUp { held } => format!("key up after {:.2} s", held.get()),
         EventKind::ReadingFinished(reading) => {
@@ -93,6 +94,16 @@ fn resumed(resumption: &Resumption) -> String {
         ));
     }
     text
+}
+
+/// Which interlocks hold, by their names, and why the others do not.
+fn interlocks(told: &[Interlock]) -> String {
+    let holding: Vec<&str> =
+        told.iter().filter(|interlock| interlock.holds).map(|interlock| interlock.name.word()).collect();
+    let tripped = told.iter().filter(|interlock| !interlock.holds);
+    let tripped = tripped.map(|interlock| format!("`{}` does not hold: {}", interlock.name, interlock.why));
+    let holding = (!holding.is_empty()).then(|| format!("interlocks hold: {}", holding.join(", ")));
+    holding.into_iter().chain(tripped).collect::<Vec<_>>().join("; ")
 }
 
 #[cfg(test)]

@@ -13,6 +13,15 @@ pub trait Recorder {
     ///
     /// If they are not safely kept.
     fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn Error + Send + Sync>>;
+
+    /// Whether it can keep more, in words that change only when that does.
+    ///
+    /// # Errors
+    ///
+    /// Why it cannot, with figures: nothing is keyed then.
+    fn ready(&mut self) -> Result<String, String> {
+        Ok("the last event was kept".to_owned())
+    }
 }
 
 /// Shows events; nothing it does can stop the run.
@@ -39,6 +48,15 @@ impl<'a> Dispatcher<'a> {
     #[must_use]
     pub fn after(self, sequence: u64) -> Self {
         Self { sequence, ..self }
+    }
+
+    /// Whether more can be kept.
+    ///
+    /// # Errors
+    ///
+    /// Why not.
+    pub(crate) fn ready(&mut self) -> Result<String, String> {
+        self.recorder.ready()
     }
 
     /// Has one thing that happened kept and shown.

@@ -4,7 +4,7 @@ use std::error::Error;
 
 use spurline_instrument::{InstrumentFault, KeyError, OpenError};
 use spurline_path::PathError;
-use spurline_record::{Fault, Role};
+use spurline_record::{Fault, InterlockName, Role};
 use thiserror::Error as ThisError;
 
 /// Why a run could not go on.
@@ -92,6 +92,14 @@ pub enum RunFault {
         /// What is still there.
         level: spurline_units::Dbm,
     },
+    /// What must hold before the unit is keyed does not: it was not keyed.
+    #[error("the unit was not keyed: the interlock `{name}` does not hold: {why}")]
+    Interlock {
+        /// Which.
+        name: InterlockName,
+        /// Why.
+        why: String,
+    },
     /// A tone was wanted, and there is nobody and nothing to give it; the key is up.
     #[error("a tone is wanted at the unit's microphone input, and nobody gives it")]
     NobodyForTone,
@@ -135,6 +143,7 @@ impl RunFault {
             Self::Overload { .. } => Some(
                 "let the part cool and check it before it is used again; plan for the power that the unit gives",
             ),
+            Self::Interlock { name, .. } => Some(name.advice()),
             Self::CarrierStays { .. } => {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
@@ -183,6 +192,7 @@ impl RunFault {
             Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),
             Self::Overload { .. }
             | Self::CarrierStays { .. }
+            | Self::Interlock { .. }
             | Self::NobodyForTone
             | Self::PathChanged { .. }
             | Self::AnotherCarrier { .. }

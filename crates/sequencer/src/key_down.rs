@@ -18,6 +18,7 @@ use crate::carrier::{
     self, ABSENT_DB, AgainLooks, CARRIER_LOOK, CarrierAgain, CarrierLooks, JudgedCarrier, WIDTH_LOOK,
 };
 use crate::fault::RunFault;
+use crate::interlock::{Aim, Air};
 use crate::keyed::beating;
 use crate::line::{Line, LineCase};
 use crate::possible::{self, MeasuredCarrier};
@@ -100,7 +101,9 @@ impl Measuring<'_, '_> {
         self.doing("look while the unit is not keyed")?;
         let look = self.carrier_look(case, way)?;
         let before = self.look("unkeyed carrier", &look).await?;
-        Ok(self.present(case, way, &before)?.map(|level| (level, before)))
+        let present = self.present(case, way, &before)?;
+        self.done.chain.air = present.map_or(Air::Free, Air::Taken);
+        Ok(present.map(|level| (level, before)))
     }
 
     /// The level of a carrier in a look in which there should be none. Noise behind a path that holds the carrier
@@ -179,7 +182,7 @@ impl Measuring<'_, '_> {
         works: Vec<Work>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let first = self.done.held.len();
-        let ends = self.wait_and_key(way).await?;
+        let ends = self.wait_and_key(case, way, Aim::Measure).await?;
         self.doing("carrier")?;
         self.settle().await?;
         let blank = self.blank(case, way, None);
@@ -209,6 +212,9 @@ impl Measuring<'_, '_> {
             }
         };
         self.bears(way, case.channel.carrier, level)?;
+        if let Some(level) = level {
+            self.done.chain.measured(case, level);
+        }
         let mut reserved = works.iter().fold(Seconds::new(END_EXTRA), |sum, work| sum + work.time());
         for work in works {
             reserved = reserved - work.time();
@@ -265,16 +271,20 @@ impl Measuring<'_, '_> {
     }
 
     /// Key down, once the unit has rested.
-    pub(crate) async fn wait_and_key(&mut self, way: &Way) -> Result<Moment, RunFault> {
+    pub(crate) async fn wait_and_key(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        aim: Aim,
+    ) -> Result<Moment, RunFault> {
         let longest = self.job.plan.key.longest;
+        self.let_rest().await?;
         loop {
             self.confirm_switched(way).await?;
+            self.interlocks(case, way, aim).await?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
-                    self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)))?;
-                    self.clock.sleep(span).await;
-                    // Links die while nothing passes on them, and that must not be found out with the key down.
-                    self.rack.check().await?;
+                    self.rest(span).await?;
                 }
                 // Refused before the line was told anything.
                 Err(
@@ -285,6 +295,8 @@ impl Measuring<'_, '_> {
                 down => {
                     // Told to go down it may have done so, whatever it answered: that is recorded in any case.
                     self.done.key_is_down = true;
+                    self.done.chain.air = Air::Unknown;
+                    self.done.chain.keyed.goes_down(self.clock.now());
                     self.emit(EventKind::KeyDown { lease: longest })?;
                     down?;
                     return Ok(self.clock.now().after(longest.duration()));
@@ -418,6 +430,7 @@ impl Measuring<'_, '_> {
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
         let held = self.key.up().await?;
+        self.done.chain.keyed.comes_up(self.clock.now());
         if std::mem::take(&mut self.done.key_is_down) || !held.is_zero() {
             self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;
         }
@@ -431,9 +444,18 @@ impl Measuring<'_, '_> {
         let after = self.look("after key up", &look).await?;
         let seen = self.present(case, way, &after)?;
         match seen.or(self.meter_sees(case).await?) {
-            Some(level) => Err(RunFault::CarrierStays { level }),
-            None => Ok(()),
+            Some(level) => Err(self.stays(level)),
+            None => {
+                self.done.chain.air = Air::Free;
+                Ok(())
+            }
         }
+    }
+
+    /// A carrier that stays when the key comes up: nothing is keyed any more.
+    pub(crate) fn stays(&mut self, level: Dbm) -> RunFault {
+        self.done.chain.air = Air::Stayed(level);
+        RunFault::CarrierStays { level }
     }
 
     /// The level that a power meter shows while there should be none: less than a carrier by far, and more than the

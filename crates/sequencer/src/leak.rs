@@ -8,6 +8,7 @@ use spurline_record::{Acquisition, Margin, Outcome, Quantity, Reading, Reason, R
 use crate::ambient::{last_look, order_of, shows_line};
 use crate::conversion;
 use crate::fault::RunFault;
+use crate::interlock::Aim;
 use crate::line::Unkeyed;
 use crate::scope::{Case, Measuring};
 
@@ -45,7 +46,7 @@ impl Measuring<'_, '_> {
 
     async fn keyed_into_the_load(&mut self, case: &Case<'_>, suspects: &[usize]) -> Result<(), RunFault> {
         let way = self.job.leak_way().expect("there is a way, or nothing would be looked for");
-        self.wait_and_key(way).await?;
+        self.wait_and_key(case, way, Aim::Measure).await?;
         self.settle().await?;
         for place in suspects {
             let place = *place;

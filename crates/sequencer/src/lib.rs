@@ -11,6 +11,7 @@ mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
+mod interlock;
 mod key_down;
 mod keyed;
 mod leak;
@@ -38,6 +39,7 @@ mod work;
 pub use again::judge_again;
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
+pub use interlock::Arming;
 pub use keyed::{KeyLineAt, KeySetup};
 pub use modulation::{Operator, ToneWanted};
 pub use path::{

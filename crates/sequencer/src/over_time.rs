@@ -6,6 +6,7 @@ use spurline_units::Seconds;
 
 use crate::carrier::{Sample, Shown, judge_over_time};
 use crate::fault::RunFault;
+use crate::interlock::Aim;
 use crate::keyed::beating;
 use crate::possible::MeasuredCarrier;
 use crate::scope::{Case, Measuring};
@@ -54,7 +55,7 @@ impl Measuring<'_, '_> {
         over_time: OverTime,
     ) -> Result<Vec<Sample>, RunFault> {
         let mut samples = Vec::with_capacity(over_time.count() as usize);
-        self.wait_and_key(way).await?;
+        self.wait_and_key(case, way, Aim::Measure).await?;
         let began = self.clock.now();
         self.doing(&format!("follow the power for {}", over_time.span))?;
         for number in 0..over_time.count() {

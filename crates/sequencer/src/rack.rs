@@ -142,6 +142,11 @@ impl Rack {
         Ok(())
     }
 
+    /// What the unit is to be fed with, once that was said.
+    pub(crate) fn fed_with(&self) -> Option<&SupplySetting> {
+        self.fed.as_ref()
+    }
+
     /// Feeds the unit, where the bench has a supply for it.
     pub(crate) async fn feed(&mut self, setting: &SupplySetting) -> Result<(), RunFault> {
         self.fed = Some(setting.clone());

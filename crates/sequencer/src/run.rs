@@ -19,6 +19,7 @@ use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
+use crate::interlock::{Arming, Chain};
 use crate::keyed::KeySetup;
 use crate::mending::mended;
 use crate::modulation::{Operator, tone_off};
@@ -49,6 +50,10 @@ pub struct Setup {
     pub noted: Vec<NotedCarrier>,
     /// What is kept of the run already, if it goes on.
     pub kept: Option<Kept>,
+    /// Who has said that the bench may key.
+    pub arming: Arming,
+    /// What shows that the path is what its tables say, if a proof of the bench stands.
+    pub proven: Option<String>,
 }
 
 /// How a run ended.
@@ -105,6 +110,15 @@ impl Begun {
     pub fn with_operator(mut self, operator: Box<dyn Operator>) -> Self {
         self.rack.operator = Some(operator);
         self
+    }
+
+    /// Leaves the bench as it is: nothing has been keyed, and the key is up.
+    ///
+    /// # Errors
+    ///
+    /// If the key line does not confirm that.
+    pub async fn leave(self) -> Result<(), RunFault> {
+        Ok(self.key.close().await.map(drop)?)
     }
 
     /// The instruments as they were found.
@@ -169,7 +183,7 @@ pub async fn measure(
         }
     };
     let Begun { mut rack, key, used, tap } = begun;
-    let mut done = Done::default();
+    let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
     if let Some(kept) = &setup.kept {
         done.numbered = kept.numbered;
         done.outcomes = kept.readings.iter().map(|reading| reading.outcome).collect();

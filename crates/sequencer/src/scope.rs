@@ -12,6 +12,7 @@ use spurline_units::{Amperes, Dbm, Volts};
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
+use crate::interlock::Chain;
 use crate::key_down::{Beyond, Carrier};
 use crate::mending::mended;
 use crate::modulation::{Kept, Prepared};
@@ -60,6 +61,8 @@ pub(crate) struct Done {
     pub(crate) search: Searching,
     /// What the supply gave on the last key-down on which it was asked.
     pub(crate) drawn: Option<(Volts, Amperes)>,
+    /// What the chain of interlocks knows.
+    pub(crate) chain: Chain,
 }
 
 /// One channel and power setting.
@@ -176,7 +179,7 @@ impl Measuring<'_, '_> {
             self.switch(case, second).await?;
             if let Some((level, _)) = self.carrier_before_key(case, second).await? {
                 // It came up on its own after it had been seen to go: no relay may move any more.
-                return Err(RunFault::CarrierStays { level });
+                return Err(self.stays(level));
             }
             let by_second = self.works(case, second).await?;
             beyond = by_second.beyond;
@@ -226,7 +229,7 @@ impl Measuring<'_, '_> {
         self.doing(&format!("switch the path to {}", way.name))?;
         self.key_up().await?;
         if let Some(level) = self.meter_sees(case).await? {
-            return Err(RunFault::CarrierStays { level });
+            return Err(self.stays(level));
         }
         for (place, card) in self.rack.switches.iter_mut().enumerate() {
             let contacts = way.contacts_of(place);

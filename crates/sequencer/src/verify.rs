@@ -20,7 +20,11 @@ impl Measuring<'_, '_> {
         if !std::mem::take(&mut self.done.verify) {
             return None;
         }
-        let what = self.done.held.iter().find_map(|reading| changed(self.job, reading, self.noted))?;
+        let found = self.done.held.iter().find_map(|reading| changed(self.job, reading, self.noted));
+        let Some(what) = found else {
+            self.path_is_shown(case);
+            return None;
+        };
         for reading in &mut self.done.held {
             if reading.outcome != Outcome::Invalid || reading.reason.is_none() {
                 reading.reason = Some(Reason::new(ReasonCode::CrossCheckFailed, what.clone()));

@@ -19,6 +19,7 @@ pub(crate) const fn name(kind: &EventKind) -> &'static str {
         EventKind::InstrumentFound(_) => "instrument-found",
         EventKind::ScopeStarted { .. } => "scope-started",
         EventKind::Doing(_) => "doing",
+        EventKind::Interlocks(_) => "interlocks",
         EventKind::KeyDown { .. } => "key-down",
         EventKind::KeyUp { .. } => "key-up",
         EventKind::ReadingFinished(_) => "reading-finished",

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 use spurline_clock::{Pace, run};
 use spurline_record::Role;
 
-use spurline_keyholder::{LeaseError, Order};
+use spurline_keyholder::LeaseError;
 
 use super::*;
 

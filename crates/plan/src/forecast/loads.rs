@@ -7,12 +7,9 @@ use spurline_units::{Db, Watts};
 use super::worst::Worst;
 use crate::job::Job;
 use crate::model::{Channel, PowerSetting};
-use crate::overload::End;
+use crate::overload::{DAMAGE_MARGIN, End};
 use crate::settings::{noise_at_input, zero_span_look};
 use crate::way::{Place, Way};
-
-/// The margin that is kept to what destroys an input.
-const DAMAGE_MARGIN: f64 = 10.0;
 
 /// How far above the noise a carrier must stand for its variation in zero span to be its own: with an RMS detector
 /// over hundreds of samples a point, noise 10 dB down moves 101 points by about 0.4 dB.
@@ -25,8 +22,7 @@ pub(super) fn check(
     power: &PowerSetting,
     worst: &mut Worst,
 ) -> Result<(), PathError> {
-    let most = power.window.high().watts();
-    let watts = job.plan.unit.rated_power.map_or(most, |rated| rated.max(most));
+    let watts = job.most_of(power);
     let what = format!("`{}` at `{}`", channel.name, power.name);
     for end in job.ends(ways(job)) {
         overrated(&end, channel, watts, &what, worst)?;

@@ -1,5 +1,6 @@
 //! A bench's text to a bench.
 
+mod arming;
 mod generator;
 mod key;
 mod line;
@@ -48,6 +49,8 @@ pub(crate) fn read(
     let verify = fields.maybe(reader, "verify_path", |r, n| r.flag(n, "whether the path is verified"));
     let into_load =
         fields.or(reader, "silence_into_load", |reader, node| reader.flag(node, "`true` or `false`"), false);
+    let battery = fields.or(reader, "battery", arming::read_battery, false);
+    let armed = fields.or(reader, "armed", |reader, node| reader.flag(node, "`true` or `false`"), false);
     let simulated = fields.optional("simulated");
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the bench's title"));
@@ -95,6 +98,8 @@ pub(crate) fn read(
         verify_path: verify?,
         proof_lasts: lasts?,
         silence_into_load: into_load?,
+        battery_removed: battery?,
+        armed: armed?,
         simulated: simulated.cloned(),
     })
 }

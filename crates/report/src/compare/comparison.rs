@@ -172,7 +172,7 @@ impl<'a> Comparison<'a> {
             changes,
             gone,
             new,
-            repeats: between.iter().map(|way| in_words(way)).collect(),
+            repeats: between.iter().map(in_words).collect(),
             notes: notes(before, &after, &terms, other_day),
             verdict,
             worse,

@@ -14,6 +14,7 @@ use super::reading::{Try, fill, series};
 use super::search::{Next, Search, Why};
 use crate::carrier::PRESENT_DB;
 use crate::fault::RunFault;
+use crate::interlock::Aim;
 use crate::scope::{Case, Measuring};
 
 /// What a set-up has found, for the rest of its channel.
@@ -234,7 +235,7 @@ impl Measuring<'_, '_> {
         self.doing(&format!("tone of {tone}, {}", volts(level)))?;
         self.tone_on(tone, level, under.keyed.is_some()).await?;
         if under.keyed.is_none() {
-            under.keyed = Some(self.wait_and_key(way).await?);
+            under.keyed = Some(self.wait_and_key(case, way, Aim::Measure).await?);
             self.settle().await?;
         }
         let look = self.keyed_look("set-up", look).await?;

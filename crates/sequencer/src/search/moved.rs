@@ -10,6 +10,7 @@ use super::sort::point_of;
 use super::{Swept, peaks};
 use crate::ambient::last_look;
 use crate::fault::RunFault;
+use crate::interlock::Aim;
 use crate::scope::{Case, Measuring};
 
 /// How a line moves with the carrier.
@@ -86,7 +87,7 @@ impl Measuring<'_, '_> {
         motions: &mut [Motion],
     ) -> Result<(), RunFault> {
         let way = self.job.harmonics_way();
-        self.wait_and_key(way).await?;
+        self.wait_and_key(moved, way, Aim::Measure).await?;
         self.settle().await?;
         let Some(level) = self.carrier_now(moved, way).await? else {
             let why = "no carrier came when it was moved".to_owned();

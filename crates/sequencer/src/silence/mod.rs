@@ -14,6 +14,7 @@ use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::carrier::ABSENT_DB;
 use crate::fault::RunFault;
+use crate::interlock::{Aim, Air};
 use crate::keyed::beating;
 use crate::mending::mended;
 use crate::scope::{Case, Measuring};
@@ -134,9 +135,9 @@ impl Measuring<'_, '_> {
         }
         self.bears(way, frequency, Some(case.power.window.high().dbm()))?;
         looks.metered.before = self.meter_sees(&self.home()).await?;
-        self.silent_key_downs(way, &approach, &mut looks).await?;
+        self.silent_key_downs(case, way, &approach, &mut looks).await?;
         self.look_after(&mut looks).await?;
-        self.once_more(way, &approach, &mut looks).await?;
+        self.once_more(case, way, &approach, &mut looks).await?;
         let reading = self.silence_blank(case, way);
         let reading = verdict::judge(job, way, &approach, looks, refused, reading)?;
         self.finish(reading)
@@ -183,6 +184,7 @@ impl Measuring<'_, '_> {
     /// As many key-downs as the looks need, each as long as the plan says; no more once a carrier came.
     async fn silent_key_downs(
         &mut self,
+        case: &Case<'_>,
         way: &Way,
         approach: &SilenceApproach,
         looks: &mut Looks,
@@ -190,7 +192,7 @@ impl Measuring<'_, '_> {
         let numbered: Vec<(usize, Look)> = approach.deep.iter().copied().enumerate().collect();
         let key_for = self.key_for();
         for some in packed(numbered, approach.fixed, key_for, |(_, look)| look.time_on_the_wire()) {
-            let keyed = self.silent_keyed(way, approach, &some, looks).await;
+            let keyed = self.silent_keyed(case, way, approach, &some, looks).await;
             self.up_after(keyed).await?;
             if looks.loud.is_some() || verdict::surely_metered(approach, &looks.metered) {
                 break;
@@ -207,12 +209,13 @@ impl Measuring<'_, '_> {
     /// Everything between key down and key up; the caller brings the key up.
     async fn silent_keyed(
         &mut self,
+        case: &Case<'_>,
         way: &Way,
         approach: &SilenceApproach,
         deep: &[(usize, Look)],
         looks: &mut Looks,
     ) -> Result<(), RunFault> {
-        self.wait_and_key(way).await?;
+        self.wait_and_key(case, way, Aim::Silence).await?;
         let began = self.clock.now();
         self.settle().await?;
         self.doing("look for a carrier")?;
@@ -299,7 +302,7 @@ impl Measuring<'_, '_> {
             if let Some(still) = still
                 && !looks.was_before(still, way)?
             {
-                return Err(RunFault::CarrierStays { level: still.level });
+                return Err(self.stays(still.level));
             }
         }
         for (number, look) in approach.coarse.iter().enumerate() {
@@ -309,19 +312,23 @@ impl Measuring<'_, '_> {
             looks.after.push(after);
             // With the key up and confirmed what is weaker is somebody else's: that is for the verdict.
             if let Some((place, _)) = left.filter(|(place, _)| place.level > self.least_of_a_carrier()) {
-                return Err(RunFault::CarrierStays { level: place.level });
+                return Err(self.stays(place.level));
             }
         }
         looks.metered.after = self.meter_sees(&self.home()).await?;
         match looks.metered.after.filter(|_| looks.metered.before.is_none()) {
-            Some(level) => Err(RunFault::CarrierStays { level }),
-            None => Ok(()),
+            Some(level) => Err(self.stays(level)),
+            None => {
+                self.done.chain.air = Air::Free;
+                Ok(())
+            }
         }
     }
 
     /// What came weakly must come again with the key: a burst on the air does not.
     async fn once_more(
         &mut self,
+        case: &Case<'_>,
         way: &Way,
         approach: &SilenceApproach,
         looks: &mut Looks,
@@ -335,15 +342,21 @@ impl Measuring<'_, '_> {
         }
         let again: Vec<Look> = open.into_iter().map(|number| approach.deep[number]).collect();
         for some in packed(again, approach.fixed, self.key_for(), Look::time_on_the_wire) {
-            let keyed = self.looked_again(way, &some, looks).await;
+            let keyed = self.looked_again(case, way, &some, looks).await;
             self.up_after(keyed).await?;
         }
         self.confirm_silent(way, approach, looks).await
     }
 
     /// Everything between key down and key up; the caller brings the key up.
-    async fn looked_again(&mut self, way: &Way, again: &[Look], looks: &mut Looks) -> Result<(), RunFault> {
-        self.wait_and_key(way).await?;
+    async fn looked_again(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        again: &[Look],
+        looks: &mut Looks,
+    ) -> Result<(), RunFault> {
+        self.wait_and_key(case, way, Aim::Silence).await?;
         self.settle().await?;
         self.doing("look whether it comes again")?;
         for look in again {

@@ -86,7 +86,7 @@ impl Measuring<'_, '_> {
         self.key.confirm_up().await?;
         // With the attenuator of the analyser out nothing guards it from a carrier.
         if let Some((level, _)) = self.go_home(case.channel.name.clone(), way).await? {
-            return Err(RunFault::CarrierStays { level });
+            return Err(self.stays(level));
         }
         let mut looks = Looks::default();
         self.doing("look through the range with the key up")?;

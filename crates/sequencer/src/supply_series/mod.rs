@@ -129,7 +129,7 @@ impl Measuring<'_, '_> {
             self.switch(case, second).await?;
             if let Some((level, _)) = self.carrier_before_key(case, second).await? {
                 // It came up on its own after it had been seen to go: no relay may move any more.
-                return Err(RunFault::CarrierStays { level });
+                return Err(self.stays(level));
             }
             let (lines, out) = self.lines_of_series(case).await?;
             beyond = out;

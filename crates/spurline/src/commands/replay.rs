@@ -11,7 +11,7 @@ use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Begun, Dispatcher, Kept, KeyLineAt, KeySetup, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
@@ -195,6 +195,8 @@ async fn repeat(
         notes: Vec::new(),
         noted: stored.header.noted.clone(),
         kept,
+        arming: Arming::Replayed,
+        proven: None,
     };
     let mut memory = InMemory::default();
     let mut silent = Silent;

@@ -24,6 +24,9 @@ use crate::talk::{Failure, counted, say};
 pub(crate) struct Resume {
     /// The run: its name, the beginning of it, or `last`
     run: String,
+    /// Let it key a real bench: you have looked at it, and the cautions are kept
+    #[arg(long)]
+    arm: bool,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document instead of a table
@@ -50,7 +53,7 @@ impl Resume {
         let kept = Kept::of(&stored.events, &stored.readings, stored.state, SOFTWARE);
         say(&format!("run {id} has {}", counted(kept.readings.len(), "reading")));
         let from = From::Broken { id, kept: Box::new(kept) };
-        let ended = Measurement { job: &job, folder, json: self.json, from }.execute();
+        let ended = Measurement { job: &job, folder, json: self.json, arm: self.arm, from }.execute();
         drop(alone);
         ended
     }

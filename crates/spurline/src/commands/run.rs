@@ -27,6 +27,9 @@ pub(crate) struct Run {
     /// Firmware version to write into the record, if it is not what the unit says
     #[arg(long, value_name = "VERSION")]
     firmware: Option<String>,
+    /// Let this one run key a real bench: you have looked at it, and the cautions are kept
+    #[arg(long)]
+    arm: bool,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document instead of a table
@@ -38,6 +41,7 @@ impl Run {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
         let from = From::Beginning { unit: self.unit, firmware: self.firmware };
-        Measurement { job: &job, folder: self.data.folder()?, json: self.json, from }.execute()
+        let folder = self.data.folder()?;
+        Measurement { job: &job, folder, json: self.json, arm: self.arm, from }.execute()
     }
 }

@@ -1,13 +1,19 @@
 //! What happens in a run, and what passes on its links, into the record.
 
+use std::path::Path;
+
 use spurline_record::{Event, EventKind};
 use spurline_store::{Recorder, TranscriptEntry};
 use spurline_transport::Tap;
+
+use crate::room;
 
 /// Keeps events and, with each, what passed on the links meanwhile.
 pub(super) struct Keeper<'a> {
     pub(super) recorder: &'a mut Recorder,
     pub(super) tap: &'a Tap,
+    /// Folder of the record.
+    pub(super) folder: &'a Path,
 }
 
 impl spurline_sequencer::Recorder for Keeper<'_> {
@@ -28,6 +34,10 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
             self.recorder.transcript(&entries)?;
         }
         Ok(())
+    }
+
+    fn ready(&mut self) -> Result<String, String> {
+        room::in_folder(self.folder)
     }
 }
 

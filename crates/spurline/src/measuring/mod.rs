@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{ExpiredCalibration, Forecast, Job};
 use spurline_record::{Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing};
 use spurline_sim::SimulatedBench;
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
@@ -19,7 +19,7 @@ use crate::exit::Exit;
 use crate::hold::Held;
 use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print, say};
-use crate::{commands, noted, progress, simulated, table};
+use crate::{arming, commands, noted, progress, simulated, table};
 use keeper::Keeper;
 
 /// Program and version, as a record names them.
@@ -32,6 +32,8 @@ pub(crate) struct Measurement<'a> {
     pub(crate) folder: PathBuf,
     /// Whether one JSON document is printed instead of a table.
     pub(crate) json: bool,
+    /// Whether whoever started it has armed a real bench for it.
+    pub(crate) arm: bool,
     pub(crate) from: From,
 }
 
@@ -117,6 +119,7 @@ impl Measurement<'_> {
         let mut setup = self.setup(clock, addresses);
         setup.key = simulated::key(served.as_ref());
         setup.simulated = bench.as_ref().map(SimulatedBench::seed);
+        setup.arming = if bench.is_some() { Arming::Simulated } else { self.arming() };
         setup.notes = expired;
         let goes_on = setup.kept.is_some();
         // Whoever goes on with a run keeps it for itself already.
@@ -127,6 +130,14 @@ impl Measurement<'_> {
             Some(served) => Box::new(Simulated(served.speaker())),
             None => Box::new(AtTerminal),
         });
+        if setup.arming == Arming::Not {
+            let refused = arming::refuse(job, forecast, begun.instruments());
+            begun.leave().await.map_err(Failure::Run)?;
+            return Err(refused);
+        }
+        if setup.arming != Arming::Simulated {
+            say(&arming::cautions());
+        }
         if !goes_on {
             setup.notes.extend(forecast.notes.iter().cloned());
             setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
@@ -139,7 +150,7 @@ impl Measurement<'_> {
         let pace = bench.as_ref().map_or(Pace::Real, SimulatedBench::pace);
         let kept = setup.kept.as_ref().map_or(0, |kept| kept.readings.len());
         let mut listener = progress::listener(self.json, forecast.readings().saturating_sub(kept), pace);
-        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap };
+        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap, folder: &self.folder };
         let stop = told_to_stop();
         let stopping = async {
             stop.await;
@@ -175,6 +186,17 @@ impl Measurement<'_> {
             notes: Vec::new(),
             noted: Vec::new(),
             kept,
+            arming: Arming::Not,
+            proven: None,
+        }
+    }
+
+    /// Who has said that a real bench may key.
+    fn arming(&self) -> Arming {
+        match (self.arm, self.job.bench.armed) {
+            (true, _) => Arming::ThisRun,
+            (false, true) => Arming::BenchFile,
+            (false, false) => Arming::Not,
         }
     }
 

@@ -93,6 +93,7 @@ impl Listener for Bar {
             EventKind::RunStarted(_)
             | EventKind::InstrumentFound(_)
             | EventKind::ScopeStarted { .. }
+            | EventKind::Interlocks(_)
             | EventKind::PartFinished(_)
             | EventKind::Resumed(_)
             | EventKind::Note(_)

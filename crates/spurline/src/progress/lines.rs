@@ -40,6 +40,7 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
         }
         EventKind::InstrumentFound(_)
         | EventKind::Doing(_)
+        | EventKind::Interlocks(_)
         | EventKind::PartFinished(_)
         | EventKind::Failed(_)
         | EventKind::RunEnded { .. } => None,

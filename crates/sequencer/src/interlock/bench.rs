@@ -1,0 +1,86 @@
+//! What a person has stated about the bench, and who answers on it.
+
+use spurline_record::{Interlock, InterlockName, Role};
+
+use crate::scope::Measuring;
+
+/// Who has said that the bench may key.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Arming {
+    /// Nobody.
+    #[default]
+    Not,
+    /// Nobody needs to: the bench exists in this process alone.
+    Simulated,
+    /// Nobody needs to: what was recorded is answered again, and nothing is keyed.
+    Replayed,
+    /// Somebody, for this one run.
+    ThisRun,
+    /// The bench file.
+    BenchFile,
+}
+
+/// The instruments that should be pinned to a serial number: what reads, and what keys.
+const PINNED: [Role; 2] = [Role::Analyser, Role::Relay];
+
+impl Measuring<'_, '_> {
+    pub(super) fn armed(&self) -> Interlock {
+        const NAME: InterlockName = InterlockName::Armed;
+        match self.done.chain.arming {
+            Arming::Not => Interlock::trips(NAME, "nobody has said that this bench may key"),
+            Arming::Simulated => Interlock::holds(NAME, "the bench is simulated in this process"),
+            Arming::Replayed => {
+                Interlock::holds(NAME, "the instruments answer as recorded; nothing is keyed")
+            }
+            Arming::ThisRun => Interlock::holds(NAME, "`--arm`, for this run"),
+            Arming::BenchFile => Interlock::holds(NAME, "`armed: true` in the bench file"),
+        }
+    }
+
+    pub(super) fn battery(&self) -> Interlock {
+        const NAME: InterlockName = InterlockName::BatteryRemoved;
+        let bench = &self.job.bench;
+        if self.job.plan.supplies.is_empty() {
+            return Interlock::holds(NAME, "the plan sets no supply");
+        }
+        if bench.battery_removed {
+            return Interlock::holds(NAME, "`battery: removed` in the bench file");
+        }
+        if self.done.chain.arming == Arming::Simulated || !bench.is_real() {
+            return Interlock::holds(NAME, "the unit is simulated");
+        }
+        Interlock::trips(
+            NAME,
+            "the plan feeds the unit from a supply, and nobody has stated that its battery is out",
+        )
+    }
+
+    /// The pinned serial numbers are those that answer; one that is not pinned is told.
+    pub(super) fn identity(&self) -> Interlock {
+        const NAME: InterlockName = InterlockName::BenchIdentity;
+        let mut words = Vec::new();
+        for role in PINNED {
+            let Some(instrument) = self.job.bench.instrument(role) else { continue };
+            let found = self.done.chain.serials.iter().find(|(of, _)| *of == role).map(|(_, serial)| serial);
+            match (&instrument.serial, found) {
+                (Some(pinned), Some(found)) if pinned == found => {
+                    words.push(format!("the {role} is the pinned one, `{found}`"));
+                }
+                (Some(pinned), found) => {
+                    let found = found.map_or("nothing", String::as_str);
+                    let why = format!("expected the {role} with serial number `{pinned}`, found `{found}`");
+                    return Interlock::trips(NAME, why);
+                }
+                (None, Some(found)) => {
+                    words.push(format!(
+                        "the {role}, `{found}`, is not pinned by a `serial` in the bench file"
+                    ));
+                }
+                (None, None) => {
+                    words.push(format!("the {role} is not pinned by a `serial` in the bench file"))
+                }
+            }
+        }
+        Interlock::holds(NAME, words.join("; "))
+    }
+}

@@ -1,0 +1,57 @@
+//! Whether the path has shown that it loses what its tables say, before more than the lowest power goes into it.
+
+use spurline_record::{Interlock, InterlockName, Outcome, Quantity};
+
+use crate::scope::{Case, Measuring};
+
+/// What shows it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) enum PathProof {
+    /// Nothing yet: the lowest power setting is to show it.
+    #[default]
+    Lowest,
+    /// This, in words.
+    Shown(String),
+    /// The bench file does not want it shown.
+    SetAside,
+}
+
+impl Measuring<'_, '_> {
+    /// Takes note that a power setting has shown the path to be what its tables say, if it could be measured at all.
+    pub(crate) fn path_is_shown(&mut self, case: &Case<'_>) {
+        let carriers = self.done.held.iter().filter(|reading| reading.quantity == Quantity::CarrierPower);
+        let measured = carriers.into_iter().any(|reading| reading.outcome != Outcome::Invalid);
+        if measured && self.done.chain.path == PathProof::Lowest {
+            let how = format!("`{}` has shown that the path is what its tables say", case.power.name);
+            self.done.chain.path = PathProof::Shown(how);
+        }
+    }
+
+    pub(super) fn path_proven(&self, case: &Case<'_>) -> Interlock {
+        const NAME: InterlockName = InterlockName::PathProven;
+        let most = self.job.most_of(case.power);
+        match &self.done.chain.path {
+            PathProof::Shown(how) => Interlock::holds(NAME, how.clone()),
+            PathProof::SetAside => Interlock::set_aside(
+                NAME,
+                "nothing shows that the path is what its tables say",
+                "verify_path: false",
+            ),
+            PathProof::Lowest => {
+                let first = self.job.states().first().map(|state| state.power.window.high().watts());
+                if first.is_some_and(|first| case.power.window.high().watts() <= first) {
+                    return Interlock::holds(
+                        NAME,
+                        format!("`{}` is the lowest power setting, which is to show it", case.power.name),
+                    );
+                }
+                Interlock::trips(
+                    NAME,
+                    format!(
+                        "{most} would go into a path that no lower power has shown to be what its tables say"
+                    ),
+                )
+            }
+        }
+    }
+}
