@@ -274,6 +274,8 @@ pub struct Key {
     pub longest: Seconds,
     /// The shortest rest between two.
     pub rest: Seconds,
+    /// After how long the unit ends a transmission by itself, if its timer is set.
+    pub own_timer: Option<Seconds>,
     /// Where this stands in the plan.
     pub span: Option<Span>,
 }

@@ -420,17 +420,24 @@ fn default_measure() -> Measure {
 }
 
 fn default_key() -> Key {
-    Key { longest: Seconds::new(LONGEST), rest: Seconds::new(REST), span: None }
+    Key { longest: Seconds::new(LONGEST), rest: Seconds::new(REST), own_timer: None, span: None }
 }
 
 fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let mut fields = reader.fields(node, "the key")?;
     let longest_node = fields.optional("longest");
     let rest = fields.optional("rest");
+    let own_timer = fields
+        .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     fields.close(reader);
     let default = default_key();
     let longest = longest_node
         .map_or(Some(default.longest), |node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     let rest = rest.map_or(Some(default.rest), |node| reader.parse(node, "a time"));
-    Some(Key { longest: longest?, rest: rest?, span: Some(longest_node.unwrap_or(node).span) })
+    Some(Key {
+        longest: longest?,
+        rest: rest?,
+        own_timer: own_timer?,
+        span: Some(longest_node.unwrap_or(node).span),
+    })
 }

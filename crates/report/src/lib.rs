@@ -1,8 +1,10 @@
 //! Record in, bytes out: a run as a page for people, and as documents for programs, spreadsheets and pipelines.
 //!
-//! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
+//! This room opens nothing and judges no reading: it shows what a [`RunView`] holds, and what differs between two
+//! ([`Comparison`]).
 
 mod arithmetic;
+mod compare;
 mod course;
 mod csv;
 mod drawing;
@@ -22,6 +24,10 @@ mod text;
 mod timeline;
 mod view;
 
+pub use compare::{
+    Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
+    comparison_json,
+};
 pub use course::course;
 pub use csv::csv;
 pub use html::html;

@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use spurline_instrument::{InstrumentFault, KeyError};
+use spurline_instrument::{InstrumentFault, KeyError, OpenError};
 use spurline_path::PathError;
 use spurline_record::{Fault, Role};
 use thiserror::Error as ThisError;
@@ -116,10 +116,19 @@ pub enum RunFault {
     Panic(String),
 }
 
+impl From<OpenError> for RunFault {
+    fn from(error: OpenError) -> Self {
+        match error {
+            OpenError::Instrument(fault) => Self::Instrument(fault),
+            OpenError::Key(error) => Self::Key(error),
+        }
+    }
+}
+
 impl RunFault {
     /// What to do about it, where that is known.
     #[must_use]
-    pub fn advice(&self) -> Option<&'static str> {
+    pub fn advice(&self) -> Option<&str> {
         match self {
             Self::Instrument(fault) => fault.advice(),
             Self::Key(error) => error.advice(),
@@ -168,7 +177,7 @@ impl RunFault {
     pub fn to_record(&self) -> Fault {
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
-            Self::Key(_) => Some(Role::Relay),
+            Self::Key(error) => error.role(),
             Self::KeyCardInPath { .. } => Some(Role::Switch),
             Self::AnotherInstrument { role, .. } => Some(*role),
             Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),

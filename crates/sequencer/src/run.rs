@@ -19,6 +19,7 @@ use spurline_units::Seconds;
 
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
+use crate::keyed::KeySetup;
 use crate::mending::mended;
 use crate::modulation::{Operator, tone_off};
 use crate::rack::{self, Rack};
@@ -40,6 +41,8 @@ pub struct Setup {
     pub simulated: Option<u64>,
     /// Addresses that stand in for those of the bench file.
     pub addresses: BTreeMap<Role, Address>,
+    /// Who holds the key.
+    pub key: KeySetup,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
     /// The carriers of an earlier run on this bench, for its path to be verified.
@@ -75,7 +78,7 @@ impl Begun {
     ///
     /// [`RunFault`]; nothing has been keyed.
     pub async fn connect(job: &Job, setup: &Setup, clock: Clock, tap: Tap) -> Result<Self, RunFault> {
-        let (rack, key, used) = rack::connect(job, &setup.addresses, clock, &tap).await?;
+        let (rack, key, used) = rack::connect(job, &setup.addresses, &setup.key, clock, &tap).await?;
         let begun = Self { rack, key, used, tap };
         match begun.expected(setup) {
             Ok(()) => Ok(begun),

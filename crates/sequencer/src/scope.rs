@@ -264,21 +264,7 @@ impl Measuring<'_, '_> {
 
     fn beyond(&self, case: &Case<'_>, carrier: &Result<MeasuredCarrier, Reason>, beyond: &Beyond) -> Reading {
         let mut reading = self.blank(case, self.job.harmonics_way(), Some(beyond.order));
-        let possible = carrier
-            .as_ref()
-            .ok()
-            .map(|carrier| (possible::limits(self.job, carrier, beyond.frequency), carrier.level));
-        let settled = possible.as_ref().and_then(|(possible, _)| possible.settled.clone());
-        if let Some((possible, level)) = possible {
-            reading.limit = possible.recorded(level);
-            reading.derivation = possible.derivation;
-        }
-        let text = format!("beyond this bench: {}", beyond.why);
-        (reading.outcome, reading.reason) = match settled {
-            // Without a number there is nothing that this bench would have to reach.
-            Some((Outcome::NoLimit, reason)) => (Outcome::NoLimit, Some(reason)),
-            Some(_) | None => (Outcome::Undecided, Some(Reason::new(ReasonCode::BeyondThisBench, text))),
-        };
+        possible::beyond(self.job, carrier.as_ref().ok(), &beyond.why, &mut reading);
         reading
     }
 

@@ -147,6 +147,16 @@ pub enum StoreError {
         /// The first thing that is not.
         first: String,
     },
+    /// No verdict on a run has that number.
+    #[error("run `{run}` has no verdict {number} in `{}`", file.display())]
+    UnknownVerdict {
+        /// The run.
+        run: RunId,
+        /// Which was asked for.
+        number: u32,
+        /// The file.
+        file: PathBuf,
+    },
     /// More than one run starts like that.
     #[error("`{text}` is the start of {} runs: {}", candidates.len(), Few(candidates))]
     Ambiguous {
@@ -180,6 +190,7 @@ impl StoreError {
             Self::UnknownRun { .. } => {
                 "`spurline runs` lists the runs; the beginning of a name or `last` will do"
             }
+            Self::UnknownVerdict { .. } => "`spurline show RUN` lists the verdicts on a run",
             Self::Ambiguous { .. } => "write more of the name",
             Self::StillRunning { .. } => {
                 "wait for its end; if its process died, `spurline resume` goes on with it"
@@ -199,6 +210,7 @@ impl StoreError {
             Self::NoRecord { .. }
                 | Self::NoRuns { .. }
                 | Self::UnknownRun { .. }
+                | Self::UnknownVerdict { .. }
                 | Self::Ambiguous { .. }
                 | Self::StillRunning { .. }
                 | Self::Unchained { .. }
@@ -252,6 +264,9 @@ pub enum Damage {
         /// The reading.
         reading: u32,
     },
+    /// A verdict does not have the hash that it was kept with.
+    #[error("verdict {0} is not what was kept: its hash is another")]
+    Verdict(u32),
     /// An event has neither a reading nor a text.
     #[error("event {0} has no content")]
     EmptyEvent(i64),

@@ -25,6 +25,7 @@ mod signature;
 #[path = "../tests/specimen/mod.rs"]
 mod specimen;
 mod transcript;
+mod verdict;
 mod verify;
 
 pub use chain::Hash;
@@ -36,4 +37,5 @@ pub use recorder::Recorder;
 pub use runs::RunSummary;
 pub use signature::{KeyError, PublicKey, SecretKey, Signed};
 pub use transcript::{Direction, Transcript, TranscriptEntry};
+pub use verdict::VerdictSummary;
 pub use verify::{Break, BreakKind, Place, Standing, Verification};

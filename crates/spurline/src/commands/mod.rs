@@ -1,9 +1,12 @@
 //! One file per command.
 
 mod check;
+mod compare;
 mod completions;
 mod discover;
 mod identify;
+mod judge;
+mod keyholder;
 mod limit;
 mod lockdown;
 mod man;
@@ -43,13 +46,17 @@ pub(crate) enum Command {
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
+    Judge(judge::Judge),
     Report(report::Report),
+    Compare(compare::Compare),
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
     Sign(sign::Sign),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
+    #[command(hide = true)]
+    Keyholder(keyholder::Keyholder),
 }
 
 /// The present day, in UTC.
@@ -73,11 +80,13 @@ impl Command {
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
             Self::Replay(command) => command.json,
+            Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
+            Self::Compare(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
+            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
 
@@ -95,13 +104,16 @@ impl Command {
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),
+            Self::Judge(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Compare(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
             Self::Sign(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
+            Self::Keyholder(command) => command.execute(),
         }
     }
 }

@@ -211,9 +211,12 @@ impl Path {
                 let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
                 (Some(served), addresses)
             }
-            None => (None, BTreeMap::new()),
+            None => {
+                simulated::warn_of_port(bench);
+                (None, BTreeMap::new())
+            }
         };
-        let setup = PathSetup { repeats: self.repeats, addresses };
+        let setup = PathSetup { repeats: self.repeats, addresses, key: simulated::key(served.as_ref()) };
         let mut mover: Box<dyn Mover> = match &served {
             Some(served) => Box::new(Simulator(served)),
             None => Box::new(Person { bench }),

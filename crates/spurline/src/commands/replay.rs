@@ -11,7 +11,7 @@ use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Begun, Dispatcher, Kept, Setup, measure};
+use spurline_sequencer::{Begun, Dispatcher, Kept, KeyLineAt, KeySetup, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
@@ -191,6 +191,7 @@ async fn repeat(
         firmware: None,
         simulated: stored.header.simulated,
         addresses: addresses(job, &served)?,
+        key: KeySetup { program: None, line: KeyLineAt::Replayed },
         notes: Vec::new(),
         noted: stored.header.noted.clone(),
         kept,

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{ExpiredCalibration, Forecast, Job};
 use spurline_record::{Role, RunId};
-use spurline_sequencer::{Begun, Dispatcher, Ended, Kept, Setup, measure, standing};
+use spurline_sequencer::{Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing};
 use spurline_sim::SimulatedBench;
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
@@ -107,11 +107,15 @@ impl Measurement<'_> {
                 let (served, addresses) = simulated::serve_anywhere(&job.bench, bench, clock).await?;
                 (Some(served), addresses)
             }
-            None => (None, BTreeMap::new()),
+            None => {
+                simulated::warn_of_port(&job.bench);
+                (None, BTreeMap::new())
+            }
         };
         let expired = job.bench.not_good_on(commands::today(clock));
         refuse_expired(job, &expired)?;
         let mut setup = self.setup(clock, addresses);
+        setup.key = simulated::key(served.as_ref());
         setup.simulated = bench.as_ref().map(SimulatedBench::seed);
         setup.notes = expired;
         let goes_on = setup.kept.is_some();
@@ -167,6 +171,7 @@ impl Measurement<'_> {
             firmware,
             simulated: None,
             addresses,
+            key: KeySetup::default(),
             notes: Vec::new(),
             noted: Vec::new(),
             kept,
