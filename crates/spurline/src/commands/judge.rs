@@ -128,8 +128,8 @@ impl View {
     }
 
     /// The run with the readings of the verdict.
-    pub(crate) fn run(&self) -> &StoredRun {
-        &self.stored
+    pub(crate) fn into_run(self) -> StoredRun {
+        self.stored
     }
 
     fn text(&self) -> String {

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use spurline_record::EventKind;
-use spurline_store::StoredRun;
+use spurline_store::{StoredRun, VerdictSummary};
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
@@ -18,8 +18,11 @@ pub(crate) struct Show {
     /// The reading, by its number in the run
     #[arg(long, value_name = "NUMBER")]
     reading: Option<u32>,
+    /// The run as `judge` has judged it again, by the number of that verdict
+    #[arg(long, value_name = "NUMBER")]
+    verdict: Option<String>,
     /// Every message that passed on the links, in order
-    #[arg(long, conflicts_with = "reading")]
+    #[arg(long, conflicts_with_all = ["reading", "verdict"])]
     transcript: bool,
     /// Only the messages of one link
     #[arg(long, value_name = "NAME", requires = "transcript")]
@@ -39,7 +42,7 @@ impl Show {
             super::transcript::show(&run, store.transcript(&run)?, self.link.as_deref(), self.json)?;
             return Ok(Exit::Good);
         }
-        let stored = store.load(&run)?;
+        let stored = super::report::as_judged(&store, &run, self.verdict.as_deref())?;
         if let Some(number) = self.reading {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
             let reading = reading.ok_or_else(|| Failure::Usage {
@@ -54,10 +57,35 @@ impl Show {
         } else if self.json {
             print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
         } else {
-            print_text(&run_text(&stored))?;
+            let mut text = run_text(&stored);
+            if self.verdict.is_none() {
+                text.push_str(&verdicts(&store.verdicts(&run)?));
+            }
+            print_text(&text)?;
         }
         Ok(Exit::Good)
     }
+}
+
+/// The verdicts that were made on a run again.
+fn verdicts(all: &[VerdictSummary]) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{}\n", paint::heading("judged again"));
+    for one in all {
+        let outcome = one.outcome.map_or_else(|| "no readings".to_owned(), |outcome| outcome.to_string());
+        let words = format!(
+            "verdict {}, {}: {outcome} by {}, {} ({})",
+            one.number,
+            one.at.strftime("%Y-%m-%d %H:%M UTC"),
+            one.rule,
+            spurline_record::Replaced::words(&one.replaced),
+            one.software
+        );
+        text.push_str(&format!("  {}\n", wrapped(&words, 4)));
+    }
+    text
 }
 
 fn run_text(stored: &StoredRun) -> String {
