@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may fail")]
 
+mod again;
 mod architecture;
 mod bad_input;
 mod bench;

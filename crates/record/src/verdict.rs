@@ -72,22 +72,24 @@ pub struct VerdictReading {
     pub reading: Reading,
 }
 
-impl Verdict {
-    /// Its name: that of the run, and its number.
+impl Replaced {
+    /// All that was replaced, in words.
     #[must_use]
-    pub fn name(&self) -> String {
-        format!("{}.{}", self.run, self.number)
-    }
-
-    /// What it rests on, in words.
-    #[must_use]
-    pub fn replaced_words(&self) -> String {
-        let words = self.replaced.iter().map(|replaced| match replaced.from.as_str() {
+    pub fn words(all: &[Self]) -> String {
+        let words = all.iter().map(|replaced| match replaced.from.as_str() {
             "" => format!("{} {}", replaced.what, replaced.to),
             from => format!("{} {} in place of {from}", replaced.what, replaced.to),
         });
         let words: Vec<String> = words.collect();
         if words.is_empty() { "nothing replaced".to_owned() } else { words.join(", ") }
+    }
+}
+
+impl Verdict {
+    /// Its name: that of the run, and its number.
+    #[must_use]
+    pub fn name(&self) -> String {
+        format!("{}.{}", self.run, self.number)
     }
 
     /// What a reader is told of it before all else.
@@ -97,7 +99,7 @@ impl Verdict {
             "judged again on {} by {} with {}; the original verdict stands in the record",
             self.at.strftime("%Y-%m-%d %H:%M UTC"),
             self.header.software,
-            self.replaced_words()
+            Replaced::words(&self.replaced)
         )
     }
 }

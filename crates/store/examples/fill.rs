@@ -28,7 +28,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     })?
 }
 
-fn fill(model: &StoredRun, runs: u32, readings: u32, folder: &Path, clock: Clock) -> Result<(), Box<dyn Error>> {
+fn fill(
+    model: &StoredRun,
+    runs: u32,
+    readings: u32,
+    folder: &Path,
+    clock: Clock,
+) -> Result<(), Box<dyn Error>> {
     let began = clock.now();
     for number in 0..runs {
         let mut recorder = Store::open(folder)?.into_recorder();
@@ -38,7 +44,11 @@ fn fill(model: &StoredRun, runs: u32, readings: u32, folder: &Path, clock: Clock
     let size = std::fs::metadata(folder.join(RECORD_FILE))?.len();
     let all = f64::from(runs) * f64::from(readings);
     println!("{all:.0} readings in {runs} runs, written in {seconds:.0} s");
-    println!("{:.2} GB: {:.0} bytes a reading, files of its run included", size as f64 / 1e9, size as f64 / all);
+    println!(
+        "{:.2} GB: {:.0} bytes a reading, files of its run included",
+        size as f64 / 1e9,
+        size as f64 / all
+    );
     Ok(())
 }
 
@@ -68,7 +78,12 @@ fn ask(folder: &Path, clock: Clock) -> Result<(), Box<dyn Error>> {
         }
         all.sort();
         let [first, .., last] = all.as_slice() else { unreachable!("asked five times") };
-        println!("{what:44} {:>6.1} ms (five times: {:.1} to {:.1})", milli(all[2]), milli(*first), milli(*last));
+        println!(
+            "{what:44} {:>6.1} ms (five times: {:.1} to {:.1})",
+            milli(all[2]),
+            milli(*first),
+            milli(*last)
+        );
         Ok::<(), Box<dyn Error>>(())
     };
     let open = || Store::open_read_only(folder);

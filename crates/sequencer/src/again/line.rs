@@ -62,7 +62,7 @@ impl InState<'_> {
         let mut reading = blank(recorded);
         possible::beyond(
             self.job,
-            self.carrier.as_ref().and_then(|carrier| carrier.as_ref().ok()),
+            self.ways_carrier.as_ref().and_then(|carrier| carrier.as_ref().ok()),
             &why,
             &mut reading,
         );

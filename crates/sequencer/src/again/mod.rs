@@ -8,6 +8,7 @@ mod carrier;
 mod corrected;
 mod line;
 mod looks;
+mod search;
 mod spectrum;
 mod state;
 

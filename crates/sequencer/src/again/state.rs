@@ -23,9 +23,12 @@ pub(super) struct Kept {
 /// One channel and power setting, with what is known of its carrier so far.
 pub(super) struct InState<'a> {
     pub(super) job: &'a Job,
-    was: &'a Job,
+    pub(super) was: &'a Job,
     pub(super) case: Case<'a>,
+    /// That of the last key-down.
     pub(super) carrier: Option<Result<MeasuredCarrier, Reason>>,
+    /// That of the last key-down which is not for lines that a search found.
+    pub(super) ways_carrier: Option<Result<MeasuredCarrier, Reason>>,
     kept: &'a mut Kept,
 }
 
@@ -54,7 +57,7 @@ impl<'a> InState<'a> {
                 && state.power.name == scope.power_setting
                 && state.supply.map(|supply| &supply.name) == scope.supply.as_ref()
         })?;
-        Some(Self { job, was, case: Case::of(&state), carrier: None, kept })
+        Some(Self { job, was, case: Case::of(&state), carrier: None, ways_carrier: None, kept })
     }
 
     /// The way that a reading was made by.
@@ -73,6 +76,7 @@ impl<'a> InState<'a> {
                 was: self.was,
                 case: Case { supply: self.case.supply.clone(), ..self.case },
                 carrier: None,
+                ways_carrier: None,
                 kept: &mut Kept::default(),
             }
             .by_key_downs(readings);
@@ -143,6 +147,9 @@ impl<'a> InState<'a> {
         };
         let mut work = KeyDown { judged: Vec::new(), spectra: Vec::new() };
         work.judged.extend(carrier.reading.map(raw));
+        if !readings.iter().any(|reading| reading.quantity == Quantity::Spurious) {
+            self.ways_carrier = Some(carrier.measured.clone());
+        }
         self.carrier = Some(carrier.measured);
         while work.judged.len() < readings.len() {
             self.next_of(&mut work, readings)?;
@@ -240,6 +247,10 @@ impl<'a> InState<'a> {
                 let settled = matches!(recorded.outcome, spurline_record::Outcome::Invalid);
                 Ok(if settled { as_recorded(recorded) } else { raw(self.not_reached(recorded)?) })
             }
+            Quantity::Search => match &self.ways_carrier {
+                Some(Ok(carrier)) => self.search(carrier, recorded),
+                _ => Ok(as_recorded(recorded)),
+            },
             Quantity::PowerOverTime => {
                 let again = over_time_again(self.job, self.case.power, recorded, blank(recorded))?;
                 Ok(again.map_or_else(|| as_recorded(recorded), raw))

@@ -127,6 +127,11 @@ impl View {
         Self { stored, name, from }
     }
 
+    /// The run with the readings of the verdict.
+    pub(crate) fn into_run(self) -> StoredRun {
+        self.stored
+    }
+
     fn text(&self) -> String {
         format!("{}\n{}", table::readings(&self.stored.readings), table::summary(&self.stored))
     }

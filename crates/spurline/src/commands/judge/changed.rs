@@ -66,10 +66,13 @@ fn limits(reading: &Reading) -> Vec<Option<f64>> {
 pub(crate) fn as_text(changes: &[Change], verdict: &Verdict) -> String {
     let all = counted(verdict.readings.len(), "reading");
     if changes.is_empty() {
-        return format!("{all}, none of them changed\n\n");
+        return format!("{all}, none of them changed\n");
     }
     let mut text = format!("{} of {all} changed\n", changes.len());
-    for Change { was, now, from } in changes {
+    let other_outcome = |change: &&Change| change.was.outcome != change.now.outcome;
+    let first = changes.iter().filter(other_outcome);
+    let then = changes.iter().filter(|change| !other_outcome(change));
+    for Change { was, now, from } in first.chain(then) {
         let scope = &was.scope;
         let mut words = format!(
             "{} {}, {} {}: {}",
@@ -98,7 +101,6 @@ pub(crate) fn as_text(changes: &[Change], verdict: &Verdict) -> String {
         }
         text.push_str(&format!("{}\n", wrapped(&format!("  {words}"), 4)));
     }
-    text.push('\n');
     text
 }
 
