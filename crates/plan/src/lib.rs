@@ -17,6 +17,7 @@ mod fit;
 mod fit_stages;
 mod forecast;
 mod job;
+mod keying;
 mod layout;
 mod library;
 mod measure;
@@ -49,6 +50,7 @@ pub use forecast::{
     SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
 };
 pub use job::{Job, LoadError};
+pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warmed, derated, risen};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
     AdjacentAsked, BandAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact,

@@ -276,6 +276,8 @@ pub struct Key {
     pub longest: Seconds,
     /// The shortest rest between two.
     pub rest: Seconds,
+    /// The longest that it is keyed in any 5 minutes, all key-downs together.
+    pub most_in_5_min: Seconds,
     /// Where this stands in the plan.
     pub span: Option<Span>,
 }

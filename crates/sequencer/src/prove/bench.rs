@@ -30,7 +30,12 @@ pub(crate) struct ProvingRack {
 
 /// The terms of a key that is only kept up.
 fn unkeyed() -> Key {
-    Key { longest: Seconds::new(20.0), rest: Seconds::new(60.0), span: None }
+    Key {
+        longest: Seconds::new(20.0),
+        rest: Seconds::new(60.0),
+        most_in_5_min: Seconds::new(60.0),
+        span: None,
+    }
 }
 
 /// Connects to the relay first and makes sure that the key is up, then to the generator and makes sure that its output
