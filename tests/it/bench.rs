@@ -138,6 +138,7 @@ common: [ { attenuator: 30 dB, over: 1 MHz..3.2 GHz, rated: 25 W, uncertainty: 0
 branches:
   analyser: [ { attenuator: 6 dB, over: 1 MHz..3.2 GHz, uncertainty: 0.1 dB, name: splitter, vswr: 1.1 } ]
   power_meter: [ { attenuator: 6 dB, over: 1 MHz..3.2 GHz, uncertainty: 0.1 dB, name: other, vswr: 1.1 } ]
+armed: true
 ";
 
 /// The truth of a bench whose path is what [`PARTS`] says.
@@ -170,7 +171,6 @@ analyser: {{ at: {}, profile: analyser-generic, serial: {serial} }}
 power_meter: {{ at: {}, profile: power-meter-generic }}
 unit_control: {{ at: {}, profile: unit-generic }}
 key: {{ relay: {{ at: {}, profile: relay-generic, contact: 1, opens_by_itself: 1 s }} }}
-armed: true
 ",
         at(0),
         at(1),

@@ -12,6 +12,7 @@ mod exits;
 mod faults;
 mod handhelds;
 mod identify;
+mod interlocks;
 mod limits;
 mod link_cut;
 mod links;

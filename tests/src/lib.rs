@@ -2,6 +2,7 @@
 //! test, and the test of the search.
 
 pub mod hostile;
+pub mod interlocked;
 pub mod search;
 mod served;
 pub mod truth;

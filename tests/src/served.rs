@@ -54,7 +54,7 @@ impl Recorder for NotKept {
 }
 
 /// Serves a bench on free sockets of this machine, and says where each of its instruments answers.
-async fn serve(
+pub(crate) async fn serve(
     job: &Job,
     bench: &SimulatedBench,
     clock: Clock,

@@ -113,6 +113,7 @@ mod tests {
             rated: None,
             vswr: None,
             calibration: None,
+            time_constant: None,
             distorts: distorts.map(|distorts| Stated::new(distorts, "test")),
         }
     }

@@ -104,6 +104,7 @@ mod tests {
             vswr: reflection
                 .map(|value| Stated::new(Reflection::new(value).unwrap(), format!("vswr of {name}"))),
             calibration: None,
+            time_constant: None,
             distorts: None,
         }
     }

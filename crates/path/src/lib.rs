@@ -20,6 +20,7 @@
 //!     rated: None,
 //!     vswr: None,
 //!     calibration: None,
+//!     time_constant: None,
 //!     distorts: None,
 //! };
 //! let path = Path { parts: vec![pad] };

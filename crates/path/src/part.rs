@@ -1,6 +1,6 @@
 //! One part of a path, and where each of its numbers came from.
 
-use spurline_units::{Db, Hertz, Range, Watts};
+use spurline_units::{Db, Hertz, Range, Seconds, Watts};
 
 use crate::calibration::Calibration;
 use crate::distortion::Distortion;
@@ -74,6 +74,8 @@ pub struct Part {
     pub uncertainty: Stated<Db>,
     /// The power that it may be given without end.
     pub rated: Option<Watts>,
+    /// How long its body takes to come to 63 % of the rise in temperature that a power leads to, if that is stated.
+    pub time_constant: Option<Seconds>,
     /// The reflection of either port from a stated VSWR. Where there is one it holds, for it is a bound and
     /// measured reflections are not.
     pub vswr: Option<Stated<Reflection>>,

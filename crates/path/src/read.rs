@@ -5,7 +5,7 @@
 mod loss;
 
 use spurline_document::{Fields, Node, Reader, Value};
-use spurline_units::{Db, Dbm, Power, Watts};
+use spurline_units::{Db, Dbm, Power, Seconds, Watts};
 
 use crate::calibration::Calibration;
 use crate::distortion::{Distortion, Intercepts};
@@ -34,6 +34,7 @@ impl Part {
                 loss: found.loss,
                 uncertainty,
                 rated: None,
+                time_constant: None,
                 vswr: None,
                 calibration: found.calibration,
                 distorts: None,
@@ -44,6 +45,7 @@ impl Part {
         let name =
             fields.maybe(reader, "name", |reader, node| reader.text(node, "a name").map(str::to_owned));
         let rated = fields.maybe(reader, "rated", rated);
+        let time_constant = fields.maybe(reader, "time_constant", time_constant);
         let vswr = fields.maybe(reader, "vswr", vswr);
         let stated = fields.maybe(reader, "uncertainty", positive);
         let calibration = Calibration::read(reader, &mut fields);
@@ -56,7 +58,8 @@ impl Part {
         });
 
         // A value that was written and does not read has been noted and makes the part unusable.
-        let (name, rated, vswr, calibration, distorts) = (name?, rated?, vswr?, calibration?, distorts?);
+        let (name, rated, time_constant) = (name?, rated?, time_constant?);
+        let (vswr, calibration, distorts) = (vswr?, calibration?, distorts?);
         let found = found?;
         let calibration = match (calibration, found.calibration) {
             (Some(_), Some(_)) => {
@@ -72,6 +75,7 @@ impl Part {
             loss: found.loss,
             uncertainty: uncertainty?,
             rated,
+            time_constant,
             vswr,
             calibration,
             distorts,
@@ -126,6 +130,20 @@ fn positive(reader: &mut Reader, node: &Node) -> Option<Stated<Db>> {
     }
     Some(Stated::new(value, place(reader, "uncertainty", node)))
 }
+
+fn time_constant(reader: &mut Reader, node: &Node) -> Option<Seconds> {
+    let span: Seconds = reader.parse(node, "a time")?;
+    if span.get() < SHORTEST_CONSTANT {
+        reader
+            .mistake(node.span, format!("expected a time from {SHORTEST_CONSTANT} s up, found {span}"))
+            .hint("it is that of the body, minutes for a part of some watts");
+        return None;
+    }
+    Some(span)
+}
+
+/// No body of a part that bears watts warms faster.
+const SHORTEST_CONSTANT: f64 = 1.0;
 
 fn rated(reader: &mut Reader, node: &Node) -> Option<Watts> {
     reader.parse::<Power>(node, "a power").map(Power::watts)

@@ -19,6 +19,7 @@ mod fit_stages;
 mod forecast;
 mod job;
 mod key_line;
+mod keying;
 mod layout;
 mod library;
 mod measure;
@@ -52,6 +53,7 @@ pub use forecast::{
 };
 pub use job::{Job, LoadError};
 pub use key_line::{Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine};
+pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warmed, derated, risen};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
     AdjacentAsked, BandAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact,

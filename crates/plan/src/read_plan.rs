@@ -35,6 +35,7 @@ const NO_HARMONICS: u32 = 1;
 /// A 5 W handheld is rated for a few per cent of transmitting.
 const LONGEST: f64 = 20.0;
 const REST: f64 = 60.0;
+const MOST_IN_5_MIN: f64 = 60.0;
 /// Magnitudes of reflection where the plan says nothing: a fair match at the carrier; away from it a
 /// transmitter's filter reflects, and 0.7 is what conducted-spurious budgets after ETSI TR 100 028 assign to it.
 const REFLECTION: f64 = 0.33;
@@ -422,7 +423,14 @@ fn default_measure() -> Measure {
 }
 
 fn default_key() -> Key {
-    Key { longest: Seconds::new(LONGEST), rest: Seconds::new(REST), own_timer: None, span: None }
+    let longest = Seconds::new(LONGEST);
+    Key {
+        longest,
+        rest: Seconds::new(REST),
+        most_in_5_min: most_in_5_min(longest),
+        own_timer: None,
+        span: None,
+    }
 }
 
 fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
@@ -431,15 +439,39 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let rest = fields.optional("rest");
     let own_timer = fields
         .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
+    let most = fields.optional("most_in_5_min");
     fields.close(reader);
     let default = default_key();
     let longest = longest_node
         .map_or(Some(default.longest), |node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     let rest = rest.map_or(Some(default.rest), |node| reader.parse(node, "a time"));
+    let longest = longest?;
+    let most = match most {
+        None => most_in_5_min(longest),
+        Some(node) => {
+            let most: Seconds = above_zero(reader, node, "a time", Seconds::new(0.0))?;
+            if most < longest {
+                reader
+                    .mistake(
+                        node.span,
+                        format!("expected at least the longest key-down, {longest}, found {most}"),
+                    )
+                    .hint("one key-down alone would be more than that: shorten `longest`, or allow more");
+                return None;
+            }
+            most
+        }
+    };
     Some(Key {
-        longest: longest?,
+        longest,
         rest: rest?,
+        most_in_5_min: most,
         own_timer: own_timer?,
         span: Some(longest_node.unwrap_or(node).span),
     })
+}
+
+/// A 5 W handheld is rated for about a minute in five; where one key-down may be longer than that, for it alone.
+fn most_in_5_min(longest: Seconds) -> Seconds {
+    longest.max(Seconds::new(MOST_IN_5_MIN))
 }

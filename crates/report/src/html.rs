@@ -9,8 +9,9 @@ mod summary;
 
 use askama::Template;
 use jiff::civil::Date;
-use spurline_record::{Role, SourceText};
+use spurline_record::{Interlock, Role, SourceText};
 
+use crate::interlocks;
 use crate::key::{self, KeyDown};
 use crate::setup::{self, Setup};
 use crate::text::plain;
@@ -33,6 +34,7 @@ struct Page<'a> {
     groups: Vec<Group<'a>>,
     notes: Vec<String>,
     keyed: Vec<KeyDown<'a>>,
+    interlocks: Vec<&'a Interlock>,
     happened: Vec<Happened>,
 }
 
@@ -54,6 +56,7 @@ pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
         groups: group::groups(run),
         notes: timeline::notes(run.events),
         keyed,
+        interlocks: interlocks::last(run.events),
         happened: timeline::lines(run.events),
     };
     Ok(plain(&page.render()?))

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 pub use reading::json as reading_json;
 
+use crate::interlocks;
 use crate::key::{self, KeyDown};
 use crate::timeline;
 use crate::view::{ReportError, RunView};
@@ -30,6 +31,8 @@ use crate::view::{ReportError, RunView};
 /// | `instruments` | list of `role`, `address`, `profile`, `identity` (as `unit`) |
 /// | `layout` | what was wired: `common` (parts), `ways` (each with `name`, `ends_at`, `used`, `parts`, `switches`), `key`, `supplies` |
 /// | `key_downs` | list of `at`, `longest_s` (how long it might last), `held_s` (how long it did), `channel`, `power_setting` |
+/// | `keyed` | what they come to: `count`, `total_s`, `longest_s`, `most_in_5_min_s`, `least_rest_s`, `without_end` (how many have no recorded end) |
+/// | `interlocks` | list of `name`, `holds`, `why`, `set_aside` (the setting of the bench file that does so, or `null`), as told last |
 /// | `notes` | what a reader should be told, in words: of the plan, then what happened on the way |
 /// | `readings` | list, in the order in which they were taken |
 ///
@@ -77,11 +80,26 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "instruments": run.instruments,
         "layout": layout::layout(&header.layout),
         "key_downs": key::downs(run.events).iter().map(key_down).collect::<Vec<_>>(),
+        "keyed": keyed(run),
+        "interlocks": interlocks::json(run.events),
         "notes": notes(run),
         "reservations": header.reservations,
         "readings": run.readings.iter().map(reading::row).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))
+}
+
+/// What all key-downs come to.
+fn keyed(run: &RunView<'_>) -> Value {
+    let total = key::total(&key::downs(run.events));
+    json!({
+        "count": total.times,
+        "total_s": total.held,
+        "longest_s": total.longest,
+        "most_in_5_min_s": total.most_in_5_min,
+        "least_rest_s": total.least_rest,
+        "without_end": total.open,
+    })
 }
 
 fn notes(run: &RunView<'_>) -> Vec<String> {

@@ -48,17 +48,73 @@ pub(crate) struct Total {
     pub(crate) longest: Seconds,
     /// How many have no recorded end.
     pub(crate) open: usize,
+    /// The most in any 5 minutes, all key-downs together.
+    pub(crate) most_in_5_min: Seconds,
+    /// The shortest time between the end of one and the beginning of the next; `None` of fewer than two.
+    pub(crate) least_rest: Option<Seconds>,
+}
+
+impl Total {
+    /// The same in words; empty if nothing was keyed.
+    pub(crate) fn words(&self) -> String {
+        if self.times == 0 {
+            return String::new();
+        }
+        let times = if self.times == 1 { "once".to_owned() } else { format!("{} times", self.times) };
+        let mut text = format!(
+            "{times}, {:.2} s in total, {:.2} s at the longest, {:.1} s in the worst 5 min",
+            self.held.get(),
+            self.longest.get(),
+            self.most_in_5_min.get()
+        );
+        if let Some(rest) = self.least_rest {
+            text.push_str(&format!(", {:.1} s of rest at the least", rest.get()));
+        }
+        if self.open > 0 {
+            text.push_str(&format!("; of {} no key up is recorded", self.open));
+        }
+        text
+    }
+}
+
+/// How long and how often a run keyed its unit, in words; empty if it never did.
+#[must_use]
+pub fn keyed(events: &[Event]) -> String {
+    total(&downs(events)).words()
 }
 
 /// Adds the key-downs up.
 pub(crate) fn total(downs: &[KeyDown<'_>]) -> Total {
     let ended = downs.iter().filter_map(|down| down.held);
+    let start = downs.first().map(|down| down.at).unwrap_or_default();
+    let spans: Vec<(f64, f64)> = downs
+        .iter()
+        .filter_map(|down| {
+            let begins = down.at.duration_since(start).as_secs_f64();
+            Some((begins, begins + down.held?.get()))
+        })
+        .collect();
     Total {
         times: downs.len(),
         held: ended.clone().fold(Seconds::default(), |sum, held| sum + held),
         longest: ended.fold(Seconds::default(), Seconds::max),
         open: downs.iter().filter(|down| down.held.is_none()).count(),
+        most_in_5_min: most_in(WINDOW, &spans),
+        least_rest: spans.windows(2).map(|pair| Seconds::new(pair[1].0 - pair[0].1)).reduce(Seconds::min),
     }
+}
+
+/// The time in which a unit is keyed only for so long.
+const WINDOW: f64 = 300.0;
+
+/// The most of these spans that any window holds: the fullest one ends with a span, or begins with one.
+fn most_in(window: f64, spans: &[(f64, f64)]) -> Seconds {
+    let within = |from: f64, to: f64| -> f64 {
+        spans.iter().map(|(begin, end)| (end.min(to) - begin.max(from)).max(0.0)).sum()
+    };
+    let ending = spans.iter().map(|(_, end)| within(end - window, *end));
+    let beginning = spans.iter().map(|(begin, _)| within(*begin, begin + window));
+    Seconds::new(ending.chain(beginning).fold(0.0, f64::max))
 }
 
 #[cfg(test)]
@@ -68,6 +124,30 @@ mod tests {
     fn events(kinds: Vec<EventKind>) -> Vec<Event> {
         let at = |second| Timestamp::new(1_795_602_612 + second, 0).unwrap();
         (1u64..).zip(kinds).map(|(n, kind)| Event { sequence: n, at: at(n as i64), kind }).collect()
+    }
+
+    /// By hand, from 0 s: 20 s, then 20 s at 100 s, 10 s at 290 s and 30 s at 400 s. The 300 s that end with the last hold
+    /// 10 s and 30 s; those that begin with the first hold 20 s, 20 s and 10 s.
+    #[test]
+    fn the_worst_five_minutes_and_the_least_rest_are_found() {
+        let mut events = Vec::new();
+        for (begins, held) in [(0_i64, 20.0), (100, 20.0), (290, 10.0), (400, 30.0)] {
+            let kinds = [
+                EventKind::KeyDown { lease: Seconds::new(30.0) },
+                EventKind::KeyUp { held: Seconds::new(held) },
+            ];
+            for kind in kinds {
+                let at = Timestamp::new(1_795_602_612 + begins, 0).unwrap();
+                events.push(Event { sequence: events.len() as u64 + 1, at, kind });
+            }
+        }
+        let total = total(&downs(&events));
+        assert_eq!((total.most_in_5_min.get(), total.least_rest), (50.0, Some(Seconds::new(80.0))));
+        assert_eq!(
+            keyed(&events),
+            "4 times, 80.00 s in total, 30.00 s at the longest, 50.0 s in the worst 5 min, 80.0 s of rest at the least"
+        );
+        assert_eq!(keyed(&[]), "");
     }
 
     #[test]

@@ -215,6 +215,7 @@ impl Measuring<'_, '_> {
         if let Some(level) = level {
             self.done.chain.measured(case, level);
         }
+        self.ask_supply(case, &works, first).await?;
         let mut reserved = works.iter().fold(Seconds::new(END_EXTRA), |sum, work| sum + work.time());
         for work in works {
             reserved = reserved - work.time();
@@ -278,10 +279,11 @@ impl Measuring<'_, '_> {
         aim: Aim,
     ) -> Result<Moment, RunFault> {
         let longest = self.job.plan.key.longest;
-        self.let_rest().await?;
+        self.let_rest(case, way).await?;
         loop {
             self.confirm_switched(way).await?;
             self.interlocks(case, way, aim).await?;
+            let heating = self.heating(case, way)?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.rest(span).await?;
@@ -296,7 +298,7 @@ impl Measuring<'_, '_> {
                     // Told to go down it may have done so, whatever it answered: that is recorded in any case.
                     self.done.key_is_down = true;
                     self.done.chain.air = Air::Unknown;
-                    self.done.chain.keyed.goes_down(self.clock.now());
+                    self.done.chain.keyed.goes_down(self.clock.now(), heating);
                     self.emit(EventKind::KeyDown { lease: longest })?;
                     down?;
                     return Ok(self.clock.now().after(longest.duration()));
@@ -430,7 +432,7 @@ impl Measuring<'_, '_> {
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
         let held = self.key.up().await?;
-        self.done.chain.keyed.comes_up(self.clock.now());
+        self.done.chain.keyed.comes_up(self.job.plan.key, self.clock.now());
         if std::mem::take(&mut self.done.key_is_down) || !held.is_zero() {
             self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;
         }

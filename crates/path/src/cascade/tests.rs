@@ -15,6 +15,7 @@ fn part(name: &str, loss: Loss) -> Part {
         rated: None,
         vswr: None,
         calibration: None,
+        time_constant: None,
         distorts: None,
     }
 }

@@ -26,6 +26,8 @@ use worst::Worst;
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
 use crate::key_line::Abandoned;
+use crate::keying::{Keying, MOST_RISE, Warmed};
+use crate::measure::DRAWN_TIME;
 use crate::model::{Channel, Extent, PowerSetting, REST_FACTOR};
 use crate::packing::packed;
 use crate::search::{MOST_LINES, SearchLayout};
@@ -44,6 +46,8 @@ pub struct Forecast {
     pub stages: Vec<StageForecast>,
     /// How long the whole run takes, rests included, alignment and zeroing aside.
     pub bench_time: Seconds,
+    /// The part of the path that becomes warmest at the end of a key-down; `None` where no part has a rating.
+    pub warmest: Option<Warmed>,
     /// What a person should know before keying.
     pub notes: Vec<String>,
 }
@@ -232,12 +236,17 @@ impl Forecast {
             let scope = scopes.iter().find(|scope| scope.is_of(state))?;
             Some((*state, scope))
         });
-        let timetable = timetable::timetable(downs, &stages, &job.plan.key);
+        let (timetable, keying) = timetable::timetable(job, downs, &stages).unwrap_or_else(|error| {
+            plan.error(job.plan.channels[0].carrier_span, &error);
+            (Vec::new(), Keying::new(job.plan.key))
+        });
+        check_heat(job, &mut worst);
         let keyed_until = timetable.last().map_or(Seconds::default(), |last| last.at + last.keyed);
         let never_keyed = stages.iter().filter(|stage| stage.downs.is_empty());
         let bench_time = never_keyed.fold(keyed_until, |sum, stage| sum + stage.unkeyed);
         plan.adopt(worst.told(job));
-        plan.finish(Some(Self { scopes, stages, timetable, bench_time, notes: notes(job) }))
+        let warmest = keying.warmest().cloned();
+        plan.finish(Some(Self { scopes, stages, timetable, bench_time, warmest, notes: notes(job) }))
     }
 
     /// How often the unit will be keyed.
@@ -300,6 +309,34 @@ fn check_key_downs(job: &Job, channel: &Channel, scope: &ScopeForecast, worst: &
         );
         let hint = "allow a longer key-down if the unit can bear it, or measure fewer harmonics";
         worst.note(Place::Plan(span), down.keyed.get(), message, hint);
+    }
+}
+
+/// Parts that become too warm in one longest key-down, however long they rest.
+fn check_heat(job: &Job, worst: &mut Worst) {
+    for channel in &job.plan.channels {
+        for power in &channel.powers {
+            for way in [job.carrier_way(), job.harmonics_way()] {
+                // What the path does not cover is told at its channel.
+                let heating = job.heating(way, channel.carrier, job.most_of(power)).unwrap_or_default();
+                let Err(hot) = Keying::new(job.plan.key).wait(Seconds::default(), &heating) else { continue };
+                let span = job.plan.key.span.unwrap_or(channel.carrier_span);
+                let message = format!(
+                    "in a key-down of {} `{}` at `{}` would warm `{}` by {:.0} % of what it may rise by, to {:.0} degC; at \
+                     most {:.0} % are let pass",
+                    job.plan.key.longest,
+                    channel.name,
+                    power.name,
+                    hot.part,
+                    100.0 * hot.rise,
+                    hot.temperature(),
+                    100.0 * MOST_RISE
+                );
+                let hint =
+                    "key for a shorter time: `key: { longest: … }`, or use a part that is rated for more";
+                worst.note(Place::Plan(span), hot.rise, message, hint);
+            }
+        }
     }
 }
 
@@ -380,6 +417,7 @@ fn notes(job: &Job) -> Vec<String> {
             part.name
         ));
     }
+    notes.extend(unpinned(job));
     notes.extend(same_addresses(job));
     let matchless = matchless_parts(job);
     if !matchless.is_empty() {
@@ -405,6 +443,20 @@ fn notes(job: &Job) -> Vec<String> {
     }
     notes.extend(job.reservations());
     notes
+}
+
+/// Instruments of a real bench that should be pinned to a serial number and are not: what reads, and what keys.
+fn unpinned(job: &Job) -> Option<String> {
+    let open = [Role::Analyser, Role::Relay]
+        .into_iter()
+        .filter(|role| job.bench.instrument(*role).is_some_and(|instrument| instrument.serial.is_none()));
+    let open: Vec<&str> = open.filter(|_| job.bench.is_real()).map(Role::name).collect();
+    (!open.is_empty()).then(|| {
+        format!(
+            "no `serial` pins the {}: another one at its address would be taken for it",
+            open.join(" and the ")
+        )
+    })
 }
 
 /// Instruments of different parts that answer at one address.
@@ -612,7 +664,9 @@ impl Job {
             looks.push(width_look(profile, channel.carrier, at_input));
         }
         let looks: Vec<Look> = looks.into_iter().map(|look| suited(look, &self.plan.modulation)).collect();
-        Ok(time::of_carrier(&looks))
+        // Where the plan sets a supply, it is asked what it gives.
+        let asked = if self.plan.supplies.is_empty() { Seconds::default() } else { DRAWN_TIME };
+        Ok(time::of_carrier(&looks) + asked)
     }
 }
 

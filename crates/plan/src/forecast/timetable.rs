@@ -1,8 +1,11 @@
 //! When each key-down comes, as far as it can be known beforehand.
 
-use spurline_units::Seconds;
+use spurline_path::PathError;
+use spurline_units::{Hertz, Seconds, Watts};
 
 use super::{ScopeForecast, SetUpForecast, StageForecast, Task};
+use crate::job::Job;
+use crate::keying::{Heating, Keying};
 use crate::model::{Key, REST_FACTOR};
 use crate::states::State;
 
@@ -27,17 +30,16 @@ pub struct Slot {
     pub rest: Seconds,
 }
 
-/// The key-downs of the states in their order, then those of the stages, each after the rest of the one before.
+/// The key-downs of the states in their order, then those of the stages, each after the rest that unit and parts need
+/// after those before; and how warm the parts become.
 ///
 /// Every look is taken once more while the unit is not keyed: within the rest, but for the first.
 pub(super) fn timetable<'f>(
+    job: &Job,
     states: impl Iterator<Item = (State<'f>, &'f ScopeForecast)>,
     stages: &[StageForecast],
-    key: &Key,
-) -> Vec<Slot> {
-    let mut slots: Vec<Slot> = Vec::new();
-    let rest = |keyed: Seconds| key.rest.max(keyed * f64::from(REST_FACTOR));
-    let after = |slots: &[Slot], keyed| slots.last().map_or(keyed, |last| last.at + last.keyed + last.rest);
+) -> Result<(Vec<Slot>, Keying), PathError> {
+    let mut table = Table { key: job.plan.key, keying: Keying::new(job.plan.key), slots: Vec::new() };
     for (state, scope) in states {
         let set_up = scope.set_up.iter().flat_map(|set_up| in_set_up(set_up, &scope.scope.path));
         let measured =
@@ -46,37 +48,77 @@ pub(super) fn timetable<'f>(
             let what = "power over time".to_owned();
             (scope.scope.path.as_str(), vec![Task { what, number: None, time: keyed }], keyed)
         });
+        let most = job.most_of(state.power);
         for (path, tasks, keyed) in set_up.chain(measured).chain(course) {
-            slots.push(Slot {
-                at: after(&slots, keyed),
-                supply: state.supply.map(|supply| supply.name.clone()),
-                channel: state.channel.name.clone(),
-                power_setting: state.power.name.clone(),
-                path: path.to_owned(),
-                tasks,
-                keyed,
-                rest: rest(keyed),
-            });
+            let heating = heating(job, path, state.channel.carrier, most)?;
+            let at = table.next(keyed, Seconds::default(), &heating);
+            table.push(
+                Slot {
+                    at,
+                    supply: state.supply.map(|supply| supply.name.clone()),
+                    channel: state.channel.name.clone(),
+                    power_setting: state.power.name.clone(),
+                    path: path.to_owned(),
+                    tasks,
+                    keyed,
+                    rest: Seconds::default(),
+                },
+                &heating,
+            );
         }
     }
+    let carrier = job.plan.channels[0].carrier;
+    let powers = job.plan.channels.iter().flat_map(|channel| &channel.powers);
+    let most = powers.map(|power| job.most_of(power)).fold(Watts::new(0.0), Watts::max);
     for stage in stages {
         for (number, down) in stage.downs.iter().enumerate() {
+            let heating = heating(job, &down.path, carrier, most)?;
             // What is looked through before the first of them may take longer than the rest.
             let looked = if number == 0 { stage.unkeyed } else { Seconds::default() };
-            let looked = slots.last().map_or(looked, |last| last.at + last.keyed + looked);
-            slots.push(Slot {
-                at: after(&slots, down.keyed).max(looked),
-                supply: down.supply.clone(),
-                channel: stage.state.clone(),
-                power_setting: stage.power_setting.clone(),
-                path: down.path.clone(),
-                tasks: down.tasks.clone(),
-                keyed: down.keyed,
-                rest: rest(down.keyed),
-            });
+            let at = table.next(down.keyed, looked, &heating);
+            table.push(
+                Slot {
+                    at,
+                    supply: down.supply.clone(),
+                    channel: stage.state.clone(),
+                    power_setting: stage.power_setting.clone(),
+                    path: down.path.clone(),
+                    tasks: down.tasks.clone(),
+                    keyed: down.keyed,
+                    rest: Seconds::default(),
+                },
+                &heating,
+            );
         }
     }
-    slots
+    Ok((table.slots, table.keying))
+}
+
+fn heating(job: &Job, path: &str, carrier: Hertz, most: Watts) -> Result<Vec<Heating>, PathError> {
+    job.heating(job.bench.way(path).unwrap_or(job.carrier_way()), carrier, most)
+}
+
+struct Table {
+    key: Key,
+    keying: Keying,
+    slots: Vec<Slot>,
+}
+
+impl Table {
+    /// When a key-down may begin that takes `keyed` and is preceded by looks that take `looked`. What becomes too warm
+    /// however long it rests is told elsewhere.
+    fn next(&self, keyed: Seconds, looked: Seconds, heating: &[Heating]) -> Seconds {
+        let Some(last) = self.slots.last() else { return keyed.max(looked) };
+        let ended = last.at + last.keyed;
+        let wait = self.keying.wait(ended, heating).unwrap_or_default();
+        ended + wait.max(looked)
+    }
+
+    fn push(&mut self, slot: Slot, heating: &[Heating]) {
+        self.keying.keyed(slot.at, slot.at + slot.keyed, heating);
+        let rest = self.key.rest.max(slot.keyed * f64::from(REST_FACTOR));
+        self.slots.push(Slot { rest, ..slot });
+    }
 }
 
 /// As many key-downs as setting the modulation up takes at most.

@@ -1,6 +1,8 @@
 //! The run of the tests with one text wherever a file or an instrument may put words.
 
-use spurline_record::{Derivation, Event, EventKind, Fault, Identity, Reading, RunId, Scope};
+use spurline_record::{
+    Derivation, Event, EventKind, Fault, Identity, Interlock, InterlockName, Reading, RunId, Scope,
+};
 use spurline_units::Seconds;
 
 use super::{Specimen, at, run};
@@ -47,6 +49,7 @@ pub fn saying(text: &str) -> Specimen {
         EventKind::InstrumentFound(run.instruments[0].clone()),
         EventKind::ScopeStarted { scope: run.readings[0].scope.clone(), readings: 1 },
         EventKind::Doing(said()),
+        EventKind::Interlocks(vec![Interlock::set_aside(InterlockName::PathProven, said(), said())]),
         EventKind::Note(said()),
         EventKind::Failed(fault),
         EventKind::KeyDown { lease: Seconds::new(20.0) },

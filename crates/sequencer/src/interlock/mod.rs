@@ -25,6 +25,7 @@ pub use bench::Arming;
 pub(crate) use carrier::Air;
 use keeping::Dates;
 pub(crate) use path::PathProof;
+pub(crate) use supply::limited;
 pub(crate) use time::Keyed;
 
 /// What the unit is keyed for.
@@ -105,6 +106,7 @@ impl Measuring<'_, '_> {
             frequency::authorised(&self.job.plan, case.channel.carrier, aim),
         ];
         found.extend(self.loads(case, way)?);
+        found.extend(self.rested(case, way)?);
         found.push(self.path_proven(case));
         // What is asked of instruments comes last: it is the freshest.
         if found.iter().all(|interlock| interlock.holds) {

@@ -1,16 +1,31 @@
 //! What the supply gives before the unit is keyed.
 
-use spurline_record::{Interlock, InterlockName};
+use spurline_plan::SupplySetting;
+use spurline_record::{Interlock, InterlockName, Outcome, Quantity, Reading, Reason, ReasonCode};
 use spurline_units::{Amperes, Volts};
 
 use crate::fault::RunFault;
 use crate::scope::{Case, Measuring};
+use crate::work::Work;
 
 /// A supply that gives so much less than it was told to does not feed the unit (common practice: a receiver hardly loads
 /// its cable).
 const LEAST_SHARE: f64 = 0.9;
-/// So near to its limit the supply limits the current.
+/// A supply that gives so little less than its limit, or than its voltage, has reached the limit (common practice).
 const AT_LIMIT: f64 = 0.98;
+
+/// Why a unit was not fed with what its supply was set to while it was keyed, if it was not.
+pub(crate) fn limited((volts, amperes): (Volts, Amperes), setting: &SupplySetting) -> Option<String> {
+    let reached =
+        amperes.get() >= setting.limit.get() * AT_LIMIT || volts.get() < setting.set.get() * AT_LIMIT;
+    reached.then(|| {
+        format!(
+            "the supply reached its limit of {} and gave {volts:.2} and {amperes:.2}: the unit was not fed with {}; allow more \
+             current",
+            setting.limit, setting.set
+        )
+    })
+}
 
 impl Measuring<'_, '_> {
     /// Asks the supply, where the plan has one: the voltage is there, and the current plausible.
@@ -37,6 +52,42 @@ impl Measuring<'_, '_> {
             Err(why) => Interlock::trips(NAME, why),
         })
     }
+}
+
+impl Measuring<'_, '_> {
+    /// Asks the supply once what it gives to the keyed unit. Power below its window that the supply did not let the unit
+    /// give is not charged to the unit.
+    pub(crate) async fn ask_supply(
+        &mut self,
+        case: &Case<'_>,
+        works: &[Work],
+        first: usize,
+    ) -> Result<(), RunFault> {
+        let supplies = &self.job.plan.supplies;
+        let setting = supplies.iter().find(|supply| case.supply.as_ref() == Some(&supply.name));
+        // A series asks for itself.
+        let Some(setting) = setting.filter(|_| !works.iter().any(|work| matches!(work, Work::Drawn))) else {
+            return Ok(());
+        };
+        self.done.drawn = None;
+        self.read_drawn().await?;
+        let Some(why) = self.done.drawn.and_then(|drawn| limited(drawn, setting)) else { return Ok(()) };
+        for reading in self.done.held[first..].iter_mut().filter(|reading| is_too_little(case, reading)) {
+            if reading.outcome == Outcome::Exceeds {
+                reading.outcome = Outcome::Undecided;
+            }
+            reading.reason = Some(Reason::new(ReasonCode::SupplyLimit, why.clone()));
+        }
+        Ok(())
+    }
+}
+
+/// Whether a reading charges a unit with too little power, or with none.
+fn is_too_little(case: &Case<'_>, reading: &Reading) -> bool {
+    let below = reading.level().is_some_and(|level| level < case.power.window.low().dbm());
+    let outside = reading.outcome == Outcome::Exceeds && below;
+    let none = reading.reason.as_ref().is_some_and(|reason| reason.code == ReasonCode::NotKeyed);
+    reading.quantity == Quantity::CarrierPower && (outside || none)
 }
 
 /// Why what a supply gives to a unit that receives is not plausible.

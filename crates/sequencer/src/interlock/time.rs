@@ -1,47 +1,107 @@
-//! How long the unit rests before it is keyed again.
+//! How long the unit and the parts of the path rest before it is keyed again.
+
+use std::time::Duration;
 
 use spurline_clock::Moment;
-use spurline_plan::REST_FACTOR;
-use spurline_units::Seconds;
+use spurline_plan::{Heating, Key, Keying, MOST_RISE, Warmed, Way};
+use spurline_record::{Interlock, InterlockName};
+use spurline_units::{Seconds, Watts};
 
 use crate::fault::RunFault;
-use crate::scope::Measuring;
+use crate::scope::{Case, Measuring};
 
-/// What the run has asked of the unit so far.
+/// What the run has asked of the unit and of the parts of the path so far.
 #[derive(Debug, Default)]
 pub(crate) struct Keyed {
-    /// Since when the key is down.
-    down: Option<Moment>,
-    /// Every key-down that has ended.
-    spans: Vec<(Moment, Moment)>,
+    /// Since when the key is down, and what that warms.
+    down: Option<(Moment, Vec<Heating>)>,
+    /// The key-downs that have ended, counted from the first.
+    past: Option<(Moment, Keying)>,
 }
 
 impl Keyed {
-    pub(crate) fn goes_down(&mut self, now: Moment) {
-        self.down = Some(now);
+    pub(crate) fn goes_down(&mut self, now: Moment, heating: Vec<Heating>) {
+        self.down = Some((now, heating));
     }
 
-    pub(crate) fn comes_up(&mut self, now: Moment) {
-        self.spans.extend(self.down.take().map(|down| (down, now)));
+    pub(crate) fn comes_up(&mut self, key: Key, now: Moment) {
+        let Some((down, heating)) = self.down.take() else { return };
+        let (start, keying) = self.past.get_or_insert_with(|| (down, Keying::new(key)));
+        let at = |moment: Moment| Seconds::from(moment.since(*start));
+        keying.keyed(at(down), at(now), &heating);
+    }
+
+    /// How long to wait from now, or the part that becomes too warm however long that is.
+    fn wait(&self, key: Key, now: Moment, heating: &[Heating]) -> Result<Seconds, Warmed> {
+        match &self.past {
+            Some((start, keying)) => keying.wait(Seconds::from(now.since(*start)), heating),
+            None => Keying::new(key).wait(Seconds::default(), heating),
+        }
     }
 }
 
 impl Measuring<'_, '_> {
-    /// Lets the unit rest for as long as it must before it is keyed again.
-    pub(crate) async fn let_rest(&mut self) -> Result<(), RunFault> {
-        let Some((from, to)) = self.done.chain.keyed.spans.last().copied() else { return Ok(()) };
-        let rest = self.job.plan.key.rest.duration().max(to.since(from) * REST_FACTOR);
-        let due = rest.saturating_sub(self.clock.now().since(to));
-        if due.is_zero() {
-            return Ok(());
-        }
-        self.rest(due).await
+    /// What a case warms on a way: at the most that the plan lets it give, or that was measured of it.
+    pub(crate) fn heating(&self, case: &Case<'_>, way: &Way) -> Result<Vec<Heating>, RunFault> {
+        let planned = self.job.most_of(case.power);
+        let measured = self.done.chain.measured_on(case).map_or(Watts::new(0.0), |level| level.to_watts());
+        Ok(self.job.heating(way, case.channel.carrier, planned.max(measured))?)
     }
 
-    pub(crate) async fn rest(&mut self, span: std::time::Duration) -> Result<(), RunFault> {
+    /// Lets unit and parts rest for as long as they must before the unit is keyed again.
+    pub(crate) async fn let_rest(&mut self, case: &Case<'_>, way: &Way) -> Result<(), RunFault> {
+        let heating = self.heating(case, way)?;
+        let due = self.done.chain.keyed.wait(self.job.plan.key, self.clock.now(), &heating);
+        match due {
+            Ok(due) if due > Seconds::default() => self.rest(due.duration()).await,
+            // What no rest helps is the interlock's to tell.
+            Ok(_) | Err(_) => Ok(()),
+        }
+    }
+
+    pub(crate) async fn rest(&mut self, span: Duration) -> Result<(), RunFault> {
         self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)))?;
         self.clock.sleep(span).await;
         // Links die while nothing passes on them, and that must not be found out with the key down.
         self.rack.check().await
     }
+
+    /// The unit has been keyed for no longer than it may be, and no part of the path becomes too warm.
+    pub(super) fn rested(&self, case: &Case<'_>, way: &Way) -> Result<[Interlock; 2], RunFault> {
+        let (duty, temperature) = (InterlockName::Duty, InterlockName::PartTemperature);
+        let key = self.job.plan.key;
+        let heating = self.heating(case, way)?;
+        let kept = || {
+            let why = format!("at most {} in a key-down and {} in any 5 min", key.longest, key.most_in_5_min);
+            Interlock::holds(duty, why)
+        };
+        let percent = 100.0 * MOST_RISE;
+        Ok(match self.done.chain.keyed.wait(key, self.clock.now(), &heating) {
+            Ok(wait) if wait.duration() > ROUNDED => {
+                let why = format!("the unit and what it is keyed into must rest for another {wait:.1}");
+                [Interlock::trips(duty, why), Interlock::holds(temperature, "every part is warm as foretold")]
+            }
+            Ok(_) => {
+                let why = format!(
+                    "no part rises by more than {percent:.0} % of what it may in a key-down of {}",
+                    key.longest
+                );
+                [kept(), Interlock::holds(temperature, why)]
+            }
+            Err(hot) => {
+                let why = format!(
+                    "`{}` would rise by {:.0} % of what it may, to {:.0} degC, in a key-down of {}; at most {percent:.0} % are \
+                     let pass",
+                    hot.part,
+                    100.0 * hot.rise,
+                    hot.temperature(),
+                    key.longest
+                );
+                [kept(), Interlock::trips(temperature, why)]
+            }
+        })
+    }
 }
+
+/// What is lost between two kinds of numbers.
+const ROUNDED: Duration = Duration::from_millis(1);

@@ -30,7 +30,13 @@ pub(crate) struct ProvingRack {
 
 /// The terms of a key that is only kept up.
 fn unkeyed() -> Key {
-    Key { longest: Seconds::new(20.0), rest: Seconds::new(60.0), own_timer: None, span: None }
+    Key {
+        longest: Seconds::new(20.0),
+        rest: Seconds::new(60.0),
+        most_in_5_min: Seconds::new(60.0),
+        own_timer: None,
+        span: None,
+    }
 }
 
 /// Opens the key first and makes sure that the key is up, then to the generator and makes sure that its output

@@ -6,9 +6,8 @@ use spurline_record::{Column, Margin, Outcome, Reading, Reason, ReasonCode, Seri
 use spurline_units::{Db, Volts};
 
 use super::Taken;
+use crate::interlock;
 
-/// A supply that gives so little less than its limit, or than its voltage, has reached the limit (common practice).
-const AT_LIMIT: f64 = 0.98;
 /// Power goes with the square of the voltage at most; with a higher power of it than this the unit folds back.
 const FOLDS_BACK: f64 = 4.0;
 /// A change of less than this between two voltages says nothing.
@@ -90,17 +89,7 @@ fn verdict(taken: &Taken, there_again: bool) -> (Outcome, Option<Reason>) {
 
 /// What to say of a supply that could not give what it was told to.
 fn limited(taken: &Taken) -> Option<String> {
-    let (volts, amperes) = taken.drawn?;
-    let setting = &taken.point.setting;
-    let reached =
-        amperes.get() >= setting.limit.get() * AT_LIMIT || volts.get() < setting.set.get() * AT_LIMIT;
-    reached.then(|| {
-        format!(
-            "the supply reached its limit of {} and gave {volts:.2} and {amperes:.2}: the unit was not fed with {}; allow more \
-             current",
-            setting.limit, setting.set
-        )
-    })
+    interlock::limited(taken.drawn?, &taken.point.setting)
 }
 
 /// From which voltage on the power counts.

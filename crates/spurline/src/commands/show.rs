@@ -1,7 +1,7 @@
 //! `show`: a run of the record, or one of its readings with everything behind it.
 
 use clap::Args;
-use spurline_record::EventKind;
+use spurline_record::{EventKind, InterlockName};
 use spurline_store::{StoredRun, VerdictSummary};
 
 use crate::data::DataArgument;
@@ -90,6 +90,24 @@ fn verdicts(all: &[VerdictSummary]) -> String {
     text
 }
 
+/// The interlocks that a setting of the bench file sets aside, each once.
+fn set_aside(stored: &StoredRun) -> Vec<(&str, InterlockName)> {
+    let mut found = Vec::new();
+    for event in &stored.events {
+        let EventKind::Interlocks(told) = &event.kind else { continue };
+        for interlock in told {
+            if let Some(setting) = interlock
+                .set_aside
+                .as_deref()
+                .filter(|_| !found.iter().any(|(_, name)| *name == interlock.name))
+            {
+                found.push((setting, interlock.name));
+            }
+        }
+    }
+    found
+}
+
 fn run_text(stored: &StoredRun) -> String {
     let header = &stored.header;
     let unit = &header.unit;
@@ -118,6 +136,13 @@ fn run_text(stored: &StoredRun) -> String {
                 line(&format!("  help: {advice}"), 4);
             }
         }
+    }
+    let keyed = spurline_report::keyed(&stored.events);
+    if !keyed.is_empty() {
+        line(&format!("keyed {keyed}"), 2);
+    }
+    for (setting, name) in set_aside(stored) {
+        line(&format!("`{setting}` in the bench file sets the interlock `{name}` aside"), 2);
     }
     for pruning in &stored.prunings {
         line(&super::verify::pruned_words(pruning), 2);

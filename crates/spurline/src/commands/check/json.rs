@@ -19,6 +19,9 @@ pub(super) fn document(job: &Job, forecast: &Forecast) -> Value {
         "search_allowance": forecast.allowance().map(|more| json!({
             "lines": more.lines, "most_key_downs": more.key_downs, "keyed_s": more.keyed, "bench_time_s": more.time,
         })),
+        "warmest_part": forecast.warmest.as_ref().map(|warm| json!({
+            "name": warm.part, "share_of_rise": warm.rise, "temperature_c": warm.temperature(),
+        })),
         "notes": forecast.notes,
         "timetable": forecast.timetable.iter().map(slot_json).collect::<Vec<_>>(),
         "scopes": forecast.scopes.iter().map(scope_json).collect::<Vec<_>>(),

@@ -64,6 +64,15 @@ fn summary(job: &Job, forecast: &Forecast) -> String {
         forecast.keyed().get(),
         minutes(forecast.bench_time.get())
     ));
+    if let Some(warm) = &forecast.warmest {
+        let line = format!(
+            "`{}` becomes warmest: by {:.0} % of what it may rise by, to {:.0} degC in a room at 25",
+            warm.part,
+            100.0 * warm.rise,
+            warm.temperature()
+        );
+        text.push_str(&format!("{}\n", wrapped(&line, 2)));
+    }
     if let Some(more) = forecast.allowance() {
         let line = format!(
             "if each search finds {} lines, as is assumed, and looks for them on another channel: up to about {} more, {:.0} s \
