@@ -11,6 +11,7 @@ mod exits;
 mod faults;
 mod handhelds;
 mod identify;
+mod keyholder;
 mod limits;
 mod link_cut;
 mod links;
