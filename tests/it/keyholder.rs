@@ -236,7 +236,7 @@ fn a_key_that_stays_down_wants_the_units_own_timer() {
     workshop.write("plan.yaml", &[plan("146 MHz", 3), "key: { own_timer: 60 s }\n".to_owned()].concat());
     let checked = workshop.call(&["check", "plan.yaml"]);
     assert_eq!(checked.exit, 0, "{checked:?}");
-    assert!(checked.out.contains("its own time-out timer ends it after 60"), "{checked:?}");
+    assert!(checked.out.contains("ends it after 1 min, as the plan says"), "{checked:?}");
     for path in ["/dev/ttyUSB0", "/dev/serial/by-path/x", "key"] {
         let key = format!("key: {{ serial_line: {path}, line: dtr }}");
         let relay = wired.lines().find(|line| line.starts_with("key:")).unwrap().to_owned();
