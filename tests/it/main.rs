@@ -13,6 +13,7 @@ mod faults;
 mod handhelds;
 mod identify;
 mod interlocks;
+mod keyholder;
 mod limits;
 mod link_cut;
 mod links;

@@ -16,8 +16,17 @@ pub(crate) struct Serving {
 impl Serving {
     /// Serves the truth with `more` in it; the workshop's `bench.yaml` is the same bench without its truth.
     pub(crate) fn start(workshop: &Workshop, more: &str) -> Self {
+        Self::keyed_by(workshop, more, None)
+    }
+
+    /// The same with another key than the relay.
+    pub(crate) fn keyed_by(workshop: &Workshop, more: &str, key: Option<&str>) -> Self {
         let port = free_ports();
-        let wired = [instruments(port, "A-0001"), PARTS.to_owned()].concat();
+        let mut wired = [instruments(port, "A-0001"), PARTS.to_owned()].concat();
+        if let Some(key) = key {
+            let relay = wired.lines().find(|line| line.starts_with("key:")).unwrap().to_owned();
+            wired = wired.replace(&relay, key);
+        }
         workshop.write("bench.yaml", &wired);
         workshop.write("served.yaml", &[wired, simulated(5, more)].concat());
         let mut child = workshop.command(&["sim", "served.yaml"]).stdout(Stdio::piped()).spawn().unwrap();
@@ -103,11 +112,12 @@ fn a_second_run_on_the_same_bench_is_told_who_uses_it() {
 
 /// Nobody brings the key up here: the relay opens by itself, one second after it was last told to close.
 #[test]
-fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {
+fn a_run_that_is_killed_with_its_keyholder_leaves_a_relay_that_opens_by_itself() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
     let serving = Serving::start(&workshop, "");
     let (mut child, _talk) = running_keyed(&workshop);
     assert!(serving.keyed());
+    crate::keyholder::kill(crate::keyholder::holder_of(&child), "-KILL");
     child.kill().unwrap();
     child.wait().unwrap();
     std::thread::sleep(Duration::from_millis(1100));
@@ -117,7 +127,13 @@ fn a_run_that_is_killed_leaves_a_relay_that_opens_by_itself() {
 /// A run that has just said that the key is down, and what more it will say.
 pub(crate) fn running_keyed(workshop: &Workshop) -> (Child, BufReader<ChildStderr>) {
     let mut command = workshop.command(&["run", "plan.yaml"]);
-    let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
+    command.stderr(Stdio::piped()).stdout(Stdio::null());
+    keyed(command)
+}
+
+/// The same, started so.
+pub(crate) fn keyed(mut command: std::process::Command) -> (Child, BufReader<ChildStderr>) {
+    let mut child = command.spawn().unwrap();
     let mut talk = BufReader::new(child.stderr.take().unwrap());
     let mut line = String::new();
     while !line.contains("KEY DOWN") {

@@ -19,7 +19,6 @@ use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::Tap;
 use thiserror::Error;
 use tokio::sync::{mpsc, oneshot};
-use tokio::task::JoinHandle;
 
 use crate::error::InstrumentFault;
 pub(crate) use cause::Cause;
@@ -147,13 +146,15 @@ enum Request {
 
 type Answer = Result<Duration, KeyError>;
 type Reply = (Answer, Standing);
+type Last = oneshot::Sender<Answer>;
 type Inbox = mpsc::Receiver<(Request, oneshot::Sender<Reply>)>;
 
 /// The client's end. Dropping it brings the key up.
 #[derive(Debug)]
 pub struct KeyHandle {
     requests: mpsc::Sender<(Request, oneshot::Sender<Reply>)>,
-    holder: JoinHandle<Answer>,
+    /// What comes of closing.
+    last: oneshot::Receiver<Answer>,
 }
 
 impl KeyHandle {
@@ -173,7 +174,7 @@ impl KeyHandle {
         if let Some(program) = program {
             let (remote, used) =
                 remote::Remote::start(program.clone(), wiring, terms, clock, tap.clone()).await?;
-            return Ok((Self::served(|inbox| remote.serve(inbox)), used));
+            return Ok((Self::served(|inbox, last| remote.serve(inbox, last)), used));
         }
         let (line, used) = wiring.open(clock, tap).await.map_err(OpenError::Instrument)?;
         let key = Self::hold(line, terms, clock).await.map_err(OpenError::Key)?;
@@ -198,13 +199,16 @@ impl KeyHandle {
     ) -> Result<Self, KeyError> {
         line.arm().await.map_err(KeyError::Line)?;
         let holder = Holder::new(line, terms, rest, clock);
-        Ok(Self::served(|inbox| holder.serve(inbox)))
+        Ok(Self::served(|inbox, last| holder.serve(inbox, last)))
     }
 
-    fn served<F: Future<Output = Answer> + Send + 'static>(serve: impl FnOnce(Inbox) -> F) -> Self {
+    fn served<F: Future<Output = ()> + Send + 'static>(serve: impl FnOnce(Inbox, Last) -> F) -> Self {
         // One request at a time: the client waits for each answer.
         let (requests, inbox) = mpsc::channel(1);
-        Self { requests, holder: tokio::spawn(serve(inbox)) }
+        let (closed, last) = oneshot::channel();
+        // It ends by itself once nobody asks and the key is up.
+        drop(tokio::spawn(serve(inbox, closed)));
+        Self { requests, last }
     }
 
     /// Key down on a lease of at most `longest`.
@@ -251,7 +255,7 @@ impl KeyHandle {
     /// [`KeyError::StillDown`] if the line does not confirm.
     pub async fn close(self) -> Result<Duration, KeyError> {
         drop(self.requests);
-        self.holder.await.unwrap_or_else(|_| Err(KeyError::task_gone()))
+        self.last.await.unwrap_or_else(|_| Err(KeyError::task_gone()))
     }
 
     async fn request(&self, request: Request) -> Answer {

@@ -16,6 +16,7 @@ simulated:
   power_meter: {}
   supply: { link: {} }
   relay: {}
+  key_line: {}
   switch: {}
   generator: {}
   audio_generator: {}

@@ -106,6 +106,11 @@ pub(super) fn shipped() -> Vec<Sample> {
     let text = [instruments(25_025, "A-0001"), PARTS.to_owned()].concat();
     let serial = Sample { kind: Kind::Bench, name: "config/benches/serial.yaml".to_owned(), text };
     samples.push(serial.with(&[(network, port)]));
+    let text = [instruments(25_025, "A-0001"), PARTS.to_owned()].concat();
+    let by_command = Sample { kind: Kind::Bench, name: "config/benches/by-command.yaml".to_owned(), text };
+    let relay = "relay: { at: \"TCPIP::127.0.0.1::25028::SOCKET\", profile: relay-generic, contact: 1, opens_by_itself: 1 s }";
+    let command = "command: { down: [ /bin/key, down ], up: [ /bin/key, up ], state: [ /bin/key, state ], within: 500 ms }";
+    samples.push(by_command.with(&[(relay, command)]));
     assert!(samples.len() >= 14, "only {} samples found", samples.len());
     samples
 }

@@ -4,12 +4,10 @@
 
 use std::time::Duration;
 
+use super::{Answer, Inbox, KeyError, KeyLine, Last, Request, Standing};
+use crate::error::InstrumentFault;
 use spurline_clock::{Clock, Moment};
 use spurline_keyholder::{Lease, LeaseError, Order, Terms};
-use tokio::sync::{mpsc, oneshot};
-
-use super::{Answer, KeyError, KeyLine, Reply, Request, Standing};
-use crate::error::InstrumentFault;
 
 /// For how long up is tried before the holder says that the line does not confirm, and how soon again: twice as late
 /// each time.
@@ -55,10 +53,7 @@ impl Holder {
         }
     }
 
-    pub(super) async fn serve(
-        mut self,
-        mut inbox: mpsc::Receiver<(Request, oneshot::Sender<Reply>)>,
-    ) -> Answer {
+    pub(super) async fn serve(mut self, mut inbox: Inbox, last: Last) {
         loop {
             let end = if self.unconfirmed {
                 Some(self.clock.now().after(ASK_AGAIN_AFTER))
@@ -75,7 +70,7 @@ impl Holder {
             };
             match request {
                 None => drop(self.bring_up_unasked().await),
-                Some(None) => return Ok(self.bring_up().await? + self.untold),
+                Some(None) => break,
                 // Whoever wanted it is gone, as when the run was stopped: nothing is keyed for nobody.
                 Some(Some((Request::Down(_) | Request::Beat, reply))) if reply.is_closed() => {}
                 Some(Some((request, reply))) => {
@@ -84,6 +79,15 @@ impl Holder {
                     drop(reply.send((answer, self.standing())));
                 }
             }
+        }
+        let closed = self.bring_up().await;
+        let mut stays = closed.is_err();
+        let untold = self.untold;
+        // Whoever has let go without a word does not hear it.
+        drop(last.send(closed.map(|held| held + untold)));
+        while stays {
+            self.clock.sleep(ASK_AGAIN_AFTER).await;
+            stays = self.bring_up().await.is_err();
         }
     }
 

@@ -280,3 +280,6 @@ async fn closed(key: KeyHandle, talk: &mut Talk, warn: &impl Fn(&str)) -> Result
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,7 +16,7 @@ use tokio::net::UnixStream;
 
 use super::frame::{Arm, Ask, Asked, Frames, Line, PROTOCOL, Said, Word, not_armed};
 use super::wiring::KeyWiring;
-use super::{Answer, Inbox, KeyError, OpenError, Request, Standing};
+use super::{Answer, Inbox, KeyError, Last, OpenError, Request, Standing};
 
 /// It says twice a second that it is at work: one that is silent for so long is stopped or stuck, and is ended. For a
 /// control line its end drops the line.
@@ -225,7 +225,7 @@ impl Remote {
     }
 
     /// Does what is asked until nobody can ask any more, then has the key brought up and the process end.
-    pub(super) async fn serve(mut self, mut inbox: Inbox) -> Answer {
+    pub(super) async fn serve(mut self, mut inbox: Inbox, last: Last) {
         loop {
             let request = match &mut self.running {
                 Some(running) => tokio::select! {
@@ -242,7 +242,11 @@ impl Remote {
                     let error = self.gone(gone).await;
                     self.lost = Some(error);
                 }
-                Some(None) => return self.close().await,
+                Some(None) => {
+                    // Whoever has let go without a word does not hear it.
+                    drop(last.send(self.close().await));
+                    return;
+                }
                 Some(Some((Request::Down(_) | Request::Beat, reply))) if reply.is_closed() => {}
                 Some(Some((request, reply))) => {
                     let answer = self.answer(request).await;

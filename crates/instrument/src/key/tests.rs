@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 use spurline_clock::{Pace, run};
 use spurline_record::Role;
 
-use spurline_keyholder::LeaseError;
+use spurline_clock::Clock;
 
 use super::*;
 
@@ -168,3 +168,5 @@ fn a_key_that_came_up_by_itself_still_tells_how_long_it_was_down() {
     })
     .unwrap();
 }
+
+mod model;

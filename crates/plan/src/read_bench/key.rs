@@ -18,42 +18,46 @@ pub(super) fn read(
     instruments: &mut Vec<Option<InstrumentAt>>,
 ) -> Option<BenchKey> {
     let mut fields = reader.fields(node, "the key")?;
-    let (method, of) = fields.one_of(reader, &["relay", "serial_line", "command"])?;
+    let found = fields.one_of(reader, &["relay", "serial_line", "command"]);
+    let line = [fields.optional("line"), fields.optional("active"), fields.optional("two_lines")];
+    fields.close(reader);
+    let (method, of) = found?;
+    if let Some(stray) = line.into_iter().flatten().next().filter(|_| method != "serial_line") {
+        let message = format!(
+            "expected `line`, `active` and `two_lines` beside `serial_line`, found them beside `{method}`"
+        );
+        reader
+            .mistake(stray.span, message)
+            .hint("they say which control line of a serial port keys, and how");
+        return None;
+    }
     let method = match method {
-        "relay" => {
-            fields.close(reader);
-            KeyMethod::Relay(read_relay(reader, of, shelf, instruments)?)
-        }
-        "serial_line" => {
-            let line = fields.optional("line");
-            let active_low = fields.or(reader, "active", read_active, false);
-            let two_lines = fields.or(reader, "two_lines", read_flag, false);
-            fields.close(reader);
-            let path = reader.text(of, "the path of a serial port").map(str::to_owned);
-            let path = path.filter(|path| is_port(reader, of, path));
-            let (active_low, two_lines) = (active_low?, two_lines?);
-            let rts = match line {
-                Some(line) => reader.choice(line, "a control line", &[("rts", true), ("dtr", false)])?,
-                None if two_lines => false,
-                None => {
-                    let message = "expected `line`, the control line that keys, found none";
-                    reader.mistake(node.span, message).hint("write `line: rts` or `line: dtr`");
-                    return None;
-                }
-            };
-            if active_low && two_lines {
-                let message = "expected `active: high` with `two_lines`, found `low`";
-                reader.mistake(node.span, message).hint("two lines key while DTR is asserted and RTS is not");
-                return None;
-            }
-            KeyMethod::SerialLine(SerialKeyLine { path: path?, rts, active_low, two_lines })
-        }
-        _ => {
-            fields.close(reader);
-            KeyMethod::Command(read_command(reader, of)?)
-        }
+        "relay" => KeyMethod::Relay(read_relay(reader, of, shelf, instruments)?),
+        "serial_line" => KeyMethod::SerialLine(read_line(reader, of, line)?),
+        _ => KeyMethod::Command(read_command(reader, of)?),
     };
     Some(BenchKey { method, span: node.span })
+}
+
+fn read_line(
+    reader: &mut Reader,
+    of: &Node,
+    [line, active, two_lines]: [Option<&Node>; 3],
+) -> Option<SerialKeyLine> {
+    let path = reader.text(of, "the path of a serial port").map(str::to_owned);
+    let path = path.filter(|path| is_port(reader, of, path));
+    let rts = line
+        .map_or(Some(true), |node| reader.choice(node, "a control line", &[("rts", true), ("dtr", false)]));
+    let active_low = active
+        .map_or(Some(false), |node| reader.choice(node, "what keys", &[("high", false), ("low", true)]));
+    let two_lines = two_lines.map_or(Some(false), |node| reader.flag(node, "`true` or `false`"));
+    let line = SerialKeyLine { path: path?, rts: rts?, active_low: active_low?, two_lines: two_lines? };
+    if let Some(low) = active.filter(|_| line.active_low && line.two_lines) {
+        let message = "expected `active: high` with `two_lines`, found `low`";
+        reader.mistake(low.span, message).hint("two lines key while DTR is asserted and RTS is not");
+        return None;
+    }
+    Some(line)
 }
 
 fn read_relay(
@@ -70,14 +74,6 @@ fn read_relay(
     instruments.push(instrument);
     let contact = contact.and_then(|node| reader.whole(node, "the number of a contact", 1, 999));
     Some(RelayKeyLine { contact: contact?, opens_by_itself: opens_by_itself? })
-}
-
-fn read_active(reader: &mut Reader, node: &Node) -> Option<bool> {
-    reader.choice(node, "what keys", &[("high", false), ("low", true)])
-}
-
-fn read_flag(reader: &mut Reader, node: &Node) -> Option<bool> {
-    reader.flag(node, "`true` or `false`")
 }
 
 /// A port by its number may be another one after the next restart, and opening the wrong one may key something.
