@@ -5,6 +5,7 @@
 mod architecture;
 mod bad_input;
 mod bench;
+mod compare;
 mod demo;
 mod discover;
 mod exits;

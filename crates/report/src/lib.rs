@@ -4,6 +4,7 @@
 //! ([`Comparison`]).
 
 mod arithmetic;
+mod batch;
 mod compare;
 mod course;
 mod csv;
@@ -24,6 +25,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
     comparison_json,

@@ -1,5 +1,6 @@
 //! One file per command.
 
+mod batch;
 mod check;
 mod compare;
 mod completions;
@@ -44,6 +45,7 @@ pub(crate) enum Command {
     Replay(replay::Replay),
     Report(report::Report),
     Compare(compare::Compare),
+    Batch(batch::Batch),
     Lockdown(lockdown::Lockdown),
     Schema(schema::Schema),
     Completions(completions::Completions),
@@ -73,6 +75,7 @@ impl Command {
             Self::Replay(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Compare(command) => command.json,
+            Self::Batch(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
         }
@@ -94,6 +97,7 @@ impl Command {
             Self::Replay(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Compare(command) => command.execute(),
+            Self::Batch(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
