@@ -62,7 +62,10 @@ fn an_update_that_changes_nothing_is_not_worse() {
     let called = compare(&workshop, &["--json"]);
     assert_eq!(called.exit, 0, "{called:?}");
     let document = called.json();
-    assert_eq!((&document["verdict"], &document["after"]["firmware"]), (&"nothing worse".into(), &"1.1.0".into()));
+    assert_eq!(
+        (&document["verdict"], &document["after"]["firmware"]),
+        (&"nothing worse".into(), &"1.1.0".into())
+    );
     for change in document["changes"].as_array().unwrap() {
         assert_eq!(change["real"], false);
         let says = change["statement"].as_str().unwrap();
@@ -157,12 +160,17 @@ fn a_batch_of_units() {
     again(&workshop, &[("serial: FH2-0001", "serial: FH2-0002"), ("visit: 0", "visit: 1")]);
     again(&workshop, &[("visit: 1", "visit: 2"), ("2: 62 dB", "2: 60 dB")]);
     let title = "FH-2 handheld, acceptance";
-    let called = workshop.call(&["batch", "--plan", title, "--newest-per-unit", "--json", "--html", "page.html"]);
+    let called =
+        workshop.call(&["batch", "--plan", title, "--newest-per-unit", "--json", "--html", "page.html"]);
     assert_eq!(called.exit, 1, "{called:?}");
     let document = called.json();
     assert_eq!(document["serials"], serde_json::json!(["FH2-0001", "FH2-0002"]));
-    let second = document["readings"].as_array().unwrap().iter().find(|row| row["title"] == "Harmonic 2").unwrap();
-    assert_eq!((second["units"].as_array().unwrap().len(), &second["least_margin"][1]), (2, &"FH2-0002".into()));
+    let second =
+        document["readings"].as_array().unwrap().iter().find(|row| row["title"] == "Harmonic 2").unwrap();
+    assert_eq!(
+        (second["units"].as_array().unwrap().len(), &second["least_margin"][1]),
+        (2, &"FH2-0002".into())
+    );
     let page = std::fs::read_to_string(workshop.path("page.html")).unwrap();
     assert!(page.contains("Batch of 2 units") && !page.contains("src="), "{page}");
     let all = runs(&workshop);
