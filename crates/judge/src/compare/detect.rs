@@ -10,7 +10,7 @@ const AS_KNOWN: f64 = 1e5;
 /// Parts of the range that is integrated over, at least and at most.
 const PARTS: [usize; 2] = [400, 20_000];
 /// Parts of the range of estimates that a stated shift is averaged over.
-const STATED_PARTS: usize = 60;
+const STATED_PARTS: usize = 120;
 
 /// How an estimate of a standard deviation scatters about the true one: places, as a share of it, and their weights.
 struct Estimates(Vec<(f64, f64)>);
