@@ -16,7 +16,7 @@ mod shift;
 mod welch;
 
 pub use chart::{Individuals, individuals};
-pub use detect::{detectable, detectable_as_estimated, power_of};
+pub use detect::{detectable, power_of};
 pub use holm::holm;
 pub use pooled::{Pooled, chi_square_quantile, pooled, range_divisor};
 pub use ratio::en;

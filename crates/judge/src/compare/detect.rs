@@ -9,8 +9,6 @@ use crate::student::student_quantile;
 const AS_KNOWN: f64 = 1e5;
 /// Parts of the range that is integrated over, at least and at most.
 const PARTS: [usize; 2] = [400, 20_000];
-/// Parts of the range of estimates that a stated shift is averaged over.
-const STATED_PARTS: usize = 120;
 
 /// How an estimate of a standard deviation scatters about the true one: places, as a share of it, and their weights.
 struct Estimates(Vec<(f64, f64)>);
@@ -18,20 +16,9 @@ struct Estimates(Vec<(f64, f64)>);
 impl Estimates {
     /// `steep` is the largest factor that a place will be multiplied with.
     fn new(freedom: f64, steep: f64) -> Self {
-        let (low, high) = Self::range(freedom);
-        let parts = ((20.0 * steep.abs() * (high - low)) as usize).clamp(PARTS[0], PARTS[1]) / 2 * 2;
-        Self::in_parts(freedom, parts)
-    }
-
-    /// Where estimates lie but for what nobody meets.
-    fn range(freedom: f64) -> (f64, f64) {
         let spread = (0.5 / freedom).sqrt();
-        ((1.0 - 9.0 * spread).max(0.0), 1.0 + 12.0 * spread)
-    }
-
-    /// An even number of parts.
-    fn in_parts(freedom: f64, parts: usize) -> Self {
-        let (low, high) = Self::range(freedom);
+        let (low, high) = ((1.0 - 9.0 * spread).max(0.0), 1.0 + 12.0 * spread);
+        let parts = ((20.0 * steep.abs() * (high - low)) as usize).clamp(PARTS[0], PARTS[1]) / 2 * 2;
         let step = (high - low) / parts as f64;
         let half = 0.5 * freedom;
         // The density of the root of chi-square over its freedom.
@@ -106,35 +93,6 @@ pub fn detectable(freedom: f64, risk: f64, power: f64) -> Option<f64> {
     Some(high)
 }
 
-/// The same where the standard uncertainty itself is an estimate with as much freedom as the one that the next test will
-/// make: the shift, in estimated standard uncertainties, that is called one with probability `power` in the mean over
-/// how far both estimates may be off. `None` as in [`detectable`].
-#[must_use]
-pub fn detectable_as_estimated(freedom: f64, risk: f64, power: f64) -> Option<f64> {
-    let critical = critical(freedom, risk)?;
-    if freedom > AS_KNOWN {
-        return detectable(freedom, risk, power);
-    }
-    let least = detectable(freedom, risk, power)?;
-    let estimates = Estimates::new(freedom, critical);
-    // The power goes smoothly with the estimate: few places are enough.
-    let stated = Estimates::in_parts(freedom, STATED_PARTS);
-    let reached = |times: f64| {
-        let powers = stated.0.iter().map(|(at, weight)| weight * estimates.power(times * at, critical));
-        powers.sum::<f64>() >= power
-    };
-    let (mut low, mut high) = (least, 2.0 * least);
-    while !reached(high) && high < 1e9 {
-        (low, high) = (high, high * 2.0);
-    }
-    // As many digits as anybody reads.
-    while high - low > 1e-4 * high {
-        let middle = 0.5 * (low + high);
-        if reached(middle) { high = middle } else { low = middle }
-    }
-    Some(high)
-}
-
 fn critical(freedom: f64, risk: f64) -> Option<f64> {
     if freedom.is_nan() || freedom < 1.0 {
         return None;
@@ -167,20 +125,6 @@ mod tests {
             }
         }
     }
-
-    /// scipy 1.17.1: the mean of the powers over `stats.chi`, by `integrate.simpson`, solved by `optimize.brentq`.
-    #[test]
-    fn the_smallest_shift_where_the_scatter_is_an_estimate() {
-        for (freedom, risk, expected) in ESTIMATED {
-            let found = detectable_as_estimated(freedom, risk, 0.9).unwrap();
-            assert!((found / expected - 1.0).abs() < 1e-3, "{freedom}, {risk}: {found}");
-        }
-        let known = detectable_as_estimated(f64::INFINITY, 0.05, 0.9).unwrap();
-        assert!((known - 3.241_5).abs() < 1e-3, "{known}");
-    }
-
-    const ESTIMATED: [(f64, f64, f64); 4] =
-        [(4.0, 0.05, 6.121_115), (8.0, 0.05, 4.374_047), (10.0, 0.005, 5.977_197), (40.0, 0.003, 4.683_473)];
 
     /// scipy 1.17.1: `1 - nct.cdf(t.ppf(1 - a / 2, v), v, d) + nct.cdf(-t.ppf(1 - a / 2, v), v, d)`.
     #[test]

@@ -1,6 +1,6 @@
 //! A shift with its standard uncertainty: what it is worth, where it lies, and what would have been seen.
 
-use crate::compare::detect::detectable_as_estimated;
+use crate::compare::detect::detectable;
 use crate::student::{student_cdf, student_quantile};
 
 /// One random part of a difference.
@@ -68,11 +68,11 @@ impl Shift {
         Some([self.shift - reach, self.shift + reach])
     }
 
-    /// The smallest true shift that would be called one with probability `power`, in the mean over how far the standard
-    /// uncertainty may be off, where `risk` is the risk of a false alarm. `None` unless both lie between 0 and 1.
+    /// The smallest true shift that would be called one with probability `power`, where `risk` is the risk of a false
+    /// alarm. `None` unless both lie between 0 and 1.
     #[must_use]
     pub fn detectable(&self, risk: f64, power: f64) -> Option<f64> {
-        detectable_as_estimated(self.freedom, risk, power).map(|times| times * self.standard)
+        detectable(self.freedom, risk, power).map(|times| times * self.standard)
     }
 }
 
