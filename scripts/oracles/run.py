@@ -1,4 +1,4 @@
-"""Holds our arithmetic against libraries that others wrote: GTC, scipy, numpy and scikit-rf.
+"""Holds our arithmetic against libraries that others wrote: GTC, scipy, numpy, statsmodels and scikit-rf.
 
 Usage: run.py JUDGE PATH, the built examples `judge_oracle` and `path_oracle`. Prints each check with its largest deviation and
 what is allowed, then `N passed, M failed`; ends with 1 if one failed.
@@ -10,13 +10,14 @@ import traceback
 import budgets
 import chance
 import ports
+import shifts
 import steps
 from asking import Ours
 
 
 def main():
     judge, path = Ours(sys.argv[1]), Ours(sys.argv[2])
-    checks = [(check, judge) for module in (budgets, chance, steps) for check in module.CHECKS]
+    checks = [(check, judge) for module in (budgets, chance, shifts, steps) for check in module.CHECKS]
     checks += [(check, path) for check in ports.CHECKS]
     failed = 0
     for check, ours in checks:

@@ -6,6 +6,7 @@ mod again;
 mod architecture;
 mod bad_input;
 mod bench;
+mod compare;
 mod demo;
 mod discover;
 mod exits;

@@ -5,9 +5,9 @@ use std::io::{BufRead, Write};
 
 use serde_json::{Value, json};
 use spurline_judge::{
-    Budget, Contribution, CoverageMethod, DecisionRule, Distribution, Interval, Production, Spread,
-    StepReading, Verdict, correct, global_risk, judge_upper, normal_quantile, range_by_steps,
-    remaining_error, student_cdf, student_quantile,
+    Budget, Contribution, CoverageMethod, DecisionRule, Distribution, Interval, Production, Sample, Spread,
+    StepReading, Verdict, correct, detectable, global_risk, holm, judge_upper, normal_quantile, power_of,
+    range_by_steps, remaining_error, student_cdf, student_quantile, welch,
 };
 use spurline_units::{Db, Dbm};
 
@@ -144,6 +144,34 @@ fn quantile(question: &Value) -> Answer {
     })
 }
 
+fn figures(from: &Value, key: &str) -> Result<Vec<f64>, String> {
+    Ok(list(from, key)?.iter().filter_map(Value::as_f64).collect())
+}
+
+fn welched(question: &Value) -> Answer {
+    let sample = |key: &str| {
+        let figures = figures(question, key)?;
+        Sample::of(&figures).ok_or_else(|| format!("expected two figures or more as `{key}`"))
+    };
+    let found = welch(sample("before")?, sample("after")?, number(question, "within")?);
+    Ok(found.map_or(
+        Value::Null,
+        |found| json!({ "t": found.t, "freedom": found.freedom, "p": found.p, "interval": found.interval }),
+    ))
+}
+
+fn power(question: &Value) -> Answer {
+    let (freedom, risk) = (number(question, "freedom")?, number(question, "risk")?);
+    Ok(json!({
+        "power": power_of(number(question, "shift")?, freedom, risk),
+        "detectable": detectable(freedom, risk, 0.9),
+    }))
+}
+
+fn stepped(question: &Value) -> Answer {
+    Ok(json!({ "called": holm(&figures(question, "chances")?, number(question, "risk")?) }))
+}
+
 fn answer(line: &str) -> Answer {
     let question: Value = serde_json::from_str(line).map_err(|error| error.to_string())?;
     match question["ask"].as_str() {
@@ -154,6 +182,9 @@ fn answer(line: &str) -> Answer {
         Some("steps") => steps(&question),
         Some("noise") => noise(&question),
         Some("quantile") => quantile(&question),
+        Some("welch") => welched(&question),
+        Some("power") => power(&question),
+        Some("holm") => stepped(&question),
         _ => Err(format!("expected a question, found `{question}`")),
     }
 }

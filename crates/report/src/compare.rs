@@ -9,8 +9,8 @@ mod change;
 mod comparison;
 mod html;
 mod json;
-mod pair;
-mod repeat;
+pub(crate) mod pair;
+pub(crate) mod repeat;
 mod shifts;
 mod terms;
 mod words;
@@ -21,3 +21,6 @@ pub use html::comparison_html;
 pub use json::comparison_json;
 pub use pair::Single;
 pub use terms::Terms;
+
+#[cfg(test)]
+pub(crate) use change::tests;

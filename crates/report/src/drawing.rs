@@ -4,6 +4,7 @@ mod course;
 mod foot;
 mod levels;
 mod measure;
+pub(crate) mod rows;
 mod scale;
 mod spectrum;
 mod svg;
@@ -11,7 +12,8 @@ mod trace;
 
 pub(crate) use course::course;
 pub(crate) use levels::levels;
-pub(crate) use measure::{NO_BREAK, fitted, wrapped};
+pub(crate) use measure::{NO_BREAK, wrapped};
+pub(crate) use rows::Rows;
 pub(crate) use scale::Scale;
 pub(crate) use spectrum::spectrum;
 pub(crate) use svg::{Anchor, Drawing, Point};

@@ -4,6 +4,7 @@
 //! ([`Comparison`]).
 
 mod arithmetic;
+mod batch;
 mod cautions;
 mod compare;
 mod course;
@@ -26,6 +27,7 @@ mod text;
 mod timeline;
 mod view;
 
+pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,

@@ -426,4 +426,4 @@ fn repeats(
 }
 
 #[cfg(test)]
-pub(super) mod tests;
+pub(crate) mod tests;

@@ -79,7 +79,8 @@ fn take<'a>(left: &mut Vec<&'a Reading>, reading: &Reading) -> Option<&'a Readin
     Some(left.remove(place))
 }
 
-fn is_same(one: &Reading, other: &Reading) -> bool {
+/// Whether two readings are of the same thing.
+pub(crate) fn is_same(one: &Reading, other: &Reading) -> bool {
     /// Channels of one name may have been moved; no step of a synthesiser is so fine.
     const SAME_CARRIER_HZ: f64 = 1.0;
     let (of_one, of_other) = (&one.scope, &other.scope);

@@ -18,19 +18,19 @@ const SURE: f64 = 0.95;
 
 /// A figure that can be compared, in the unit of differences.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Read {
-    pub(super) value: f64,
-    pub(super) bound: bool,
+pub(crate) struct Read {
+    pub(crate) value: f64,
+    pub(crate) bound: bool,
     /// The unit of a difference of two.
-    pub(super) unit: Unit,
+    pub(crate) unit: Unit,
     /// Standard and expanded uncertainty.
-    pub(super) standard: f64,
-    pub(super) expanded: f64,
-    pub(super) freedom: f64,
+    pub(crate) standard: f64,
+    pub(crate) expanded: f64,
+    pub(crate) freedom: f64,
 }
 
 /// The figure of a reading, as a level where it is one; `None` without a figure or an uncertainty in its unit.
-pub(super) fn read(reading: &Reading) -> Option<Read> {
+pub(crate) fn read(reading: &Reading) -> Option<Read> {
     let figure = reading.figure?;
     let (value, unit) = match figure.level {
         Some(level) => (level.get(), Unit::Db),

@@ -1,5 +1,6 @@
 //! One file per command.
 
+mod batch;
 mod check;
 mod compare;
 mod completions;
@@ -49,6 +50,7 @@ pub(crate) enum Command {
     Judge(judge::Judge),
     Report(report::Report),
     Compare(compare::Compare),
+    Batch(batch::Batch),
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
     Sign(sign::Sign),
@@ -83,6 +85,7 @@ impl Command {
             Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Compare(command) => command.json,
+            Self::Batch(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
@@ -107,6 +110,7 @@ impl Command {
             Self::Judge(command) => command.execute(),
             Self::Report(command) => command.execute(),
             Self::Compare(command) => command.execute(),
+            Self::Batch(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
             Self::Sign(command) => command.execute(),

@@ -14,19 +14,19 @@ use crate::view::RunView;
 
 /// A run on a bench with an analyser alone.
 #[derive(Clone)]
-pub(in crate::compare) struct Bench {
-    pub(in crate::compare) header: RunHeader,
-    pub(in crate::compare) instruments: Vec<InstrumentUsed>,
-    pub(in crate::compare) readings: Vec<Reading>,
+pub(crate) struct Bench {
+    pub(crate) header: RunHeader,
+    pub(crate) instruments: Vec<InstrumentUsed>,
+    pub(crate) readings: Vec<Reading>,
 }
 
 impl Bench {
-    pub(in crate::compare) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self::with(1, &[-30.0, -40.0])
     }
 
     /// The run of a number, with harmonics from the second on at these levels.
-    fn with(number: i64, levels: &[f64]) -> Self {
+    pub(crate) fn with(number: i64, levels: &[f64]) -> Self {
         let id = RunId::from_record(format!("run-{number}"));
         let started = Timestamp::new(1_795_602_612 + 600 * number, 0).unwrap();
         let header = RunHeader {
@@ -56,7 +56,7 @@ impl Bench {
         Self { header, instruments: vec![analyser], readings }
     }
 
-    pub(in crate::compare) fn view(&self) -> RunView<'_> {
+    pub(crate) fn view(&self) -> RunView<'_> {
         RunView {
             header: &self.header,
             state: RunState::Finished,

@@ -1,0 +1,238 @@
+//! Many units by one plan: for each reading the middle and spread of all units, the worst margin and whose it is, and which
+//! units are unlike the others.
+
+mod html;
+
+use serde::Serialize;
+use spurline_judge::robust;
+use spurline_record::{Outcome, Reading, RunState};
+
+use crate::compare::pair::is_same;
+use crate::compare::repeat::read;
+use crate::view::{ReportError, RunView};
+use crate::{figures, limit, scope};
+
+pub use html::batch_html;
+
+/// Of fewer units none is called unlike the others.
+const FEWEST: usize = 5;
+
+/// One unit's figure of a reading.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Dot {
+    /// Serial number of the unit.
+    pub serial: String,
+    /// The run.
+    pub run: String,
+    /// The reading's number in it.
+    pub reading: u32,
+    /// The figure: a level in dBm where it is one, else in the unit of the reading. `None` if nothing was read.
+    pub value: Option<f64>,
+    /// Whether it is an upper bound.
+    pub bound: bool,
+    /// How far within its limit it is, in the unit of differences.
+    pub margin: Option<f64>,
+    /// What it came to.
+    pub outcome: Outcome,
+    /// Whether it is unlike the others.
+    pub odd: bool,
+}
+
+/// One reading over all units.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// What it is.
+    pub title: String,
+    /// The same in a few short words.
+    pub short: String,
+    /// In which state of unit and bench.
+    pub place: String,
+    /// At which frequency.
+    pub frequency_hz: f64,
+    /// The unit of the figures.
+    pub unit: &'static str,
+    /// The unit of differences: of spread and margin.
+    pub unit_of_differences: &'static str,
+    /// The limit in words, of the first unit.
+    pub limit: String,
+    /// Its levels, dBm.
+    pub limits: Vec<f64>,
+    /// The median of the values; `None` if there is none.
+    pub median: Option<f64>,
+    /// Their standard deviation.
+    pub deviation: Option<f64>,
+    /// The standard deviation by the middle of them, which odd ones do not move.
+    pub robust_deviation: Option<f64>,
+    /// The smallest margin, and the serial number of its unit.
+    pub least_margin: Option<(f64, String)>,
+    /// A figure for each unit that was measured there.
+    pub units: Vec<Dot>,
+    /// Serial numbers of the units that were not.
+    pub missing: Vec<String>,
+}
+
+/// Many units by one plan.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Batch {
+    /// The worst of all outcomes, undecided if something is missing; `None` without a reading.
+    pub outcome: Option<Outcome>,
+    /// Titles of the plans.
+    pub plans: Vec<String>,
+    /// Serial numbers of the units, in order.
+    pub serials: Vec<String>,
+    /// A row for each reading, in the order of the first run.
+    pub readings: Vec<Row>,
+    /// Serial numbers of units with something that exceeds.
+    pub exceeding: Vec<String>,
+    /// What a reader should know beside that.
+    pub notes: Vec<String>,
+}
+
+impl Batch {
+    /// Gathers the readings of all runs.
+    #[must_use]
+    pub fn of(runs: &[RunView<'_>]) -> Self {
+        let mut serials: Vec<String> = runs.iter().map(|run| run.header.unit.serial.clone()).collect();
+        serials.sort();
+        serials.dedup();
+        let mut plans: Vec<String> = runs.iter().map(|run| run.header.plan.clone()).collect();
+        plans.sort();
+        plans.dedup();
+        let mut groups: Vec<Vec<(&RunView<'_>, &Reading)>> = Vec::new();
+        for run in runs {
+            // Two of a kind in one run are two readings, whatever they are called.
+            let mut taken = vec![false; groups.len()];
+            for reading in run.readings {
+                let free = |place: usize| !taken.get(place).copied().unwrap_or(true);
+                let known = (0..groups.len()).find(|place| {
+                    free(*place) && groups[*place].first().is_some_and(|(_, first)| is_same(first, reading))
+                });
+                match known {
+                    Some(place) => {
+                        groups[place].push((run, reading));
+                        taken[place] = true;
+                    }
+                    None => {
+                        groups.push(vec![(run, reading)]);
+                        taken.push(true);
+                    }
+                }
+            }
+        }
+        let readings: Vec<Row> = groups.iter().filter_map(|group| Row::of(group, &serials)).collect();
+        let mut exceeding: Vec<String> = readings
+            .iter()
+            .flat_map(|row| &row.units)
+            .filter(|dot| dot.outcome == Outcome::Exceeds)
+            .map(|dot| dot.serial.clone())
+            .collect();
+        exceeding.sort();
+        exceeding.dedup();
+        let notes = notes(runs, &plans, serials.len());
+        let unfinished = runs.iter().any(|run| run.state != RunState::Finished);
+        let says_less = unfinished
+            || readings.iter().any(|row| row.units.iter().any(|dot| dot.outcome == Outcome::NoLimit));
+        let worst = Outcome::of_run(runs.iter().flat_map(|run| run.readings).map(|reading| reading.outcome));
+        let outcome = worst.map(|worst| if says_less { worst.max(Outcome::Undecided) } else { worst });
+        Self { outcome, plans, serials, readings, exceeding, notes }
+    }
+
+    /// The batch as one JSON document.
+    ///
+    /// # Errors
+    ///
+    /// [`ReportError::Json`].
+    pub fn json(&self) -> Result<String, ReportError> {
+        Ok(format!("{}\n", serde_json::to_string_pretty(self)?))
+    }
+
+    /// Figures that are unlike those of the other units, each with its reading.
+    pub fn odd(&self) -> impl Iterator<Item = (&Row, &Dot)> {
+        self.readings.iter().flat_map(|row| row.units.iter().filter(|dot| dot.odd).map(move |dot| (row, dot)))
+    }
+}
+
+impl Row {
+    fn of(group: &[(&RunView<'_>, &Reading)], serials: &[String]) -> Option<Self> {
+        let (_, first) = group.first()?;
+        let reads: Vec<_> = group
+            .iter()
+            .map(|(_, reading)| read(reading).filter(|_| reading.outcome != Outcome::Invalid))
+            .collect();
+        let values: Vec<f64> =
+            reads.iter().map(|one| one.filter(|one| !one.bound).map_or(f64::NAN, |one| one.value)).collect();
+        let told = robust(&values, FEWEST);
+        let units: Vec<Dot> = group
+            .iter()
+            .zip(&reads)
+            .enumerate()
+            .map(|(place, ((run, reading), read))| Dot {
+                serial: run.header.unit.serial.clone(),
+                run: run.header.id.to_string(),
+                reading: reading.ordinal,
+                value: read.map(|read| read.value),
+                bound: read.is_some_and(|read| read.bound),
+                margin: reading.margin.map(|margin| margin.value),
+                outcome: reading.outcome,
+                odd: told.as_ref().is_some_and(|told| told.odd.contains(&place)),
+            })
+            .collect();
+        let margins = units.iter().filter_map(|dot| Some((dot.margin?, dot.serial.clone())));
+        let unit = first.figure.map_or(spurline_record::Unit::Dbm, |figure| {
+            figure.level.map_or(figure.unit, |_| spurline_record::Unit::Dbm)
+        });
+        Some(Self {
+            title: first.title(),
+            short: first.short_title(),
+            place: scope::name(&first.scope),
+            frequency_hz: first.frequency.get(),
+            unit: unit.symbol(),
+            unit_of_differences: unit.of_difference().symbol(),
+            limit: figures::limit(first.limit.as_ref()),
+            limits: limit::levels(first.limit.as_ref()),
+            median: told.as_ref().map(|told| told.median),
+            deviation: told
+                .as_ref()
+                .filter(|_| values.iter().filter(|v| v.is_finite()).count() > 1)
+                .map(|t| t.deviation),
+            robust_deviation: told.as_ref().map(|told| told.robust_deviation),
+            least_margin: margins.min_by(|one, other| one.0.total_cmp(&other.0)),
+            missing: serials
+                .iter()
+                .filter(|serial| !units.iter().any(|dot| dot.serial == **serial))
+                .cloned()
+                .collect(),
+            units,
+        })
+    }
+
+    /// How many figures are upper bounds.
+    #[must_use]
+    pub fn bounds(&self) -> usize {
+        self.units.iter().filter(|dot| dot.bound).count()
+    }
+}
+
+fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
+    let mut notes = Vec::new();
+    if plans.len() > 1 {
+        notes.push(format!("the runs are of several plans: {}", plans.join(", ")));
+    }
+    if runs.len() > units {
+        notes.push(format!("{} runs of {units} units: some units are in it more than once", runs.len()));
+    }
+    if units < FEWEST {
+        notes.push(format!("of fewer than {FEWEST} units none is called unlike the others"));
+    }
+    for run in runs.iter().filter(|run| run.state != RunState::Finished) {
+        let (id, serial) = (&run.header.id, &run.header.unit.serial);
+        notes.push(format!("run {id} of unit {serial} did not go to its end: {}", run.state.word()));
+    }
+    if runs.iter().any(|run| run.header.simulated.is_some()) {
+        notes.push("simulated benches: no evidence about real transmitters".to_owned());
+    }
+    notes
+}
+
+#[cfg(test)]
+mod tests;

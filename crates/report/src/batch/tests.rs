@@ -1,0 +1,48 @@
+//! Batches whose answers are known.
+
+use spurline_units::Db;
+
+use super::*;
+use crate::compare::tests::Bench;
+
+fn units(levels: &[f64]) -> Vec<Bench> {
+    let unit = |(number, level): (i64, &f64)| {
+        let mut bench = Bench::with(number, &[*level, -40.0]);
+        bench.header.unit.serial = format!("U-{number}");
+        bench
+    };
+    (1..).zip(levels).map(unit).collect()
+}
+
+/// numpy 2.4.6: `median` and `std(ddof=1)` of the eight.
+#[test]
+fn a_unit_that_is_unlike_the_others_is_named() {
+    let units = units(&[-30.0, -30.1, -29.9, -30.2, -29.8, -30.05, -29.95, -14.9]);
+    let views: Vec<RunView<'_>> = units.iter().map(Bench::view).collect();
+    let batch = Batch::of(&views);
+    let odd: Vec<&str> = batch.odd().map(|(_, dot)| dot.serial.as_str()).collect();
+    assert_eq!((odd, &batch.exceeding[..]), (vec!["U-8"], &["U-8".to_owned()][..]));
+    assert_eq!(batch.outcome, Some(Outcome::Exceeds));
+    let row = &batch.readings[0];
+    assert!(
+        (row.median.unwrap() - -29.975).abs() < 1e-9 && (row.deviation.unwrap() - 5.340_1).abs() < 1e-3,
+        "{row:?}"
+    );
+    assert_eq!(row.least_margin.as_ref().unwrap().1, "U-8");
+    let page = batch_html(&batch).unwrap();
+    assert_eq!(page.matches("class=\"full\"").count(), 2 * (7 + 8), "a dot for each value, wide and narrow");
+    assert!(page.contains("U-8: Harmonic 2"), "{page}");
+}
+
+#[test]
+fn what_was_not_measured_is_missing() {
+    let mut units = units(&[-30.0, -30.0]);
+    units[1].readings.truncate(1);
+    units[0].readings[0].margin = Some(Db::new(3.0).into());
+    let views: Vec<RunView<'_>> = units.iter().map(Bench::view).collect();
+    let batch = Batch::of(&views);
+    assert_eq!(batch.readings[1].missing, ["U-2"]);
+    assert_eq!(batch.readings[0].least_margin, Some((3.0, "U-1".to_owned())));
+    assert!(batch.notes.iter().any(|note| note.starts_with("of fewer than")), "{:?}", batch.notes);
+    assert_eq!(Batch::of(&[]).outcome, None);
+}

@@ -1,0 +1,157 @@
+//! `batch`: many units by one plan, and which of them are unlike the others.
+
+use std::collections::HashSet;
+use std::path::PathBuf;
+
+use clap::Args;
+use spurline_record::{Outcome, RunId, RunState};
+use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_html};
+use spurline_store::Store;
+
+use crate::data::{DataArgument, write_whole};
+use crate::exit::Exit;
+use crate::paint;
+use crate::table::{fit, flush_right, table};
+use crate::talk::{Failure, counted, print, print_text, say, wrapped};
+
+/// Summarise many units by one plan: median, spread, smallest margin, and which units are unlike the others
+///
+/// Ends with 0 if every unit complies, 1 if one exceeds, 3 if nothing exceeds but something is undecided, or a run did
+/// not go to its end.
+#[derive(Args, Debug)]
+pub(crate) struct Batch {
+    /// The runs: their names, the beginnings of them, or `last`
+    #[arg(required_unless_present = "plan", conflicts_with = "plan")]
+    runs: Vec<String>,
+    /// All finished runs of the plan with this title
+    #[arg(long, value_name = "TITLE")]
+    plan: Option<String>,
+    /// Of each unit only its newest run
+    #[arg(long, requires = "plan")]
+    newest_per_unit: bool,
+    /// Write a page with drawings to this file
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    #[command(flatten)]
+    data: DataArgument,
+    /// Print one JSON document
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+impl Batch {
+    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        let store = self.data.open()?;
+        let mut stored = Vec::new();
+        for run in self.chosen(&store)? {
+            stored.push(store.load(&run)?);
+        }
+        let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
+        let sheet = Sheet::of(&views);
+        if self.json {
+            print(sheet.json()?.as_bytes())?;
+        } else {
+            print_text(&text(&sheet))?;
+        }
+        if let Some(file) = &self.html {
+            write_whole(file, batch_html(&sheet)?.as_bytes())?;
+            say(&format!("page {}", file.display()));
+        }
+        Ok(match sheet.outcome {
+            Some(Outcome::Complies) => Exit::Good,
+            Some(Outcome::Exceeds) => Exit::Exceeds,
+            Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None => Exit::Undecided,
+        })
+    }
+
+    fn chosen(&self, store: &Store) -> Result<Vec<RunId>, Failure> {
+        let Some(plan) = &self.plan else {
+            return self.runs.iter().map(|run| Ok(store.resolve(run)?)).collect();
+        };
+        let mut units = HashSet::new();
+        // The newest come first.
+        let of_plan =
+            store.runs()?.into_iter().filter(|run| run.plan == *plan && run.state == RunState::Finished);
+        let mut chosen: Vec<RunId> = of_plan
+            .filter(|run| {
+                !self.newest_per_unit || units.insert((run.unit.model.clone(), run.unit.serial.clone()))
+            })
+            .map(|run| run.id)
+            .collect();
+        chosen.reverse();
+        if chosen.is_empty() {
+            return Err(Failure::Usage {
+                message: format!("there is no finished run of the plan `{plan}`"),
+                advice: "`spurline runs` lists all of them with the titles of their plans".to_owned(),
+            });
+        }
+        Ok(chosen)
+    }
+}
+
+/// The column that may be broken.
+const UNLIKE: usize = 6;
+
+fn text(sheet: &Sheet) -> String {
+    let mut text = String::new();
+    let heading = format!("{} of {}", counted(sheet.serials.len(), "unit"), sheet.plans.join(", "));
+    text.push_str(&format!("{}\n", paint::heading(&wrapped(&heading, 2))));
+    for note in &sheet.notes {
+        text.push_str(&format!("{}\n", wrapped(&format!("  note: {note}"), 6)));
+    }
+    let mut rest = sheet.readings.as_slice();
+    while let Some(first) = rest.first() {
+        let count = rest.iter().take_while(|row| row.place == first.place).count();
+        let (block, after) = rest.split_at(count);
+        text.push_str(&format!("\n{}\n{}", paint::heading(&wrapped(&first.place, 2)), rows(block)));
+        rest = after;
+    }
+    text.push('\n');
+    if !sheet.exceeding.is_empty() {
+        let words = format!(
+            "{} with something that exceeds: {}",
+            counted(sheet.exceeding.len(), "unit"),
+            sheet.exceeding.join(", ")
+        );
+        text.push_str(&format!("{}\n", wrapped(&words, 2)));
+    }
+    let outcome = sheet.outcome.map_or_else(|| "none, no readings".to_owned(), paint::outcome);
+    text.push_str(&format!("outcome: {outcome}\n"));
+    text
+}
+
+fn rows(block: &[BatchRow]) -> String {
+    let mut table = table(&["what", "MHz", "n", "median", "sd", "least margin", "unlike the others"]);
+    for row in block {
+        let hundredths =
+            |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"));
+        let bounds = row.bounds();
+        let mut unlike: Vec<String> = Vec::new();
+        for dot in row.units.iter().filter(|dot| dot.odd) {
+            unlike.push(format!("{} {}", dot.serial, hundredths(dot.value)));
+        }
+        if bounds > 0 {
+            unlike.push(format!("{bounds} hidden"));
+        }
+        if !row.missing.is_empty() {
+            unlike.push(format!("not measured: {}", row.missing.join(", ")));
+        }
+        let least = row.least_margin.as_ref();
+        table.add_row([
+            row.short.clone(),
+            format!("{:.3}", row.frequency_hz / 1e6),
+            row.units.len().to_string(),
+            if row.unit == "dBm" {
+                hundredths(row.median)
+            } else {
+                format!("{} {}", hundredths(row.median), row.unit)
+            },
+            hundredths(row.deviation),
+            least.map_or_else(|| "-".to_owned(), |(margin, serial)| format!("{margin:.1} {serial}")),
+            unlike.join("; "),
+        ]);
+    }
+    flush_right(&mut table, &[1, 2, 3, 4]);
+    fit(&mut table, UNLIKE);
+    format!("{}\n", table.trim_fmt())
+}

@@ -1,0 +1,182 @@
+//! Comparisons of runs and batches of units, by the built program; and a small draw of the test of comparisons.
+//! `scripts/compare-pairs` runs large ones.
+
+use serde_json::Value;
+use spurline_tests::pairs::{counted, page};
+
+use crate::bench::{Called, Workshop, shipped};
+
+/// Of so few pairs, shares say little: only what is far off would show.
+#[test]
+fn a_small_draw_of_pairs() {
+    let count = counted(1..11, 2);
+    assert_eq!((count.broken.len(), count.false_alarms.of), (0, 10), "{}", page(&count));
+    assert!(count.false_alarms.hits <= 2 && count.at_detectable.of >= 5, "{}", page(&count));
+    assert!(count.at_detectable.hits * 10 >= count.at_detectable.of * 7, "{}", page(&count));
+    assert!(count.keeps_all(), "{}", page(&count));
+}
+
+/// A workshop in which the demonstration's bench was measured.
+fn measured() -> Workshop {
+    let workshop = shipped(("demo", "demo"), &[("up_to: 10", "up_to: 3")], &[]);
+    run(&workshop);
+    workshop
+}
+
+fn run(workshop: &Workshop) {
+    let called = workshop.call(&["run", "plan.yaml", "--json"]);
+    assert!(called.exit <= 1, "{called:?}");
+}
+
+/// Measures again after something of the bench was replaced.
+fn again(workshop: &Workshop, replaced: &[(&str, &str)]) {
+    let text = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let text = replaced.iter().fold(text, |text, (from, to)| {
+        assert!(text.contains(from), "`{from}` is not in:\n{text}");
+        text.replace(from, to)
+    });
+    workshop.write("bench.yaml", &text);
+    run(workshop);
+}
+
+/// The names of all runs, the oldest first.
+fn runs(workshop: &Workshop) -> Vec<String> {
+    let document = workshop.call(&["runs", "--json"]).json();
+    let runs = document["runs"].as_array().unwrap();
+    runs.iter().rev().map(|run| run["run"].as_str().unwrap().to_owned()).collect()
+}
+
+fn compare(workshop: &Workshop, more: &[&str]) -> Called {
+    let runs = runs(workshop);
+    let mut arguments = vec!["compare", &runs[0], "last"];
+    arguments.extend(more);
+    workshop.call(&arguments)
+}
+
+const NEW_FIRMWARE: [(&str, &str); 2] = [("visit: 0", "visit: 1"), ("firmware: 1.0.3", "firmware: 1.1.0")];
+
+#[test]
+fn an_update_that_changes_nothing_is_not_worse() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let called = compare(&workshop, &["--json"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let document = called.json();
+    assert_eq!(
+        (&document["verdict"], &document["after"]["firmware"]),
+        (&"nothing worse".into(), &"1.1.0".into())
+    );
+    for change in document["changes"].as_array().unwrap() {
+        assert_eq!(change["real"], false);
+        let says = change["statement"].as_str().unwrap();
+        assert!(says.starts_with("no change larger than") && !says.contains("no change detected"), "{says}");
+    }
+    let text = compare(&workshop, &[]).out;
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    assert!(text.contains("firmware 1.0.3 -> 1.1.0") && text.contains("assumed"), "{text}");
+}
+
+/// The second harmonic of one channel comes 3 dB nearer to its limit and keeps it; the third of the other goes beyond it.
+#[test]
+fn an_update_that_lets_harmonics_rise_is_worse() {
+    let workshop = measured();
+    let risen = (
+        "exceptions: [ { carrier: 147.8 MHz, power: high, order: 3, below: 49 dB } ]",
+        "exceptions: [ { carrier: 147.8 MHz, power: high, order: 3, below: 49 dB }, { carrier: 144.2 MHz, power: high, order: 2, below: 50 dB } ]",
+    );
+    again(&workshop, &[NEW_FIRMWARE[0], NEW_FIRMWARE[1], risen]);
+    let called = compare(&workshop, &["--json", "--html", "page.html"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    let document = called.json();
+    let worse: Vec<&Value> =
+        document["changes"].as_array().unwrap().iter().filter(|change| change["worse"] == true).collect();
+    assert_eq!(worse.len(), 1, "{document:#}");
+    let (shift, low, high) = (&worse[0]["shift"], &worse[0]["low"], &worse[0]["high"]);
+    assert!(low.as_f64().unwrap() < 12.0 && 12.0 < high.as_f64().unwrap(), "{shift}");
+    assert_eq!(worse[0]["after"]["outcome"], "exceeds");
+    let page = std::fs::read_to_string(workshop.path("page.html")).unwrap();
+    assert!(page.contains("shifted by +1") && !page.contains("src=") && !page.contains("http"), "{page}");
+    let text = compare(&workshop, &[]).out;
+    assert!(text.contains("outcomes that differ") && text.contains("complies -> exceeds"), "{text}");
+}
+
+#[test]
+fn what_matters_can_be_stated() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let called = compare(&workshop, &["--worse", "0.01 dB"]);
+    assert_eq!(called.exit, 3, "{called:?}");
+    assert!(called.out.contains("may have come nearer to its limit by 0.01 dB"), "{called:?}");
+    let called = compare(&workshop, &["--worse", "60 dB"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let called = compare(&workshop, &["--worse", "3 dBm"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(called.talk.contains("`--worse`"), "{called:?}");
+}
+
+/// Several runs before the change say how the bench repeats.
+#[test]
+fn several_runs_before_are_pooled() {
+    let workshop = measured();
+    again(&workshop, &[NEW_FIRMWARE[0]]);
+    again(&workshop, &[("visit: 1", "visit: 2"), NEW_FIRMWARE[1]]);
+    let runs = runs(&workshop);
+    let both = format!("{},{}", runs[0], runs[1]);
+    let called = workshop.call(&["compare", &both, "last", "--json"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let document = called.json();
+    assert_eq!(document["before"].as_array().unwrap().len(), 2);
+    let repeats = document["repeats"][0].as_str().unwrap();
+    assert!(repeats.contains("the runs before scatter by"), "{repeats}");
+    let other = workshop.call(&["compare", &runs[0], "last", "--base", &runs[1], "--json"]);
+    assert_eq!(other.json()["changes"], document["changes"]);
+}
+
+/// Another unit is refused, and a plan that measures less leaves it open.
+#[test]
+fn what_cannot_be_compared_is_told() {
+    let workshop = measured();
+    again(&workshop, &[("serial: FH2-0001", "serial: FH2-0002"), NEW_FIRMWARE[0]]);
+    let called = compare(&workshop, &[]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(called.talk.contains("different units") && called.talk.contains("--across-units"), "{called:?}");
+    let called = compare(&workshop, &["--across-units"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    assert!(called.out.contains("a comparison of units"), "{called:?}");
+    let plan = std::fs::read_to_string(workshop.path("plan.yaml")).unwrap();
+    workshop.write("plan.yaml", &plan.replace("up_to: 3", "up_to: 2"));
+    again(&workshop, &[("serial: FH2-0002", "serial: FH2-0001")]);
+    let called = compare(&workshop, &[]);
+    assert_eq!(called.exit, 3, "{called:?}");
+    assert!(called.out.contains("measured before and not now"), "{called:?}");
+    let itself = workshop.call(&["compare", "last", "last"]);
+    assert_eq!(itself.exit, 2, "{itself:?}");
+}
+
+/// A batch says whose margin is the smallest, and takes of each unit its newest run.
+#[test]
+fn a_batch_of_units() {
+    let workshop = measured();
+    again(&workshop, &[("serial: FH2-0001", "serial: FH2-0002"), ("visit: 0", "visit: 1")]);
+    again(&workshop, &[("visit: 1", "visit: 2"), ("2: 62 dB", "2: 60 dB")]);
+    let title = "FH-2 handheld, acceptance";
+    let called =
+        workshop.call(&["batch", "--plan", title, "--newest-per-unit", "--json", "--html", "page.html"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    let document = called.json();
+    assert_eq!(document["serials"], serde_json::json!(["FH2-0001", "FH2-0002"]));
+    let second =
+        document["readings"].as_array().unwrap().iter().find(|row| row["title"] == "Harmonic 2").unwrap();
+    assert_eq!(
+        (second["units"].as_array().unwrap().len(), &second["least_margin"][1]),
+        (2, &"FH2-0002".into())
+    );
+    let page = std::fs::read_to_string(workshop.path("page.html")).unwrap();
+    assert!(page.contains("Batch of 2 units") && !page.contains("src="), "{page}");
+    let all = runs(&workshop);
+    let named: Vec<&str> = ["batch"].into_iter().chain(all.iter().map(String::as_str)).collect();
+    let called = workshop.call(&named);
+    assert!(called.out.contains("some units are in it more than once"), "{called:?}");
+    assert!(called.out.lines().all(|line| line.chars().count() <= 80), "{}", called.out);
+    assert_eq!(workshop.call(&["batch", "--plan", "another"]).exit, 2);
+}
