@@ -187,18 +187,15 @@ fn text_of(workshop: &Workshop) -> String {
         .unwrap()
 }
 
-/// 47 CFR 97.307(e): at least 5 W and installed on or before 2003-01-01, 40 dB below the mean power are enough; since then
-/// it is 43 + 10 log P, here -16 dBm with 60 dB.
+/// 47 CFR 97.307(e) exempts transmitters built before 1977-04-15.
 #[test]
 fn another_fact_is_another_branch_of_the_rule() {
     let workshop = recorded();
-    let before = workshop.call(&["show", "last", "--json"]).json();
-    let document = judged(&workshop, &["--fact", "installed=1990-06-01"]);
-    let limit = |document: &Value| document["readings"][1]["limit_dbm"].as_f64().unwrap();
-    // Below 5 W it is 30 dB below the mean power.
-    let level = document["readings"][0]["level_dbm"].as_f64().unwrap();
-    assert!((limit(&document) - (level - 30.0)).abs() < 1e-9, "{document:#}");
-    assert!(limit(&document) > limit(&before));
+    let called = workshop.call(&["judge", "last", "--json", "--fact", "built=1976-05-01"]);
+    assert_eq!(called.exit, 3, "{called:?}");
+    for reading in &called.json()["readings"].as_array().unwrap()[1..] {
+        assert_eq!((&reading["outcome"], &reading["reason_code"]), (&"no limit".into(), &"exempt".into()));
+    }
     let called = workshop.call(&["judge", "last", "--fact", "colour=red"]);
     assert_eq!(called.exit, 2, "{called:?}");
     assert!(called.talk.contains("`colour` is not a fact of `us-part-97`"), "{called:?}");
@@ -258,14 +255,11 @@ fn what_cannot_be_judged_is_refused_with_advice() {
     refused(&["--rule", "us-part-79"], &["there is no rule `us-part-79`", "did you mean"]);
     refused(&["--rule", "us-part-90-stability"], &["tolerances of the carrier only"]);
     refused(&["--decision", "maybe"], &["expected `guard-band` or `simple`, found `maybe`"]);
-    refused(&["--guard-factor", "-1"], &["expected a number from 0 to 10"]);
+    refused(&["--guard-factor=-1"], &["expected a number from 0 to 10"]);
     refused(&["--path", "pad.s2p=other.s2p"], &["with no table `pad.s2p`", "replace the whole bench file"]);
     let pad = simulated_bench(2, "").replace("over: 1 MHz..3.2 GHz, rated", "over: 1 MHz..200 MHz, rated");
     workshop.write("short.yaml", &pad);
-    let called = workshop.call(&["judge", "last", "--bench", "short.yaml", "--json"]);
-    let outcomes: Vec<Value> =
-        called.json()["readings"].as_array().unwrap().iter().map(|one| one["outcome"].clone()).collect();
-    assert_eq!(outcomes, ["complies", "undecided", "undecided"], "{called:?}");
+    refused(&["--bench", "short.yaml"], &["cannot be judged so", "must cover every frequency"]);
     record(&workshop).execute("UPDATE sweep SET n = 0, codec = 0, data = x''", []).unwrap();
     refused(&[], &["raw sweeps", "not in the record any more"]);
     record(&workshop).execute("UPDATE run SET state = 'running', ended = NULL", []).unwrap();
@@ -299,7 +293,8 @@ fn a_nearer_limit_that_asks_for_more_is_undecided() {
     let document = judged(&workshop, &["--rule", "strict.yaml"]);
     for reading in &document["readings"].as_array().unwrap()[1..] {
         assert_eq!(reading["outcome"], "undecided", "{reading:#}");
-        assert_eq!(reading["reason_code"], "not-looked-at", "{reading:#}");
+        let open = ["not-looked-at", "own-distortion", "floor-too-high", "within-uncertainty"];
+        assert!(open.contains(&reading["reason_code"].as_str().unwrap()), "{reading:#}");
     }
 }
 
@@ -320,4 +315,21 @@ fn what_has_no_raw_way_is_corrected_and_says_so() {
         corrected += 1;
     }
     assert!(corrected > 0, "{document:#}");
+}
+
+/// How deep a search looked is worked out from its sweeps to the same figure.
+#[test]
+fn the_depth_of_a_search_comes_from_its_sweeps() {
+    let workshop = shipped("search");
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    let document = judged(&workshop, &["--decision", "simple"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let searches: Vec<_> = pairs.filter(|(was, _)| was["quantity"] == "search").collect();
+    assert_eq!(searches.len(), 2);
+    for (was, now) in searches {
+        assert_eq!(now["from"], "corrected");
+        let by = now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap();
+        assert!(by.abs() < 1e-9, "{by} in {now:#}");
+        assert_eq!((&was["frequency_hz"], &was["limit_dbm"]), (&now["frequency_hz"], &now["limit_dbm"]));
+    }
 }

@@ -14,6 +14,15 @@ use crate::scope::{Case, Measuring};
 /// What two runs differ by with the same path: connectors, and an analyser that was aligned anew (common practice).
 const FROM_RUN_TO_RUN_DB: f64 = 0.2;
 
+/// How the reason ends why a path is not what it was in an earlier run.
+const LEFT_ROOM_FOR: &str = "that the tables of the path and two connections leave room for";
+
+/// Whether a reading says nothing because the path was not what it was in an earlier run.
+pub(crate) fn has_changed(reading: &Reading) -> bool {
+    reading.outcome == Outcome::Invalid
+        && reading.reason.as_ref().is_some_and(|reason| reason.text.ends_with(LEFT_ROOM_FOR))
+}
+
 impl Measuring<'_, '_> {
     /// Looks at what a scope came to if it is there to verify the path. A path that changed makes all of it invalid.
     pub(crate) fn verify(&mut self, case: &Case<'_>) -> Option<RunFault> {
@@ -59,8 +68,7 @@ fn changed(job: &Job, reading: &Reading, noted: &[NotedCarrier]) -> Option<Strin
     let change = now - then;
     (change.abs() > allowed).then(|| {
         format!(
-            "{of} is {now:.2}, and was {then:.2} in run {}: {:.2} apart, more than the {allowed:.2} that the tables of \
-             the path and two connections leave room for",
+            "{of} is {now:.2}, and was {then:.2} in run {}: {:.2} apart, more than the {allowed:.2} {LEFT_ROOM_FOR}",
             noted.run,
             change.abs()
         )

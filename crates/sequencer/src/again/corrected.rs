@@ -59,7 +59,7 @@ pub(super) fn judge(
     } else {
         None
     };
-    let same_limits = limits.as_ref().is_none_or(|(_, new, level)| new.recorded(*level) == recorded.limit);
+    let same_limits = limits.as_ref().is_none_or(|(old, new, _)| are_same(old, new));
     let same_budget = reading.budget == recorded.budget;
     if by.get() == 0.0
         && same_budget
@@ -294,6 +294,14 @@ fn decide(job: &Job, recorded: &Reading, bound: bool, reading: &mut Reading) {
             (Outcome::Undecided, Some(Reason::new(ReasonCode::WithinUncertainty, text)))
         }
     };
+}
+
+/// Whether two answers of rules come to the same.
+fn are_same(one: &Possible, other: &Possible) -> bool {
+    let near = |(one, other): (&Dbm, &Dbm)| (*one - *other).abs().get() < SAME_LOSS;
+    one.settled == other.settled
+        && one.levels.len() == other.levels.len()
+        && one.levels.iter().zip(&other.levels).all(near)
 }
 
 /// Whether a rule that was replaced asks for a nearer limit than the one before, at any of these places.

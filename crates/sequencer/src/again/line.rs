@@ -21,10 +21,12 @@ impl InState<'_> {
     ) -> Result<Reading, PathError> {
         let order = recorded.order.unwrap_or(1);
         let mut reading = blank(recorded);
+        // What was read must be brought to the connector: a table that does not reach so far is none for this run.
+        self.job.harmonics_way().branch.path.loss_at(recorded.frequency)?;
         let task = match self.approach(order)? {
             Approach::Within { task, .. } => task,
             Approach::Beyond(why) => {
-                // It was looked at, and what was read cannot be brought to the connector any more.
+                // It was looked at, by an analyser that this bench has not.
                 possible::beyond(self.job, Some(carrier), &why, &mut reading);
                 reading.acquisitions = recorded.acquisitions.clone();
                 return Ok(reading);

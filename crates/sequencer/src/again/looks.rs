@@ -82,3 +82,89 @@ pub(super) fn blank(recorded: &Reading) -> Reading {
         ..recorded.clone()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::Timestamp;
+    use spurline_record::{Derivation, Outcome, Proof, Scope, SweepFlags};
+    use spurline_units::Hertz;
+
+    use super::*;
+    use crate::ambient::last_look;
+    use crate::trace::specimen;
+
+    fn look(purpose: &str, keyed: bool, span: f64) -> Acquisition {
+        Acquisition {
+            purpose: purpose.to_owned(),
+            at: Timestamp::UNIX_EPOCH,
+            keyed,
+            settings: specimen(401, span, 1e3),
+            sweeps: Vec::new(),
+            marker: None,
+            flags: SweepFlags::default(),
+        }
+    }
+
+    fn harmonic(acquisitions: Vec<Acquisition>) -> Reading {
+        let scope = Scope {
+            channel: "one".to_owned(),
+            carrier: Hertz::from_mhz(146.0),
+            power_setting: "high".to_owned(),
+            supply: None,
+            path: "direct".to_owned(),
+        };
+        Reading {
+            ordinal: 2,
+            name: None,
+            series: None,
+            quantity: Quantity::Harmonic,
+            order: Some(2),
+            frequency: Hertz::from_mhz(292.0),
+            scope,
+            at: Timestamp::UNIX_EPOCH,
+            figure: None,
+            limit: None,
+            derivation: Derivation::default(),
+            margin: None,
+            conformance_probability: None,
+            budget: None,
+            correction: None,
+            proof: Proof::default(),
+            outcome: Outcome::Complies,
+            reason: None,
+            acquisitions,
+            meter: Vec::new(),
+            remarks: Vec::new(),
+        }
+    }
+
+    /// The first harmonic of a key-down without a reading of the carrier holds the looks at the carrier as well.
+    #[test]
+    fn the_first_reading_of_a_key_down_is_taken_apart() {
+        let reading = harmonic(vec![
+            look(AT_THE_BEGINNING, true, 0.0),
+            look(BEFORE, false, 100e3),
+            look(UNIT_OFF, false, 100e3),
+            look("harmonic", true, 100e3),
+            look("harmonic", true, 50e3),
+            look(AT_THE_END, true, 0.0),
+            look(AFTERWARDS, false, 50e3),
+            look(INTO_THE_LOAD, true, 50e3),
+        ]);
+        assert!(begins_key_down(&reading));
+        let looks = Looks::of(&reading);
+        assert!(
+            looks.beginning.is_some() && looks.end.is_some() && looks.off.is_some() && looks.load.is_some()
+        );
+        assert_eq!((looks.before.len(), looks.keyed.len(), looks.after.len()), (1, 2, 1));
+        assert!(looks.others.is_empty());
+        assert_eq!(looks.keyed_for("harmonic").unwrap().settings.span, Hertz::new(50e3));
+    }
+
+    /// What is looked at once more is the line, not the carrier that was looked at last.
+    #[test]
+    fn the_last_look_at_a_line_is_none_at_the_carrier() {
+        let reading = harmonic(vec![look("harmonic", true, 50e3), look(AT_THE_END, true, 0.0)]);
+        assert_eq!(last_look(&reading).unwrap().settings.span, Hertz::new(50e3));
+    }
+}

@@ -13,6 +13,7 @@ use crate::key_down::{holds_the_beginning, told_of_change};
 use crate::modulation::{SET_UP, judge_look, seen as modulation_seen};
 use crate::possible::MeasuredCarrier;
 use crate::scope::Case;
+use crate::verify::has_changed;
 
 /// What a set-up has found, for the power settings of its channel that come after it.
 #[derive(Default)]
@@ -102,6 +103,12 @@ impl<'a> InState<'a> {
             rest = others;
         }
         self.leaks_of(&mut judged, readings)?;
+        for (judged, recorded) in
+            judged.iter_mut().zip(readings).filter(|(_, recorded)| has_changed(recorded))
+        {
+            // Nothing that is replaced now tells what the path was then.
+            (judged.reading.outcome, judged.reading.reason) = (recorded.outcome, recorded.reason.clone());
+        }
         Ok(judged)
     }
 
