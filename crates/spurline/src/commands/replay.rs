@@ -7,9 +7,9 @@ use serde_json::json;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
-use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
+use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, PROVEN, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
@@ -179,7 +179,7 @@ async fn repeat(
         notes: Vec::new(),
         noted: stored.header.noted.clone(),
         arming: Arming::Replayed,
-        proven: None,
+        proven: proven(stored),
     };
     let mut kept = Kept::default();
     let mut silent = Silent;
@@ -204,6 +204,16 @@ async fn repeat(
         Some(Err(fault)) if kept.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
         Some(_) | None => Ok(Replayed { events: kept.0, difference }),
     }
+}
+
+/// What had shown the path when the run began, if a proof of the bench had.
+fn proven(stored: &StoredRun) -> Option<String> {
+    let told = stored.events.iter().filter_map(|event| match &event.kind {
+        EventKind::Interlocks(told) => Some(told),
+        _ => None,
+    });
+    let first = told.flatten().find(|interlock| interlock.name == InterlockName::PathProven)?;
+    Some(first.why.clone()).filter(|why| why.starts_with(PROVEN))
 }
 
 /// The transcript holds messages, whatever marked their ends: recorded instruments mark them in the plain way.

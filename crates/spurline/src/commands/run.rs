@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
-use spurline_record::{Role, RunId};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Ended, Setup, measure, standing};
+use spurline_record::{BenchProof, Role, RunId};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Ended, Setup, measure, standing, stands};
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
@@ -130,7 +130,10 @@ impl Run {
         if setup.arming != Arming::Simulated {
             say(&arming::cautions());
         }
-        setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
+        let newest = newest_proof(&store, job, &begun)?;
+        let lasts = job.bench.proof_lasts;
+        setup.notes.insert(0, standing(newest.as_ref(), clock.timestamp(), lasts));
+        setup.proven = stands(newest.as_ref(), clock.timestamp(), lasts);
         setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         let mut recorder = store.into_recorder();
         let pace = bench.as_ref().map_or(Pace::Real, spurline_sim::SimulatedBench::pace);
@@ -178,12 +181,11 @@ impl Run {
     }
 }
 
-/// When the bench was proven with the analyser that answers.
-fn standing_of(store: &Store, job: &Job, begun: &Begun, clock: Clock) -> Result<String, Failure> {
+/// The newest proof of the bench with the analyser that answers.
+fn newest_proof(store: &Store, job: &Job, begun: &Begun) -> Result<Option<BenchProof>, Failure> {
     let analyser = begun.instruments().iter().find(|used| used.role == Role::Analyser);
     let serial = analyser.map_or("", |used| used.identity.serial.as_str());
-    let newest = store.newest_proof(&job.bench.title, serial)?;
-    Ok(standing(newest.as_ref(), clock.timestamp(), job.bench.proof_lasts))
+    Ok(store.newest_proof(&job.bench.title, serial)?)
 }
 
 fn summary(stored: &StoredRun, report: &std::path::Path) -> Result<(), Failure> {
