@@ -46,6 +46,6 @@ pub use path::{
     Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,
     measure_path,
 };
-pub use prove::{Fitting, Hand, Proceeding, ProofEnded, ProofSetup, prove, standing};
+pub use prove::{Fitting, Hand, PROVEN, Proceeding, ProofEnded, ProofSetup, prove, standing, stands};
 pub use resume::Kept;
 pub use run::{Begun, Ended, Setup, measure};

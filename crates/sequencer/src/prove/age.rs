@@ -3,6 +3,9 @@
 use jiff::{SignedDuration, Timestamp};
 use spurline_record::{BenchProof, ProofOutcome};
 
+/// How the words about a good proof begin.
+pub const PROVEN: &str = "the bench was proven";
+
 /// What the newest proof of a bench says at a moment, for the header of a run; `lasts` in days.
 #[must_use]
 pub fn standing(newest: Option<&BenchProof>, now: Timestamp, lasts: u32) -> String {
@@ -19,10 +22,18 @@ pub fn standing(newest: Option<&BenchProof>, now: Timestamp, lasts: u32) -> Stri
         }
         ProofOutcome::Undecided => format!("the newest proof of the bench, {when}, was undecided"),
         ProofOutcome::Proven if age > SignedDuration::from_hours(24 * i64::from(lasts)) => {
-            format!("the bench was proven {when}: the proof is older than {lasts} days")
+            format!("{PROVEN} {when}: the proof is older than {lasts} days")
         }
-        ProofOutcome::Proven => format!("the bench was proven {when}"),
+        ProofOutcome::Proven => format!("{PROVEN} {when}"),
     }
+}
+
+/// What the newest proof of a bench says, if it still holds.
+#[must_use]
+pub fn stands(newest: Option<&BenchProof>, now: Timestamp, lasts: u32) -> Option<String> {
+    let proof = newest.filter(|proof| proof.outcome == ProofOutcome::Proven)?;
+    let holds = now.duration_since(proof.at) <= SignedDuration::from_hours(24 * i64::from(lasts));
+    holds.then(|| standing(Some(proof), now, lasts))
 }
 
 fn ago(days: i64) -> String {
@@ -78,6 +89,17 @@ mod tests {
             at("2026-10-30T12:00:01Z"),
             "the bench was proven on 2026-08-01 (90 days ago): the proof is older than 90 days"
         );
+    }
+
+    #[test]
+    fn only_a_good_proof_that_is_young_enough_stands() {
+        let at = |proof: &BenchProof, text: &str| stands(Some(proof), text.parse().unwrap(), 90);
+        let good = proof(ProofOutcome::Proven);
+        assert!(at(&good, "2026-10-30T12:00:00Z").unwrap().starts_with("the bench was proven"));
+        assert_eq!(at(&good, "2026-10-30T12:00:01Z"), None);
+        assert_eq!(at(&proof(ProofOutcome::Undecided), "2026-08-01T12:00:00Z"), None);
+        assert_eq!(at(&proof(ProofOutcome::NotProven), "2026-08-01T12:00:00Z"), None);
+        assert_eq!(stands(None, "2026-08-01T12:00:00Z".parse().unwrap(), 90), None);
     }
 
     #[test]

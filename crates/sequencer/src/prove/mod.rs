@@ -23,7 +23,7 @@ use spurline_units::Seconds;
 use crate::fault::RunFault;
 use crate::keyed::beating;
 use crate::run::guarded;
-pub use age::standing;
+pub use age::{PROVEN, standing, stands};
 pub(crate) use bench::{ProvingRack, connect};
 
 /// What is to be connected where the unit's connector is.

@@ -9,9 +9,9 @@ use serde_json::json;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
-use spurline_record::{Event, EventKind, Reading, Role, RunState, TextRole};
+use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, PROVEN, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
@@ -196,7 +196,7 @@ async fn repeat(
         noted: stored.header.noted.clone(),
         kept,
         arming: Arming::Replayed,
-        proven: None,
+        proven: proven(stored),
     };
     let mut memory = InMemory::default();
     let mut silent = Silent;
@@ -221,6 +221,16 @@ async fn repeat(
         Some(Err(fault)) if memory.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
         Some(_) | None => Ok(Replayed { events: memory.0, difference }),
     }
+}
+
+/// What had shown the path when the run began, if a proof of the bench had.
+fn proven(stored: &StoredRun) -> Option<String> {
+    let told = stored.events.iter().filter_map(|event| match &event.kind {
+        EventKind::Interlocks(told) => Some(told),
+        _ => None,
+    });
+    let first = told.flatten().find(|interlock| interlock.name == InterlockName::PathProven)?;
+    Some(first.why.clone()).filter(|why| why.starts_with(PROVEN))
 }
 
 /// The transcript holds messages, whatever marked their ends: recorded instruments mark them in the plain way.

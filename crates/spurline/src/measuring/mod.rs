@@ -7,8 +7,10 @@ use std::path::{Path, PathBuf};
 
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{ExpiredCalibration, Forecast, Job};
-use spurline_record::{Role, RunId};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing};
+use spurline_record::{BenchProof, Role, RunId};
+use spurline_sequencer::{
+    Arming, Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing, stands,
+};
 use spurline_sim::SimulatedBench;
 use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
@@ -138,9 +140,12 @@ impl Measurement<'_> {
         if setup.arming != Arming::Simulated {
             say(&arming::cautions());
         }
+        let newest = newest_proof(&store, job, &begun)?;
+        let lasts = job.bench.proof_lasts;
+        setup.proven = stands(newest.as_ref(), clock.timestamp(), lasts);
         if !goes_on {
             setup.notes.extend(forecast.notes.iter().cloned());
-            setup.notes.insert(0, standing_of(&store, job, &begun, clock)?);
+            setup.notes.insert(0, standing(newest.as_ref(), clock.timestamp(), lasts));
             setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         }
         let mut recorder = match &setup.kept {
@@ -228,12 +233,11 @@ pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failur
     }
 }
 
-/// When the bench was proven with the analyser that answers.
-fn standing_of(store: &Store, job: &Job, begun: &Begun, clock: Clock) -> Result<String, Failure> {
+/// The newest proof of the bench with the analyser that answers.
+fn newest_proof(store: &Store, job: &Job, begun: &Begun) -> Result<Option<BenchProof>, Failure> {
     let analyser = begun.instruments().iter().find(|used| used.role == Role::Analyser);
     let serial = analyser.map_or("", |used| used.identity.serial.as_str());
-    let newest = store.newest_proof(&job.bench.title, serial)?;
-    Ok(standing(newest.as_ref(), clock.timestamp(), job.bench.proof_lasts))
+    Ok(store.newest_proof(&job.bench.title, serial)?)
 }
 
 fn summary(stored: &StoredRun, report: &Path) -> Result<(), Failure> {
