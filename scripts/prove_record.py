@@ -1,5 +1,5 @@
 """Disturbs the writer of a record at every system call, and looks at what is left. Called by scripts/prove-record."""
-import argparse, collections, concurrent.futures, os, pathlib, resource, shutil, signal, subprocess, sys, tempfile, threading, time
+import argparse, collections, concurrent.futures, pathlib, resource, shutil, signal, subprocess, sys, tempfile, threading, time
 
 READINGS = 4
 # Calls that reach the disk or its files, with what each may answer instead. strace numbers a call from 1.
@@ -50,7 +50,9 @@ class Prover:
             acknowledged = numbers[-1] if numbers else 0
             if acknowledged != 2 + 2 * READINGS and done.returncode == 0:
                 self.failures.append(f"{name}: it ended well and acknowledged {acknowledged} events only")
-            if "panicked" in done.stderr:
+            # Where the runtime gets no memory for its stack, the program has not begun.
+            begun = "failed to allocate an alternative stack" not in done.stderr
+            if "panicked" in done.stderr and begun:
                 self.failures.append(f"{name}: it panicked: {done.stderr.strip()}")
             with self.lock:
                 self.counts[kind] += 1
@@ -126,8 +128,7 @@ class Prover:
                 print("no right to mount: a full disk was tried by RLIMIT_FSIZE alone")
                 return
             try:
-                environment = {**os.environ, "SPURLINE_RESERVE": "0"}
-                done = subprocess.run([self.survivor, "write", str(READINGS), mount / "data"], capture_output=True, text=True, env=environment)
+                done = subprocess.run([self.survivor, "write", str(READINGS), mount / "data"], capture_output=True, text=True)
                 numbers = [int(line) for line in done.stdout.split()]
                 self.counts["full file system"] += done.returncode != 0
                 folder = pathlib.Path(tempfile.mkdtemp(dir=self.work))
