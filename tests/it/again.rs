@@ -8,9 +8,9 @@ use serde_json::Value;
 
 use crate::bench::{Called, Workshop, plan, root, simulated_bench};
 
-/// A run of the test bench, whose second harmonic comes near its limit.
+/// A run of the test bench, with a carrier and a harmonic that comply.
 fn recorded() -> Workshop {
-    let workshop = Workshop::with(&plan("146 MHz", 3), &simulated_bench(2, ""));
+    let workshop = Workshop::with(&plan("146 MHz", 2), &simulated_bench(2, ""));
     let called = workshop.call(&["run", "plan.yaml"]);
     assert_eq!(called.exit, 0, "{called:?}");
     workshop
@@ -130,10 +130,10 @@ fn another_rule_moves_limits_and_no_level() {
     assert_eq!(document["changed"].as_array().unwrap().len(), 27);
 }
 
-/// The carrier at 4.7 W within 4 to 4.75 W is undecided with its uncertainty and complies without.
+/// The carrier at 4.6 W within 4 to 4.75 W is undecided with its uncertainty and complies without.
 #[test]
 fn a_simple_decision_has_no_regard_to_uncertainty() {
-    let text = plan("146 MHz", 3).replace("4..5.5 W", "4..4.75 W");
+    let text = plan("146 MHz", 2).replace("4..5.5 W", "4..4.75 W");
     let workshop = Workshop::with(&text, &simulated_bench(2, ""));
     assert_eq!(workshop.call(&["run", "plan.yaml"]).exit, 3);
     let document = judged(&workshop, &["--decision", "simple"]);
@@ -273,7 +273,7 @@ fn another_bench_file_moves_levels() {
     let before = workshop.call(&["show", "last", "--json"]).json();
     workshop.write("pad.yaml", &simulated_bench(2, "").replace("attenuator: 30 dB", "attenuator: 30.5 dB"));
     let document = judged(&workshop, &["--bench", "pad.yaml"]);
-    for number in 0..3 {
+    for number in 0..2 {
         let level = |document: &Value| document["readings"][number]["level_dbm"].as_f64().unwrap();
         assert!((level(&document) - level(&before) - 0.5).abs() < 1e-9, "{document:#}");
     }
