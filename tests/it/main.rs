@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may fail")]
 
+mod again;
 mod architecture;
 mod bad_input;
 mod bench;
@@ -27,6 +28,7 @@ mod processes;
 mod prove;
 mod reach;
 mod replay;
+mod resume;
 mod round_trips;
 mod schemas;
 mod search;

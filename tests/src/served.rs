@@ -8,7 +8,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use spurline_clock::Clock;
 use spurline_plan::Job;
 use spurline_record::{Event, Role, RunId};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, KeySetup, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::{Place, ServeError, Served, SimulatedBench, Wiring};
 use spurline_transport::{Address, Tap};
 
@@ -28,8 +28,10 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
         firmware: None,
         simulated: Some(bench.seed()),
         addresses,
+        key: KeySetup::default(),
         notes: Vec::new(),
         noted: Vec::new(),
+        kept: None,
         arming: Arming::Simulated,
         proven: None,
     };
@@ -61,7 +63,11 @@ pub(crate) async fn serve(
     let roles: Vec<(Role, spurline_sim::Role)> =
         job.bench.instruments.iter().filter_map(|instrument| known(instrument.role)).collect();
     let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
-    let wiring = Wiring { key_channel: job.bench.key.contact, listen };
+    let wiring = Wiring {
+        key_channel: job.bench.key.relay().map_or(0, |relay| relay.contact),
+        key_line: None,
+        listen,
+    };
     let served = spurline_sim::serve(bench, &wiring, clock).await?;
     let addresses = roles.iter().zip(served.places()).filter_map(|((role, _), (_, place))| match place {
         Place::Socket { at } => Some((*role, Address::Socket { host: at.ip().to_string(), port: at.port() })),

@@ -1,9 +1,14 @@
 //! What can go wrong between a request and a reading.
 
+use std::io;
+use std::time::Duration;
+
 use spurline_record::Role;
 use spurline_scpi::ReadError;
 use spurline_transport::SessionError;
 use thiserror::Error;
+
+use crate::key::Cause;
 
 /// The levels in dBm that a trace can show; a float that was read in the wrong order of bytes is hardly one of them.
 pub(crate) const LEVELS: std::ops::RangeInclusive<f32> = -300.0..=100.0;
@@ -71,6 +76,56 @@ pub enum InstrumentFault {
     /// The relay of the key did not confirm in time.
     #[error("the relay did not confirm in time")]
     Unconfirmed,
+    /// The port of a key line failed.
+    #[error("the key line at {path} {what}")]
+    KeyPort {
+        /// Where.
+        path: String,
+        /// What it did, behind its name.
+        what: String,
+        /// Why, where the system says.
+        #[source]
+        source: Option<io::Error>,
+    },
+    /// The port of a key line vanished as soon as the transmitter was keyed.
+    #[error("the key line at {path} vanished {:.2} s after key down", .after.as_secs_f64())]
+    KeyVanished {
+        /// Where.
+        path: String,
+        /// How long after it was told to go down.
+        after: Duration,
+        /// How it showed.
+        #[source]
+        source: io::Error,
+    },
+    /// A command that keys did not do what it should.
+    #[error("`{command}` {what}")]
+    KeyCommand {
+        /// The command.
+        command: String,
+        /// What it did.
+        what: String,
+        /// Why, where the system says.
+        #[source]
+        source: Option<io::Error>,
+    },
+    /// What the process that holds the key says of its instrument.
+    #[error("{message}")]
+    Told {
+        /// Which instrument.
+        role: Role,
+        /// In its own words.
+        message: String,
+        /// Why.
+        #[source]
+        source: Option<Cause>,
+        /// What to do about it.
+        advice: Option<String>,
+        /// Whether the same may succeed once the link has been made again.
+        of_the_link: bool,
+        /// Whether it is the line itself rather than an instrument.
+        of_the_key_line: bool,
+    },
     /// A trace has another number of points than was asked for.
     #[error("expected a trace of {asked} points, found {found}")]
     Points {
@@ -117,9 +172,12 @@ impl InstrumentFault {
             | Self::NotTaken { role, .. }
             | Self::Contact { role, .. }
             | Self::OverRange { role }
-            | Self::NotANumber { role, .. } => *role,
+            | Self::NotANumber { role, .. }
+            | Self::Told { role, .. } => *role,
             Self::Points { .. } | Self::Level { .. } => Role::Analyser,
-            Self::Unconfirmed => Role::Relay,
+            Self::Unconfirmed | Self::KeyPort { .. } | Self::KeyVanished { .. } | Self::KeyCommand { .. } => {
+                Role::Relay
+            }
         }
     }
 
@@ -134,6 +192,10 @@ impl InstrumentFault {
             | Self::NotANumber { .. } => true,
             Self::Contact { .. }
             | Self::Unconfirmed
+            | Self::KeyPort { .. }
+            | Self::KeyVanished { .. }
+            | Self::KeyCommand { .. }
+            | Self::Told { .. }
             | Self::WrongInstrument { .. }
             | Self::WrongProfile { .. } => false,
         }
@@ -142,12 +204,27 @@ impl InstrumentFault {
     /// Whether the same may succeed once the link has been made again and the instrument set up anew.
     #[must_use]
     pub fn is_of_the_link(&self) -> bool {
-        matches!(self, Self::Session { source, .. } if source.is_of_the_link())
+        match self {
+            Self::Session { source, .. } => source.is_of_the_link(),
+            Self::Told { of_the_link, .. } => *of_the_link,
+            Self::KeyPort { .. } => true,
+            _ => false,
+        }
+    }
+
+    /// Whether it is a key line that is no instrument.
+    #[must_use]
+    pub fn is_of_the_key_line(&self) -> bool {
+        match self {
+            Self::KeyPort { .. } | Self::KeyVanished { .. } | Self::KeyCommand { .. } => true,
+            Self::Told { of_the_key_line, .. } => *of_the_key_line,
+            _ => false,
+        }
     }
 
     /// What to do about it, where that is known.
     #[must_use]
-    pub fn advice(&self) -> Option<&'static str> {
+    pub fn advice(&self) -> Option<&str> {
         match self {
             Self::Session { source, .. } => match source {
                 SessionError::Link { .. } | SessionError::GivenUp { .. } => {
@@ -184,6 +261,14 @@ impl InstrumentFault {
             Self::WrongInstrument { .. } => {
                 Some("connect the instrument that the bench file names, or correct `serial` there")
             }
+            Self::KeyPort { .. } => {
+                Some("is it plugged in, may this user open it, and does no other program use it?")
+            }
+            Self::KeyVanished { .. } => Some(
+                "RF on the key cable? Put a ferrite on it at the radio's end, and an isolated contact between port and key",
+            ),
+            Self::KeyCommand { .. } => Some("try the command by hand, with the transmitter off"),
+            Self::Told { advice, .. } => advice.as_deref(),
             Self::WrongProfile { .. } => Some("name a profile of the right kind in the bench file"),
             Self::NotTaken { .. } => Some("does the profile's range fit this instrument?"),
             Self::Contact { .. } | Self::Unconfirmed => {

@@ -1,15 +1,34 @@
-//! The key on leases: a task of its own holds the line, and brings it up whatever becomes of its client.
+//! The key on leases: a task of its own, or a process of its own, holds the line and brings it up whatever becomes of
+//! its client.
+
+mod cause;
+mod command;
+mod control;
+mod frame;
+mod holder;
+mod process;
+mod remote;
+mod wiring;
 
 use std::time::Duration;
 
 use async_trait::async_trait;
-use spurline_clock::{Clock, Moment};
-use spurline_keyholder::{Lease, LeaseError, Order, Terms};
+use spurline_clock::Clock;
+use spurline_keyholder::{LeaseError, Terms};
+use spurline_record::{InstrumentUsed, Role};
+use spurline_transport::Tap;
 use thiserror::Error;
 use tokio::sync::{mpsc, oneshot};
 use tokio::task::JoinHandle;
 
 use crate::error::InstrumentFault;
+pub(crate) use cause::Cause;
+pub use command::KeyCommands;
+pub use control::{ControlLine, ControlWire, PORTS_BY_ID};
+use holder::Holder;
+pub use process::{KeyholderError, keyholder};
+pub use remote::KeyProgram;
+pub use wiring::{KeyRelay, KeyWiring};
 
 /// A line that can key a transmitter.
 #[async_trait]
@@ -46,17 +65,40 @@ pub enum KeyError {
     /// The line confirmed that the key is up, but late.
     #[error("the key line confirmed key up only after several attempts")]
     ConfirmedLate(#[source] InstrumentFault),
-    /// The task that holds the key is gone.
-    #[error("nobody holds the key any more")]
-    NoHolder,
+    /// The task or the process that held the key is gone.
+    #[error("nobody holds the key any more: {why}")]
+    NoHolder {
+        /// What became of it.
+        why: String,
+        /// Whether the key may have been down then.
+        keyed: bool,
+        /// Whether another one has made sure since that the key is up, and holds it now.
+        confirmed: bool,
+    },
+}
+
+/// Why nobody holds the key.
+#[derive(Debug, Error)]
+pub enum OpenError {
+    /// The instrument of the key does not answer as it should.
+    #[error("the instrument of the key does not answer as it should")]
+    Instrument(#[source] InstrumentFault),
+    /// The key itself.
+    #[error("the key cannot be held")]
+    Key(#[source] KeyError),
 }
 
 impl KeyError {
     /// What to do about it.
     #[must_use]
-    pub fn advice(&self) -> Option<&'static str> {
+    pub fn advice(&self) -> Option<&str> {
         match self {
-            Self::StillDown(_) | Self::NoHolder => Some("switch the unit's supply off by hand now"),
+            Self::StillDown(_) | Self::NoHolder { confirmed: false, .. } => {
+                Some("switch the unit's supply off by hand now")
+            }
+            Self::NoHolder { confirmed: true, .. } => Some(
+                "the key was brought up anew. Did somebody, or a machine short of memory, end the process that holds it?",
+            ),
             Self::NotReady(fault) | Self::Line(fault) | Self::ConfirmedLate(fault) => fault.advice(),
             Self::Lease(LeaseError::TooLong { .. }) => {
                 Some("raise `key: longest` in the plan if the unit can bear it")
@@ -68,8 +110,34 @@ impl KeyError {
             Self::Lease(_) => None,
         }
     }
+
+    /// Which instrument it was; `None` if the key line is none.
+    #[must_use]
+    pub fn role(&self) -> Option<Role> {
+        match self {
+            Self::NotReady(fault)
+            | Self::Line(fault)
+            | Self::StillDown(fault)
+            | Self::ConfirmedLate(fault) => (!fault.is_of_the_key_line()).then(|| fault.role()),
+            Self::Lease(_) => Some(Role::Relay),
+            Self::NoHolder { .. } => None,
+        }
+    }
 }
 
+/// How the line stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Standing {
+    Up,
+    /// On a lease that ends by itself after so long.
+    Down {
+        left: Duration,
+    },
+    /// Told to be up, and not confirmed.
+    Unknown,
+}
+
+#[derive(Clone, Copy, Debug)]
 enum Request {
     Down(Duration),
     Confirm,
@@ -78,48 +146,65 @@ enum Request {
 }
 
 type Answer = Result<Duration, KeyError>;
+type Reply = (Answer, Standing);
+type Inbox = mpsc::Receiver<(Request, oneshot::Sender<Reply>)>;
 
 /// The client's end. Dropping it brings the key up.
 #[derive(Debug)]
 pub struct KeyHandle {
-    requests: mpsc::Sender<(Request, oneshot::Sender<Answer>)>,
+    requests: mpsc::Sender<(Request, oneshot::Sender<Reply>)>,
     holder: JoinHandle<Answer>,
 }
 
-/// For how long up is tried before the holder says that the line does not confirm, and how soon again: twice as late
-/// each time.
-const UP_TRIED_FOR: Duration = Duration::from_secs(8);
-/// No attempt may take so long that there is no time for another.
-const ONE_UP_WITHIN: Duration = Duration::from_secs(3);
-/// A line that takes longer to go down has failed.
-const DOWN_WITHIN: Duration = Duration::from_secs(2);
-const UP_AGAIN_AFTER: Duration = Duration::from_millis(100);
-const UP_AGAIN_AT_LATEST: Duration = Duration::from_secs(1);
-/// How soon a line that did not confirm is asked again while nobody wants anything of it.
-const ASK_AGAIN_AFTER: Duration = Duration::from_secs(1);
-
 impl KeyHandle {
+    /// Opens the line, makes it ready and has it held: by a process of its own if there is a program for it, else by a
+    /// task beside this one. Says which instrument was found, if the line is behind one.
+    ///
+    /// # Errors
+    ///
+    /// [`OpenError`]; nothing was keyed.
+    pub async fn open(
+        wiring: KeyWiring,
+        terms: Terms,
+        program: Option<&KeyProgram>,
+        clock: Clock,
+        tap: &Tap,
+    ) -> Result<(Self, Option<InstrumentUsed>), OpenError> {
+        if let Some(program) = program {
+            let (remote, used) =
+                remote::Remote::start(program.clone(), wiring, terms, clock, tap.clone()).await?;
+            return Ok((Self::served(|inbox| remote.serve(inbox)), used));
+        }
+        let (line, used) = wiring.open(clock, tap).await.map_err(OpenError::Instrument)?;
+        let key = Self::hold(line, terms, clock).await.map_err(OpenError::Key)?;
+        Ok((key, used))
+    }
+
     /// Makes the line ready and hands it to a task of its own.
     ///
     /// # Errors
     ///
     /// [`KeyError::Line`] if the line cannot be made ready.
-    pub async fn hold(mut line: Box<dyn KeyLine>, terms: Terms, clock: Clock) -> Result<Self, KeyError> {
+    pub async fn hold(line: Box<dyn KeyLine>, terms: Terms, clock: Clock) -> Result<Self, KeyError> {
+        Self::hold_resting(line, terms, Duration::ZERO, clock).await
+    }
+
+    /// The same for a unit that must rest for `rest` before it is keyed.
+    async fn hold_resting(
+        mut line: Box<dyn KeyLine>,
+        terms: Terms,
+        rest: Duration,
+        clock: Clock,
+    ) -> Result<Self, KeyError> {
         line.arm().await.map_err(KeyError::Line)?;
+        let holder = Holder::new(line, terms, rest, clock);
+        Ok(Self::served(|inbox| holder.serve(inbox)))
+    }
+
+    fn served<F: Future<Output = Answer> + Send + 'static>(serve: impl FnOnce(Inbox) -> F) -> Self {
         // One request at a time: the client waits for each answer.
         let (requests, inbox) = mpsc::channel(1);
-        let start = clock.now();
-        let holder = Holder {
-            line,
-            lease: Lease::new(terms),
-            clock,
-            start,
-            refreshed: start,
-            since: None,
-            unconfirmed: false,
-            untold: Duration::ZERO,
-        };
-        Ok(Self { requests, holder: tokio::spawn(holder.serve(inbox)) })
+        Self { requests, holder: tokio::spawn(serve(inbox)) }
     }
 
     /// Key down on a lease of at most `longest`.
@@ -166,164 +251,27 @@ impl KeyHandle {
     /// [`KeyError::StillDown`] if the line does not confirm.
     pub async fn close(self) -> Result<Duration, KeyError> {
         drop(self.requests);
-        self.holder.await.unwrap_or(Err(KeyError::NoHolder))
+        self.holder.await.unwrap_or_else(|_| Err(KeyError::task_gone()))
     }
 
     async fn request(&self, request: Request) -> Answer {
+        self.ask(request).await.0
+    }
+
+    /// A request and, beside its answer, how the line stands after it.
+    async fn ask(&self, request: Request) -> Reply {
+        let gone = || (Err(KeyError::task_gone()), Standing::Unknown);
         let (reply, answer) = oneshot::channel();
-        self.requests.send((request, reply)).await.map_err(|_| KeyError::NoHolder)?;
-        answer.await.map_err(|_| KeyError::NoHolder)?
+        if self.requests.send((request, reply)).await.is_err() {
+            return gone();
+        }
+        answer.await.unwrap_or_else(|_| gone())
     }
 }
 
-struct Holder {
-    line: Box<dyn KeyLine>,
-    lease: Lease,
-    clock: Clock,
-    start: Moment,
-    refreshed: Moment,
-    /// When the key was last told to go down, until it is known to be up.
-    since: Option<Moment>,
-    /// Whether the line did not confirm when it was last brought up: then it is asked again, unasked, until it does.
-    unconfirmed: bool,
-    /// How long the key was down when it came up without the client having asked for it, until the client is told.
-    untold: Duration,
-}
-
-impl Holder {
-    async fn serve(mut self, mut inbox: mpsc::Receiver<(Request, oneshot::Sender<Answer>)>) -> Answer {
-        loop {
-            let end = if self.unconfirmed {
-                Some(self.clock.now().after(ASK_AGAIN_AFTER))
-            } else {
-                self.lease.ends_at().map(|end| self.start.after(end))
-            };
-            let request = match end {
-                Some(end) => tokio::select! {
-                    biased;
-                    () = self.clock.sleep_until(end) => None,
-                    request = inbox.recv() => Some(request),
-                },
-                None => Some(inbox.recv().await),
-            };
-            match request {
-                None => drop(self.bring_up_unasked().await),
-                Some(None) => return Ok(self.bring_up().await? + self.untold),
-                // Whoever wanted it is gone, as when the run was stopped: nothing is keyed for nobody.
-                Some(Some((Request::Down(_) | Request::Beat, reply))) if reply.is_closed() => {}
-                Some(Some((request, reply))) => {
-                    let answer = self.answer(request).await;
-                    // A client that has gone meanwhile shows as a closed inbox on the next turn.
-                    drop(reply.send(answer));
-                }
-            }
-        }
-    }
-
-    async fn answer(&mut self, request: Request) -> Answer {
-        // Whatever is wanted, a line that did not confirm is up before anything else is done with it.
-        if self.unconfirmed {
-            self.bring_up_unasked().await?;
-        }
-        let now = self.now();
-        match request {
-            Request::Down(longest) => {
-                let mut lease = self.lease;
-                lease.grant(now, longest)?;
-                // Whatever takes time is done before the lease begins.
-                self.line.ready().await.map_err(KeyError::NotReady)?;
-                self.lease.grant(self.now(), longest)?;
-                let down = self.clock.now();
-                (self.refreshed, self.since) = (down, Some(down));
-                self.press(false).await
-            }
-            Request::Beat => {
-                if self.lease.look(now) == Order::KeyUp {
-                    self.bring_up_unasked().await?;
-                }
-                self.lease.beat(now)?;
-                let due = self.line.refresh_every();
-                if due.is_some_and(|every| self.clock.now().since(self.refreshed) >= every) {
-                    self.refreshed = self.clock.now();
-                    return self.press(true).await;
-                }
-                Ok(Duration::ZERO)
-            }
-            Request::Up => {
-                let held = self.bring_up().await?;
-                Ok(held + std::mem::take(&mut self.untold))
-            }
-            Request::Confirm => {
-                let held = self.tell_up().await?;
-                self.untold += held;
-                Ok(Duration::ZERO)
-            }
-        }
-    }
-
-    async fn press(&mut self, again: bool) -> Answer {
-        let left = self.lease.until().map_or(Duration::ZERO, |until| until.saturating_sub(self.now()));
-        let told = if again { self.line.hold() } else { self.line.down() };
-        let failure = match self.clock.within(left.min(DOWN_WITHIN), told).await {
-            Ok(Ok(())) => {
-                // The line's time is not the client's.
-                self.lease.excuse(self.now());
-                return Ok(Duration::ZERO);
-            }
-            Ok(Err(fault)) => KeyError::Line(fault),
-            Err(_) => KeyError::Lease(LeaseError::NotDown),
-        };
-        self.bring_up_unasked().await?;
-        Err(failure)
-    }
-
-    /// The client learns how long the key was down when it asks for it to be up.
-    async fn bring_up_unasked(&mut self) -> Result<(), KeyError> {
-        let held = self.bring_up().await?;
-        self.untold += held;
-        Ok(())
-    }
-
-    async fn bring_up(&mut self) -> Answer {
-        if !self.lease.is_down() && !self.unconfirmed {
-            return Ok(Duration::ZERO);
-        }
-        self.tell_up().await
-    }
-
-    /// Tells the line that the key is up until it confirms.
-    async fn tell_up(&mut self) -> Answer {
-        let began = self.clock.now();
-        let mut pause = UP_AGAIN_AFTER;
-        loop {
-            let fault = match self.clock.within(ONE_UP_WITHIN, self.line.up()).await {
-                Ok(Ok(())) => return Ok(self.is_up()),
-                Ok(Err(fault)) => fault,
-                Err(_) => InstrumentFault::Unconfirmed,
-            };
-            if self.clock.now().since(began) + pause > UP_TRIED_FOR {
-                // The lease ends all the same: nobody may go on as if it were held.
-                self.lease.release(self.now());
-                self.unconfirmed = true;
-                return Err(KeyError::StillDown(fault));
-            }
-            self.clock.sleep(pause).await;
-            pause = (pause * 2).min(UP_AGAIN_AT_LATEST);
-        }
-    }
-
-    /// Notes that the line has confirmed, and says how long the key was down.
-    fn is_up(&mut self) -> Duration {
-        if std::mem::take(&mut self.unconfirmed) {
-            // Only now is it known that the unit rests.
-            self.lease.rest_again(self.now());
-        }
-        self.lease.release(self.now());
-        self.since.take().map_or(Duration::ZERO, |since| self.clock.now().since(since))
-    }
-
-    fn now(&self) -> Duration {
-        self.clock.now().since(self.start)
+impl KeyError {
+    fn task_gone() -> Self {
+        Self::NoHolder { why: "its task broke off".to_owned(), keyed: true, confirmed: false }
     }
 }
 

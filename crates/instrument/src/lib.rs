@@ -18,7 +18,10 @@ mod unit;
 pub use analyser::Analyser;
 pub use error::InstrumentFault;
 pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};
-pub use key::{KeyError, KeyHandle, KeyLine};
+pub use key::{
+    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyLine, KeyProgram, KeyRelay, KeyWiring,
+    KeyholderError, OpenError, PORTS_BY_ID, keyholder,
+};
 pub use meter::PowerMeter;
 pub use opened::Whereabouts;
 pub use relay::{Relay, RelayKey};

@@ -5,7 +5,8 @@
 //! line can be by several attenuations, and [`judge_upper`], [`judge_bound`] and [`judge_window`] what a reading is
 //! worth against its limit. They judge by a [`Spread`], which is not normal where its budget is not
 //! ([`Budget::coverage`], [`Density`]). [`HertzBudget`] and [`judge_hertz`] are the same for widths and frequencies, and
-//! [`occupied`], [`x_db`], [`channel_power`], [`emission_mask`] and [`line_peak`] read them off a [`Trace`].
+//! [`occupied`], [`x_db`], [`channel_power`], [`emission_mask`] and [`line_peak`] read them off a [`Trace`]. [`Shift`] says
+//! whether the difference of two readings is one, and which would have been seen.
 //!
 //! This room holds no figure of any instrument or path: every one comes in with its source. It knows no rules,
 //! no files and no time.
@@ -23,6 +24,7 @@
 
 mod budget;
 mod coherent;
+mod compare;
 mod decision;
 mod density;
 mod hertz;
@@ -42,6 +44,10 @@ pub use budget::{
     Budget, COVERAGE, COVERAGE_PROBABILITY, Contribution, Coverage, CoverageMethod, Distribution,
 };
 pub use coherent::Coherent;
+pub use compare::{
+    Individuals, Pooled, Random, Robust, Sample, Shift, Welch, chi_square_quantile, detectable, en, holm,
+    individuals, pooled, power_of, range_divisor, robust, welch,
+};
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
 pub use density::Density;
 pub use hertz::{HertzBudget, HertzCoverage, HertzDecision, HertzSpread, judge_hertz};

@@ -174,6 +174,13 @@ impl Lease {
         }
     }
 
+    /// Has the transmitter rest for at least `span` from `now` on, as after a lease that somebody else held.
+    pub fn rest_for(&mut self, now: Duration, span: Duration) {
+        if let State::Up { rested } = &mut self.state {
+            *rested = (*rested).max(now + span);
+        }
+    }
+
     /// Whether the key is down on a lease.
     #[must_use]
     pub fn is_down(&self) -> bool {

@@ -7,6 +7,7 @@ use spurline_record::Role;
 use spurline_transport::{Address, SerialLine};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
+use crate::key_line::BenchKey;
 use crate::way::{Branch, Place, Way};
 
 /// What is wired.
@@ -19,7 +20,7 @@ pub struct Bench {
     /// The instruments.
     pub instruments: Vec<InstrumentAt>,
     /// The key line.
-    pub key: RelayKeyLine,
+    pub key: BenchKey,
     /// How many parts all ways have in common, from the unit's connector on.
     pub common: usize,
     /// The ways from the unit's connector to the analyser, at least one, each with a name of its own.
@@ -73,15 +74,6 @@ pub struct GeneratorUse {
     /// Where unit and generator go through one combiner: how much less than the unit's power runs into the
     /// generator's output. `None` if the generator takes the unit's place.
     pub isolation: Option<Db>,
-}
-
-/// The key line behind a relay.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct RelayKeyLine {
-    /// The contact.
-    pub contact: u32,
-    /// After how long the relay opens without being told; `None` if it stays closed for ever.
-    pub opens_by_itself: Option<Seconds>,
 }
 
 /// What the analyser's input bears.

@@ -205,9 +205,19 @@ impl Job {
         self.own_rules[own as usize].as_ref().map(|own| (&own.rule, &own.facts))
     }
 
+    /// The rules beside that of the plan, each with what it is told.
+    pub(crate) fn rules_in_use(&mut self) -> impl Iterator<Item = &mut RuleUse> {
+        self.own_rules.iter_mut().flatten().chain(self.plan.ceilings_mut())
+    }
+
+    /// The same without what they are told.
+    pub(crate) fn other_rules(&self) -> impl Iterator<Item = &Rule> {
+        self.own_rules.iter().flatten().map(|own| &own.rule).chain(self.plan.ceilings())
+    }
+
     /// How far each text was checked that readings are judged by, with its name: that of the plan's rule first.
     pub(crate) fn statuses(&self) -> Vec<(&str, Status)> {
-        let rules = self.own_rules.iter().flatten().map(|own| &own.rule).chain(self.plan.ceilings());
+        let rules = self.other_rules();
         let mut statuses: Vec<(&str, Status)> =
             std::iter::once(&self.rule).chain(rules).map(|rule| (rule.name(), rule.status())).collect();
         statuses.extend(self.band_plan.iter().map(|plan| (plan.name(), plan.status())));

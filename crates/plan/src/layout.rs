@@ -32,8 +32,9 @@ impl Job {
             common: common.iter().map(|part| self.laid(part)).collect(),
             ways: meter.chain(to_analyser).collect(),
             key: Some(LaidKey {
-                contact: bench.key.contact,
-                opens_by_itself: bench.key.opens_by_itself,
+                contact: bench.key.relay().map(|relay| relay.contact),
+                line: bench.key.relay().is_none().then(|| bench.key.words()),
+                opens_by_itself: bench.key.relay().and_then(|relay| relay.opens_by_itself),
                 longest: self.plan.key.longest,
                 rest: self.plan.key.rest,
             }),

@@ -7,6 +7,7 @@
 //! This room opens no files itself: a [`Library`] hands it their texts. Of links it knows how
 //! their addresses are written.
 
+mod again;
 mod approach;
 mod authorised;
 mod band;
@@ -17,6 +18,7 @@ mod fit;
 mod fit_stages;
 mod forecast;
 mod job;
+mod key_line;
 mod keying;
 mod layout;
 mod library;
@@ -43,13 +45,14 @@ mod way;
 
 pub use approach::Approach;
 pub use band::AskedBand;
-pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt, RelayKeyLine};
+pub use bench::{AnalyserInput, Bench, GeneratorUse, InstrumentAt};
 pub use budget::{analyser_budget, difference_budget, frequency_budget, meter_budget, ratio_budget, stated};
 pub use forecast::{
     Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
-    SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task,
+    SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task, abandoned_key,
 };
 pub use job::{Job, LoadError};
+pub use key_line::{Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine};
 pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warmed, derated, risen};
 pub use library::{Library, NotFound, Text};
 pub use measure::{

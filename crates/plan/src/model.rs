@@ -278,6 +278,8 @@ pub struct Key {
     pub rest: Seconds,
     /// The longest that it is keyed in any 5 minutes, all key-downs together.
     pub most_in_5_min: Seconds,
+    /// After how long the unit ends a transmission by itself, if its timer is set.
+    pub own_timer: Option<Seconds>,
     /// Where this stands in the plan.
     pub span: Option<Span>,
 }

@@ -424,7 +424,13 @@ fn default_measure() -> Measure {
 
 fn default_key() -> Key {
     let longest = Seconds::new(LONGEST);
-    Key { longest, rest: Seconds::new(REST), most_in_5_min: most_in_5_min(longest), span: None }
+    Key {
+        longest,
+        rest: Seconds::new(REST),
+        most_in_5_min: most_in_5_min(longest),
+        own_timer: None,
+        span: None,
+    }
 }
 
 fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
@@ -432,6 +438,8 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let longest_node = fields.optional("longest");
     let rest = fields.optional("rest");
     let most = fields.optional("most_in_5_min");
+    let own_timer = fields
+        .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     fields.close(reader);
     let default = default_key();
     let longest = longest_node
@@ -454,7 +462,13 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
             most
         }
     };
-    Some(Key { longest, rest: rest?, most_in_5_min: most, span: Some(longest_node.unwrap_or(node).span) })
+    Some(Key {
+        longest,
+        rest: rest?,
+        most_in_5_min: most,
+        own_timer: own_timer?,
+        span: Some(longest_node.unwrap_or(node).span),
+    })
 }
 
 /// A 5 W handheld is rated for about a minute in five; where one key-down may be longer than that, for it alone.

@@ -85,10 +85,13 @@ pub struct LaidSwitch {
 }
 
 /// How the unit is keyed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LaidKey {
-    /// The relay's contact.
-    pub contact: u32,
+    /// The relay's contact, if it is one.
+    pub contact: Option<u32>,
+    /// What keys instead of a relay, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line: Option<String>,
     /// After how long it opens without being told; `None` if never.
     pub opens_by_itself: Option<Seconds>,
     /// The longest key-down that the plan allows.

@@ -15,6 +15,7 @@ mod quantity;
 mod reading;
 mod run;
 mod series;
+mod verdict;
 
 pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
@@ -34,3 +35,4 @@ pub use run::{
     Decision, Identity, InstrumentUsed, NotedCarrier, Role, RunHeader, RunId, RunState, SourceText, TextRole,
 };
 pub use series::{Column, Series};
+pub use verdict::{JudgedFrom, Replaced, Verdict, VerdictReading};

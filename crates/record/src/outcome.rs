@@ -138,6 +138,8 @@ reason_codes! {
     Ambient => "ambient",
     /// The same line is there while the unit receives, and gone when it is off.
     Receiver => "receiver",
+    /// What decides it was not looked at in the run that is judged again.
+    NotLookedAt => "not-looked-at",
     /// The line reaches the analyser by another way than the unit's connector.
     Leak => "leak",
     /// The level of a tone that makes what it should was not found.

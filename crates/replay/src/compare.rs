@@ -24,7 +24,7 @@ pub fn readings(recorded: &[Reading], replayed: &[Reading]) -> Vec<Differing> {
 }
 
 fn reading(place: usize, recorded: Option<&Reading>, replayed: Option<&Reading>) -> Option<Differing> {
-    let number = u32::try_from(place + 1).ok();
+    let number = recorded.or(replayed).map(|reading| reading.ordinal).or(u32::try_from(place + 1).ok());
     let differing = |(field, recorded, replayed)| Differing { reading: number, field, recorded, replayed };
     let (Some(one), Some(other)) = (recorded, replayed) else {
         let there = |reading: Option<&Reading>| Value::from(reading.map(|reading| reading.outcome.word()));

@@ -62,6 +62,9 @@ pub fn scripts(entries: Vec<TranscriptEntry>) -> Vec<Script> {
     let mut asked = Vec::new();
     let told = entries.iter().any(|entry| entry.direction == Direction::Lost);
     for (order, entry) in entries.into_iter().enumerate() {
+        if entry.direction == Direction::Resumed {
+            continue;
+        }
         let place = *places.entry(entry.link.clone()).or_insert_with(|| {
             scripts.push(Script { link: entry.link.clone(), exchanges: Vec::new() });
             asked.push((entry.at, order));
@@ -77,7 +80,7 @@ pub fn scripts(entries: Vec<TranscriptEntry>) -> Vec<Script> {
             }
             Direction::From => Sent::Message(bytes),
             Direction::Unreadable => Sent::Raw(bytes),
-            Direction::Lost => Sent::End,
+            Direction::Lost | Direction::Resumed => Sent::End,
         };
         if let Some(last) = exchanges.last_mut() {
             // A clock that was set back meanwhile has no answer come before its question.

@@ -11,7 +11,7 @@ mod trace;
 
 pub(crate) use course::course;
 pub(crate) use levels::levels;
-pub(crate) use measure::{NO_BREAK, wrapped};
+pub(crate) use measure::{NO_BREAK, fitted, wrapped};
 pub(crate) use scale::Scale;
 pub(crate) use spectrum::spectrum;
 pub(crate) use svg::{Anchor, Drawing, Point};

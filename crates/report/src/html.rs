@@ -32,7 +32,7 @@ struct Page<'a> {
     parts: Vec<PartRow<'a>>,
     calibrations: Vec<CalibrationRow<'a>>,
     groups: Vec<Group<'a>>,
-    notes: Vec<&'a str>,
+    notes: Vec<String>,
     keyed: Vec<KeyDown<'a>>,
     interlocks: Vec<&'a Interlock>,
     happened: Vec<Happened>,

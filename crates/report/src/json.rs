@@ -102,9 +102,8 @@ fn keyed(run: &RunView<'_>) -> Value {
     })
 }
 
-fn notes<'a>(run: &RunView<'a>) -> Vec<&'a str> {
-    let before = run.header.notes.iter().map(String::as_str);
-    before.chain(timeline::notes(run.events)).collect()
+fn notes(run: &RunView<'_>) -> Vec<String> {
+    run.header.notes.iter().cloned().chain(timeline::notes(run.events)).collect()
 }
 
 fn key_down(down: &KeyDown<'_>) -> Value {

@@ -1,9 +1,11 @@
 //! Record in, bytes out: a run as a page for people, and as documents for programs, spreadsheets and pipelines.
 //!
-//! This room opens nothing and judges nothing: it shows what a [`RunView`] holds.
+//! This room opens nothing and judges no reading: it shows what a [`RunView`] holds, and what differs between two
+//! ([`Comparison`]).
 
 mod arithmetic;
 mod cautions;
+mod compare;
 mod course;
 mod csv;
 mod drawing;
@@ -25,6 +27,10 @@ mod timeline;
 mod view;
 
 pub use cautions::{CAUTIONS, LOCAL_RULES};
+pub use compare::{
+    Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
+    comparison_json,
+};
 pub use course::course;
 pub use csv::csv;
 pub use html::html;
@@ -35,4 +41,5 @@ pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
 pub use paragraph::{WIDTH, paragraph};
 pub use sheet::sheet;
+pub use timeline::notes;
 pub use view::{ReportError, RunView};

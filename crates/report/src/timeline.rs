@@ -29,12 +29,17 @@ pub(crate) fn faults(events: &[Event]) -> Vec<&Fault> {
         .collect()
 }
 
-/// The notes that came while the run went on.
-pub(crate) fn notes(events: &[Event]) -> Vec<&str> {
-    events
-        .iter()
-        .filter_map(|event| if let EventKind::Note(note) = &event.kind { Some(note.as_str()) } else { None })
-        .collect()
+/// What came up while the run went on that a reader should know.
+#[must_use]
+pub fn notes(events: &[Event]) -> Vec<String> {
+    let noted = |event: &Event| match &event.kind {
+        EventKind::Note(note) => Some(note.clone()),
+        EventKind::Resumed(resumption) => {
+            Some(format!("{} on {} UTC", resumed(resumption), event.at.strftime("%Y-%m-%d %H:%M:%S")))
+        }
+        _ => None,
+    };
+    events.iter().filter_map(noted).collect()
 }
 
 fn words(kind: &EventKind) -> String {
@@ -78,14 +83,14 @@ fn resumed(resumption: &Resumption) -> String {
         RunState::Interrupted => "it had been interrupted",
         RunState::Finished => "it had ended",
     };
-    let mut text = format!("the run goes on by {}: {stood}", resumption.software);
+    let mut text = format!("the run had broken off ({stood}) and went on by {}", resumption.software);
     if resumption.key_was_down {
-        text.push_str("; the key was down when that happened, and was found up");
+        text.push_str("; the key was down when it broke off, and was made sure to be up");
     }
     if !resumption.set_aside.is_empty() {
         let count = resumption.set_aside.len();
         text.push_str(&format!(
-            "; {count} readings of work that was half done do not count: it is done anew"
+            "; {count} readings of work that was half done are set aside: it was done anew"
         ));
     }
     text

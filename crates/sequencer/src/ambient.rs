@@ -1,7 +1,7 @@
 //! What is there without the unit's carrier: whose it is, and whether it is still there afterwards.
 
 use spurline_path::PathError;
-use spurline_plan::{LineTask, Look, SupplySetting};
+use spurline_plan::{Job, LineTask, Look, SupplySetting};
 use spurline_record::{Acquisition, Floor, Outcome, Quantity, Reading, Reason, ReasonCode};
 use spurline_units::Dbm;
 
@@ -27,6 +27,11 @@ pub(crate) enum Source {
 }
 
 impl Source {
+    /// That of what is there with the unit on, knowing what is with the unit off.
+    pub(crate) fn of(on: &Unkeyed, off: &Unkeyed) -> Self {
+        if (on.level - off.level).get() > SAME_DB { Self::Receiver } else { Self::Surroundings }
+    }
+
     /// What is told of a line of this source.
     pub(crate) fn reason(self, level: Dbm) -> Reason {
         match self {
@@ -84,10 +89,8 @@ impl Measuring<'_, '_> {
     ) -> Result<(), RunFault> {
         for (place, on) in lines {
             let line = &mut planned[*place];
-            let off = self.look("unit off", &line.look).await?;
-            let seen = self.unkeyed_at(&line.task, &off)?;
-            let gone = (on.level - seen.level).get() > SAME_DB;
-            line.source = if gone { Source::Receiver } else { Source::Surroundings };
+            let off = self.look(UNIT_OFF, &line.look).await?;
+            line.source = Source::of(on, &self.unkeyed_at(&line.task, &off)?);
             line.off = Some(off);
         }
         Ok(())
@@ -108,49 +111,71 @@ impl Measuring<'_, '_> {
     pub(crate) async fn after_key_up(&mut self, first: usize) -> Result<(), RunFault> {
         for place in first..self.done.held.len() {
             let reading = &self.done.held[place];
-            let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
-            // Without a line there is nothing that could have come from anywhere.
-            let open = open && shows_line(reading);
-            let Some(look) = last_look(reading) else { continue };
-            // What was not looked at with these settings before is compared with what is there now.
-            let unlike = reading.outcome == Outcome::Complies
-                && reading
-                    .acquisitions
-                    .iter()
-                    .find(|look| !look.keyed)
-                    .is_none_or(|before| before.settings != look.settings);
-            let Some((order, level)) = order_of(reading).zip(reading.level()).filter(|_| open || unlike)
-            else {
-                continue;
-            };
+            let Some((look, _)) = last_look(reading).zip(due_afterwards(reading)) else { continue };
             let title = reading.title().to_lowercase();
             self.doing(&format!("{title} once more, not keyed"))?;
-            let after = self.look("unkeyed afterwards", &look).await?;
-            let seen = Unkeyed::like(self.job, &self.done.held[place], order, &after)?;
-            let rule = conversion::rule(&self.job.plan);
-            let reading = &self.done.held[place];
-            let reference = self.job.reference_bandwidth(reading.scope.carrier, reading.frequency);
-            let noise = floor_of(reading)
-                .and_then(|(floor, keyed)| seen.added_noise(self.job, floor, keyed, reference));
-            let noisy = noise.and_then(|noise| with_noise(reading, noise, rule)).filter(|_| unlike);
-            let reading = &mut self.done.held[place];
-            if unlike {
-                if let Some(reason) = noisy {
-                    (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
-                }
-            } else if seen.may_be_part(level) {
-                let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
-                reading.outcome = Outcome::Invalid;
-                reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
-                reading.proof.unkeyed = Some(seen.level);
-            } else if let Some(reason) = seen.takes_back(reading, rule) {
-                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
-                reading.proof.unkeyed = Some(seen.level);
-            }
-            reading.acquisitions.push(after);
+            let after = self.look(AFTERWARDS, &look).await?;
+            judge_afterwards(self.job, &mut self.done.held[place], after)?;
         }
         Ok(())
     }
+}
+
+/// Why a reading's line is looked at once more when the key is up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Afterwards {
+    /// It may be somebody else's, and came after the looks before the key.
+    Open,
+    /// It complies, but was not looked at with these settings before.
+    Unlike,
+}
+
+/// Why a reading is to be looked at once more, if it is.
+pub(crate) fn due_afterwards(reading: &Reading) -> Option<Afterwards> {
+    let last = last_keyed(reading)?;
+    order_of(reading).zip(reading.level())?;
+    let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
+    // Without a line there is nothing that could have come from anywhere.
+    if open && shows_line(reading) {
+        return Some(Afterwards::Open);
+    }
+    // What was not looked at with these settings before is compared with what is there now.
+    let before = reading.acquisitions.iter().find(|look| !look.keyed);
+    let unlike =
+        reading.outcome == Outcome::Complies && before.is_none_or(|before| before.settings != last.settings);
+    unlike.then_some(Afterwards::Unlike)
+}
+
+/// Judges a reading by a look after key up, and keeps that look with it.
+pub(crate) fn judge_afterwards(
+    job: &Job,
+    reading: &mut Reading,
+    after: Acquisition,
+) -> Result<(), PathError> {
+    let due = due_afterwards(reading);
+    if let Some((due, (order, level))) = due.zip(order_of(reading).zip(reading.level())) {
+        let seen = Unkeyed::like(job, reading, order, &after)?;
+        let rule = conversion::rule(&job.plan);
+        if due == Afterwards::Unlike {
+            let reference = job.reference_bandwidth(reading.scope.carrier, reading.frequency);
+            let noise = floor_of(reading)
+                .and_then(|(floor, keyed)| seen.added_noise(job, floor, keyed, reference))
+                .and_then(|noise| with_noise(reading, noise, rule));
+            if let Some(reason) = noise {
+                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+            }
+        } else if seen.may_be_part(level) {
+            let text = format!("{} is still there after key up: it came from somewhere else", seen.level);
+            reading.outcome = Outcome::Invalid;
+            reading.reason = Some(Reason::new(ReasonCode::Ambient, text));
+            reading.proof.unkeyed = Some(seen.level);
+        } else if let Some(reason) = seen.takes_back(reading, rule) {
+            (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+            reading.proof.unkeyed = Some(seen.level);
+        }
+    }
+    reading.acquisitions.push(after);
+    Ok(())
 }
 
 /// The order by which a reading's line is looked for: that of a harmonic, or 1 for another line.
@@ -165,13 +190,30 @@ pub(crate) fn shows_line(reading: &Reading) -> bool {
 
 /// The floor of a reading, and the look that it was taken from.
 fn floor_of(reading: &Reading) -> Option<(&Floor, &Acquisition)> {
-    let look = reading.acquisitions.iter().rev().find(|look| look.keyed)?;
-    Some((reading.proof.floor.as_ref()?, look))
+    Some((reading.proof.floor.as_ref()?, last_keyed(reading)?))
 }
 
-/// The last keyed look of a reading, to be taken once more.
+/// What a look at a line is for while the unit is not keyed: before the key, with the unit off, and after key up.
+pub(crate) const BEFORE: &str = "unkeyed";
+/// See [`BEFORE`].
+pub(crate) const UNIT_OFF: &str = "unit off";
+/// See [`BEFORE`].
+pub(crate) const AFTERWARDS: &str = "unkeyed afterwards";
+
+/// The looks at the carrier that frame a key-down, which its first reading holds.
+pub(crate) const AT_THE_BEGINNING: &str = "zero span";
+/// See [`AT_THE_BEGINNING`].
+pub(crate) const AT_THE_END: &str = "carrier at the end";
+
+/// The last keyed look of a reading at what it is about.
+fn last_keyed(reading: &Reading) -> Option<&Acquisition> {
+    let frames = |look: &Acquisition| [AT_THE_BEGINNING, AT_THE_END].contains(&look.purpose.as_str());
+    reading.acquisitions.iter().rev().find(|look| look.keyed && !frames(look))
+}
+
+/// The same, to be taken once more.
 pub(crate) fn last_look(reading: &Reading) -> Option<Look> {
-    let last = reading.acquisitions.iter().rev().find(|look| look.keyed)?;
+    let last = last_keyed(reading)?;
     Some(Look { settings: last.settings, sweeps: last.sweeps.len() as u32 })
 }
 

@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use spurline_instrument::{InstrumentFault, KeyError};
+use spurline_instrument::{InstrumentFault, KeyError, OpenError};
 use spurline_path::PathError;
 use spurline_record::{Fault, InterlockName, Role};
 use thiserror::Error as ThisError;
@@ -23,6 +23,40 @@ pub enum RunFault {
         named: String,
         /// The one that answers.
         found: String,
+    },
+    /// Another instrument answers than when the run began that is to go on.
+    #[error("the {role} is another one than when the run began: expected `{expected}`, found `{found}`")]
+    AnotherInstrument {
+        /// Which.
+        role: Role,
+        /// What it said it was.
+        expected: String,
+        /// What it says it is.
+        found: String,
+    },
+    /// A carrier is not what it was before the run broke off.
+    #[error(
+        "the carrier of {place} is {level}, and was {before} before the run broke off: more than {allowed} apart"
+    )]
+    AnotherCarrier {
+        /// Channel and power setting.
+        place: String,
+        /// What it is.
+        level: spurline_units::Dbm,
+        /// What it was.
+        before: spurline_units::Dbm,
+        /// What is let pass.
+        allowed: spurline_units::Db,
+    },
+    /// A carrier that was measured before the run broke off does not come any more.
+    #[error(
+        "the carrier of {place}, which was measured before the run broke off, cannot be measured again: {why}"
+    )]
+    NoCarrierAgain {
+        /// Channel and power setting.
+        place: String,
+        /// Why.
+        why: String,
     },
     /// The card of the key is named as a card of the path.
     #[error("the relay card at {address} is that of the key: both answer with serial number `{serial}`")]
@@ -90,10 +124,19 @@ pub enum RunFault {
     Panic(String),
 }
 
+impl From<OpenError> for RunFault {
+    fn from(error: OpenError) -> Self {
+        match error {
+            OpenError::Instrument(fault) => Self::Instrument(fault),
+            OpenError::Key(error) => Self::Key(error),
+        }
+    }
+}
+
 impl RunFault {
     /// What to do about it, where that is known.
     #[must_use]
-    pub fn advice(&self) -> Option<&'static str> {
+    pub fn advice(&self) -> Option<&str> {
         match self {
             Self::Instrument(fault) => fault.advice(),
             Self::Key(error) => error.advice(),
@@ -117,6 +160,13 @@ impl RunFault {
             Self::WrongUnit { .. } => {
                 Some("connect the unit that was named, or name the one that is connected")
             }
+            Self::AnotherInstrument { .. } => Some(
+                "a run goes on with the instruments and the unit that it began with; begin a new one otherwise",
+            ),
+            Self::AnotherCarrier { .. } | Self::NoCarrierAgain { .. } => Some(
+                "nothing of before can be set beside what would come now. Look for a changed cable, supply or unit; if \
+                 the change is meant, begin a new run",
+            ),
             Self::NobodyForTone => Some(
                 "add `audio_generator: { at: …, profile: … }` to the bench file, or run at a terminal where the operator is asked",
             ),
@@ -136,14 +186,17 @@ impl RunFault {
     pub fn to_record(&self) -> Fault {
         let instrument = match self {
             Self::Instrument(fault) => Some(fault.role()),
-            Self::Key(_) => Some(Role::Relay),
+            Self::Key(error) => error.role(),
             Self::KeyCardInPath { .. } => Some(Role::Switch),
+            Self::AnotherInstrument { role, .. } => Some(*role),
             Self::WrongUnit { .. } | Self::Tuning { .. } => Some(Role::UnitControl),
             Self::Overload { .. }
             | Self::CarrierStays { .. }
             | Self::Interlock { .. }
             | Self::NobodyForTone
             | Self::PathChanged { .. }
+            | Self::AnotherCarrier { .. }
+            | Self::NoCarrierAgain { .. }
             | Self::Path(_)
             | Self::Record(_)
             | Self::Panic(_) => None,

@@ -13,8 +13,10 @@ use spurline_profile::AnalyserProfile;
 use spurline_record::{Acquisition, EventKind, MeterReading, Outcome, Reading, Reason};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
-use crate::ambient::{self, Source};
-use crate::carrier::{self, ABSENT_DB, AgainLooks, CarrierAgain, CarrierLooks, JudgedCarrier};
+use crate::ambient::{self, AT_THE_BEGINNING, AT_THE_END, BEFORE, Source};
+use crate::carrier::{
+    self, ABSENT_DB, AgainLooks, CARRIER_LOOK, CarrierAgain, CarrierLooks, JudgedCarrier, WIDTH_LOOK,
+};
 use crate::fault::RunFault;
 use crate::interlock::{Aim, Air};
 use crate::keyed::beating;
@@ -68,7 +70,6 @@ const END_EXTRA: f64 = 1.0;
 /// One harmonic that is not.
 pub(crate) struct Beyond {
     pub(crate) order: u32,
-    pub(crate) frequency: Hertz,
     pub(crate) why: String,
 }
 
@@ -134,12 +135,11 @@ impl Measuring<'_, '_> {
     ) -> Result<(Vec<Planned>, Vec<Beyond>), RunFault> {
         let (mut planned, mut beyond) = (Vec::new(), Vec::new());
         for order in orders {
-            let frequency = case.channel.carrier.harmonic(order);
             let findings = self.job.findings_over_window(case.channel, case.power, order);
             match self.job.approach(case.channel, case.power, order, &findings)? {
-                Approach::Beyond(why) => beyond.push(Beyond { order, frequency, why }),
+                Approach::Beyond(why) => beyond.push(Beyond { order, why }),
                 Approach::Within { task, look, .. } => {
-                    let unkeyed = self.look("unkeyed", &look).await?;
+                    let unkeyed = self.look(BEFORE, &look).await?;
                     let source = Source::Unknown;
                     planned.push(Planned { order, task, look, unkeyed, off: None, source });
                 }
@@ -232,11 +232,8 @@ impl Measuring<'_, '_> {
                 self.finish(reading)?;
             }
         }
-        if let (Some((look, variation)), Some(reading)) = (left, self.done.held.get_mut(first)) {
-            // No reading of the carrier's own holds it: the first of this key-down does.
-            reading.proof.carrier_variation = variation;
-            reading.acquisitions.insert(0, look);
-            reading.proof.read_from = reading.proof.read_from.map(|place| place + 1);
+        if let (Some(left), Some(reading)) = (left, self.done.held.get_mut(first)) {
+            holds_the_beginning(reading, left);
         }
         self.carrier_at_the_end(case, &zero_span, first).await?;
         Ok(measured)
@@ -251,19 +248,13 @@ impl Measuring<'_, '_> {
     ) -> Result<(), RunFault> {
         self.doing("the carrier once more")?;
         let look = Look { settings: at_first.settings, sweeps: 1 };
-        let last = self.keyed_look("carrier at the end", &look).await?;
+        let last = self.keyed_look(AT_THE_END, &look).await?;
         let (change, reason) = carrier::changed(self.job, case.power, at_first, &last);
         if let Some(reason) = &reason {
             self.done.search.doubt(reason);
         }
         for reading in &mut self.done.held[first..] {
-            reading.proof.carrier_change = change;
-            if let Some(reason) = &reason {
-                if reading.reason.is_none() || reading.outcome != Outcome::Invalid {
-                    reading.reason = Some(reason.clone());
-                }
-                reading.outcome = Outcome::Invalid;
-            }
+            told_of_change(reading, change, reason.as_ref());
         }
         if let Some(reading) = self.done.held.get_mut(first) {
             reading.acquisitions.push(last);
@@ -300,6 +291,7 @@ impl Measuring<'_, '_> {
                 // Refused before the line was told anything.
                 Err(
                     refused @ (KeyError::NotReady(_)
+                    | KeyError::NoHolder { keyed: false, .. }
                     | KeyError::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown)),
                 ) => return Err(refused.into()),
                 down => {
@@ -323,7 +315,7 @@ impl Measuring<'_, '_> {
     async fn zero_span(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<Acquisition, RunFault> {
         let look = zero_span_look(self.profile(), case.channel.carrier, at_input);
         let look = suited(look, &self.job.plan.modulation);
-        self.keyed_look("zero span", &look).await
+        self.keyed_look(AT_THE_BEGINNING, &look).await
     }
 
     async fn carrier_looks(&mut self, case: &Case<'_>, at_input: Dbm) -> Result<CarrierLooks, RunFault> {
@@ -333,13 +325,13 @@ impl Measuring<'_, '_> {
         let width = width_look(self.profile(), carrier, at_input);
         let mut looks = CarrierLooks {
             zero_span: self.zero_span(case, at_input).await?,
-            carrier: self.keyed_look("carrier", &look).await?,
-            width: self.keyed_look("carrier's width", &width).await?,
+            carrier: self.keyed_look(CARRIER_LOOK, &look).await?,
+            width: self.keyed_look(WIDTH_LOOK, &width).await?,
             meter: self.meter_readings(carrier).await?,
         };
         if !carrier::cross_check_holds(self.job, &looks, carrier)? {
             // Once more before it is called a fault: one bad moment is not a wrong path.
-            looks.carrier = self.keyed_look("carrier", &look).await?;
+            looks.carrier = self.keyed_look(CARRIER_LOOK, &look).await?;
             looks.meter = self.meter_readings(carrier).await?;
         }
         Ok(looks)
@@ -493,6 +485,24 @@ impl Measuring<'_, '_> {
             self.clock.sleep(METER_AGAIN_AFTER).await;
         }
         Ok(seen)
+    }
+}
+
+/// No reading of the carrier's own holds the look at it: the first of its key-down does.
+pub(crate) fn holds_the_beginning(reading: &mut Reading, (look, variation): (Acquisition, Option<Db>)) {
+    reading.proof.carrier_variation = variation;
+    reading.acquisitions.insert(0, look);
+    reading.proof.read_from = reading.proof.read_from.map(|place| place + 1);
+}
+
+/// What the carrier did meanwhile decides about everything that was read.
+pub(crate) fn told_of_change(reading: &mut Reading, change: Option<Db>, reason: Option<&Reason>) {
+    reading.proof.carrier_change = change;
+    if let Some(reason) = reason {
+        if reading.reason.is_none() || reading.outcome != Outcome::Invalid {
+            reading.reason = Some(reason.clone());
+        }
+        reading.outcome = Outcome::Invalid;
     }
 }
 

@@ -5,9 +5,81 @@ use std::pin::pin;
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_instrument::{KeyError, KeyHandle};
+use spurline_instrument::{
+    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyProgram, KeyRelay, KeyWiring,
+};
 use spurline_keyholder::Terms;
-use spurline_plan::{Key, REST_FACTOR};
+use spurline_plan::{Bench, Key, KeyMethod, REST_FACTOR};
+use spurline_record::{InstrumentUsed, Role};
+use spurline_transport::Tap;
+
+use crate::fault::RunFault;
+use crate::rack::Addresses;
+
+/// Who holds the key, and where its line is.
+#[derive(Clone, Debug, Default)]
+pub struct KeySetup {
+    /// The program that holds it in a process of its own; without one it is held in this process.
+    pub program: Option<KeyProgram>,
+    /// Where the line is, if it is no instrument.
+    pub line: KeyLineAt,
+}
+
+/// Where a key line is that is no instrument.
+#[derive(Clone, Debug, Default)]
+pub enum KeyLineAt {
+    /// Where the bench file says.
+    #[default]
+    AsWritten,
+    /// At another path, as for a bench in this process.
+    Instead(String),
+    /// Nowhere: the run is repeated from its transcript.
+    Replayed,
+}
+
+/// How the key of a bench is wired.
+fn wiring(bench: &Bench, instead: &Addresses, at: &KeyLineAt) -> KeyWiring {
+    match (&bench.key.method, at) {
+        (KeyMethod::Relay(relay), _) => {
+            let instrument = bench.instrument(Role::Relay);
+            let instrument = instrument.expect("a bench whose key is a relay has that instrument");
+            KeyWiring::Relay(Box::new(KeyRelay {
+                address: instead.get(&Role::Relay).unwrap_or(&instrument.address).clone(),
+                profile: instrument.profile.clone(),
+                line: instrument.line,
+                serial: instrument.serial.clone(),
+                contact: relay.contact,
+                opens_by_itself: relay.opens_by_itself,
+            }))
+        }
+        (_, KeyLineAt::Replayed) => KeyWiring::Replayed,
+        (KeyMethod::SerialLine(line), at) => KeyWiring::Control(ControlLine {
+            path: if let KeyLineAt::Instead(path) = at { path.clone() } else { line.path.clone() },
+            wire: if line.rts { ControlWire::Rts } else { ControlWire::Dtr },
+            active_low: line.active_low,
+            two_lines: line.two_lines,
+        }),
+        (KeyMethod::Command(command), _) => KeyWiring::Command(KeyCommands {
+            down: command.down.clone(),
+            up: command.up.clone(),
+            state: command.state.clone(),
+            within: command.within.duration(),
+        }),
+    }
+}
+
+/// Opens the key of a bench, up and confirmed; which instrument it is behind, if it is.
+pub(crate) async fn open(
+    bench: &Bench,
+    key: &Key,
+    instead: &Addresses,
+    at: &KeySetup,
+    clock: Clock,
+    tap: &Tap,
+) -> Result<(KeyHandle, Option<InstrumentUsed>), RunFault> {
+    let wiring = wiring(bench, instead, &at.line);
+    Ok(KeyHandle::open(wiring, terms(key), at.program.as_ref(), clock, tap).await?)
+}
 
 /// Three beats may be missed before the key comes up.
 const BEAT: Duration = Duration::from_millis(100);

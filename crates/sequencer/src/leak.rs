@@ -1,7 +1,9 @@
 //! What reaches the analyser by another way than the unit's connector: the unit is keyed into a load, the path's input
 //! is terminated, and the lines that matter are looked for once more.
 
-use spurline_record::{Margin, Outcome, Quantity, Reading, Reason, ReasonCode};
+use spurline_path::PathError;
+use spurline_plan::Job;
+use spurline_record::{Acquisition, Margin, Outcome, Quantity, Reading, Reason, ReasonCode};
 
 use crate::ambient::{last_look, order_of, shows_line};
 use crate::conversion;
@@ -10,6 +12,8 @@ use crate::interlock::Aim;
 use crate::line::Unkeyed;
 use crate::scope::{Case, Measuring};
 
+/// What such a look is for.
+pub(crate) const INTO_THE_LOAD: &str = "into the load";
 /// A reading that complies by less than this is looked after as well.
 const NEAR_DB: f64 = 6.0;
 const NOT_LOOKED_FOR: &str = "whether it leaks to the analyser behind the pad was not looked for: the plan names no path \
@@ -28,10 +32,7 @@ impl Measuring<'_, '_> {
             .collect();
         let Some(way) = self.job.leak_way() else {
             for place in suspects {
-                let reading = &mut self.done.held[place];
-                if reading.outcome != Outcome::Complies {
-                    reading.remarks.push(NOT_LOOKED_FOR.to_owned());
-                }
+                not_looked_for(&mut self.done.held[place]);
             }
             return Ok(());
         };
@@ -51,42 +52,54 @@ impl Measuring<'_, '_> {
             let place = *place;
             let reading = &self.done.held[place];
             let Some(look) = last_look(reading) else { continue };
-            let order = order_of(reading).unwrap_or(1);
             let title = reading.title().to_lowercase();
             self.doing(&format!("{title} with the unit on its load"))?;
-            let seen = self.keyed_look("into the load", &look).await?;
-            // Counted back to the connector as the reading was, though it did not come from there.
-            let leak = Unkeyed::like(self.job, &self.done.held[place], order, &seen)?;
-            let rule = conversion::rule(&self.job.plan);
-            let reading = &mut self.done.held[place];
-            if reading.level().is_some_and(|level| leak.may_be_part(level)) {
-                let text = format!(
-                    "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser \
-                     behind the pad, and says nothing about the connector. Look for a loose or single-screened cable",
-                    leak.level
-                );
-                reading.outcome = Outcome::Invalid;
-                reading.reason = Some(Reason::new(ReasonCode::Leak, text));
-            } else if let Some(reason) = leak.leaves_open(reading, rule) {
-                (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
-            } else {
-                reading.remarks.push(format!(
-                    "looked for leaks with the unit on its load, in `{}`: {}",
-                    case.channel.name,
-                    if leak.is_line {
-                        format!("{}, too little to count", leak.level)
-                    } else {
-                        "none".to_owned()
-                    }
-                ));
-            }
-            reading.acquisitions.push(seen);
+            let seen = self.keyed_look(INTO_THE_LOAD, &look).await?;
+            judge_leak(self.job, &case.channel.name, &mut self.done.held[place], seen)?;
         }
         Ok(())
     }
 }
 
-fn matters(reading: &Reading) -> bool {
+/// Judges a reading by a look with the unit on its load, and keeps that look with it.
+pub(crate) fn judge_leak(
+    job: &Job,
+    channel: &str,
+    reading: &mut Reading,
+    seen: Acquisition,
+) -> Result<(), PathError> {
+    let order = order_of(reading).unwrap_or(1);
+    // Counted back to the connector as the reading was, though it did not come from there.
+    let leak = Unkeyed::like(job, reading, order, &seen)?;
+    if reading.level().is_some_and(|level| leak.may_be_part(level)) {
+        let text = format!(
+            "with the unit on its load and the path terminated, {} is still there: it leaks to the analyser behind the \
+             pad, and says nothing about the connector. Look for a loose or single-screened cable",
+            leak.level
+        );
+        reading.outcome = Outcome::Invalid;
+        reading.reason = Some(Reason::new(ReasonCode::Leak, text));
+    } else if let Some(reason) = leak.leaves_open(reading, conversion::rule(&job.plan)) {
+        (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
+    } else {
+        reading.remarks.push(format!(
+            "looked for leaks with the unit on its load, in `{channel}`: {}",
+            if leak.is_line { format!("{}, too little to count", leak.level) } else { "none".to_owned() }
+        ));
+    }
+    reading.acquisitions.push(seen);
+    Ok(())
+}
+
+/// That nothing was looked for, where there is no way to.
+pub(crate) fn not_looked_for(reading: &mut Reading) {
+    if reading.outcome != Outcome::Complies {
+        reading.remarks.push(NOT_LOOKED_FOR.to_owned());
+    }
+}
+
+/// Whether a line is looked for once more with the unit on its load.
+pub(crate) fn matters(reading: &Reading) -> bool {
     let open = matches!(reading.outcome, Outcome::Exceeds | Outcome::Undecided);
     let near = reading.margin.and_then(Margin::db).is_some_and(|margin| margin.get() < NEAR_DB);
     matches!(reading.quantity, Quantity::Harmonic | Quantity::Spurious)

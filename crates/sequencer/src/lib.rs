@@ -5,6 +5,7 @@
 //! happens goes out as events from one [`Dispatcher`]; the recorder is its first listener, and a reading that
 //! could not be kept stops the run. This room knows no screen and no file format.
 
+mod again;
 mod ambient;
 mod carrier;
 mod conversion;
@@ -22,6 +23,7 @@ mod path;
 mod possible;
 mod prove;
 mod rack;
+mod resume;
 mod run;
 mod scope;
 mod search;
@@ -34,13 +36,16 @@ mod trace;
 mod verify;
 mod work;
 
+pub use again::judge_again;
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
 pub use interlock::Arming;
+pub use keyed::{KeyLineAt, KeySetup};
 pub use modulation::{Operator, ToneWanted};
 pub use path::{
     Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,
     measure_path,
 };
 pub use prove::{Fitting, Hand, PROVEN, Proceeding, ProofEnded, ProofSetup, prove, standing, stands};
+pub use resume::Kept;
 pub use run::{Begun, Ended, Setup, measure};

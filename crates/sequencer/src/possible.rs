@@ -3,7 +3,7 @@
 use spurline_judge::{Budget, COVERAGE, Decision, agree};
 use spurline_limits::{Binding, Facts, Finding, Question, Rule, Verdict};
 use spurline_plan::Job;
-use spurline_record::{Derivation, Limit, Outcome, Reason, ReasonCode};
+use spurline_record::{Derivation, Limit, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Db, Dbm, Hertz};
 
 /// The carrier that an emission belongs to: measured on the same key-down, or, without a power meter, carried over
@@ -101,6 +101,27 @@ pub(crate) fn limits_by((rule, facts): (&Rule, &Facts), carrier: &MeasuredCarrie
         ));
     }
     possible
+}
+
+/// How a reason begins that tells why a line is not within reach.
+pub(crate) const BEYOND: &str = "beyond this bench: ";
+
+/// Fills in the reading of a line that a bench cannot reach, for the reason `why`.
+pub(crate) fn beyond(job: &Job, carrier: Option<&MeasuredCarrier>, why: &str, reading: &mut Reading) {
+    let possible = carrier.map(|carrier| (limits(job, carrier, reading.frequency), carrier.level));
+    let settled = possible.as_ref().and_then(|(possible, _)| possible.settled.clone());
+    if let Some((possible, level)) = possible {
+        reading.limit = possible.recorded(level);
+        reading.derivation = possible.derivation;
+    }
+    (reading.outcome, reading.reason) = match settled {
+        // Without a number there is nothing that this bench would have to reach.
+        Some((Outcome::NoLimit, reason)) => (Outcome::NoLimit, Some(reason)),
+        Some(_) | None => {
+            let text = format!("{BEYOND}{why}");
+            (Outcome::Undecided, Some(Reason::new(ReasonCode::BeyondThisBench, text)))
+        }
+    };
 }
 
 /// The outcome that a rule settles by itself.

@@ -5,15 +5,14 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    Analyser, AudioGenerator, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl,
-    Whereabouts,
+    Analyser, AudioGenerator, KeyHandle, PowerMeter, Supply, SwitchCard, UnitControl, Whereabouts,
 };
 use spurline_plan::{InstrumentAt, Job, SupplySetting};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::{Address, Tap};
 
 use crate::fault::RunFault;
-use crate::keyed;
+use crate::keyed::{self, KeySetup};
 use crate::modulation::Operator;
 
 /// Everything that is wired, but for the key.
@@ -46,10 +45,11 @@ impl Places<'_> {
     }
 }
 
-/// Connects to the relay first, and makes sure that the key is up before anything is reset.
+/// Opens the key first, and makes sure that the key is up before anything is reset.
 pub(crate) async fn connect(
     job: &Job,
     instead: &Addresses,
+    at: &KeySetup,
     clock: Clock,
     tap: &Tap,
 ) -> Result<(Rack, KeyHandle, Vec<InstrumentUsed>), RunFault> {
@@ -72,10 +72,8 @@ pub(crate) async fn connect(
         }};
     }
     tap.step("connect");
-    let relay = open!(Relay, job.instrument(Role::Relay));
-    let line = RelayKey::new(relay, bench.key.contact, bench.key.opens_by_itself);
-    let terms = keyed::terms(&job.plan.key);
-    let key = KeyHandle::hold(Box::new(line), terms, clock).await?;
+    let (key, found) = keyed::open(bench, &job.plan.key, instead, at, clock, tap).await?;
+    used.extend(found);
     let unit = open!(UnitControl, job.instrument(Role::UnitControl));
     let analyser = open!(Analyser, job.instrument(Role::Analyser));
     let meter = match bench.instrument(Role::PowerMeter) {

@@ -12,7 +12,7 @@ use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
 use spurline_plan::Job;
 use spurline_record::{
-    EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Role, RunHeader, RunId, RunState,
+    EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Resumption, Role, RunHeader, RunId, RunState,
 };
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
@@ -20,9 +20,11 @@ use spurline_units::Seconds;
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::interlock::{Arming, Chain};
+use crate::keyed::KeySetup;
 use crate::mending::mended;
 use crate::modulation::{Operator, tone_off};
 use crate::rack::{self, Rack};
+use crate::resume::Kept;
 use crate::scope::{Case, Done, Measuring};
 
 /// What a run needs beside its job.
@@ -40,10 +42,14 @@ pub struct Setup {
     pub simulated: Option<u64>,
     /// Addresses that stand in for those of the bench file.
     pub addresses: BTreeMap<Role, Address>,
+    /// Who holds the key.
+    pub key: KeySetup,
     /// What a reader should be told before the readings.
     pub notes: Vec<String>,
     /// The carriers of an earlier run on this bench, for its path to be verified.
     pub noted: Vec<NotedCarrier>,
+    /// What is kept of the run already, if it goes on.
+    pub kept: Option<Kept>,
     /// Who has said that the bench may key.
     pub arming: Arming,
     /// What shows that the path is what its tables say, if a proof of the bench stands.
@@ -77,16 +83,26 @@ impl Begun {
     ///
     /// [`RunFault`]; nothing has been keyed.
     pub async fn connect(job: &Job, setup: &Setup, clock: Clock, tap: Tap) -> Result<Self, RunFault> {
-        let (rack, key, used) = rack::connect(job, &setup.addresses, clock, &tap).await?;
+        let (rack, key, used) = rack::connect(job, &setup.addresses, &setup.key, clock, &tap).await?;
         let begun = Self { rack, key, used, tap };
-        if let Some(named) = &setup.unit {
-            let found = begun.unit().serial;
-            if found != *named {
+        match begun.expected(setup) {
+            Ok(()) => Ok(begun),
+            Err(fault) => {
                 begun.key.close().await?;
+                Err(fault)
+            }
+        }
+    }
+
+    /// That the unit is the one that was named, and with a run that goes on everything the same as when it began.
+    fn expected(&self, setup: &Setup) -> Result<(), RunFault> {
+        if let Some(named) = &setup.unit {
+            let found = self.unit().serial;
+            if found != *named {
                 return Err(RunFault::WrongUnit { named: named.clone(), found });
             }
         }
-        Ok(begun)
+        setup.kept.as_ref().map_or(Ok(()), |kept| kept.same_bench(&self.used))
     }
 
     /// The same, with somebody who is asked to set a tone where the bench has no audio generator.
@@ -160,9 +176,19 @@ pub async fn measure(
     out: &mut Dispatcher<'_>,
     stop: impl Future<Output = ()>,
 ) -> Result<Ended, RunFault> {
-    let header = begun.header(job, setup, clock);
+    let beginning = match &setup.kept {
+        None => EventKind::RunStarted(Box::new(begun.header(job, setup, clock))),
+        Some(kept) => {
+            EventKind::Resumed(Box::new(Resumption { notes: setup.notes.clone(), ..kept.resumption.clone() }))
+        }
+    };
     let Begun { mut rack, key, used, tap } = begun;
     let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
+    if let Some(kept) = &setup.kept {
+        done.numbered = kept.numbered;
+        done.outcomes = kept.readings.iter().map(|reading| reading.outcome).collect();
+        done.parts.clone_from(&kept.parts);
+    }
     let worked = {
         let place = String::new();
         let noted = &setup.noted;
@@ -180,7 +206,7 @@ pub async fn measure(
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
-            worked = guarded(work(&mut measuring, header, used)) => worked.map(|()| RunState::Finished),
+            worked = guarded(work(&mut measuring, beginning, used, setup.kept.as_ref())) => worked.map(|()| RunState::Finished),
         }
     };
     let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
@@ -249,27 +275,39 @@ fn words_of(panic: &(dyn Any + Send)) -> String {
 /// The whole of a job between the first event and the last.
 async fn work(
     measuring: &mut Measuring<'_, '_>,
-    header: RunHeader,
+    beginning: EventKind,
     used: Vec<InstrumentUsed>,
+    kept: Option<&Kept>,
 ) -> Result<(), RunFault> {
-    measuring.emit(EventKind::RunStarted(Box::new(header)))?;
+    measuring.emit(beginning)?;
     for instrument in used {
         measuring.emit(EventKind::InstrumentFound(instrument))?;
     }
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
     mended!(measuring, measuring.rack.prepare(measuring.tap));
     let job = measuring.job;
+    // What has measured nothing yet is as good as new.
+    let kept = kept.filter(|kept| !kept.readings.is_empty());
+    if let Some(kept) = kept {
+        measuring.verify_carrier(kept).await?;
+    }
     let mut fed: Option<&str> = None;
-    for (number, state) in job.states().into_iter().enumerate() {
+    let mut first = true;
+    for state in job.states() {
+        let case = Case::of(&state);
+        if measuring.done.parts.contains(&case.part()) {
+            continue;
+        }
         if let Some(setting) = state.supply.filter(|setting| fed != Some(setting.name.as_str())) {
             mended!(measuring, measuring.rack.feed(setting));
             fed = Some(&setting.name);
         }
-        if number == 0 {
+        if std::mem::take(&mut first) {
             mended!(measuring, try_all(measuring));
-            measuring.done.verify = measuring.job.verifies_path();
+            // With a run that goes on, the carrier of before has shown it.
+            measuring.done.verify = kept.is_none() && measuring.job.verifies_path();
         }
-        measuring.scope(&Case::of(&state)).await?;
+        measuring.scope(&case).await?;
     }
     measuring.supply_series().await?;
     measuring.silence().await?;

@@ -42,6 +42,10 @@ pub(crate) struct Measuring<'a, 'd> {
 pub(crate) struct Done {
     /// The outcomes of the readings that are kept.
     pub(crate) outcomes: Vec<Outcome>,
+    /// How many readings have a number that are kept, those that do not count among them.
+    pub(crate) numbered: u32,
+    /// The pieces of the plan that were done before the run broke off.
+    pub(crate) parts: Vec<Part>,
     /// Readings of the scope that is being measured: they are kept together once it is complete, so that all of
     /// them belong to the same key-downs, and so that nothing is written while the key is down.
     pub(crate) held: Vec<Reading>,
@@ -82,7 +86,7 @@ impl<'a> Case<'a> {
     }
 
     /// The piece of the plan that it is.
-    fn part(&self) -> Part {
+    pub(crate) fn part(&self) -> Part {
         Part::State {
             supply: self.supply.clone(),
             channel: self.channel.name.clone(),
@@ -138,7 +142,7 @@ impl Measuring<'_, '_> {
         }
     }
 
-    async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
+    pub(crate) async fn try_scope(&mut self, case: &Case<'_>) -> Result<(), RunFault> {
         let first = self.job.carrier_way();
         self.place = format!("{} {}", case.channel.name, case.power.name);
         self.tap.step(&self.place);
@@ -263,21 +267,7 @@ impl Measuring<'_, '_> {
 
     fn beyond(&self, case: &Case<'_>, carrier: &Result<MeasuredCarrier, Reason>, beyond: &Beyond) -> Reading {
         let mut reading = self.blank(case, self.job.harmonics_way(), Some(beyond.order));
-        let possible = carrier
-            .as_ref()
-            .ok()
-            .map(|carrier| (possible::limits(self.job, carrier, beyond.frequency), carrier.level));
-        let settled = possible.as_ref().and_then(|(possible, _)| possible.settled.clone());
-        if let Some((possible, level)) = possible {
-            reading.limit = possible.recorded(level);
-            reading.derivation = possible.derivation;
-        }
-        let text = format!("beyond this bench: {}", beyond.why);
-        (reading.outcome, reading.reason) = match settled {
-            // Without a number there is nothing that this bench would have to reach.
-            Some((Outcome::NoLimit, reason)) => (Outcome::NoLimit, Some(reason)),
-            Some(_) | None => (Outcome::Undecided, Some(Reason::new(ReasonCode::BeyondThisBench, text))),
-        };
+        possible::beyond(self.job, carrier.as_ref().ok(), &beyond.why, &mut reading);
         reading
     }
 
@@ -317,7 +307,7 @@ impl Measuring<'_, '_> {
     pub(crate) fn blank_of(&self, case: &Case<'_>, way: &Way, quantity: Quantity) -> Reading {
         let scope = case.scope(way);
         Reading {
-            ordinal: (self.done.outcomes.len() + self.done.held.len()) as u32 + 1,
+            ordinal: self.done.numbered + self.done.held.len() as u32 + 1,
             name: None,
             series: None,
             quantity,
@@ -356,6 +346,7 @@ impl Measuring<'_, '_> {
             return Ok(());
         }
         self.out.emit_all(events).map_err(RunFault::Record)?;
+        self.done.numbered += outcomes.len() as u32;
         self.done.outcomes.extend(outcomes);
         Ok(())
     }

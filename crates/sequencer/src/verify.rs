@@ -69,7 +69,7 @@ fn changed(job: &Job, reading: &Reading, noted: &[NotedCarrier]) -> Option<Strin
 
 /// The uncertainty of the tables of this path, what two runs differ by, and without a second instrument what the unit may
 /// change.
-fn allowed(job: &Job, reading: &Reading, by_two: bool) -> Db {
+pub(crate) fn allowed(job: &Job, reading: &Reading, by_two: bool) -> Db {
     let carrier = reading.scope.carrier;
     let way = job.carrier_way();
     let shared = if by_two { job.bench.common } else { 0 };

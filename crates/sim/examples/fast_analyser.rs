@@ -19,7 +19,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     let bench = SimulatedBench::read(&mut reader, simulated);
     let bench = reader.finish(bench)?;
     run(Pace::Fast, |clock| async move {
-        let wiring = Wiring { key_channel: 1, listen: vec![(Role::Analyser, Place::any_socket())] };
+        let wiring = Wiring {
+            key_channel: 1,
+            listen: vec![(Role::Analyser, Place::any_socket())],
+            ..Wiring::default()
+        };
         let served = serve(&bench, &wiring, clock).await?;
         let (_, place) = served.places().first().ok_or("expected an analyser on the bench")?;
         println!("{}", place.socket().ok_or("expected a socket")?.port());

@@ -14,6 +14,11 @@ pub(crate) type Draws = ChaCha8Rng;
 pub(crate) struct Seed(pub(crate) u64);
 
 impl Seed {
+    /// The seed of everything that is another one at each visit to the same bench; the first visit has the bench's own.
+    pub(crate) fn of_visit(self, visit: u32) -> Self {
+        if visit == 0 { self } else { Self(self.0 ^ fnv1a(&format!("visit {visit}"))) }
+    }
+
     /// The stream for one purpose; `count` tells the uses of the same purpose apart.
     pub(crate) fn stream(self, purpose: &str, count: u64) -> Draws {
         let mut key = [0; 32];
@@ -56,6 +61,12 @@ mod tests {
         assert_eq!(fnv1a(""), 0xcbf2_9ce4_8422_2325);
         assert_eq!(fnv1a("a"), 0xaf63_dc4c_8601_ec8c);
         assert_eq!(fnv1a("foobar"), 0x8594_4171_f739_67e8);
+    }
+
+    #[test]
+    fn each_visit_has_draws_of_its_own() {
+        let seeds = [0, 1, 2].map(|visit| Seed(7).of_visit(visit).0);
+        assert!(seeds[0] == 7 && seeds[1] != 7 && seeds[1] != seeds[2]);
     }
 
     #[test]

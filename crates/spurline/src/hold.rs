@@ -1,15 +1,18 @@
-//! One program an instrument: while this one uses it, another of its kind is told who does.
+//! One program an instrument, and one a run: while this one uses it, another of its kind is told who does.
 //!
-//! A lock file an address, held by the system for as long as the process lives, however it ends. It keeps programs of
+//! A lock file a name, held by the system for as long as the process lives, however it ends. It keeps programs of
 //! this kind and this user apart; an instrument's own lock, where there is one, is not to be relied on.
 
 use std::collections::BTreeMap;
+use std::collections::hash_map::DefaultHasher;
 use std::fs::{File, OpenOptions, Permissions, TryLockError};
+use std::hash::{Hash, Hasher};
 use std::io::{Read, Seek, Write};
 use std::net::ToSocketAddrs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use spurline_record::RunId;
 use spurline_transport::Address;
 
 use crate::data::make_folder;
@@ -28,8 +31,25 @@ impl Held {
         let named = |address: &'a Address| names(address).into_iter().map(move |name| (name, address));
         // Two instruments of a bench may share an address, as several relays of one card do.
         let names: BTreeMap<String, &Address> = addresses.into_iter().flat_map(named).collect();
-        let files = names.iter().map(|(name, address)| hold(&folder.join(file_name(name)), address));
+        let files = names.iter().map(|(name, address)| {
+            hold(&folder.join(file_name(name)), || format!("the instrument at {address}"))
+        });
         Ok(Self { files: files.collect::<Result<_, _>>()? })
+    }
+
+    /// Holds a run of the record in a folder: nobody else writes it.
+    pub(crate) fn run(data: &Path, run: &RunId) -> Result<Self, Failure> {
+        let data = std::fs::canonicalize(data).unwrap_or_else(|_| data.to_owned());
+        let mut hasher = DefaultHasher::new();
+        data.hash(&mut hasher);
+        let name = format!("run-{run}-{:016x}", hasher.finish());
+        let file = hold(&folder()?.join(file_name(&name)), || format!("run {run}"))?;
+        Ok(Self { files: vec![file] })
+    }
+
+    /// Whether somebody writes a run now; if that cannot be found out, it is not said that its process died.
+    pub(crate) fn is_run_held(data: &Path, run: &RunId) -> bool {
+        Self::run(data, run).is_err()
     }
 }
 
@@ -42,7 +62,7 @@ impl Drop for Held {
     }
 }
 
-fn hold(path: &PathBuf, address: &Address) -> Result<File, Failure> {
+fn hold(path: &Path, what: impl Fn() -> String) -> Result<File, Failure> {
     let failure = |source| Failure::File { action: "write", path: path.display().to_string(), source };
     let mut file =
         OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path).map_err(failure)?;
@@ -56,7 +76,7 @@ fn hold(path: &PathBuf, address: &Address) -> Result<File, Failure> {
             let mut holder = String::new();
             let read = file.rewind().and_then(|()| file.read_to_string(&mut holder));
             let process = read.ok().and_then(|_| holder.trim().parse::<u32>().ok());
-            Err(Failure::InUse { address: address.to_string(), process })
+            Err(Failure::InUse { what: what(), process })
         }
         Err(TryLockError::Error(error)) => Err(failure(error)),
     }

@@ -9,6 +9,7 @@ mod data;
 mod exit;
 mod hold;
 mod library;
+mod measuring;
 mod noted;
 mod paint;
 mod progress;
@@ -17,6 +18,7 @@ mod room;
 #[cfg(test)]
 mod shipped;
 mod simulated;
+mod stop;
 mod table;
 mod talk;
 

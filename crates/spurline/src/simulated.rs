@@ -5,12 +5,14 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use spurline_clock::Clock;
 use spurline_document::{Mistakes, Reader};
+use spurline_instrument::KeyProgram;
 use spurline_plan::Bench;
 use spurline_record::Role;
-use spurline_sim::{Place, Served, SimulatedBench, Wiring};
+use spurline_sequencer::{KeyLineAt, KeySetup};
+use spurline_sim::{KeyLinePlace, Place, Served, SimulatedBench, Wiring};
 use spurline_transport::Address;
 
-use crate::talk::Failure;
+use crate::talk::{Failure, say, wrapped};
 
 /// Reads the simulated part of a bench file; `None` if the bench is real.
 pub(crate) fn read(bench: &Bench) -> Result<Option<SimulatedBench>, Mistakes> {
@@ -46,9 +48,49 @@ fn simulated_role(role: Role) -> spurline_sim::Role {
     }
 }
 
-fn wiring(bench: &Bench, place: impl Fn(&Address) -> Result<Place, Failure>) -> Result<Wiring, Failure> {
+fn wiring(
+    bench: &Bench,
+    line: impl Fn(&str) -> KeyLinePlace,
+    place: impl Fn(&Address) -> Result<Place, Failure>,
+) -> Result<Wiring, Failure> {
     let listen = bench.instruments.iter().map(|i| Ok((simulated_role(i.role), place(&i.address)?)));
-    Ok(Wiring { key_channel: bench.key.contact, listen: listen.collect::<Result<_, Failure>>()? })
+    Ok(Wiring {
+        key_channel: bench.key.relay().map_or(0, |relay| relay.contact),
+        key_line: bench.key.serial_line().map(|found| line(&found.path)),
+        listen: listen.collect::<Result<_, Failure>>()?,
+    })
+}
+
+/// Who holds the key of a bench, and where its line is: for one that is not in this process, this program in a process
+/// of its own.
+pub(crate) fn key(served: Option<&Served>) -> KeySetup {
+    match served {
+        Some(served) => {
+            let line = served.key_line().map(|path| KeyLineAt::Instead(path.display().to_string()));
+            KeySetup { program: None, line: line.unwrap_or_default() }
+        }
+        None => KeySetup {
+            // This very program, also if its file was replaced meanwhile.
+            program: Some(KeyProgram {
+                program: "/proc/self/exe".into(),
+                arguments: vec!["keyholder".into()],
+            }),
+            line: KeyLineAt::AsWritten,
+        },
+    }
+}
+
+/// What a person must know before a port that keys is opened.
+pub(crate) fn warn_of_port(bench: &Bench) {
+    if let Some(line) = bench.key.serial_line() {
+        say(&wrapped(
+            &format!(
+                "opening {} may key the transmitter for some milliseconds: connect the load first",
+                line.path
+            ),
+            0,
+        ));
+    }
 }
 
 /// Serves the bench on free places of this machine, by the kinds of link that its file names, and says where.
@@ -57,7 +99,7 @@ pub(crate) async fn serve_anywhere(
     simulated: &SimulatedBench,
     clock: Clock,
 ) -> Result<(Served, BTreeMap<Role, Address>), Failure> {
-    let wiring = wiring(bench, |address| Ok(like(address, ANY).anywhere()))?;
+    let wiring = wiring(bench, |_| KeyLinePlace::Anywhere, |address| Ok(like(address, ANY).anywhere()))?;
     let served = spurline_sim::serve(simulated, &wiring, clock).await?;
     let addresses = addresses(bench, &served).collect();
     Ok((served, addresses))
@@ -69,7 +111,8 @@ pub(crate) async fn serve_as_written(
     simulated: &SimulatedBench,
     clock: Clock,
 ) -> Result<Served, Failure> {
-    Ok(spurline_sim::serve(simulated, &wiring(bench, place)?, clock).await?)
+    Ok(spurline_sim::serve(simulated, &wiring(bench, |path| KeyLinePlace::At(path.into()), place)?, clock)
+        .await?)
 }
 
 /// Where each instrument of a served bench answers.

@@ -166,7 +166,7 @@ pub(crate) fn figure(reading: &Reading, unit: bool) -> String {
     }
 }
 
-fn limit(reading: &Reading) -> String {
+pub(crate) fn limit(reading: &Reading) -> String {
     match &reading.limit {
         None => "-".to_owned(),
         Some(Limit::Upper { level, .. }) => format!("{:.1}", level.get()),

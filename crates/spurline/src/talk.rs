@@ -28,11 +28,11 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
-    /// Another process of this kind uses an instrument.
-    #[error("the instrument at {address} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
+    /// Another process of this kind uses an instrument, or writes a run.
+    #[error("{what} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
     InUse {
-        /// Where.
-        address: String,
+        /// What, with its name.
+        what: String,
         /// Which process, if it could be read.
         process: Option<u32>,
     },
@@ -48,6 +48,9 @@ pub(crate) enum Failure {
     /// The record failed.
     #[error("the record failed")]
     Store(#[source] spurline_store::StoreError),
+    /// A key could not be made or read.
+    #[error("the key cannot be used")]
+    Key(#[from] spurline_store::KeyError),
     /// A report could not be made.
     #[error("the report could not be made")]
     Report(#[from] spurline_report::ReportError),
@@ -100,7 +103,7 @@ impl From<LoadError> for Failure {
 impl Failure {
     fn exit(&self) -> Exit {
         match self {
-            Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } => Exit::Usage,
+            Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
             Self::InUse { .. }
@@ -124,6 +127,7 @@ impl Failure {
             Self::Run(fault) | Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
+            Self::Key(error) => Some(error.advice().to_owned()),
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),

@@ -127,6 +127,36 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
     },
+    /// The run has not ended.
+    #[error("run `{run}` has not ended")]
+    StillRunning {
+        /// The run.
+        run: RunId,
+    },
+    /// The run was recorded before there were chains.
+    #[error("run `{run}` was recorded before there were chains: nothing shows whether it is whole")]
+    Unchained {
+        /// The run.
+        run: RunId,
+    },
+    /// The run is not what was recorded.
+    #[error("run `{run}` is not what was recorded: {first}")]
+    NotWhole {
+        /// The run.
+        run: RunId,
+        /// The first thing that is not.
+        first: String,
+    },
+    /// No verdict on a run has that number.
+    #[error("run `{run}` has no verdict {number} in `{}`", file.display())]
+    UnknownVerdict {
+        /// The run.
+        run: RunId,
+        /// Which was asked for.
+        number: u32,
+        /// The file.
+        file: PathBuf,
+    },
     /// More than one run starts like that.
     #[error("`{text}` is the start of {} runs: {}", candidates.len(), Few(candidates))]
     Ambiguous {
@@ -160,7 +190,15 @@ impl StoreError {
             Self::UnknownRun { .. } => {
                 "`spurline runs` lists the runs; the beginning of a name or `last` will do"
             }
+            Self::UnknownVerdict { .. } => "`spurline show RUN` lists the verdicts on a run",
             Self::Ambiguous { .. } => "write more of the name",
+            Self::StillRunning { .. } => {
+                "wait for its end; if its process died, `spurline resume` goes on with it"
+            }
+            Self::Unchained { .. } => "measure again: runs of this version have chains",
+            Self::NotWhole { .. } => {
+                "`spurline verify` tells all of it; keep a copy of the file before anything else"
+            }
         }
     }
 
@@ -169,7 +207,13 @@ impl StoreError {
     pub const fn is_wrong_question(&self) -> bool {
         matches!(
             self,
-            Self::NoRecord { .. } | Self::NoRuns { .. } | Self::UnknownRun { .. } | Self::Ambiguous { .. }
+            Self::NoRecord { .. }
+                | Self::NoRuns { .. }
+                | Self::UnknownRun { .. }
+                | Self::UnknownVerdict { .. }
+                | Self::Ambiguous { .. }
+                | Self::StillRunning { .. }
+                | Self::Unchained { .. }
         )
     }
 }
@@ -178,7 +222,7 @@ impl StoreError {
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum Damage {
     /// A sweep is coded in a way that is not known.
-    #[error("expected codec 0 or 1, found {0}")]
+    #[error("expected codec 0, 1 or 2, found {0}")]
     UnknownCodec(i64),
     /// A sweep does not hold as many points as its row says.
     #[error("expected {expected} points in a sweep, found {found}")]
@@ -220,6 +264,9 @@ pub enum Damage {
         /// The reading.
         reading: u32,
     },
+    /// A verdict does not have the hash that it was kept with.
+    #[error("verdict {0} is not what was kept: its hash is another")]
+    Verdict(u32),
     /// An event has neither a reading nor a text.
     #[error("event {0} has no content")]
     EmptyEvent(i64),

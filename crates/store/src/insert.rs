@@ -9,8 +9,8 @@ use spurline_record::{
 };
 use spurline_units::{Db, Dbm};
 
-use crate::codec;
-use crate::column::{json, stamp, word};
+use crate::column::{get_json, json, stamp, word};
+use crate::{chain, codec};
 
 /// The name of a kind of event, as its column and its serde name have it.
 pub(crate) const fn name(kind: &EventKind) -> &'static str {
@@ -62,7 +62,7 @@ pub(crate) fn event(into: &Transaction<'_>, run: &RunId, event: &Event) -> rusql
         ordinal,
         detail
     ])?;
-    Ok(())
+    chain::add_event(into, run, integer(event.sequence)?)
 }
 
 /// A count as SQLite keeps it.
@@ -96,6 +96,7 @@ fn start(into: &Transaction<'_>, header: &RunHeader) -> rusqlite::Result<()> {
         header.simulated.map(|seed| seed.to_string()),
         json(&without_texts)?,
     ])?;
+    chain::begin(into, &header.id)?;
     let mut text =
         into.prepare_cached("INSERT INTO text (run, ordinal, role, name, text) VALUES (?1, ?2, ?3, ?4, ?5)")?;
     for (ordinal, source) in (1u32..).zip(&header.texts) {
@@ -110,9 +111,15 @@ fn instrument(
     number: u64,
     used: &InstrumentUsed,
 ) -> rusqlite::Result<()> {
+    let header: RunHeader = into
+        .prepare_cached("SELECT header FROM run WHERE id = ?1")?
+        .query_row([run.as_str()], |row| get_json(row, 0))?;
+    let stated = header.layout.calibrations.iter().find(|stated| stated.role == Some(used.role));
+    let day = |day: Option<jiff::civil::Date>| day.map(|day| day.to_string());
     into.prepare_cached(
-        "INSERT INTO instrument (run, sequence, role, address, profile, maker, model, serial, firmware)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+        "INSERT INTO instrument (run, sequence, role, address, profile, maker, model, serial, firmware, calibrated,
+                                 due, certificate)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
     )?
     .execute(params![
         run.as_str(),
@@ -124,6 +131,9 @@ fn instrument(
         used.identity.model,
         used.identity.serial,
         used.identity.firmware,
+        stated.and_then(|stated| day(stated.calibrated)),
+        stated.and_then(|stated| day(stated.due)),
+        stated.and_then(|stated| stated.certificate.as_deref()),
     ])?;
     Ok(())
 }
@@ -192,6 +202,7 @@ fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::
             sweep(into, run, [reading.ordinal, ordinal, number], one)?;
         }
     }
+    into.prepare_cached("UPDATE run SET readings = readings + 1 WHERE id = ?1")?.execute([run.as_str()])?;
     Ok(())
 }
 
@@ -247,7 +258,8 @@ fn sweep(into: &Transaction<'_>, run: &RunId, place: [u32; 3], sweep: &Sweep) ->
     let (codec, data) = codec::encode(&sweep.levels);
     let [reading, acquisition, ordinal] = place;
     into.prepare_cached(
-        "INSERT INTO sweep (run, reading, acquisition, ordinal, n, codec, data) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+        "INSERT INTO sweep (run, reading, acquisition, ordinal, n, codec, data, hash)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
     )?
     .execute(params![
         run.as_str(),
@@ -256,7 +268,8 @@ fn sweep(into: &Transaction<'_>, run: &RunId, place: [u32; 3], sweep: &Sweep) ->
         ordinal,
         integer(sweep.levels.len())?,
         codec as i64,
-        data
+        data,
+        chain::of_levels(&sweep.levels)
     ])?;
     Ok(())
 }

@@ -5,26 +5,37 @@
 //!
 //! This room judges nothing and shows nothing: it keeps what it is given and gives it back as it was.
 
+mod chain;
 mod codec;
 mod column;
 mod error;
 mod finite;
 mod insert;
+mod integrity;
 mod load;
 mod open;
 mod proof;
+mod pruning;
 mod recorder;
 mod resolve;
 mod runs;
 mod schema;
+mod signature;
 #[cfg(test)]
 #[path = "../tests/specimen/mod.rs"]
 mod specimen;
 mod transcript;
+mod verdict;
+mod verify;
 
+pub use chain::Hash;
 pub use error::{Damage, StoreError};
 pub use load::StoredRun;
 pub use open::{RECORD_FILE, Store};
+pub use pruning::{Prunable, Pruning};
 pub use recorder::Recorder;
 pub use runs::RunSummary;
+pub use signature::{KeyError, PublicKey, SecretKey, Signed};
 pub use transcript::{Direction, Transcript, TranscriptEntry};
+pub use verdict::VerdictSummary;
+pub use verify::{Break, BreakKind, Place, Standing, Verification};

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
+use spurline_record::RunId;
 
 use crate::error::StoreError;
 use crate::recorder::Recorder;
@@ -16,6 +17,9 @@ pub const RECORD_FILE: &str = "record.sqlite";
 /// The oldest SQLite without the known race between a checkpoint and a writer in WAL mode: 3.51.3.
 const OLDEST_SQLITE: i32 = 3_051_003;
 
+/// So many statements are kept prepared: all that one commit needs.
+const STATEMENTS: usize = 64;
+
 /// How long a statement waits for another process's lock.
 const BUSY: Duration = Duration::from_secs(5);
 
@@ -24,6 +28,8 @@ const BUSY: Duration = Duration::from_secs(5);
 pub struct Store {
     pub(crate) connection: Connection,
     pub(crate) file: PathBuf,
+    /// The schema of the file, which may be an older one where it was opened for reading.
+    pub(crate) schema: i64,
 }
 
 impl Store {
@@ -47,7 +53,7 @@ impl Store {
             schema::migrate(connection)
         };
         ours(set_up(&mut connection), &file)?;
-        Ok(Self { connection, file })
+        Ok(Self { connection, file, schema: schema::VERSION })
     }
 
     /// Opens the record in `folder` for reading; a writer may be at work in it.
@@ -65,7 +71,7 @@ impl Store {
         match ours(schema::find(&connection), &file)? {
             None => Err(StoreError::NoRecord { folder: folder.to_owned() }),
             // Every schema that has shipped is read as it is: looking at a record must not need the right to change it.
-            Some(_) => Ok(Self { connection, file }),
+            Some(schema) => Ok(Self { connection, file, schema }),
         }
     }
 
@@ -73,6 +79,12 @@ impl Store {
     #[must_use]
     pub fn into_recorder(self) -> Recorder {
         Recorder::new(self)
+    }
+
+    /// The same for a run that the record has already, and that goes on.
+    #[must_use]
+    pub fn into_recorder_of(self, run: &RunId) -> Recorder {
+        Recorder::going_on(self, run.clone())
     }
 
     /// Wraps the error of a query.
@@ -97,6 +109,7 @@ fn connect(file: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
         connection.pragma_update(None, "foreign_keys", true)?;
         connection.pragma_update(None, "trusted_schema", false)?;
         connection.pragma_update(None, "cell_size_check", true)?;
+        connection.set_prepared_statement_cache_capacity(STATEMENTS);
         Ok(connection)
     };
     open().map_err(|source| StoreError::Open { file: file.to_owned(), source })
@@ -137,7 +150,7 @@ mod tests {
             ("trusted_schema", "Integer(0)"),
             ("cell_size_check", "Integer(1)"),
             ("busy_timeout", "Integer(5000)"),
-            ("user_version", "Integer(3)"),
+            ("user_version", "Integer(5)"),
             ("application_id", "Integer(1399879026)"),
         ] {
             assert_eq!(pragma(&store, name), expected, "{name}");
@@ -157,7 +170,7 @@ mod tests {
                 |row| Ok((row.get(0)?, row.get(1)?)),
             )
             .unwrap();
-        assert_eq!((tables, strict), (10, 10));
+        assert_eq!((tables, strict), (15, 15));
     }
 
     #[test]
@@ -169,7 +182,7 @@ mod tests {
         for error in
             [Store::open(folder.path()).unwrap_err(), Store::open_read_only(folder.path()).unwrap_err()]
         {
-            assert!(matches!(error, StoreError::NewerSchema { expected: 3, found: 99, .. }), "{error}");
+            assert!(matches!(error, StoreError::NewerSchema { expected: 5, found: 99, .. }), "{error}");
             assert!(error.to_string().contains("newer version") && error.to_string().contains(RECORD_FILE));
         }
         let left: i64 = raw.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();

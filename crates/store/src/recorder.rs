@@ -24,6 +24,10 @@ impl Recorder {
         Self { store, run: None, stopped: false }
     }
 
+    pub(crate) const fn going_on(store: Store, run: RunId) -> Self {
+        Self { store, run: Some(run), stopped: false }
+    }
+
     /// Keeps events that belong together, all of them or none, in one transaction. With a finished reading go all its
     /// acquisitions and sweeps.
     ///

@@ -41,18 +41,40 @@ impl Store {
     ///
     /// If the record cannot be read.
     pub fn runs(&self) -> Result<Vec<RunSummary>, StoreError> {
+        self.newest_runs(u32::MAX)
+    }
+
+    /// The newest runs, the newest first, and not more than so many.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn newest_runs(&self, most: u32) -> Result<Vec<RunSummary>, StoreError> {
+        let readings =
+            if self.schema < 4 { "(SELECT count(*) FROM reading WHERE run = run.id)" } else { "readings" };
+        let query = format!(
+            "SELECT id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule, simulated_seed, started,
+                    ended, state, outcome, {readings}
+             FROM run ORDER BY started DESC, id DESC LIMIT ?1"
+        );
         let read = || {
             self.connection
-                .prepare_cached(
-                    "SELECT id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule,
-                            simulated_seed, started, ended, state, outcome,
-                            (SELECT count(*) FROM reading WHERE run = run.id)
-                     FROM run ORDER BY started DESC, id DESC",
-                )?
-                .query_map([], summary)?
+                .prepare_cached(&query)?
+                .query_map([most], summary)?
                 .collect::<rusqlite::Result<Vec<_>>>()
         };
         read().map_err(self.unread("the list of runs"))
+    }
+
+    /// How many runs there are.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn count_runs(&self) -> Result<u64, StoreError> {
+        self.connection
+            .query_row("SELECT count(*) FROM run", [], |row| row.get::<_, i64>(0).map(i64::unsigned_abs))
+            .map_err(self.unread("the number of runs"))
     }
 }
 

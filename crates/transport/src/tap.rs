@@ -55,6 +55,11 @@ impl Tap {
         std::mem::take(&mut self.collected().entries)
     }
 
+    /// Adds what passed on a link that another process holds, under the present step.
+    pub fn add(&self, at: Timestamp, link: &str, direction: Direction, bytes: Bytes) {
+        self.note(at, &link.into(), direction, bytes);
+    }
+
     pub(crate) fn note(&self, at: Timestamp, link: &Arc<str>, direction: Direction, bytes: Bytes) {
         let mut collected = self.collected();
         let step = Arc::clone(&collected.step);

@@ -5,6 +5,8 @@ use std::sync::{Arc, Mutex};
 use spurline_clock::{Pace, run};
 use spurline_record::Role;
 
+use spurline_keyholder::LeaseError;
+
 use super::*;
 
 #[derive(Clone)]

@@ -25,6 +25,7 @@ use worst::Worst;
 
 use crate::budget::{analyser_budget, meter_budget};
 use crate::job::Job;
+use crate::key_line::Abandoned;
 use crate::keying::{Keying, MOST_RISE, Warmed};
 use crate::measure::DRAWN_TIME;
 use crate::model::{Channel, Extent, PowerSetting, REST_FACTOR};
@@ -227,6 +228,7 @@ impl Forecast {
         for stage in &stages {
             check_stage(job, stage, &mut worst);
         }
+        check_abandoned(job, &mut worst);
         if let Err(error) = stage::check_silence(job, &mut worst) {
             plan.error(job.plan.channels[0].carrier_span, &error);
         }
@@ -353,16 +355,55 @@ fn check_stage(job: &Job, stage: &StageForecast, worst: &mut Worst) {
     worst.note(Place::Plan(span), keyed.get(), message, hint);
 }
 
+/// A relay looks at its own time only so often (common practice).
+const OPENS_LATE: f64 = 0.1;
+
+/// What becomes of the key when nobody is left to bring it up, for whoever stands at the bench.
+#[must_use]
+pub fn abandoned_key(job: &Job) -> String {
+    let line = job.bench.key.words();
+    match (job.bench.key.abandoned(), job.plan.key.own_timer) {
+        (Abandoned::Drops, _) => format!(
+            "the key is {line}: if the program and the process that holds the key both die, the system drops the line"
+        ),
+        (Abandoned::Opens(span), _) => format!(
+            "the key is {line}: if the program and the process that holds the key both die, it opens by itself within \
+             {}",
+            span + Seconds::new(OPENS_LATE)
+        ),
+        (Abandoned::StaysDown, Some(timer)) => format!(
+            "the key is {line}: if the program and the process that holds the key both die, the unit stays keyed until \
+             its own time-out timer ends it after {timer}, as the plan says"
+        ),
+        (Abandoned::StaysDown, None) => format!(
+            "the key is {line}: if the program and the process that holds the key both die, the unit stays keyed until \
+             its own time-out timer ends it. Set that timer, and write its value into the plan: `key: {{ own_timer: 60 s }}`"
+        ),
+    }
+}
+
+/// A key that nobody brings up any more once this program is gone wants a unit that ends it by itself.
+fn check_abandoned(job: &Job, worst: &mut Worst) {
+    let stays = job.bench.key.abandoned() == Abandoned::StaysDown;
+    if stays && job.bench.simulated.is_none() && job.plan.key.own_timer.is_none() {
+        let message = format!(
+            "{} stays as it is when everything else dies, and the plan does not say after how long the unit ends its \
+             transmission by itself",
+            job.bench.key.words()
+        );
+        let hint = "set the unit's own time-out timer and write its value into the plan, `key: { own_timer: 60 s }`, or \
+                    use a relay that opens by itself: `opens_by_itself: 1 s`";
+        worst.note(Place::Bench(job.bench.key.span), 0.0, message, hint);
+    }
+}
+
 fn notes(job: &Job) -> Vec<String> {
     let mut notes = Vec::new();
-    if job.bench.key.opens_by_itself.is_none() {
-        notes.push(
-            "the relay does not open by itself: if program and host die, the unit stays keyed until its own \
-             time-out timer ends it. Set that timer, and know its value"
-                .to_owned(),
-        );
+    if job.bench.key.abandoned() == Abandoned::StaysDown {
+        notes.push(abandoned_key(job));
     }
-    if let Some(span) = job.bench.key.opens_by_itself.filter(|span| *span > job.plan.key.longest) {
+    let opens = job.bench.key.relay().and_then(|relay| relay.opens_by_itself);
+    if let Some(span) = opens.filter(|span| *span > job.plan.key.longest) {
         notes.push(format!(
             "the relay opens by itself only after {span}, later than the longest key-down of {}: a shorter time \
              guards the unit better",

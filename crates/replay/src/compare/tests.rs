@@ -79,8 +79,9 @@ fn every_bit_of_a_sweep_counts() {
 
 #[test]
 fn a_reading_that_is_missing_is_told() {
-    let found = readings(&[reading(), reading()], &[reading()]);
-    assert_eq!((found.len(), found[0].reading), (1, Some(2)));
+    let missing = Reading { ordinal: 7, ..reading() };
+    let found = readings(&[reading(), missing], &[reading()]);
+    assert_eq!((found.len(), found[0].reading), (1, Some(7)));
     assert_eq!((&found[0].recorded, &found[0].replayed), (&json!("complies"), &Value::Null));
     assert_eq!(readings(&[], &[reading()])[0].recorded, Value::Null);
 }

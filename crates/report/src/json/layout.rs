@@ -42,6 +42,7 @@ fn range<T: Copy + PartialOrd + Serialize>(range: &Range<T>) -> Value {
 fn key(key: &LaidKey) -> Value {
     json!({
         "contact": key.contact,
+        "line": key.line,
         "opens_by_itself_s": key.opens_by_itself,
         "longest_s": key.longest,
         "rest_s": key.rest,

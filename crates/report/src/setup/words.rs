@@ -44,12 +44,20 @@ pub(super) fn supplies(supplies: &[LaidSupply], instruments: &[InstrumentUsed]) 
 }
 
 pub(super) fn key(key: &LaidKey, instruments: &[InstrumentUsed]) -> Block {
+    if let Some(line) = &key.line {
+        let facts = vec![
+            line.clone(),
+            format!("keyed ≤ {}", whole(key.longest)),
+            format!("rest ≥ {}", whole(key.rest)),
+        ];
+        return Block { kind: Kind::Feed, name: "Key line".to_owned(), facts };
+    }
     let opens = match key.opens_by_itself {
         Some(after) => format!("opens by itself after {}", whole(after)),
         None => "does not open by itself".to_owned(),
     };
     let mut facts = found(Role::Relay, instruments);
-    facts.extend([format!("contact {}", key.contact), opens]);
+    facts.extend(key.contact.map(|contact| format!("contact {contact}")).into_iter().chain([opens]));
     facts.extend([format!("keyed ≤ {}", whole(key.longest)), format!("rest ≥ {}", whole(key.rest))]);
     Block { kind: Kind::Feed, name: figures::role(Role::Relay).to_owned(), facts }
 }

@@ -145,7 +145,8 @@ fn layout() -> Layout {
             to_analyser("notched", vec![splitter, part("notch-2m", 38.0, 41.0, Some(5.0)), cable], "in"),
         ],
         key: Some(LaidKey {
-            contact: 1,
+            contact: Some(1),
+            line: None,
             opens_by_itself: Some(Seconds::new(1.0)),
             longest: Seconds::new(20.0),
             rest: Seconds::new(60.0),

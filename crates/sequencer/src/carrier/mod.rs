@@ -17,13 +17,17 @@ use spurline_units::{Db, Dbm, Hertz, Power, Range};
 pub(crate) use again::{AgainLooks, CarrierAgain, judge_again};
 use level::CarrierLevel;
 pub(crate) use level::seen;
-pub(crate) use over_time::{Sample, Shown, judge_over_time};
+pub(crate) use over_time::{Sample, Shown, judge_over_time, over_time_again};
 pub(crate) use steady::changed;
 
 use crate::conversion;
 use crate::possible::MeasuredCarrier;
 use crate::trace::Course;
 
+/// What the looks at the carrier are for, the one in zero span aside.
+pub(crate) const CARRIER_LOOK: &str = "carrier";
+/// See [`CARRIER_LOOK`].
+pub(crate) const WIDTH_LOOK: &str = "carrier's width";
 /// How far below its window a level may be and still be taken for the carrier.
 pub(crate) const PRESENT_DB: f64 = 20.0;
 /// How far below its window a level must be for the unit to count as not keyed.

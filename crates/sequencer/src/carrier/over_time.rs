@@ -35,6 +35,28 @@ struct Point {
 /// A change that is smaller is not told.
 const TOLD_DB: f64 = 0.05;
 
+/// The reading of a course that was recorded, judged again from its samples; `None` if they are not all there.
+pub(crate) fn over_time_again(
+    job: &Job,
+    power: &PowerSetting,
+    recorded: &Reading,
+    blank: Reading,
+) -> Result<Option<Reading>, PathError> {
+    let times = recorded.series.as_ref().and_then(|series| series.columns.first());
+    let times: Vec<f64> =
+        times.map(|times| times.values.iter().flatten().copied().collect()).unwrap_or_default();
+    let shown: Vec<Shown> = if recorded.acquisitions.is_empty() {
+        recorded.meter.iter().map(|shown| Shown::Meter(Some(*shown))).collect()
+    } else {
+        recorded.acquisitions.iter().map(|look| Shown::Analyser(Box::new(look.clone()))).collect()
+    };
+    if times.is_empty() || shown.len() != times.len() {
+        return Ok(None);
+    }
+    let samples = times.into_iter().zip(shown).map(|(at, shown)| Sample { at: Seconds::new(at), shown });
+    judge_over_time(job, power, samples.collect(), blank).map(Some)
+}
+
 /// Judges the power of all samples, and fills the reading in.
 pub(crate) fn judge_over_time(
     job: &Job,

@@ -9,6 +9,8 @@ mod search;
 mod set_up;
 mod source;
 
+pub(crate) use lines::seen;
 pub use operator::{Operator, ToneWanted};
-pub(crate) use set_up::{Kept, Prepared};
+pub(crate) use reading::judge_look;
+pub(crate) use set_up::{Kept, Prepared, SET_UP};
 pub(crate) use source::tone_off;

@@ -160,7 +160,8 @@ impl Measuring<'_, '_> {
     }
 }
 
-fn judge_look(job: &Job, measure: &ModulationMeasure, look: &Acquisition, reading: &mut Reading) {
+/// Judges a look at the modulation.
+pub(crate) fn judge_look(job: &Job, measure: &ModulationMeasure, look: &Acquisition, reading: &mut Reading) {
     let modulation = &job.plan.modulation;
     let invalid = |code, text: String| Some(Reason::new(code, text));
     reading.outcome = Outcome::Invalid;

@@ -43,6 +43,8 @@ pub(crate) enum Prepared {
     Failed(Reason),
 }
 
+/// The name of the reading that tells how a set-up went.
+pub(crate) const SET_UP: &str = "set-up";
 /// What is left of a key-down for key up.
 const END: f64 = 0.5;
 /// The lowest level that an operator is asked for, where no generator states one.
@@ -131,7 +133,7 @@ impl Measuring<'_, '_> {
         self.tone_away().await?;
         let outcome = worked?;
         let mut reading = self.blank_modulation(case, fact);
-        reading.name = Some("set-up".to_owned());
+        reading.name = Some(SET_UP.to_owned());
         reading.series = Some(series(fact, &under.tries));
         let found = match outcome {
             Ok((at_target, level, at_end)) => {

@@ -67,6 +67,8 @@ pub struct PathSetup {
     pub repeats: u32,
     /// Addresses that stand in for those of the bench file.
     pub addresses: BTreeMap<Role, Address>,
+    /// Who holds the key.
+    pub key: crate::keyed::KeySetup,
 }
 
 /// A path as it was measured.
@@ -128,7 +130,8 @@ pub async fn measure_path(
 ) -> Result<PathEnded, RunFault> {
     tell(PathProgress::Doing("connect"));
     let by_meter = planned.with == Role::PowerMeter;
-    let (mut rack, key, instruments) = connect(bench, None, by_meter, &setup.addresses, clock, tap).await?;
+    let (mut rack, key, instruments) =
+        connect(bench, None, by_meter, &setup.addresses, &setup.key, clock, tap).await?;
     let mut worked = Worked::Stopped;
     let ended = {
         let mut work = Work {

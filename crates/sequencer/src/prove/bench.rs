@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    Analyser, Generator, KeyHandle, PowerMeter, Relay, RelayKey, Supply, SwitchCard, UnitControl, Whereabouts,
+    Analyser, Generator, KeyHandle, PowerMeter, Supply, SwitchCard, UnitControl, Whereabouts,
 };
 use spurline_plan::{Bench, InstrumentAt, Job, Key, Way};
 use spurline_record::{InstrumentUsed, Role};
@@ -13,7 +13,7 @@ use spurline_transport::Tap;
 use spurline_units::Seconds;
 
 use crate::fault::RunFault;
-use crate::keyed;
+use crate::keyed::{self, KeySetup};
 use crate::rack::Addresses;
 
 /// Everything that is wired, but for the key.
@@ -34,17 +34,19 @@ fn unkeyed() -> Key {
         longest: Seconds::new(20.0),
         rest: Seconds::new(60.0),
         most_in_5_min: Seconds::new(60.0),
+        own_timer: None,
         span: None,
     }
 }
 
-/// Connects to the relay first and makes sure that the key is up, then to the generator and makes sure that its output
+/// Opens the key first and makes sure that the key is up, then to the generator and makes sure that its output
 /// is off. With a job, the unit and its supply are connected too.
 pub(crate) async fn connect(
     bench: &Bench,
     job: Option<&Job>,
     by_meter: bool,
     instead: &Addresses,
+    at: &KeySetup,
     clock: Clock,
     tap: &Tap,
 ) -> Result<(ProvingRack, KeyHandle, Vec<InstrumentUsed>), RunFault> {
@@ -67,10 +69,9 @@ pub(crate) async fn connect(
     let needed =
         |role| bench.instrument(role).expect("a bench that can be proven has an instrument for this role");
     tap.step("connect");
-    let relay = open!(Relay, needed(Role::Relay));
-    let line = RelayKey::new(relay, bench.key.contact, bench.key.opens_by_itself);
-    let terms = keyed::terms(&job.map_or_else(unkeyed, |job| job.plan.key));
-    let key = KeyHandle::hold(Box::new(line), terms, clock).await?;
+    let terms = job.map_or_else(unkeyed, |job| job.plan.key);
+    let (key, found) = keyed::open(bench, &terms, instead, at, clock, tap).await?;
+    used.extend(found);
     let mut generator = open!(Generator, needed(Role::Generator));
     generator.prepare().await?;
     let analyser = open!(Analyser, needed(Role::Analyser));

@@ -65,6 +65,8 @@ pub struct ProofSetup {
     pub simulated: Option<u64>,
     /// Addresses that stand in for those of the bench file.
     pub addresses: BTreeMap<Role, Address>,
+    /// Who holds the key.
+    pub key: crate::keyed::KeySetup,
     /// What a reader should be told.
     pub notes: Vec<String>,
 }
@@ -102,7 +104,8 @@ pub async fn prove(
     let at = clock.timestamp();
     tell(Proceeding::Doing("connect"));
     let keyed = job.filter(|_| !proving.beside.is_empty());
-    let (mut rack, key, used) = connect(bench, keyed, false, &setup.addresses, clock, tap).await?;
+    let (mut rack, key, used) =
+        connect(bench, keyed, false, &setup.addresses, &setup.key, clock, tap).await?;
     let mut lines = Vec::new();
     let worked = {
         let mut work =

@@ -7,7 +7,7 @@ use spurline_units::{Db, Dbm, Hertz};
 use super::products;
 use super::skirt::is_in_view_of_another;
 use super::sort::Found;
-use crate::ambient::shows_line;
+use crate::ambient::{BEFORE, shows_line};
 use crate::fault::RunFault;
 use crate::key_down::Left;
 use crate::line::{Line, LineCase, Unkeyed};
@@ -40,7 +40,7 @@ impl Measuring<'_, '_> {
         let profile = self.job.bench.analyser_profile();
         let task = if found.hides { task.with_least_attenuation(profile) } else { task };
         let look = suited(first_look(profile, &task), &self.job.plan.modulation);
-        let unkeyed = self.look("unkeyed", &look).await?;
+        let unkeyed = self.look(BEFORE, &look).await?;
         Ok(Candidate { found, task, look, unkeyed })
     }
 

@@ -56,9 +56,8 @@ pub(super) fn tell(job: &Job, channel: &Channel, done: &mut Done, places: &[usiz
             done.held.remove(place);
         }
     }
-    let before = done.outcomes.len();
-    for (place, reading) in done.held.iter_mut().enumerate() {
-        reading.ordinal = (before + place) as u32 + 1;
+    for (ordinal, reading) in (done.numbered + 1..).zip(&mut done.held) {
+        reading.ordinal = ordinal;
     }
 }
 

@@ -68,6 +68,10 @@ impl Measuring<'_, '_> {
         let job = self.job;
         let (Some(silence), Some(power)) = (&job.plan.silence, job.silence_power()) else { return Ok(()) };
         for (frequency, span) in &silence.frequencies {
+            let part = Part::Silence { frequency: *frequency };
+            if self.done.parts.contains(&part) {
+                continue;
+            }
             let channel = Channel {
                 name: "silence".to_owned(),
                 carrier: *frequency,
@@ -85,7 +89,7 @@ impl Measuring<'_, '_> {
             let back = self.rack.unit.tune(home.channel.carrier, &home.power.name).await;
             looked?;
             back?;
-            self.keep(Some(Part::Silence { frequency: *frequency }))?;
+            self.keep(Some(part))?;
         }
         Ok(())
     }

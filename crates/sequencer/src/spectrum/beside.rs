@@ -4,6 +4,7 @@ use spurline_judge::{
     Budget, Contribution, Decision, Distribution, MaskLevel, MaskLimit, MaskPlace, MaskWorst, Spread,
     Verdict, agree, emission_mask, judge_bound, judge_upper, level_within,
 };
+use spurline_path::PathError;
 use spurline_plan::{Look, OwnNoise, SpectrumTask, own_noise, ratio_budget};
 use spurline_profile::AnalyserProfile;
 use spurline_record::{
@@ -11,12 +12,10 @@ use spurline_record::{
 };
 use spurline_units::{Db, Dbm, Hertz, Watts};
 
-use super::{Looked, Seen, loss, scatter};
+use super::{Judging, Looked, Seen, loss, scatter};
 use crate::ambient::Source;
 use crate::conversion;
-use crate::fault::RunFault;
 use crate::possible::{self, MeasuredCarrier, Possible};
-use crate::scope::Measuring;
 use crate::trace;
 
 /// A level beside the carrier, with everything that decides about it.
@@ -115,8 +114,8 @@ impl Beside {
     }
 
     /// What was read shows that a limit is kept, its least that one is exceeded.
-    fn judged(&self, limit: Dbm, spread: &Spread, measuring: &Measuring<'_, '_>) -> Decision {
-        let rule = conversion::rule(&measuring.job.plan);
+    fn judged(&self, limit: Dbm, spread: &Spread, judging: &Judging<'_>) -> Decision {
+        let rule = conversion::rule(&judging.job.plan);
         let by_most = judge_bound(self.level, limit, spread, rule);
         let exceeds = self
             .least()
@@ -165,12 +164,12 @@ impl Beside {
     }
 }
 
-impl Measuring<'_, '_> {
+impl Judging<'_> {
     fn analyser<'l>(
         &'l self,
         looked: &'l Looked,
         carrier: &MeasuredCarrier,
-    ) -> Result<Analyser<'l>, RunFault> {
+    ) -> Result<Analyser<'l>, PathError> {
         let loss = loss(self, carrier.nominal)?;
         Ok(Analyser {
             profile: self.job.bench.analyser_profile(),
@@ -183,7 +182,7 @@ impl Measuring<'_, '_> {
     }
 
     /// The power in a channel beside, over that of the emission, and that at the measured carrier's level.
-    pub(super) fn adjacent(&self, seen: &Seen, side: usize, reading: &mut Reading) -> Result<(), RunFault> {
+    pub(super) fn adjacent(&self, seen: &Seen, side: usize, reading: &mut Reading) -> Result<(), PathError> {
         let Some(asked) = &self.job.plan.measure.spectrum.adjacent else { return Ok(()) };
         let (carrier, own, beside) = (&seen.carrier, &seen.looked[0], &seen.looked[side + 1]);
         let noise_bandwidth = self.job.bench.analyser_profile().noise.bandwidth;
@@ -222,7 +221,7 @@ impl Measuring<'_, '_> {
     }
 
     /// The worst place of the emission under its mask, counted from a look through a wide filter.
-    pub(super) fn mask(&self, seen: &Seen, reading: &mut Reading) -> Result<(), RunFault> {
+    pub(super) fn mask(&self, seen: &Seen, reading: &mut Reading) -> Result<(), PathError> {
         let (carrier, wide, narrow) = (&seen.carrier, &seen.looked[0], &seen.looked[1]);
         let trace = narrow.trace();
         let Some((_, reference)) = wide.trace().highest() else { return Ok(()) };

@@ -6,13 +6,14 @@ mod widths;
 
 use spurline_judge::{HertzBudget, HertzSpread, Trace, Verdict, channel_power, judge_hertz, occupied};
 use spurline_path::PathError;
-use spurline_plan::{Modulation, SpectrumTask, width_of_a_line};
+use spurline_plan::{Job, Modulation, SpectrumTask, width_of_a_line};
 use spurline_record::{
     Acquisition, AnalyserSettings, Derivation, Figure, Limit, Margin, Outcome, Reading, Reason, ReasonCode,
     Unit,
 };
 use spurline_units::{Db, Dbm, Hertz};
 
+use crate::ambient::{AFTERWARDS, BEFORE};
 use crate::conversion;
 use crate::fault::RunFault;
 use crate::keyed::beating;
@@ -81,6 +82,40 @@ impl Looked {
     }
 }
 
+impl Seen {
+    /// The same of looks that were taken at another time.
+    pub(crate) fn of(
+        task: SpectrumTask,
+        carrier: MeasuredCarrier,
+        looked: Vec<Acquisition>,
+        unkeyed: Vec<Acquisition>,
+    ) -> Self {
+        let looked_at = |looks: Vec<Acquisition>| looks.into_iter().map(Looked::new).collect();
+        Self { first: 0, task, carrier, looked: looked_at(looked), unkeyed: looked_at(unkeyed) }
+    }
+
+    /// What it was done for.
+    pub(crate) fn task(&self) -> &SpectrumTask {
+        &self.task
+    }
+
+    /// Adds looks that were taken after key up.
+    pub(crate) fn also_unkeyed(&mut self, looks: Vec<Acquisition>) {
+        self.unkeyed.extend(looks.into_iter().map(Looked::new));
+    }
+
+    /// Puts the looks into a reading that is judged when the key is up.
+    pub(crate) fn not_judged_yet(&self, reading: &mut Reading) {
+        let taken = self.unkeyed.iter().chain(&self.looked);
+        reading.acquisitions = taken.map(|looked| looked.look.clone()).collect();
+        reading.proof.read_from = u32::try_from(reading.acquisitions.len()).ok();
+        // Whatever finds a fault in the carrier meanwhile makes it invalid.
+        reading.outcome = Outcome::Undecided;
+        let text = "it was not judged: the run was broken off";
+        reading.reason = Some(Reason::new(ReasonCode::CarrierInvalid, text));
+    }
+}
+
 /// The standard deviation of the mean of figures, and the degrees of freedom behind it; `None` for fewer than two.
 pub(super) fn scatter(figures: &[f64]) -> Option<(f64, f64)> {
     let count = figures.len() as f64;
@@ -96,7 +131,7 @@ impl Measuring<'_, '_> {
         for task in self.job.spectrum_tasks(case.channel, case.power)? {
             let mut unkeyed = Vec::new();
             for look in beside::looks(&task) {
-                unkeyed.push(self.look("unkeyed", look).await?);
+                unkeyed.push(self.look(BEFORE, look).await?);
             }
             planned.push(PlannedSpectrum { task, unkeyed });
         }
@@ -143,19 +178,12 @@ impl Measuring<'_, '_> {
                 looked.push(Looked::new(self.keyed_look(task.what(), look).await?));
             }
         }
-        let mut readings = self.spectrum_blanks(case, &task);
-        for reading in &mut readings {
-            let taken = unkeyed.iter().chain(looked.iter().map(|looked| &looked.look));
-            reading.acquisitions = taken.cloned().collect();
-            reading.proof.read_from = u32::try_from(reading.acquisitions.len()).ok();
-            // Whatever finds a fault in the carrier meanwhile makes it invalid.
-            reading.outcome = Outcome::Undecided;
-            let text = "it was not judged: the run was broken off";
-            reading.reason = Some(Reason::new(ReasonCode::CarrierInvalid, text));
-        }
-        let unkeyed = unkeyed.into_iter().map(Looked::new).collect();
         let first = self.done.held.len();
-        self.done.seen.push(Seen { first, task, carrier: carrier.clone(), looked, unkeyed });
+        let unkeyed = unkeyed.into_iter().map(Looked::new).collect();
+        let seen = Seen { first, task, carrier: carrier.clone(), looked, unkeyed };
+        let mut readings = self.spectrum_blanks(case, &seen.task);
+        readings.iter_mut().for_each(|reading| seen.not_judged_yet(reading));
+        self.done.seen.push(seen);
         Ok(readings)
     }
 
@@ -182,7 +210,7 @@ impl Measuring<'_, '_> {
             self.doing(&format!("{} once more, not keyed", seen.task.what()))?;
             let mut after = Vec::new();
             for look in looks {
-                after.push(self.look("unkeyed afterwards", look).await?);
+                after.push(self.look(AFTERWARDS, look).await?);
             }
             for reading in &mut self.done.held[readings] {
                 reading.acquisitions.extend(after.iter().cloned());
@@ -195,9 +223,28 @@ impl Measuring<'_, '_> {
     }
 
     fn judge_seen(&mut self, case: &Case<'_>, seen: &Seen) -> Result<(), RunFault> {
-        let Seen { first, task, carrier, looked, .. } = seen;
-        let count = self.job.asked_of(task, case.channel).len();
-        let mut readings = self.done.held[*first..*first + count].to_vec();
+        let count = self.job.asked_of(&seen.task, case.channel).len();
+        let places = seen.first..seen.first + count;
+        let judged = Judging { job: self.job }.seen(case, seen, self.done.held[places.clone()].to_vec())?;
+        self.done.held.splice(places, judged);
+        Ok(())
+    }
+}
+
+/// What judges looks at a carrier's spectrum: it needs no instruments.
+pub(crate) struct Judging<'a> {
+    pub(crate) job: &'a Job,
+}
+
+impl Judging<'_> {
+    /// Judges the readings of what was seen.
+    pub(crate) fn seen(
+        &self,
+        case: &Case<'_>,
+        seen: &Seen,
+        mut readings: Vec<Reading>,
+    ) -> Result<Vec<Reading>, PathError> {
+        let Seen { task, carrier, looked, .. } = seen;
         // What became of the carrier meanwhile decides more than all that follows.
         let doubts: Vec<_> = readings
             .iter()
@@ -228,8 +275,7 @@ impl Measuring<'_, '_> {
                 (reading.outcome, reading.reason) = (Outcome::Undecided, Some(reason));
             }
         }
-        self.done.held.splice(*first..*first + count, readings);
-        Ok(())
+        Ok(readings)
     }
 
     /// Why a spectrum says nothing: the modulation that the plan speaks of is not on it.
@@ -277,7 +323,7 @@ fn sidebands(looked: &Looked, depth: f64, tone: Hertz) -> bool {
 
 /// Fills a figure in hertz in and judges it; without an end there is no limit.
 pub(super) fn judge_in_hertz(
-    measuring: &Measuring<'_, '_>,
+    judging: &Judging<'_>,
     reading: &mut Reading,
     figure: Hertz,
     (low, high): (Option<Hertz>, Option<Hertz>),
@@ -288,7 +334,7 @@ pub(super) fn judge_in_hertz(
     reading.figure = Some(Figure { value: figure.get(), unit: Unit::Hz, level: None, bound: false });
     reading.budget = Some(conversion::hertz_budget(budget));
     reading.derivation = derivation;
-    let rule = conversion::rule(&measuring.job.plan);
+    let rule = conversion::rule(&judging.job.plan);
     let Some(decision) = judge_hertz(figure, low, high, &spread, rule) else {
         reading.outcome = Outcome::NoLimit;
         let text = "nothing says how much it may be: write `at_most`";
@@ -310,6 +356,6 @@ pub(super) fn judge_in_hertz(
 }
 
 /// The path's loss at the carrier.
-pub(super) fn loss(measuring: &Measuring<'_, '_>, carrier: Hertz) -> Result<Db, PathError> {
-    Ok(measuring.job.carrier_way().branch.path.loss_at(carrier)?.total)
+pub(super) fn loss(judging: &Judging<'_>, carrier: Hertz) -> Result<Db, PathError> {
+    Ok(judging.job.carrier_way().branch.path.loss_at(carrier)?.total)
 }

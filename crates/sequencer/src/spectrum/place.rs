@@ -6,9 +6,8 @@ use spurline_record::{Derivation, Outcome, Reading, Reason, ReasonCode};
 use spurline_units::{Hertz, Range};
 
 use super::widths::{no_reference, nothing_there, with_scatter};
-use super::{Looked, SHARE, judge_in_hertz};
+use super::{Judging, Looked, SHARE, judge_in_hertz};
 use crate::possible::MeasuredCarrier;
-use crate::scope::Measuring;
 
 /// The last digit of a frequency counter (common practice).
 const COUNTER_DIGIT: Hertz = Hertz::new(1.0);
@@ -24,7 +23,7 @@ struct Found {
     how: String,
 }
 
-impl Measuring<'_, '_> {
+impl Judging<'_> {
     /// The carrier's frequency as the middle of a modulated emission.
     pub(super) fn by_the_middle(&self, carrier: &MeasuredCarrier, looked: &Looked, reading: &mut Reading) {
         let Some(edges) = occupied(&looked.trace(), SHARE) else { return nothing_there(reading) };

@@ -8,15 +8,15 @@ use spurline_plan::{noise_at_input, ratio_budget, width_figures};
 use spurline_record::{Derivation, Figure, Limit, Outcome, Quantity, Reading, Reason, ReasonCode, Unit};
 use spurline_units::{Db, Dbm, Hertz, Range};
 
-use super::{Looked, SHARE, judge_in_hertz, scatter};
+use super::{Judging, Looked, SHARE, judge_in_hertz, scatter};
 use crate::conversion;
 use crate::possible::MeasuredCarrier;
-use crate::scope::{Case, Measuring};
+use crate::scope::Case;
 
 /// By how many decibels a Gaussian filter is down at half its bandwidth.
 const HALF_POWER_DB: f64 = 3.010_3;
 
-impl Measuring<'_, '_> {
+impl Judging<'_> {
     /// One of the readings that come of a look at all of the emission.
     pub(super) fn width(
         &self,

@@ -55,7 +55,10 @@ impl Measuring<'_, '_> {
     /// What the unit emits while it is not keyed, if the plan wants that.
     pub(crate) async fn standby(&mut self) -> Result<(), RunFault> {
         let job = self.job;
-        let Some(approach) = job.standby_approach()? else { return Ok(()) };
+        let Some(approach) = job.standby_approach()?.filter(|_| !self.done.parts.contains(&Part::Standby))
+        else {
+            return Ok(());
+        };
         let home = self.home();
         let power = PowerSetting { name: SETTING.to_owned(), window: home.power.window };
         let channel = Channel {

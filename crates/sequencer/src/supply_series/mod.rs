@@ -43,6 +43,9 @@ impl Measuring<'_, '_> {
         let (Some(series), Some((channel, power))) = (&job.plan.supply_series, job.series_case()) else {
             return Ok(());
         };
+        if self.done.parts.contains(&Part::SupplySeries) {
+            return Ok(());
+        }
         let points = job.series_points();
         let lines = series.harmonics_up_to.saturating_sub(1) as usize;
         let judged = points.iter().filter(|point| point.judged).count();

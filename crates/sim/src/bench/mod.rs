@@ -10,6 +10,7 @@ mod fault;
 mod generator;
 mod identity;
 mod inhibit;
+mod key_line;
 mod link;
 mod microphone;
 mod modulation;
@@ -31,6 +32,7 @@ pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use generator::GeneratorTruth;
 pub(crate) use identity::Identity;
 pub(crate) use inhibit::{Inhibit, Inhibited, Place};
+pub(crate) use key_line::KeyLineTruth;
 pub(crate) use link::{Busy, LinkTruth, Output};
 pub(crate) use microphone::{Makes, MicrophoneTruth};
 pub(crate) use modulation::{Depth, ModulationTruth, Swing};
@@ -47,6 +49,8 @@ use crate::role::Role;
 #[derive(Clone, Debug)]
 pub struct SimulatedBench {
     pub(crate) seed: Seed,
+    /// The seed of noise and joints, which are others at each visit to the same bench.
+    pub(crate) of_visit: Seed,
     pace: Pace,
     pub(crate) units: Vec<UnitTruth>,
     pub(crate) analyser: Option<AnalyserTruth>,
@@ -60,6 +64,9 @@ pub struct SimulatedBench {
     pub(crate) ambient: Vec<Ambient>,
     pub(crate) leak: Option<LeakTruth>,
     pub(crate) faults: Vec<Fault>,
+    pub(crate) key_line: KeyLineTruth,
+    /// Where every change of the key is written, if it is.
+    pub(crate) key_log: Option<std::path::PathBuf>,
 }
 
 impl SimulatedBench {
@@ -67,6 +74,7 @@ impl SimulatedBench {
     pub fn read(reader: &mut Reader, node: &Node) -> Option<Self> {
         let mut fields = reader.fields(node, "a simulated bench")?;
         let seed = fields.or(reader, "seed", read::count, 1);
+        let visit = fields.or(reader, "visit", read::count, 0);
         let pace = fields.or(reader, "clock", read::pace, Pace::Fast);
         let units = fields.required(reader, "units").and_then(|node| UnitTruth::read_all(reader, node));
         let analyser = fields.maybe(reader, "analyser", AnalyserTruth::read);
@@ -80,11 +88,15 @@ impl SimulatedBench {
         let ambient = fields.or(reader, "ambient", Ambient::read_all, Vec::new());
         let leak = fields.maybe(reader, "leak", LeakTruth::read);
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
+        let key_line = fields.or(reader, "key_line", KeyLineTruth::read, KeyLineTruth::default());
+        let key_log = fields.maybe(reader, "key_log", key_line::log);
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
+        let of_visit = seed.of_visit(visit?);
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
         let (generator, audio_generator) = (generator?, audio_generator?);
+        let (key_line, key_log) = (key_line?, key_log?);
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -94,6 +106,7 @@ impl SimulatedBench {
         }
         Some(Self {
             seed,
+            of_visit,
             pace,
             units,
             analyser,
@@ -107,6 +120,8 @@ impl SimulatedBench {
             ambient,
             leak,
             faults,
+            key_line,
+            key_log,
         })
     }
 

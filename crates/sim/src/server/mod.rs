@@ -7,6 +7,8 @@ mod delivery;
 mod exchange;
 mod faults;
 mod hislip;
+mod key_line;
+mod key_log;
 mod listener;
 mod locks;
 mod place;
@@ -20,6 +22,7 @@ mod stream;
 mod vxi11;
 
 use std::io;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use spurline_clock::Clock;
@@ -35,6 +38,8 @@ use crate::instruments::{
 use crate::observed::Observations;
 use crate::role::Role;
 use crate::world::{Audio, Connected, World};
+use key_line::KeyLine;
+use key_log::KeyLog;
 pub use place::Place;
 use start::Start;
 
@@ -42,12 +47,23 @@ use start::Start;
 const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
 
 /// What is wired to what, and where each instrument listens.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wiring {
-    /// The relay's contact on the unit's key line.
+    /// The relay's contact on the unit's key line; 0 if a relay does not key.
     pub key_channel: u32,
+    /// Where the control line that keys can be opened, if one keys.
+    pub key_line: Option<KeyLinePlace>,
     /// Instruments and where each can be reached.
     pub listen: Vec<(Role, Place)>,
+}
+
+/// Where a control line can be opened.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum KeyLinePlace {
+    /// A socket of this path.
+    At(PathBuf),
+    /// A socket in a folder of its own.
+    Anywhere,
 }
 
 /// Why a bench cannot be served.
@@ -60,6 +76,24 @@ pub enum ServeError {
         role: Role,
         /// Where.
         place: Place,
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+    /// The key line cannot be opened.
+    #[error("the key line cannot be served at {}", .path.display())]
+    KeyLine {
+        /// Where.
+        path: PathBuf,
+        /// Why.
+        #[source]
+        source: io::Error,
+    },
+    /// The log of the key cannot be written.
+    #[error("the log of the key cannot be written to {}", .path.display())]
+    KeyLog {
+        /// Where.
+        path: PathBuf,
         /// Why.
         #[source]
         source: io::Error,
@@ -77,6 +111,8 @@ impl ServeError {
             Self::Listen { place: Place::Serial { .. }, .. } => {
                 "does the folder exist, and is nothing of that name in it? remove what a bench has left behind"
             }
+            Self::KeyLine { .. } => "does the folder exist, and is nothing of that name in it?",
+            Self::KeyLog { .. } => "does the folder exist, and may this user write there?",
             Self::Listen { .. } => "is another program, or another simulated bench, on that port?",
             Self::Missing(_) => "add its key under `simulated`, or take the instrument out of the bench",
         }
@@ -87,6 +123,7 @@ impl ServeError {
 #[derive(Debug)]
 pub struct Served {
     places: Vec<(Role, Place)>,
+    key_line: Option<PathBuf>,
     servers: Vec<JoinHandle<()>>,
     world: Arc<World>,
     clock: Clock,
@@ -97,6 +134,12 @@ impl Served {
     #[must_use]
     pub fn places(&self) -> &[(Role, Place)] {
         &self.places
+    }
+
+    /// Where the control line that keys can be opened, if there is one.
+    #[must_use]
+    pub fn key_line(&self) -> Option<&Path> {
+        self.key_line.as_deref()
     }
 
     /// What really happened so far; for tests, never for a client.
@@ -153,7 +196,20 @@ impl Drop for Served {
 /// [`ServeError`].
 pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Result<Served, ServeError> {
     let world = Arc::new(World::new(bench, clock.now()));
-    let mut served = Served { places: Vec::new(), servers: Vec::new(), world: world.clone(), clock };
+    let mut served =
+        Served { places: Vec::new(), key_line: None, servers: Vec::new(), world: world.clone(), clock };
+    if let Some(path) = &bench.key_log {
+        let failed = |source| ServeError::KeyLog { path: path.clone(), source };
+        KeyLog::open(path, clock).map_err(failed)?.follow(&world);
+        served.servers.push(tokio::spawn(key_log::watch(world.clone(), clock)));
+    }
+    if let Some(place) = &wiring.key_line {
+        let path = if let KeyLinePlace::At(path) = place { Some(path.as_path()) } else { None };
+        let failed = |source| ServeError::KeyLine { path: path.unwrap_or(Path::new("")).to_owned(), source };
+        let line = KeyLine::open(path).map_err(failed)?;
+        served.key_line = Some(line.path().to_owned());
+        served.servers.push(tokio::spawn(line.serve(bench.key_line, world.clone(), clock)));
+    }
     for (role, place) in &wiring.listen {
         let role = *role;
         let missing = || ServeError::Missing(role);

@@ -5,6 +5,7 @@
 
 mod feed;
 mod generator;
+mod key;
 mod leak;
 mod log;
 mod microphone;
@@ -24,6 +25,7 @@ use spurline_units::{Amperes, Hertz, Seconds, Volts};
 pub(crate) use feed::Terminals;
 pub(crate) use generator::Tone;
 pub use generator::{Connected, End, Section};
+pub(crate) use key::KeyChange;
 pub(crate) use microphone::{Audio, Voice};
 pub(crate) use part::Part;
 pub(crate) use spectrum::Side;
@@ -31,6 +33,7 @@ pub(crate) use surroundings::Contacts;
 pub(crate) use unit::{Emission, Setting};
 
 use crate::bench::{PartTruth, SimulatedBench};
+use crate::draw::Seed;
 use crate::observed::Observations;
 use crate::physics::reflection::Reflection;
 use feed::{Circuit, Feed};
@@ -53,6 +56,7 @@ pub(crate) enum Port {
 #[derive(Debug)]
 pub(crate) struct World {
     started: Moment,
+    of_visit: Seed,
     unit: Unit,
     laws: Laws,
     /// What feeds the unit; without it, its battery does.
@@ -74,6 +78,8 @@ pub(crate) struct World {
 struct State {
     /// Whether the contact on the unit's key line is closed.
     key: Timeline<bool>,
+    /// Who is told of its changes.
+    teller: key::Teller,
     setting: Timeline<Setting>,
     feed: Timeline<Feed>,
     /// Whether the unit would transmit if it were keyed.
@@ -98,7 +104,8 @@ impl World {
     pub(crate) fn new(bench: &SimulatedBench, now: Moment) -> Self {
         let seed = bench.seed;
         let way = |branch: &[PartTruth], name: &str, vswr: f64| {
-            let parts = bench.path.common.iter().chain(branch).map(|part| Part::build(seed, part)).collect();
+            let parts = bench.path.common.iter().chain(branch);
+            let parts = parts.map(|part| Part::build(seed, part).reconnected(bench.of_visit)).collect();
             Way::new(parts, Reflection::draw(seed, &format!("{name} input"), vswr))
         };
         let analyser_vswr = bench.analyser.as_ref().map_or(1.0, |a| a.vswr);
@@ -117,6 +124,7 @@ impl World {
         let ready = circuit.is_none() && unit.may_transmit(unit.initial_setting());
         Self {
             started: now,
+            of_visit: bench.of_visit,
             laws: unit.laws(),
             circuit,
             heats: parts().any(Part::heats),
@@ -128,6 +136,7 @@ impl World {
             generator: bench.generator.as_ref().map(|truth| Generator::new(truth, seed)),
             state: Mutex::new(State {
                 key: Timeline::new(false),
+                teller: key::Teller::default(),
                 setting: Timeline::new(unit.initial_setting()),
                 feed: Timeline::new(Feed { volts: 0.0, limit: 0.0 }),
                 ready: Timeline::new(ready),
@@ -149,6 +158,11 @@ impl World {
     /// When the bench started.
     pub(crate) fn started(&self) -> Moment {
         self.started
+    }
+
+    /// The seed of what noise does at this visit to the bench.
+    pub(crate) fn of_visit(&self) -> Seed {
+        self.of_visit
     }
 
     /// What the unit can be tuned and set to.
@@ -175,11 +189,6 @@ impl World {
             let setting = Setting { power, ..*state.setting.at(now) };
             state.setting.set(now, setting);
         });
-    }
-
-    /// Closes or opens the contact on the key line; closed, it opens by itself after `opens_after`.
-    pub(crate) fn set_key(&self, now: Moment, closed: bool, opens_after: Option<Seconds>) {
-        self.change(now, |state| close(&mut state.key, now, closed, opens_after));
     }
 
     /// Tells the unit what its supply gives.

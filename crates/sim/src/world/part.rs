@@ -45,6 +45,13 @@ impl Part {
         }
     }
 
+    /// The same with joints that were made anew.
+    pub(crate) fn reconnected(mut self, of_visit: Seed) -> Self {
+        let drawn = of_visit.normal(&format!("part {} reconnection", self.truth.name));
+        self.reconnection = self.truth.reconnection * drawn;
+        self
+    }
+
     /// Its name.
     pub(crate) fn name(&self) -> &str {
         &self.truth.name

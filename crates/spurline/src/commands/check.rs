@@ -8,7 +8,7 @@ mod timetable;
 
 use clap::Args;
 use spurline_clock::Pace;
-use spurline_plan::{FactForecast, Forecast, Job, ModulationFact, Prospect};
+use spurline_plan::{FactForecast, Forecast, Job, ModulationFact, Prospect, abandoned_key};
 
 use crate::exit::Exit;
 use crate::library::Files;
@@ -35,10 +35,13 @@ impl Check {
         let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
         crate::simulated::read(&job.bench)?;
         let mut forecast = Forecast::of(&job)?;
+        let abandoned = abandoned_key(&job);
+        forecast.notes.retain(|note| *note != abandoned);
+        forecast.notes.insert(0, abandoned);
         let today = spurline_clock::run(Pace::Real, |clock| async move { super::today(clock) })
             .map_err(Failure::Runtime)?;
         let expired = job.bench.not_good_on(today);
-        super::refuse_expired(&job, &expired)?;
+        crate::measuring::refuse_expired(&job, &expired)?;
         forecast.notes.extend(expired);
         if self.json {
             print_json(&json::document(&job, &forecast))?;

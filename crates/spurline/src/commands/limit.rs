@@ -234,7 +234,7 @@ fn read_rule(name: &str) -> Result<Rule, Failure> {
 }
 
 /// A wrong argument; the second line of the error is its advice.
-fn wrong(argument: &str, error: &dyn std::error::Error) -> Failure {
+pub(super) fn wrong(argument: &str, error: &dyn std::error::Error) -> Failure {
     let text = error.to_string();
     let (message, advice) = text.split_once('\n').unwrap_or((&text, "see `spurline limit --help`"));
     Failure::Usage { message: format!("{argument}: {message}"), advice: advice.to_owned() }

@@ -1,27 +1,32 @@
 //! One file per command.
 
 mod check;
+mod compare;
 mod completions;
 mod discover;
 mod identify;
+mod judge;
+mod keyholder;
 mod limit;
 mod lockdown;
 mod man;
+pub(crate) mod operator;
 mod path;
 mod prove;
 mod replay;
-mod report;
+pub(crate) mod report;
+mod resume;
 mod run;
-mod run_operator;
 mod runs;
 mod schema;
 mod show;
+mod sign;
 mod sim;
 mod transcript;
+mod verify;
 
 use clap::Subcommand;
 use spurline_clock::Clock;
-use spurline_plan::{ExpiredCalibration, Job};
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -30,6 +35,7 @@ use crate::talk::Failure;
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Run(run::Run),
+    Resume(resume::Resume),
     Check(check::Check),
     Prove(prove::Prove),
     Path(path::Path),
@@ -40,15 +46,21 @@ pub(crate) enum Command {
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
+    Judge(judge::Judge),
     Report(report::Report),
+    Compare(compare::Compare),
     Lockdown(lockdown::Lockdown),
+    Verify(verify::Verify),
+    Sign(sign::Sign),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
+    #[command(hide = true)]
+    Keyholder(keyholder::Keyholder),
 }
 
 /// The present day, in UTC.
-fn today(clock: Clock) -> jiff::civil::Date {
+pub(crate) fn today(clock: Clock) -> jiff::civil::Date {
     jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
@@ -57,6 +69,7 @@ impl Command {
     pub(crate) fn json(&self) -> bool {
         match self {
             Self::Run(command) => command.json,
+            Self::Resume(command) => command.json,
             Self::Check(command) => command.json,
             Self::Prove(command) => command.json,
             Self::Path(command) => command.json,
@@ -67,15 +80,20 @@ impl Command {
             Self::Runs(command) => command.json,
             Self::Show(command) => command.json,
             Self::Replay(command) => command.json,
+            Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
+            Self::Compare(command) => command.json,
             Self::Lockdown(command) => command.is_json(),
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) => false,
+            Self::Verify(command) => command.json,
+            Self::Sign(command) => command.json,
+            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
 
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         match self {
             Self::Run(command) => command.execute(),
+            Self::Resume(command) => command.execute(),
             Self::Check(command) => command.execute(),
             Self::Prove(command) => command.execute(),
             Self::Path(command) => command.execute(),
@@ -86,22 +104,16 @@ impl Command {
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),
+            Self::Judge(command) => command.execute(),
             Self::Report(command) => command.execute(),
+            Self::Compare(command) => command.execute(),
             Self::Lockdown(command) => command.execute(),
+            Self::Verify(command) => command.execute(),
+            Self::Sign(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
+            Self::Keyholder(command) => command.execute(),
         }
-    }
-}
-
-/// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
-pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
-    match (job.plan.expired_calibration, expired) {
-        (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
-            message: format!("{first}, and the plan says `expired_calibration: refuse`"),
-            advice: "have it calibrated, or correct the days in the bench file; nothing was keyed".to_owned(),
-        }),
-        (ExpiredCalibration::Refuse, []) | (ExpiredCalibration::Warn, _) => Ok(()),
     }
 }

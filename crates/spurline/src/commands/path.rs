@@ -18,12 +18,12 @@ use spurline_transport::Tap;
 use spurline_units::Hertz;
 
 use super::prove::{frequency, warn_of_generator};
-use super::run::told_to_stop;
 use crate::data::write_whole;
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
 use crate::simulated;
+use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
 
@@ -211,9 +211,12 @@ impl Path {
                 let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
                 (Some(served), addresses)
             }
-            None => (None, BTreeMap::new()),
+            None => {
+                simulated::warn_of_port(bench);
+                (None, BTreeMap::new())
+            }
         };
-        let setup = PathSetup { repeats: self.repeats, addresses };
+        let setup = PathSetup { repeats: self.repeats, addresses, key: simulated::key(served.as_ref()) };
         let mut mover: Box<dyn Mover> = match &served {
             Some(served) => Box::new(Simulator(served)),
             None => Box::new(Person { bench }),

@@ -16,12 +16,13 @@ use spurline_store::Store;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
-use super::run::{SOFTWARE, salt, told_to_stop};
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
+use crate::measuring::{SOFTWARE, salt};
 use crate::simulated;
+use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
 
@@ -127,13 +128,17 @@ impl Prove {
                 let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
                 (Some(served), addresses)
             }
-            None => (None, BTreeMap::new()),
+            None => {
+                simulated::warn_of_port(bench);
+                (None, BTreeMap::new())
+            }
         };
         let setup = ProofSetup {
             id: RunId::new(clock.timestamp(), salt()),
             software: SOFTWARE.to_owned(),
             simulated: simulated.map(SimulatedBench::seed),
             addresses,
+            key: simulated::key(served.as_ref()),
             notes: bench.not_good_on(super::today(clock)).into_iter().chain(not_beside(bench, job)).collect(),
         };
         let mut hand: Box<dyn Hand> = match &served {

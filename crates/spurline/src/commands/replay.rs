@@ -1,5 +1,7 @@
 //! `replay`: a recorded run again, with its recorded instruments in place of the bench.
 
+mod legs;
+
 use std::collections::BTreeMap;
 
 use clap::Args;
@@ -9,15 +11,16 @@ use spurline_plan::Job;
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
-use spurline_sequencer::{Arming, Begun, Dispatcher, PROVEN, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, PROVEN, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
 
-use super::run_operator::LongAgo;
+use super::operator::LongAgo;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::recorded::Recorded;
 use crate::talk::{Failure, counted, print, print_json, print_text, say};
+use legs::Leg;
 
 /// Repeat a run from the record, with its recorded instruments in place of the bench
 ///
@@ -55,8 +58,7 @@ impl Replay {
         let store = self.data.open()?;
         let run = store.resolve(&self.run)?;
         let transcript = store.transcript(&run)?;
-        let scripts = spurline_replay::scripts(transcript.entries);
-        if scripts.is_empty() {
+        if transcript.entries.is_empty() {
             return Err(Failure::Usage {
                 message: format!("run {run} has no transcript"),
                 advice: "a run has one from its first scope on; `spurline runs` lists other runs".to_owned(),
@@ -66,50 +68,39 @@ impl Replay {
         let notes = notes(&stored, transcript.older);
         notes.iter().for_each(|note| say(&format!("note: {note}")));
         if self.serve {
-            return self.serve(scripts);
+            return self.serve(spurline_replay::scripts(transcript.entries));
         }
         let texts = Recorded(&stored.header.texts);
         let name = |role| texts.name_of(role).unwrap_or_default();
         let mut job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
         plain_dialect(&mut job);
-        let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&stored, &job, scripts, clock));
-        let replayed = replayed.map_err(Failure::Runtime)??;
-        self.tell(&stored, replayed, &notes)
-    }
-
-    /// Says what came out, beside what was recorded.
-    fn tell(&self, stored: &StoredRun, replayed: Replayed, notes: &[String]) -> Result<Exit, Failure> {
-        let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
-        // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered; the
-        // transcript of one whose process died ends before its readings do.
-        let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
-        let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
-        let compared = match stored.state {
-            RunState::Running if ran_out => stored.readings.len().min(readings.len()),
-            _ => stored.readings.len(),
-        };
-        let found = if stopped { compared.min(readings.len()) } else { readings.len() };
-        let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
-        if !(stopped && differing.is_empty()) {
-            if let Some(difference) = replayed.difference {
-                return Err(ReplayError::Differs(difference).into());
+        let (mut compared, mut recorded, mut differing) = (0, 0, Vec::new());
+        for leg in legs::of(&stored, transcript.entries) {
+            let Leg { run, entries, kept } = leg;
+            let scripts = spurline_replay::scripts(entries);
+            // One whose process died before anything was written down of it left nothing to repeat.
+            if scripts.is_empty() {
+                continue;
             }
-            differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
+            let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&run, &job, scripts, kept, clock));
+            let (count, differences) = compare(&run, replayed.map_err(Failure::Runtime)??)?;
+            compared += count;
+            recorded += run.readings.len();
+            differing.extend(differences);
         }
         if self.json {
-            print_json(&as_json(stored, compared, &differing, notes))?;
+            print_json(&as_json(&stored, (compared, recorded), &differing, &notes))?;
         } else {
-            print_text(&as_text(stored, compared, &differing))?;
+            print_text(&as_text(&stored, (compared, recorded), &differing))?;
         }
         Ok(if differing.is_empty() { Exit::Good } else { Exit::Exceeds })
     }
-
     fn serve(&self, scripts: Vec<Script>) -> Result<Exit, Failure> {
         // Another program lives in real time.
         let served = spurline_clock::run(Pace::Real, |clock| async move {
             let served = spurline_replay::serve(scripts, clock).await?;
             // Whoever reads that it is ready may stop it at once.
-            let stop = super::run::told_to_stop();
+            let stop = crate::stop::told_to_stop();
             let addresses = served.addresses().iter().map(|(link, at)| (link, Address::from(*at)));
             if self.json {
                 let instruments: Vec<_> = addresses
@@ -137,11 +128,33 @@ impl Replay {
     }
 }
 
+/// How many readings of a leg were compared, and what came out otherwise than it was recorded.
+fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differing>), Failure> {
+    let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
+    // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered; the
+    // transcript of one whose process died ends before its readings do.
+    let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
+    let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
+    let compared = match stored.state {
+        RunState::Running if ran_out => stored.readings.len().min(readings.len()),
+        _ => stored.readings.len(),
+    };
+    let found = if stopped { compared.min(readings.len()) } else { readings.len() };
+    let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
+    if !(stopped && differing.is_empty()) {
+        if let Some(difference) = replayed.difference {
+            return Err(ReplayError::Differs(difference).into());
+        }
+        differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
+    }
+    Ok((compared, differing))
+}
+
 /// What a reader must know before what comes out.
 fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
     let header = &stored.header;
     let mut notes = Vec::new();
-    let software = super::run::SOFTWARE;
+    let software = crate::measuring::SOFTWARE;
     if header.software != software {
         notes.push(format!(
             "the run was made by {}, this is {software}: it may ask and judge otherwise",
@@ -166,9 +179,11 @@ async fn repeat(
     stored: &StoredRun,
     job: &Job,
     scripts: Vec<Script>,
+    kept: Option<Kept>,
     clock: Clock,
 ) -> Result<Replayed, Failure> {
     let served = spurline_replay::serve(scripts, clock).await?;
+    let last = kept.as_ref().map_or(0, |kept| kept.last);
     let setup = Setup {
         id: stored.header.id.clone(),
         software: stored.header.software.clone(),
@@ -176,15 +191,17 @@ async fn repeat(
         firmware: None,
         simulated: stored.header.simulated,
         addresses: addresses(job, &served)?,
+        key: KeySetup { program: None, line: KeyLineAt::Replayed },
         notes: Vec::new(),
         noted: stored.header.noted.clone(),
+        kept,
         arming: Arming::Replayed,
         proven: proven(stored),
     };
-    let mut kept = Kept::default();
+    let mut memory = InMemory::default();
     let mut silent = Silent;
     let ended = {
-        let mut out = Dispatcher::new(clock, &mut kept, &mut silent);
+        let mut out = Dispatcher::new(clock, &mut memory, &mut silent).after(last);
         let work = async {
             let begun = Begun::connect(job, &setup, clock, Tap::default()).await?;
             let begun = begun.with_operator(Box::new(LongAgo));
@@ -201,8 +218,8 @@ async fn repeat(
     served.stop().await;
     match ended {
         // What failed is among the events, unless it failed before the first of them.
-        Some(Err(fault)) if kept.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
-        Some(_) | None => Ok(Replayed { events: kept.0, difference }),
+        Some(Err(fault)) if memory.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
+        Some(_) | None => Ok(Replayed { events: memory.0, difference }),
     }
 }
 
@@ -258,9 +275,9 @@ fn reading(event: &Event) -> Option<&Reading> {
 
 /// Keeps what happens in memory.
 #[derive(Debug, Default)]
-struct Kept(Vec<Event>);
+struct InMemory(Vec<Event>);
 
-impl spurline_sequencer::Recorder for Kept {
+impl spurline_sequencer::Recorder for InMemory {
     fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
         self.0.extend_from_slice(events);
         Ok(())
@@ -273,9 +290,9 @@ impl spurline_sequencer::Listener for Silent {
     fn hear(&mut self, _event: &Event) {}
 }
 
-fn as_text(stored: &StoredRun, compared: usize, differing: &[Differing]) -> String {
-    let all = counted(stored.readings.len(), "reading");
-    let count = if compared == stored.readings.len() { all } else { format!("{compared} of {all}") };
+fn as_text(stored: &StoredRun, (compared, recorded): (usize, usize), differing: &[Differing]) -> String {
+    let all = counted(recorded, "reading");
+    let count = if compared == recorded { all } else { format!("{compared} of {all}") };
     let mut text = format!("replayed run {}: {count}, ", stored.header.id);
     if differing.is_empty() {
         text.push_str("all the same\n");
@@ -295,7 +312,7 @@ fn as_text(stored: &StoredRun, compared: usize, differing: &[Differing]) -> Stri
 
 fn as_json(
     stored: &StoredRun,
-    compared: usize,
+    (compared, recorded): (usize, usize),
     differing: &[Differing],
     notes: &[String],
 ) -> serde_json::Value {
@@ -307,7 +324,7 @@ fn as_json(
         .collect();
     json!({
         "run": stored.header.id,
-        "readings": stored.readings.len(),
+        "readings": recorded,
         "compared": compared,
         "same": differing.is_empty(),
         "differences": differences,

@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use spurline_record::RunId;
 use spurline_report::RunView;
-use spurline_store::StoredRun;
+use spurline_store::{Store, StoredRun};
 
 use crate::data::{DataArgument, deliver};
 use crate::exit::Exit;
@@ -18,6 +19,9 @@ pub(crate) struct Report {
     /// What kind of document
     #[arg(long, value_enum, default_value_t = Format::Html)]
     format: Format,
+    /// The run as `judge` has judged it again, by the number of that verdict
+    #[arg(long, value_name = "NUMBER")]
+    verdict: Option<String>,
     /// The file to write
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -45,7 +49,7 @@ impl Report {
 
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = self.data.open()?;
-        let stored = store.load(&store.resolve(&self.run)?)?;
+        let stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
         let view = view(&stored);
         let document = match self.format {
             Format::Html => spurline_report::html(&view)?,
@@ -56,6 +60,19 @@ impl Report {
         deliver(&document, self.out.as_deref(), "report")?;
         Ok(Exit::Good)
     }
+}
+
+/// A run of the record, or the same as a verdict on it has it.
+pub(crate) fn as_judged(store: &Store, run: &RunId, verdict: Option<&str>) -> Result<StoredRun, Failure> {
+    let stored = store.load(run)?;
+    let Some(text) = verdict else { return Ok(stored) };
+    // A verdict is named by its number, or by the name that `judge` gave it.
+    let number = text.strip_prefix(run.as_str()).and_then(|rest| rest.strip_prefix('.')).unwrap_or(text);
+    let number = number.parse().map_err(|_| Failure::Usage {
+        message: format!("--verdict: expected the number of a verdict, found `{text}`"),
+        advice: "`spurline show RUN` lists the verdicts on a run".to_owned(),
+    })?;
+    Ok(super::judge::View::of(&stored, &store.verdict(run, number)?).into_run())
 }
 
 /// A stored run as reports look at it.

@@ -1,5 +1,7 @@
 //! `runs`: the runs of the record.
 
+use std::path::Path;
+
 use clap::Args;
 use serde_json::json;
 use spurline_record::RunState;
@@ -7,6 +9,7 @@ use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
+use crate::hold::Held;
 use crate::paint;
 use crate::table::{fit, table};
 use crate::talk::{self, Failure, print_json};
@@ -14,6 +17,9 @@ use crate::talk::{self, Failure, print_json};
 /// List the runs of the record, newest first
 #[derive(Args, Debug)]
 pub(crate) struct Runs {
+    /// All of them, and not the newest 50 alone
+    #[arg(long)]
+    all: bool,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document
@@ -22,19 +28,26 @@ pub(crate) struct Runs {
 }
 
 /// What a run came to; of one that did not go to its end, how it ended.
-fn standing(run: &RunSummary) -> String {
+fn standing(run: &RunSummary, folder: &Path) -> String {
     match run.state {
+        RunState::Running if !Held::is_run_held(folder, &run.id) => "broken off".to_owned(),
         RunState::Finished => run.outcome.map_or("no readings", |outcome| outcome.word()).to_owned(),
         state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => state.word().to_owned(),
     }
 }
+
+/// So many are shown unless all are asked for.
+const SHOWN: u32 = 50;
 
 /// The column of the plan's title.
 const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let runs = self.data.open()?.runs()?;
+        let folder = self.data.folder()?;
+        let store = self.data.open()?;
+        let runs = store.newest_runs(if self.all { u32::MAX } else { SHOWN })?;
+        let total = if runs.len() < SHOWN as usize { runs.len() as u64 } else { store.count_runs()? };
         if self.json {
             let runs: Vec<_> = runs
                 .iter()
@@ -46,7 +59,7 @@ impl Runs {
                     })
                 })
                 .collect();
-            print_json(&json!({ "runs": runs }))?;
+            print_json(&json!({ "runs": runs, "total": total }))?;
             return Ok(Exit::Good);
         }
         let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
@@ -58,10 +71,13 @@ impl Runs {
                 run.unit.serial.clone(),
                 run.plan.clone(),
                 run.readings.to_string(),
-                standing(run),
+                standing(run, &folder),
             ]);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;
+        if total > runs.len() as u64 {
+            talk::say(&format!("the newest {} of {total} runs; `--all` shows all", runs.len()));
+        }
         Ok(Exit::Good)
     }
 }

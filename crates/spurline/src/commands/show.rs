@@ -2,7 +2,7 @@
 
 use clap::Args;
 use spurline_record::{EventKind, InterlockName};
-use spurline_store::StoredRun;
+use spurline_store::{StoredRun, VerdictSummary};
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
@@ -18,8 +18,11 @@ pub(crate) struct Show {
     /// The reading, by its number in the run
     #[arg(long, value_name = "NUMBER")]
     reading: Option<u32>,
+    /// The run as `judge` has judged it again, by the number of that verdict
+    #[arg(long, value_name = "NUMBER")]
+    verdict: Option<String>,
     /// Every message that passed on the links, in order
-    #[arg(long, conflicts_with = "reading")]
+    #[arg(long, conflicts_with_all = ["reading", "verdict"])]
     transcript: bool,
     /// Only the messages of one link
     #[arg(long, value_name = "NAME", requires = "transcript")]
@@ -39,7 +42,13 @@ impl Show {
             super::transcript::show(&run, store.transcript(&run)?, self.link.as_deref(), self.json)?;
             return Ok(Exit::Good);
         }
-        let stored = store.load(&run)?;
+        // What needs no sweeps does not wait for them.
+        if self.reading.is_none() && self.verdict.is_none() && !self.json {
+            let text = run_text(&store.load_readings(&run)?) + &verdicts(&store.verdicts(&run)?);
+            print_text(&text)?;
+            return Ok(Exit::Good);
+        }
+        let stored = super::report::as_judged(&store, &run, self.verdict.as_deref())?;
         if let Some(number) = self.reading {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
             let reading = reading.ok_or_else(|| Failure::Usage {
@@ -78,6 +87,27 @@ fn set_aside(stored: &StoredRun) -> Vec<(&str, InterlockName)> {
     found
 }
 
+/// The verdicts that were made on a run again.
+fn verdicts(all: &[VerdictSummary]) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{}\n", paint::heading("judged again"));
+    for one in all {
+        let outcome = one.outcome.map_or_else(|| "no readings".to_owned(), |outcome| outcome.to_string());
+        let words = format!(
+            "verdict {}, {}: {outcome} by {}, {} ({})",
+            one.number,
+            one.at.strftime("%Y-%m-%d %H:%M UTC"),
+            one.rule,
+            spurline_record::Replaced::words(&one.replaced),
+            one.software
+        );
+        text.push_str(&format!("  {}\n", wrapped(&words, 4)));
+    }
+    text
+}
+
 fn run_text(stored: &StoredRun) -> String {
     let header = &stored.header;
     let unit = &header.unit;
@@ -93,10 +123,10 @@ fn run_text(stored: &StoredRun) -> String {
     for note in &header.notes {
         line(&format!("note: {note}"), 6);
     }
+    for note in spurline_report::notes(&stored.events) {
+        line(&format!("note: {note}"), 6);
+    }
     for event in &stored.events {
-        if let EventKind::Note(note) = &event.kind {
-            line(&format!("note: {note}"), 6);
-        }
         if let EventKind::Failed(fault) = &event.kind {
             line(&format!("failed: {}", fault.message), 2);
             for cause in &fault.causes {
@@ -113,6 +143,9 @@ fn run_text(stored: &StoredRun) -> String {
     }
     for (setting, name) in set_aside(stored) {
         line(&format!("`{setting}` in the bench file sets the interlock `{name}` aside"), 2);
+    }
+    for pruning in &stored.prunings {
+        line(&super::verify::pruned_words(pruning), 2);
     }
     text.push_str(&table::readings(&stored.readings));
     text.push_str(&format!("\n{}", table::summary(stored)));

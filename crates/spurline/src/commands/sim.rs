@@ -35,18 +35,22 @@ impl Sim {
         };
         // Other programs live in real time, whatever pace the file asks for.
         let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
-            let stop = super::run::told_to_stop();
+            let stop = crate::stop::told_to_stop();
             let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
             let addresses: Vec<(String, String)> = simulated::addresses(&bench, &served)
                 .map(|(role, at)| (role.to_string(), at.to_string()))
                 .collect();
+            let key_line = served.key_line().map(|path| path.display().to_string());
             if self.json {
                 let instruments: Vec<_> =
                     addresses.iter().map(|(role, at)| json!({ "instrument": role, "address": at })).collect();
-                print_json(&json!({ "instruments": instruments }))?;
+                print_json(&json!({ "instruments": instruments, "key_line": key_line }))?;
             } else {
                 for (role, address) in addresses {
                     print(format!("{role} {address}\n").as_bytes())?;
+                }
+                if let Some(path) = key_line {
+                    print(format!("key-line {path}\n").as_bytes())?;
                 }
                 print(b"ready\n")?;
             }

@@ -64,12 +64,13 @@ fn as_text(entries: &[TranscriptEntry]) -> String {
             Direction::To => "->",
             Direction::From => "<-",
             Direction::Unreadable => "<?",
-            Direction::Lost => "--",
+            Direction::Lost | Direction::Resumed => "--",
         };
         let at = entry.at.strftime("%H:%M:%S%.3f");
         let shown = Shown(&entry.bytes);
         let said = match entry.direction {
             Direction::Lost => format!("link lost: {shown}"),
+            Direction::Resumed => "the run goes on".to_owned(),
             Direction::To | Direction::From | Direction::Unreadable => shown.to_string(),
         };
         let written = writeln!(text, "  {at}  {:width$}  {arrow} {said}", entry.link);

@@ -135,5 +135,5 @@ fn lost_rows_are_noticed() {
     assert_eq!(cause.to_string(), "expected 5 sweeps in reading 1, found 4");
     store.connection.execute("UPDATE sweep SET codec = 9", []).unwrap();
     let error = store.load(&run).unwrap_err();
-    assert_eq!(error.source().unwrap().source().unwrap().to_string(), "expected codec 0 or 1, found 9");
+    assert_eq!(error.source().unwrap().source().unwrap().to_string(), "expected codec 0, 1 or 2, found 9");
 }

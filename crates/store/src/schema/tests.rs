@@ -7,30 +7,47 @@ use rusqlite::Connection;
 use spurline_record::RunId;
 
 use super::*;
-use crate::insert;
 use crate::open::{RECORD_FILE, Store};
 use crate::transcript::{Direction, TranscriptEntry};
+use crate::verify::Standing;
 
 use crate::specimen::{at, events};
 
-/// A record as schema 1 had it: the whole specimen run, and one row a message.
-fn schema_one(folder: &Path) {
-    let mut connection = Connection::open(folder.join(RECORD_FILE)).unwrap();
-    connection.execute_batch(STEPS[0]).unwrap();
-    connection.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
-    connection.pragma_update(None, "user_version", 1).unwrap();
-    let transaction = connection.transaction().unwrap();
-    for event in events("r") {
-        insert::event(&transaction, &run(), &event).unwrap();
+/// A record as an earlier schema had it: the whole specimen run, and of schema 1 one row a message. Its rows are those
+/// that are written now, without the columns that came later.
+fn earlier(folder: &Path, version: usize) {
+    let now = tempfile::tempdir().unwrap();
+    let mut recorder = Store::open(now.path()).unwrap().into_recorder();
+    recorder.record(&events("r")).unwrap();
+    if version > 1 {
+        recorder.transcript(&[entry(3, Direction::To, b"*IDN?")]).unwrap();
     }
-    transaction
-        .execute_batch(
-            "INSERT INTO transcript (run, at, link, direction, step, bytes) VALUES
+    drop(recorder);
+    let connection = Connection::open(folder.join(RECORD_FILE)).unwrap();
+    for step in &STEPS[..version] {
+        connection.execute_batch(step).unwrap();
+    }
+    connection.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
+    connection.pragma_update(None, "user_version", version as i64).unwrap();
+    let now = now.path().join(RECORD_FILE);
+    connection.execute("ATTACH ?1 AS now", [now.to_str().unwrap()]).unwrap();
+    let tables =
+        ["run", "text", "instrument", "reading", "acquisition", "sweep", "event", "transcript_batch"];
+    for table in tables.iter().take(if version > 1 { 8 } else { 7 }) {
+        let columns: String = connection
+            .query_row("SELECT group_concat(name, ', ') FROM pragma_table_info(?1, 'main')", [table], |row| {
+                row.get(0)
+            })
+            .unwrap();
+        let copy = format!("INSERT INTO main.{table} ({columns}) SELECT {columns} FROM now.{table}");
+        connection.execute(&copy, []).unwrap();
+    }
+    if version == 1 {
+        let messages = "INSERT INTO transcript (run, at, link, direction, step, bytes) VALUES
              ('r', '2026-11-25T10:30:15.123456789Z', 'relay', 'to', 'connect', CAST('*IDN?' AS BLOB)),
-             ('r', '2026-11-25T10:30:16.123456789Z', 'relay', 'from', 'connect', x'ff00')",
-        )
-        .unwrap();
-    transaction.commit().unwrap();
+             ('r', '2026-11-25T10:30:16.123456789Z', 'relay', 'from', 'connect', x'ff00')";
+        connection.execute_batch(messages).unwrap();
+    }
 }
 
 fn run() -> RunId {
@@ -49,7 +66,7 @@ fn version(store: &Store) -> i64 {
 #[test]
 fn looking_at_an_older_record_changes_nothing_and_shows_all_of_it() {
     let folder = tempfile::tempdir().unwrap();
-    schema_one(folder.path());
+    earlier(folder.path(), 1);
     let before = std::fs::read(folder.path().join(RECORD_FILE)).unwrap();
     let store = Store::open_read_only(folder.path()).unwrap();
     assert_eq!(store.load(&run()).unwrap().events, events("r"));
@@ -62,10 +79,46 @@ fn looking_at_an_older_record_changes_nothing_and_shows_all_of_it() {
     assert_eq!(std::fs::read(folder.path().join(RECORD_FILE)).unwrap(), before);
 }
 
+/// Schemas 1, 2 and 3: read as they are, then brought up to date without loss; their runs have no chain, new ones have.
+#[test]
+fn every_earlier_schema_is_read_and_goes_on() {
+    for schema in 1..STEPS.len() {
+        let folder = tempfile::tempdir().unwrap();
+        earlier(folder.path(), schema);
+        let reader = Store::open_read_only(folder.path()).unwrap();
+        assert_eq!(version(&reader), schema as i64);
+        let as_it_is =
+            (reader.load(&run()).unwrap(), reader.transcript(&run()).unwrap(), reader.runs().unwrap());
+        assert_eq!(as_it_is.0.events, events("r"), "schema {schema}");
+        assert_eq!(
+            (as_it_is.1.entries[0].clone(), as_it_is.1.older),
+            (entry(3, Direction::To, b"*IDN?"), schema == 1)
+        );
+        assert_eq!(as_it_is.2[0].readings, 3);
+        let unchained = reader.verify(&run()).unwrap();
+        assert_eq!((unchained.standing, unchained.head), (Standing::Unchained, None));
+        drop(reader);
+
+        let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
+        recorder.record(&events("s")).unwrap();
+        let store = recorder.into_store();
+        assert_eq!(version(&store), VERSION);
+        let runs = store.runs().unwrap().into_iter().find(|summary| summary.id == run()).unwrap();
+        assert_eq!(
+            (store.load(&run()).unwrap(), store.transcript(&run()).unwrap()),
+            (as_it_is.0, as_it_is.1)
+        );
+        assert_eq!(runs, as_it_is.2[0]);
+        assert_eq!(store.verify(&run()).unwrap(), unchained);
+        let new = store.verify(&RunId::from_record("s".to_owned())).unwrap();
+        assert_eq!((new.standing, new.links), (Standing::Whole, events("s").len() as u64));
+    }
+}
+
 #[test]
 fn an_older_record_that_is_written_to_is_brought_up_to_date_and_loses_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    schema_one(folder.path());
+    earlier(folder.path(), 1);
     let mut recorder = Store::open(folder.path()).unwrap().into_recorder();
     recorder.record(&events("s")[0..=0]).unwrap();
     recorder.transcript(&[entry(7, Direction::Lost, b"gone")]).unwrap();
@@ -81,11 +134,7 @@ fn an_older_record_that_is_written_to_is_brought_up_to_date_and_loses_nothing() 
 #[test]
 fn a_record_without_proofs_takes_them() {
     let folder = tempfile::tempdir().unwrap();
-    schema_one(folder.path());
-    let connection = Connection::open(folder.path().join(RECORD_FILE)).unwrap();
-    connection.execute_batch(STEPS[1]).unwrap();
-    connection.pragma_update(None, "user_version", 2).unwrap();
-    drop(connection);
+    earlier(folder.path(), 2);
     assert_eq!(Store::open_read_only(folder.path()).unwrap().proofs().unwrap(), Vec::new());
     let store = Store::open(folder.path()).unwrap();
     assert_eq!((version(&store), store.proofs().unwrap().len()), (VERSION, 0));

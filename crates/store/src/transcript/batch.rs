@@ -1,5 +1,6 @@
 //! Batches of packed messages, compressed; and what a file may claim about one before it is believed.
 
+use std::borrow::Cow;
 use std::io::{Read, Write};
 
 use flate2::Compression;
@@ -8,6 +9,7 @@ use flate2::write::ZlibEncoder;
 
 use super::TranscriptEntry;
 use super::pack::{pack, unpack};
+use crate::chain::{self, Hash};
 use crate::error::Damage;
 
 /// A batch is closed at this many messages or bytes, so that reading one needs little memory.
@@ -19,6 +21,7 @@ const MOST_INFLATED: usize = 96 << 20;
 
 const AS_IT_IS: i64 = 0;
 const ZLIB: i64 = 1;
+pub(crate) const PRUNED: i64 = 2;
 
 /// A batch that is to be kept.
 #[derive(Debug, PartialEq, Eq)]
@@ -27,6 +30,8 @@ pub(super) struct Batch {
     pub(super) size: i64,
     pub(super) codec: i64,
     pub(super) data: Vec<u8>,
+    /// Of the messages before they were compressed.
+    pub(super) hash: Hash,
 }
 
 /// The batches that some messages make.
@@ -49,12 +54,13 @@ pub(super) fn all(entries: &[TranscriptEntry]) -> impl Iterator<Item = Batch> {
 fn one(entries: &[TranscriptEntry]) -> Batch {
     let packed = pack(entries);
     let size = packed.len() as i64;
+    let hash = chain::of_bytes(&packed);
     let compressed = (packed.len() <= MOST_INFLATED).then(|| deflate(&packed)).flatten();
     let (codec, data) = match compressed {
         Some(data) if data.len() < packed.len() => (ZLIB, data),
         Some(_) | None => (AS_IT_IS, packed),
     };
-    Batch { entries: entries.len() as i64, size, codec, data }
+    Batch { entries: entries.len() as i64, size, codec, data, hash }
 }
 
 fn deflate(packed: &[u8]) -> Option<Vec<u8>> {
@@ -80,13 +86,23 @@ pub(super) struct Stored<'a> {
 }
 
 impl Stored<'_> {
-    /// Adds its messages to `into`.
+    /// Adds its messages to `into`; none if they were pruned.
     pub(super) fn unpack(&self, into: &mut Vec<TranscriptEntry>) -> Result<(), Damage> {
         let entries = usize::try_from(self.entries).ok().filter(|count| *count <= ENTRIES);
         let entries = entries.ok_or(Damage::Transcript("a batch claims more messages than one can hold"))?;
+        self.packed()?.map_or(Ok(()), |packed| unpack(&packed, entries, into))
+    }
+
+    /// The hash of its messages as they were before compression; `None` if they were pruned.
+    pub(super) fn hash(&self) -> Result<Option<Hash>, Damage> {
+        Ok(self.packed()?.map(|packed| chain::of_bytes(&packed)))
+    }
+
+    fn packed(&self) -> Result<Option<Cow<'_, [u8]>>, Damage> {
         match self.codec {
-            AS_IT_IS => unpack(self.data, entries, into),
-            ZLIB => unpack(&self.inflate()?, entries, into),
+            AS_IT_IS => Ok(Some(Cow::Borrowed(self.data))),
+            ZLIB => self.inflate().map(|packed| Some(Cow::Owned(packed))),
+            PRUNED if self.data.is_empty() => Ok(None),
             other => Err(Damage::UnknownCodec(other)),
         }
     }

@@ -1,6 +1,6 @@
 //! What went over the links, byte by byte.
 
-mod batch;
+pub(crate) mod batch;
 mod pack;
 mod wire;
 
@@ -8,10 +8,11 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 use rusqlite::types::Type;
-use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use serde::{Deserialize, Serialize};
 use spurline_record::RunId;
 
+use crate::chain::{self, Hash};
 use crate::column::{broken, get_stamp, get_word};
 use crate::error::{Damage, StoreError};
 use crate::open::Store;
@@ -28,6 +29,8 @@ pub enum Direction {
     Unreadable,
     /// Nothing passed: the link ended. The bytes say why, in words.
     Lost,
+    /// Nothing passed: the run, which had broken off, went on from here.
+    Resumed,
 }
 
 /// One message on one link.
@@ -52,6 +55,8 @@ pub struct Transcript {
     pub entries: Vec<TranscriptEntry>,
     /// Whether a part of it was kept by a version of the program that wrote schema 1.
     pub older: bool,
+    /// Whether messages were pruned.
+    pub pruned: bool,
 }
 
 /// No transcript takes more memory than this.
@@ -63,10 +68,11 @@ pub(crate) fn insert(
     entries: &[TranscriptEntry],
 ) -> rusqlite::Result<()> {
     let mut statement = into.prepare_cached(
-        "INSERT INTO transcript_batch (run, entries, size, codec, data) VALUES (?1, ?2, ?3, ?4, ?5)",
+        "INSERT INTO transcript_batch (run, entries, size, codec, data, hash) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
     )?;
     for batch in batch::all(entries) {
-        statement.execute(params![run.as_str(), batch.entries, batch.size, batch.codec, batch.data])?;
+        let values = params![run.as_str(), batch.entries, batch.size, batch.codec, batch.data, batch.hash];
+        chain::add_batch(into, run, statement.insert(values)?)?;
     }
     Ok(())
 }
@@ -84,8 +90,8 @@ impl Store {
             within_reason(&snapshot, run, MOST_BYTES)?;
             let mut entries = rows(&snapshot, run)?;
             let older = !entries.is_empty();
-            batches(&snapshot, run, &mut entries)?;
-            Ok(Transcript { entries, older })
+            let pruned = batches(&snapshot, run, &mut entries)?;
+            Ok(Transcript { entries, older, pruned })
         };
         read().map_err(self.unread(format!("the transcript of run `{run}`")))
     }
@@ -108,24 +114,38 @@ fn rows(from: &Connection, run: &RunId) -> rusqlite::Result<Vec<TranscriptEntry>
     .collect()
 }
 
-fn batches(from: &Connection, run: &RunId, into: &mut Vec<TranscriptEntry>) -> rusqlite::Result<()> {
+/// Adds the messages of all batches; gives back whether some were pruned.
+fn batches(from: &Connection, run: &RunId, into: &mut Vec<TranscriptEntry>) -> rusqlite::Result<bool> {
     if !has_batches(from)? {
-        return Ok(());
+        return Ok(false);
     }
     let mut statement = from.prepare_cached(
         "SELECT entries, size, codec, data FROM transcript_batch WHERE run = ?1 ORDER BY ordinal",
     )?;
     let mut rows = statement.query([run.as_str()])?;
+    let mut pruned = false;
     while let Some(row) = rows.next()? {
-        let batch = batch::Stored {
-            entries: row.get(0)?,
-            size: row.get(1)?,
-            codec: row.get(2)?,
-            data: row.get_ref(3)?.as_blob().map_err(|error| broken(3, Type::Blob, error))?,
-        };
+        let batch = stored(row)?;
+        pruned |= batch.codec == batch::PRUNED;
         batch.unpack(into).map_err(|damage| broken(3, Type::Blob, damage))?;
     }
-    Ok(())
+    Ok(pruned)
+}
+
+/// A batch out of the columns `entries`, `size`, `codec` and `data`.
+fn stored<'a>(row: &'a Row<'_>) -> rusqlite::Result<batch::Stored<'a>> {
+    Ok(batch::Stored {
+        entries: row.get(0)?,
+        size: row.get(1)?,
+        codec: row.get(2)?,
+        data: row.get_ref(3)?.as_blob().map_err(|error| broken(3, Type::Blob, error))?,
+    })
+}
+
+/// What the messages of a batch hash to, if they are there and sound.
+pub(crate) fn hash_of(from: &Connection, ordinal: i64) -> rusqlite::Result<Result<Option<Hash>, Damage>> {
+    from.prepare_cached("SELECT entries, size, codec, data FROM transcript_batch WHERE ordinal = ?1")?
+        .query_row([ordinal], |row| Ok(stored(row)?.hash()))
 }
 
 /// A record of schema 1 that was opened for reading only has no table of batches.

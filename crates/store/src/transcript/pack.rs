@@ -8,7 +8,9 @@ use super::wire::{Reader, put_bytes, put_number, put_signed};
 use super::{Direction, TranscriptEntry};
 use crate::error::Damage;
 
-const DIRECTIONS: [Direction; 4] = [Direction::To, Direction::From, Direction::Unreadable, Direction::Lost];
+/// A new one is added at the end: its place is its number on the disk.
+const DIRECTIONS: [Direction; 5] =
+    [Direction::To, Direction::From, Direction::Unreadable, Direction::Lost, Direction::Resumed];
 
 /// Packs messages. Each link and step is spelled where it first comes, and is a number from then on.
 pub(super) fn pack(entries: &[TranscriptEntry]) -> Vec<u8> {

@@ -60,7 +60,8 @@ fn layout() -> Layout {
             set: vec![LaidSwitch { name: "notch".to_owned(), position: "in".to_owned() }],
         }],
         key: Some(LaidKey {
-            contact: 1,
+            contact: Some(1),
+            line: None,
             opens_by_itself: Some(Seconds::new(1.0)),
             longest: Seconds::new(20.0),
             rest: Seconds::new(60.0),

@@ -124,7 +124,7 @@ impl FrontEnd {
     /// The draws of the next sweep: each has a stream of its own.
     pub(super) fn next_draws(&mut self) -> Draws {
         self.sweeps += 1;
-        self.seed.stream("analyser sweep", self.sweeps)
+        self.world.of_visit().stream("analyser sweep", self.sweeps)
     }
 
     /// What the unit does and how the path is switched.

@@ -17,7 +17,6 @@ use crate::world::{Contacts, Emission, Port, World};
 #[derive(Debug)]
 pub(super) struct Sensor {
     truth: PowerMeterTruth,
-    seed: Seed,
     world: Arc<World>,
     level_error: Db,
     /// What its table of calibration factors has wrong.
@@ -52,7 +51,6 @@ impl Sensor {
         let zeroed = world.started();
         Self {
             truth,
-            seed,
             world,
             level_error,
             factor_error,
@@ -113,7 +111,7 @@ impl Sensor {
     }
 
     fn draws(&self, purpose: &str, count: u64) -> Draws {
-        self.seed.stream(&format!("power meter {purpose}"), count)
+        self.world.of_visit().stream(&format!("power meter {purpose}"), count)
     }
 
     /// What the sensor loses at a frequency.

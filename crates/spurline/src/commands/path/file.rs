@@ -6,7 +6,7 @@ use spurline_plan::{Bench, Substitution};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_sequencer::MeasuredPath;
 
-use crate::commands::run::SOFTWARE;
+use crate::measuring::SOFTWARE;
 
 /// The table of a path that was measured soundly, good from the first to the second day.
 pub(super) fn table(

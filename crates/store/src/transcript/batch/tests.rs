@@ -7,8 +7,13 @@ use super::super::Direction;
 use super::*;
 
 fn entry() -> impl Strategy<Value = TranscriptEntry> {
-    let direction =
-        prop::sample::select(vec![Direction::To, Direction::From, Direction::Unreadable, Direction::Lost]);
+    let direction = prop::sample::select(vec![
+        Direction::To,
+        Direction::From,
+        Direction::Unreadable,
+        Direction::Lost,
+        Direction::Resumed,
+    ]);
     let at = (any::<i32>(), 0..1_000_000_000i32).prop_map(|(s, n)| Timestamp::new(i64::from(s), n).unwrap());
     let bytes = prop_oneof![
         prop::collection::vec(any::<u8>(), 0..40),
@@ -21,7 +26,7 @@ fn entry() -> impl Strategy<Value = TranscriptEntry> {
 
 fn back(batch: &Batch) -> Result<Vec<TranscriptEntry>, Damage> {
     let mut into = Vec::new();
-    let Batch { entries, size, codec, data } = batch;
+    let Batch { entries, size, codec, data, .. } = batch;
     Stored { entries: *entries, size: *size, codec: *codec, data }.unpack(&mut into).map(|()| into)
 }
 
@@ -39,7 +44,7 @@ proptest! {
     fn any_bytes_are_messages_or_an_error(
         data in prop::collection::vec(any::<u8>(), 0..400), entries in -2i64..40, size in -2i64..500, codec in 0i64..3,
     ) {
-        drop(back(&Batch { entries, size, codec, data }));
+        drop(back(&Batch { entries, size, codec, data, hash: Hash::default() }));
     }
 
     /// Compressed soundly, so that the bytes reach the unpacking.
@@ -48,7 +53,7 @@ proptest! {
         data in prop::collection::vec(prop_oneof![0u8..4, any::<u8>()], 0..400), entries in 0i64..60,
     ) {
         let (size, data) = (data.len() as i64, deflate(&data).unwrap());
-        drop(back(&Batch { entries, size, codec: ZLIB, data }));
+        drop(back(&Batch { entries, size, codec: ZLIB, data, hash: Hash::default() }));
     }
 
     #[test]
@@ -100,7 +105,8 @@ fn a_bomb_is_refused_before_it_goes_off() {
     for (size, says) in
         [(100 << 20, "claims more bytes"), (i64::MAX, "claims more bytes"), (100, "another size")]
     {
-        let error = back(&Batch { entries: 1, size, codec: ZLIB, data: data.clone() }).unwrap_err();
+        let error = back(&Batch { entries: 1, size, codec: ZLIB, data: data.clone(), hash: Hash::default() })
+            .unwrap_err();
         assert!(error.to_string().contains(says), "{error}");
     }
 }
@@ -114,6 +120,8 @@ fn hostile_counts_and_lengths_are_refused() {
     // Direction, the names `a` and `b`, the time, and a message of 2^63 bytes that are not there.
     let mut data = vec![0, 0, 1, b'a', 1, 1, b'b', 0];
     super::super::wire::put_number(&mut data, 1 << 63);
-    let error = back(&Batch { entries: 1, size: data.len() as i64, codec: AS_IT_IS, data }).unwrap_err();
+    let error =
+        back(&Batch { entries: 1, size: data.len() as i64, codec: AS_IT_IS, data, hash: Hash::default() })
+            .unwrap_err();
     assert!(error.to_string().contains("in the middle of a message"), "{error}");
 }

@@ -12,7 +12,7 @@ use crate::talk::{answer, say, wrapped};
 
 /// A person at the terminal.
 #[derive(Debug)]
-pub(super) struct AtTerminal;
+pub(crate) struct AtTerminal;
 
 impl Operator for AtTerminal {
     fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
@@ -39,7 +39,7 @@ impl Operator for AtTerminal {
 
 /// The hand of a simulated bench.
 #[derive(Debug)]
-pub(super) struct Simulated(pub(super) Speaker);
+pub(crate) struct Simulated(pub(crate) Speaker);
 
 impl Operator for Simulated {
     fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
@@ -52,7 +52,7 @@ impl Operator for Simulated {
 
 /// Of a run that is repeated: the tones were set then.
 #[derive(Debug)]
-pub(super) struct LongAgo;
+pub(crate) struct LongAgo;
 
 impl Operator for LongAgo {
     fn set_tone(&mut self, _: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {

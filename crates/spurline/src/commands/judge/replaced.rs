@@ -1,0 +1,160 @@
+//! The job that a run was made with, and the one that it is judged by now.
+
+use spurline_plan::{Job, Library as _, LoadError};
+use spurline_record::{Decision, Replaced, RunHeader, TextRole};
+use spurline_store::StoredRun;
+
+use super::Judge;
+use super::texts::{Mixed, pair, read_file};
+use crate::library::Files;
+use crate::measuring::SOFTWARE;
+use crate::recorded::Recorded;
+use crate::talk::Failure;
+
+/// Both jobs, and in what they differ.
+pub(super) struct Jobs {
+    pub(super) was: Job,
+    pub(super) now: Job,
+    pub(super) replaced: Vec<Replaced>,
+}
+
+impl Judge {
+    pub(super) fn jobs(&self, stored: &StoredRun) -> Result<Jobs, Failure> {
+        let texts = &stored.header.texts;
+        let recorded = Recorded(texts);
+        let name = |role| recorded.name_of(role).unwrap_or_default().to_owned();
+        let (plan, bench) = (name(TextRole::Plan), name(TextRole::Bench));
+        let was = Job::load(&plan, Some(&bench), &recorded)?;
+        let mut replaced = Vec::new();
+        let mut texts = texts.clone();
+        for path in &self.paths {
+            let (table, file) = pair("--path", path)?;
+            let known: Vec<&str> = tables(stored).collect();
+            let recorded =
+                *known.iter().find(|known| **known == table).ok_or_else(|| no_table(table, &known))?;
+            let text = read_file(file)?;
+            for old in texts.iter_mut().filter(|old| old.name == recorded && old.role == TextRole::Path) {
+                old.text.clone_from(&text);
+            }
+            replaced.push(Replaced {
+                what: format!("table {recorded}"),
+                from: "what the run had".to_owned(),
+                to: file.to_owned(),
+            });
+        }
+        let mut now = match &self.bench {
+            Some(file) => {
+                replaced.push(Replaced { what: "bench".to_owned(), from: bench, to: file.clone() });
+                Job::load(
+                    &plan,
+                    Some(file),
+                    &Mixed { recorded: Recorded(&texts), files: Files::new(), plan: &plan },
+                )?
+            }
+            None => Job::load(&plan, Some(&bench), &Recorded(&texts))?,
+        };
+        self.by_rule(&mut now, &mut replaced)?;
+        self.by_facts(&mut now, &mut replaced)?;
+        self.by_decision(&mut now, &mut replaced)?;
+        Ok(Jobs { was, now, replaced })
+    }
+
+    fn by_rule(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
+        let Some(name) = &self.rule else { return Ok(()) };
+        let text = Files::new().rule("", name).map_err(|missing| Failure::Usage {
+            message: format!("--rule: {}", missing.message),
+            advice: missing.advice.unwrap_or_default(),
+        })?;
+        let from = now.plan.rule.clone();
+        *now = now.clone().by_rule(&text).map_err(LoadError::Mistakes)?;
+        replaced.push(Replaced { what: "rule".to_owned(), from, to: now.plan.rule.clone() });
+        Ok(())
+    }
+
+    fn by_facts(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
+        for fact in &self.facts {
+            let (name, value) = pair("--fact", fact)?;
+            let from = now.facts.iter().find(|(known, _)| *known == name).map(|(_, value)| value);
+            now.with_fact(fact).map_err(|error| crate::commands::limit::wrong("--fact", &error))?;
+            replaced.push(Replaced {
+                what: format!("fact {name}"),
+                from: from.unwrap_or_default(),
+                to: value.to_owned(),
+            });
+        }
+        Ok(())
+    }
+
+    fn by_decision(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
+        if let Some(word) = &self.decision {
+            let decision = match word.as_str() {
+                "guard-band" => Decision::GuardBand,
+                "simple" => Decision::Simple,
+                other => {
+                    return Err(Failure::Usage {
+                        message: format!("--decision: expected `guard-band` or `simple`, found `{other}`"),
+                        advice:
+                            "guard-band keeps U away from the limit, simple compares with it as it stands"
+                                .to_owned(),
+                    });
+                }
+            };
+            let from = words(now.plan.decision).to_owned();
+            now.plan.decision = decision;
+            replaced.push(Replaced { what: "decision".to_owned(), from, to: words(decision).to_owned() });
+        }
+        if let Some(text) = &self.guard_factor {
+            let factor = text.parse::<f64>().ok().filter(|factor| (0.0..=MOST_GUARD).contains(factor));
+            let factor = factor.ok_or_else(|| Failure::Usage {
+                message: format!("--guard-factor: expected a number from 0 to {MOST_GUARD}, found `{text}`"),
+                advice: "1 keeps all of U away from the limit".to_owned(),
+            })?;
+            let from = now.plan.guard_factor.to_string();
+            now.plan.guard_factor = factor;
+            replaced.push(Replaced { what: "guard factor".to_owned(), from, to: factor.to_string() });
+        }
+        Ok(())
+    }
+}
+
+const MOST_GUARD: f64 = 10.0;
+
+const fn words(decision: Decision) -> &'static str {
+    match decision {
+        Decision::GuardBand => "guard-band",
+        Decision::Simple => "simple",
+    }
+}
+
+/// The tables of the path that a run was made with.
+fn tables(stored: &StoredRun) -> impl Iterator<Item = &str> {
+    let texts = stored.header.texts.iter().filter(|text| text.role == TextRole::Path);
+    texts.map(|text| text.name.as_str())
+}
+
+fn no_table(name: &str, known: &[&str]) -> Failure {
+    let advice = if known.is_empty() {
+        "its bench names none: replace the whole bench file with `--bench FILE`".to_owned()
+    } else {
+        format!("its tables: {}", known.join(", "))
+    };
+    Failure::Usage { message: format!("--path: the run was made with no table `{name}`"), advice }
+}
+
+/// The header of a run as it reads with another job.
+pub(super) fn header(now: &Job, was: &RunHeader) -> RunHeader {
+    RunHeader {
+        bench: now.bench.title.clone(),
+        rule: now.plan.rule.clone(),
+        rule_source: format!("{}; {}", now.rule.source_text(), now.rule_file()),
+        rule_status: now.rule.status().to_string(),
+        decision: now.plan.decision,
+        guard_factor: now.plan.guard_factor,
+        largest_uncertainty: now.plan.largest_uncertainty,
+        software: SOFTWARE.to_owned(),
+        layout: now.layout(),
+        texts: now.texts.clone(),
+        reservations: now.reservations(),
+        ..was.clone()
+    }
+}

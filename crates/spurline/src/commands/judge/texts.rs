@@ -1,0 +1,59 @@
+//! Where the texts come from that a run is judged again by.
+
+use std::path::Path;
+
+use spurline_plan::{Library, NotFound, Text};
+
+use crate::library::Files;
+use crate::recorded::Recorded;
+use crate::talk::Failure;
+
+/// The plan and what it names from the record, the bench and what it names from the disk.
+pub(super) struct Mixed<'a> {
+    pub(super) recorded: Recorded<'a>,
+    pub(super) files: Files,
+    /// The name of the recorded plan.
+    pub(super) plan: &'a str,
+}
+
+impl Mixed<'_> {
+    fn library(&self, beside: &str, path: &str) -> &dyn Library {
+        let of_the_plan = beside == self.plan || (beside.is_empty() && path == self.plan);
+        if of_the_plan { &self.recorded } else { &self.files }
+    }
+}
+
+impl Library for Mixed<'_> {
+    fn file(&self, beside: &str, path: &str) -> Result<Text, NotFound> {
+        self.library(beside, path).file(beside, path)
+    }
+
+    fn profile(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.library(beside, "").profile(beside, name)
+    }
+
+    fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.library(beside, "").rule(beside, name)
+    }
+
+    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
+        self.library(beside, "").band_plan(beside, name)
+    }
+}
+
+/// Both sides of `NAME=VALUE`.
+pub(super) fn pair<'t>(argument: &str, text: &'t str) -> Result<(&'t str, &'t str), Failure> {
+    let sides = text.split_once('=').map(|(name, value)| (name.trim(), value.trim()));
+    sides.filter(|(name, value)| !name.is_empty() && !value.is_empty()).ok_or_else(|| Failure::Usage {
+        message: format!("{argument}: expected two names with `=` between them, found `{text}`"),
+        advice: "write for example `paths/pad.csv=paths/pad-corrected.csv`".to_owned(),
+    })
+}
+
+/// The text of a file on the disk.
+pub(super) fn read_file(file: &str) -> Result<String, Failure> {
+    std::fs::read_to_string(Path::new(file)).map_err(|error| Failure::Usage {
+        message: format!("--path: cannot read `{file}`: {}", error.kind()),
+        advice: "name the file from the folder that you are in".to_owned(),
+    })
+}

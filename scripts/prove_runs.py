@@ -1,0 +1,237 @@
+"""Kills runs, makes their calls fail, and looks at what is left.
+
+`prove_runs.py PROGRAM kills|calls|errors [--trials N] [--seed N] [--jobs N]`. A reading counts as acknowledged once the
+program has printed its line. Ends with 1 if one is lost, or anything else is not as promised.
+"""
+
+import argparse
+import collections
+import concurrent.futures
+import json
+import os
+import pathlib
+import random
+import re
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+PLAN = """plan: short
+bench: {bench}
+rule: us-part-97
+unit: {{ model: FH-2, rated_power: 5 W }}
+channels:
+  - {{ name: VHF low, carrier: 144.2 MHz, power: {{ high: 4..5.5 W, low: 0.5..1.5 W }} }}
+  - {{ name: VHF high, carrier: 147.8 MHz, power: {{ high: 4..5.5 W }} }}
+measure: {{ harmonics: {{ up_to: 3 }} }}
+"""
+# A reading's line: its number, what it is, its level, its outcome.
+KEPT = re.compile(r"^ +(\d+) \S")
+# What a program does to a disk; and what it says to a link, of which every tenth is enough.
+WRITES = ["openat", "pwrite64", "write", "fsync", "fdatasync", "ftruncate", "unlink", "rename", "mkdir", "fcntl"]
+TALKS = {"sendto": 10, "epoll_wait": 10}
+ERRORS = {
+    "openat": "EMFILE", "pwrite64": "ENOSPC", "write": "EIO", "fsync": "EIO", "fdatasync": "EIO",
+    "ftruncate": "EIO", "unlink": "EIO", "rename": "EIO", "mkdir": "EACCES", "fcntl": "EIO", "pread64": "EIO",
+    "mmap": "ENOMEM",
+}
+LONGEST = 120
+
+
+class Failed(Exception):
+    pass
+
+
+class Bench:
+    """A folder with a plan, and a record that begins empty."""
+
+    def __init__(self, program, folder):
+        self.program, self.folder, self.data = program, pathlib.Path(folder), pathlib.Path(folder) / "data"
+        bench = ROOT / "config/benches/demo.yaml"
+        (self.folder / "plan.yaml").write_text(PLAN.format(bench=bench))
+
+    def call(self, *arguments, under=(), kill_after=None):
+        """Exit status, standard output, and the numbers of the readings that were acknowledged."""
+        command = [*under, self.program, *arguments, "--data", str(self.data)]
+        environment = {**os.environ, "NO_COLOR": "1", "RUST_BACKTRACE": "0"}
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                                   env=environment, cwd=self.folder, start_new_session=True)
+        if kill_after is not None:
+            timer = threading.Timer(kill_after, lambda: os.kill(process.pid, signal.SIGKILL))
+            timer.start()
+        try:
+            out, talk = process.communicate(timeout=LONGEST)
+        except subprocess.TimeoutExpired:
+            os.killpg(process.pid, signal.SIGKILL)
+            raise Failed(f"{arguments} did not end within {LONGEST} s")
+        finally:
+            if kill_after is not None:
+                timer.cancel()
+        # A line without its end was not acknowledged.
+        lines = talk.split("\n")[:-1]
+        kept = {int(found.group(1)) for line in lines if (found := KEPT.match(line))}
+        return process.returncode, out, kept, talk
+
+    def run(self, **how):
+        return self.call("run", "plan.yaml", **how)
+
+    def look(self, acknowledged):
+        """What is on the disk, against what was acknowledged."""
+        record = self.data / "record.sqlite"
+        if not record.exists():
+            if acknowledged:
+                raise Failed("there is no record, and readings were acknowledged")
+            return None
+        with sqlite3.connect(record) as connection:
+            whole = connection.execute("PRAGMA integrity_check").fetchone()[0]
+            if whole != "ok":
+                raise Failed(f"integrity: {whole}")
+            try:
+                rows = connection.execute("SELECT ordinal FROM reading").fetchall()
+                states = connection.execute("SELECT state FROM run").fetchall()
+            except sqlite3.OperationalError as error:
+                if acknowledged:
+                    raise Failed(f"{error}, and readings were acknowledged")
+                return None
+        there = {row[0] for row in rows}
+        if lost := acknowledged - there:
+            raise Failed(f"lost: {sorted(lost)}")
+        if len(there) != len(rows):
+            raise Failed("a reading is there twice")
+        if states:
+            status, out, _, talk = self.call("verify", "last")
+            if status != 0:
+                raise Failed(f"verify: {status}\n{out}{talk}")
+        return states[0][0] if states else None
+
+    def outcomes(self):
+        status, out, _, talk = self.call("show", "last", "--json")
+        if status != 0:
+            raise Failed(f"show: {status}\n{talk}")
+        document = json.loads(out)
+        keys = ["quantity", "channel", "power_setting", "order", "outcome", "reason_code"]
+        return document["state"], sorted(str([reading[key] for key in keys]) for reading in document["readings"])
+
+
+def go_on(bench, reference, kills):
+    """Goes on until the run is at its end, and holds what it came to against one that was left alone."""
+    state = bench.look(set())
+    for kill_after in kills:
+        if state in (None, "finished"):
+            break
+        _, _, kept, _ = bench.call("resume", "last", kill_after=kill_after)
+        state = bench.look(kept)
+    if state is None:
+        return "not begun"
+    if state != "finished":
+        status, _, kept, talk = bench.call("resume", "last")
+        bench.look(kept)
+        if status != reference[0]:
+            raise Failed(f"resume: expected {reference[0]}, found {status}\n{talk}")
+    found = bench.outcomes()
+    if found != reference[1]:
+        raise Failed(f"expected {reference[1]}\nfound {found}")
+    return "had ended" if state == "finished" and not kills else "went on"
+
+
+def killed(program, reference, length, seed):
+    chance = random.Random(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(program, folder)
+        _, _, kept, _ = bench.run(kill_after=chance.uniform(0, 1.05 * length))
+        bench.look(kept)
+        again = [chance.uniform(0, length) for _ in range(chance.choice([0, 0, 1, 3]))]
+        return go_on(bench, reference, again)
+
+
+def killed_at(program, reference, call, number):
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(program, folder)
+        inject = f"inject={call}:signal=KILL:when={number}"
+        status, _, kept, _ = bench.run(under=["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
+        bench.look(kept)
+        if status == reference[0]:
+            return "no such call any more"
+        return go_on(bench, reference, [])
+
+
+def failing(program, reference, call, number, for_ever):
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(program, folder)
+        when = f"{number}+" if for_ever else number
+        inject = f"inject={call}:error={ERRORS[call]}:when={when}"
+        status, _, kept, talk = bench.run(under=["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
+        bench.look(kept)
+        if status == -signal.SIGSEGV and not bench.data.exists():
+            return "died before it was loaded"
+        if status not in (reference[0], 2, 3, 4, 5, 101, 127):
+            raise Failed(f"{call} {number}: exit {status}\n{talk}")
+        if status == 101:
+            raise Failed(f"{call} {number}: a panic\n{talk}")
+        came = go_on(bench, reference, [])
+        return f"exit {status}, {came}"
+
+
+def counts(bench, calls):
+    """How often a run makes each call."""
+    summary = bench.folder / "calls"
+    bench.run(under=["strace", "-f", "-qq", "-c", "-U", "name,calls", "-o", str(summary)])
+    rows = (line.split() for line in summary.read_text().splitlines())
+    found = {row[0]: int(row[1]) for row in rows if len(row) == 2 and row[1].isdigit()}
+    return {call: found.get(call, 0) for call in calls}
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("program", type=pathlib.Path)
+    parser.add_argument("what", choices=["kills", "calls", "errors"])
+    parser.add_argument("--trials", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--every", type=int, default=1, help="only every so many of the calls")
+    given = parser.parse_args()
+    program = str(given.program.resolve())
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(program, folder)
+        began = time.monotonic()
+        status, _, _, talk = bench.run()
+        length = time.monotonic() - began
+        reference = (status, bench.outcomes())
+        if status not in (0, 1, 3):
+            sys.exit(f"the run that is left alone failed: {status}\n{talk}")
+    if given.what == "kills":
+        work = [(f"seed {given.seed + trial}", killed, (program, reference, length, given.seed + trial))
+                for trial in range(given.trials)]
+    else:
+        calls = {**dict.fromkeys(WRITES, 1), **TALKS} if given.what == "calls" else dict.fromkeys(ERRORS, 1)
+        with tempfile.TemporaryDirectory() as folder:
+            made = counts(Bench(program, folder), calls)
+        print(", ".join(f"{count} {call}" for call, count in made.items()), flush=True)
+        places = [(call, number) for call, step in calls.items()
+                  for number in range(1, made[call] + 1, step * given.every)]
+        if given.what == "calls":
+            work = [(f"{call} {number}", killed_at, (program, reference, call, number)) for call, number in places]
+        else:
+            work = [(f"{call} {number}{'+' if ever else ''}", failing, (program, reference, call, number, ever))
+                    for call, number in places for ever in (False, True)]
+    came, wrong = collections.Counter(), 0
+    with concurrent.futures.ThreadPoolExecutor(given.jobs) as pool:
+        futures = {pool.submit(function, *arguments): name for name, function, arguments in work}
+        for future in concurrent.futures.as_completed(futures):
+            try:
+                came[future.result()] += 1
+            except Failed as error:
+                wrong += 1
+                print(f"{futures[future]}: {error}", flush=True)
+    print(f"{len(work)} trials: " + ", ".join(f"{count} {what}" for what, count in came.most_common()))
+    print(f"not as promised: {wrong}")
+    sys.exit(1 if wrong else 0)
+
+
+if __name__ == "__main__":
+    main()

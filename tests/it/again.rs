@@ -1,0 +1,323 @@
+//! A run judged again from its raw looks: the same where nothing is replaced, and no more than what is replaced changes
+//! where something is.
+
+use std::path::Path;
+
+use rusqlite::Connection;
+use serde_json::Value;
+
+use crate::bench::{Called, Workshop, plan, root, simulated_bench};
+
+/// A run of the test bench, whose second harmonic comes near its limit.
+fn recorded() -> Workshop {
+    let workshop = Workshop::with(&plan("146 MHz", 3), &simulated_bench(2, ""));
+    let called = workshop.call(&["run", "plan.yaml"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    workshop
+}
+
+/// A run of a shipped plan.
+fn shipped(name: &str) -> Workshop {
+    let workshop = Workshop::new();
+    let plan = root().join(format!("config/plans/{name}.yaml"));
+    let called = workshop.call(&["run", plan.to_str().unwrap()]);
+    assert!([0, 1].contains(&called.exit), "{name}: {called:?}");
+    workshop
+}
+
+#[track_caller]
+fn judged(workshop: &Workshop, more: &[&str]) -> Value {
+    let called = workshop.call(&[&["judge", "last", "--json"], more].concat());
+    assert!([0, 1, 3].contains(&called.exit), "{called:?}");
+    called.json()
+}
+
+fn record(workshop: &Workshop) -> Connection {
+    Connection::open(workshop.path("data/record.sqlite")).unwrap()
+}
+
+/// A table as text, row by row.
+fn rows(workshop: &Workshop, query: &str) -> Vec<String> {
+    let record = record(workshop);
+    let mut statement = record.prepare(query).unwrap();
+    let columns = statement.column_count();
+    let row = |row: &rusqlite::Row<'_>| {
+        let values = (0..columns).map(|column| format!("{:?}", row.get_ref(column).unwrap()));
+        Ok(values.collect::<Vec<_>>().join(" "))
+    };
+    statement.query_map([], row).unwrap().map(Result::unwrap).collect()
+}
+
+/// Each reading of the only verdict beside the run's: ordinal, how it was made, and both details without their looks.
+fn pairs(workshop: &Workshop) -> Vec<(u32, String, Value, Value)> {
+    let record = record(workshop);
+    let mut statement = record
+        .prepare(
+            "SELECT v.ordinal, v.made, v.detail, r.detail FROM verdict_reading AS v
+             JOIN reading AS r ON r.run = v.run AND r.ordinal = v.ordinal ORDER BY v.ordinal",
+        )
+        .unwrap();
+    let bare = |text: String| {
+        let mut detail: Value = serde_json::from_str(&text).unwrap();
+        detail["acquisitions"] = Value::Null;
+        detail
+    };
+    let row = |row: &rusqlite::Row<'_>| Ok((row.get(0)?, row.get(1)?, bare(row.get(2)?), bare(row.get(3)?)));
+    statement.query_map([], row).unwrap().map(Result::unwrap).collect()
+}
+
+/// Quantities that are worked out from raw looks; the others are moved by their recorded figure.
+const RAW: [&str; 13] = [
+    "carrier_power",
+    "occupied_bandwidth",
+    "x_db_bandwidth",
+    "channel_power",
+    "frequency_error",
+    "band",
+    "emission_mask",
+    "adjacent_channel_power",
+    "deviation",
+    "modulation_depth",
+    "power_over_time",
+    "harmonic",
+    "",
+];
+
+/// With nothing replaced every reading comes out as it was, to the last bit of every figure, sum and word.
+#[test]
+fn every_shipped_plan_judged_again_is_the_same() {
+    let mut plans: Vec<String> = std::fs::read_dir(root().join("config/plans"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned())
+        .collect();
+    plans.sort();
+    for name in plans {
+        let workshop = shipped(&name);
+        let document = judged(&workshop, &[]);
+        assert_eq!(document["changed"], Value::Array(Vec::new()), "{name}");
+        let pairs = pairs(&workshop);
+        assert_eq!(pairs.len(), document["readings"].as_array().unwrap().len(), "{name}");
+        for (ordinal, made, again, recorded) in pairs {
+            assert_eq!(again, recorded, "{name}, reading {ordinal}");
+            let quantity = recorded["quantity"].as_str().unwrap();
+            // Between the voltages of a series, and where a level is searched for, nothing is judged from raw looks.
+            let of_a_series =
+                recorded["scope"]["supply"].as_str().is_some_and(|supply| supply.ends_with(" V"));
+            let set_up = recorded["name"] == "set-up";
+            let raw = RAW.contains(&quantity) && !of_a_series && !set_up;
+            assert_eq!(made, if raw { "raw" } else { "recorded" }, "{name}, reading {ordinal}: {quantity}");
+        }
+    }
+}
+
+#[test]
+fn another_rule_moves_limits_and_no_level() {
+    let workshop = shipped("demo");
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    let document = judged(&workshop, &["--rule", "itu-category-a"]);
+    assert_eq!(document["rule"], "itu-category-a");
+    assert_eq!(document["of_run"], before["run"]);
+    assert_eq!(document["verdict"], format!("{}.1", before["run"].as_str().unwrap()));
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    for (was, now) in pairs {
+        assert_eq!((&was["level_dbm"], &now["from"]), (&now["level_dbm"], &"raw".into()));
+        if now["quantity"] == "harmonic" {
+            // ITU-R SM.329-12, category A: 43 + 10 log P below the carrier, which is -13 dBm, at most 70 dB below.
+            let limit = now["limit_dbm"].as_f64().unwrap();
+            assert!((limit + 13.0).abs() < 0.02, "{now}");
+        }
+    }
+    assert_eq!(document["changed"].as_array().unwrap().len(), 27);
+}
+
+/// The carrier at 4.7 W within 4 to 4.75 W is undecided with its uncertainty and complies without.
+#[test]
+fn a_simple_decision_has_no_regard_to_uncertainty() {
+    let text = plan("146 MHz", 3).replace("4..5.5 W", "4..4.75 W");
+    let workshop = Workshop::with(&text, &simulated_bench(2, ""));
+    assert_eq!(workshop.call(&["run", "plan.yaml"]).exit, 3);
+    let document = judged(&workshop, &["--decision", "simple"]);
+    let changed = &document["changed"][0];
+    assert_eq!(
+        (&changed["number"], &changed["outcome"]),
+        (&1.into(), &serde_json::json!(["undecided", "complies"]))
+    );
+    assert_eq!(document["decision"], "simple");
+    // A guard band of no width is the same.
+    let document = judged(&workshop, &["--guard-factor", "0"]);
+    assert_eq!(document["changed"][0]["outcome"][1], "complies");
+}
+
+/// The table of the pad with so much more loss in every line.
+fn with_more_loss(table: &Path, more: f64) -> String {
+    let text = std::fs::read_to_string(table).unwrap();
+    let lines = text.lines().map(|line| {
+        let mut figures: Vec<String> = line.split_whitespace().map(str::to_owned).collect();
+        if figures.len() != 9 || line.starts_with(['!', '#']) {
+            return line.to_owned();
+        }
+        for place in [3, 5] {
+            figures[place] = format!("{:.4}", figures[place].parse::<f64>().unwrap() - more);
+        }
+        figures.join(" ")
+    });
+    lines.collect::<Vec<_>>().join("\n") + "\n"
+}
+
+#[test]
+fn another_table_moves_every_level_by_what_it_differs() {
+    let workshop = shipped("demo");
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    workshop.write("pad.s2p", &with_more_loss(&root().join("config/paths/pad-30.s2p"), 0.5));
+    let name = text_of(&workshop);
+    let document = judged(&workshop, &["--path", &format!("{name}=pad.s2p")]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    for (was, now) in pairs {
+        let by = now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap();
+        // A bound may move by a little more or less: the products of a stronger carrier are part of it.
+        let within = if was["bound"] == true || now["bound"] == true { 0.2 } else { 2e-3 };
+        assert!((by - 0.5).abs() < within, "{by} in {now}");
+    }
+}
+
+/// The recorded name of the pad's table.
+fn text_of(workshop: &Workshop) -> String {
+    record(workshop)
+        .query_row("SELECT name FROM text WHERE name LIKE '%pad-30.s2p'", [], |row| row.get(0))
+        .unwrap()
+}
+
+/// 47 CFR 97.307(e): at least 5 W and installed on or before 2003-01-01, 40 dB below the mean power are enough; since then
+/// it is 43 + 10 log P, here -16 dBm with 60 dB.
+#[test]
+fn another_fact_is_another_branch_of_the_rule() {
+    let workshop = recorded();
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    let document = judged(&workshop, &["--fact", "installed=1990-06-01"]);
+    let limit = |document: &Value| document["readings"][1]["limit_dbm"].as_f64().unwrap();
+    // Below 5 W it is 30 dB below the mean power.
+    let level = document["readings"][0]["level_dbm"].as_f64().unwrap();
+    assert!((limit(&document) - (level - 30.0)).abs() < 1e-9, "{document:#}");
+    assert!(limit(&document) > limit(&before));
+    let called = workshop.call(&["judge", "last", "--fact", "colour=red"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(called.talk.contains("`colour` is not a fact of `us-part-97`"), "{called:?}");
+}
+
+#[test]
+fn the_run_stays_as_it_was_to_the_last_byte() {
+    let workshop = recorded();
+    let all = |workshop: &Workshop| {
+        ["run", "text", "instrument", "reading", "acquisition", "sweep", "event", "transcript_batch"]
+            .map(|table| rows(workshop, &format!("SELECT * FROM {table} ORDER BY rowid")))
+    };
+    let before = all(&workshop);
+    judged(&workshop, &["--rule", "itu-category-a"]);
+    judged(&workshop, &[]);
+    assert!(all(&workshop) == before);
+    assert_eq!(rows(&workshop, "SELECT number FROM verdict").len(), 2);
+}
+
+#[test]
+fn a_dry_run_keeps_nothing() {
+    let workshop = recorded();
+    let document = judged(&workshop, &["--dry-run", "--decision", "simple"]);
+    assert_eq!(document["verdict"], Value::Null);
+    assert_eq!(rows(&workshop, "SELECT * FROM verdict").len(), 0);
+}
+
+#[test]
+fn verdicts_are_listed_shown_and_reported_with_word_of_the_original() {
+    let workshop = recorded();
+    assert!(!workshop.call(&["show", "last"]).out.contains("judged again"));
+    judged(&workshop, &["--rule", "itu-category-a"]);
+    let shown = workshop.call(&["show", "last"]).out;
+    assert!(shown.contains("judged again") && shown.contains("verdict 1, "), "{shown}");
+    assert!(shown.contains("rule itu-category-a in place of us-part-97"), "{shown}");
+    let says = "the original verdict stands in the record";
+    let flat = |called: Called| called.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let shown = flat(workshop.call(&["show", "last", "--verdict", "1"]));
+    assert!(shown.contains(says) && shown.contains("rule itu-category-a:"), "{shown}");
+    let report = flat(workshop.call(&["report", "last", "--verdict", "1"]));
+    assert!(report.contains(says), "{report}");
+    let sheet = workshop.call(&["show", "last", "--verdict", "1", "--reading", "2"]);
+    assert_eq!(sheet.exit, 0, "{sheet:?}");
+    let missing = workshop.call(&["show", "last", "--verdict", "2"]);
+    assert_eq!(missing.exit, 2, "{missing:?}");
+    assert!(missing.talk.contains("has no verdict 2"), "{missing:?}");
+}
+
+#[test]
+fn what_cannot_be_judged_is_refused_with_advice() {
+    let workshop = recorded();
+    let refused = |arguments: &[&str], says: &[&str]| {
+        let called = workshop.call(&[&["judge", "last"], arguments].concat());
+        assert_eq!(called.exit, 2, "{called:?}");
+        says.iter().for_each(|text| assert!(called.talk.contains(text), "`{text}` is not in {called:?}"));
+    };
+    refused(&["--rule", "us-part-79"], &["there is no rule `us-part-79`", "did you mean"]);
+    refused(&["--rule", "us-part-90-stability"], &["tolerances of the carrier only"]);
+    refused(&["--decision", "maybe"], &["expected `guard-band` or `simple`, found `maybe`"]);
+    refused(&["--guard-factor", "-1"], &["expected a number from 0 to 10"]);
+    refused(&["--path", "pad.s2p=other.s2p"], &["with no table `pad.s2p`", "replace the whole bench file"]);
+    let pad = simulated_bench(2, "").replace("over: 1 MHz..3.2 GHz, rated", "over: 1 MHz..200 MHz, rated");
+    workshop.write("short.yaml", &pad);
+    let called = workshop.call(&["judge", "last", "--bench", "short.yaml", "--json"]);
+    let outcomes: Vec<Value> =
+        called.json()["readings"].as_array().unwrap().iter().map(|one| one["outcome"].clone()).collect();
+    assert_eq!(outcomes, ["complies", "undecided", "undecided"], "{called:?}");
+    record(&workshop).execute("UPDATE sweep SET n = 0, codec = 0, data = x''", []).unwrap();
+    refused(&[], &["raw sweeps", "not in the record any more"]);
+    record(&workshop).execute("UPDATE run SET state = 'running', ended = NULL", []).unwrap();
+    refused(&[], &["has no end"]);
+}
+
+/// A pad that is stated with half a decibel more: carrier and harmonics of the test bench move by as much.
+#[test]
+fn another_bench_file_moves_levels() {
+    let workshop = recorded();
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    workshop.write("pad.yaml", &simulated_bench(2, "").replace("attenuator: 30 dB", "attenuator: 30.5 dB"));
+    let document = judged(&workshop, &["--bench", "pad.yaml"]);
+    for number in 0..3 {
+        let level = |document: &Value| document["readings"][number]["level_dbm"].as_f64().unwrap();
+        assert!((level(&document) - level(&before) - 0.5).abs() < 1e-9, "{document:#}");
+    }
+}
+
+/// Where looks say nothing of a nearer limit there is no verdict: what was found to comply does not exceed without another
+/// look after key up.
+#[test]
+fn a_nearer_limit_that_asks_for_more_is_undecided() {
+    let workshop = recorded();
+    let rule = std::fs::read_to_string(root().join("config/rules/forty-three-plus-ten-log.yaml")).unwrap();
+    let strict = rule
+        .replace("rule: forty-three-plus-ten-log", "rule: strict")
+        .replace("{ below: 43 dB", "{ below: 83 dB");
+    assert!(strict.contains("83 dB"), "{strict}");
+    workshop.write("strict.yaml", &strict);
+    let document = judged(&workshop, &["--rule", "strict.yaml"]);
+    for reading in &document["readings"].as_array().unwrap()[1..] {
+        assert_eq!(reading["outcome"], "undecided", "{reading:#}");
+        assert_eq!(reading["reason_code"], "not-looked-at", "{reading:#}");
+    }
+}
+
+/// What is moved by its recorded figure says so, and moves by what the table differs.
+#[test]
+fn what_has_no_raw_way_is_corrected_and_says_so() {
+    let workshop = shipped("standby");
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    let bench = std::fs::read_to_string(root().join("config/benches/standby.yaml")).unwrap();
+    workshop.write("bench.yaml", &bench.replace("attenuator: 30 dB", "attenuator: 30.5 dB"));
+    let document = judged(&workshop, &["--bench", "bench.yaml"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let mut corrected = 0;
+    for (was, now) in pairs.filter(|(was, _)| was["quantity"] == "standby") {
+        let by = now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap();
+        assert!((by - 0.5).abs() < 2e-3, "{by} in {now:#}");
+        assert_eq!(now["from"], "corrected");
+        corrected += 1;
+    }
+    assert!(corrected > 0, "{document:#}");
+}
