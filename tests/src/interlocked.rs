@@ -9,7 +9,7 @@ use spurline_clock::Pace;
 use spurline_document::Reader;
 use spurline_plan::{Job, Library, LoadError, NotFound, Text};
 use spurline_record::{Event, EventKind, Interlock, RunId};
-use spurline_sequencer::{Arming, Begun, Dispatcher, Listener, Recorder, RunFault, Setup, measure};
+use spurline_sequencer::{Arming, Begun, Dispatcher, KeySetup, Listener, Recorder, RunFault, Setup, measure};
 use spurline_sim::SimulatedBench;
 use spurline_transport::{Direction, Tap};
 
@@ -98,8 +98,10 @@ impl Trial {
                     firmware: None,
                     simulated: Some(bench.seed()),
                     addresses,
+                    key: KeySetup::default(),
                     notes: Vec::new(),
                     noted: Vec::new(),
+                    kept: None,
                     arming: self.arming,
                     proven: None,
                 };

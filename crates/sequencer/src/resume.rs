@@ -140,10 +140,14 @@ impl Measuring<'_, '_> {
         let allowed = verify::allowed(self.job, was, false);
         let place = format!("{} at {}", case.channel.name, case.power.name);
         match (level, now.and_then(|now| now.reason)) {
-            (Some(level), _) if (level - before).abs() <= allowed => self.emit(EventKind::Note(format!(
-                "the carrier of {place} is {level}, and was {before} before the run broke off: at most {allowed} apart \
-                 is let pass"
-            ))),
+            (Some(level), _) if (level - before).abs() <= allowed => {
+                let note = format!(
+                    "the carrier of {place} is {level}, and was {before} before the run broke off: at most {allowed} apart \
+                     is let pass"
+                );
+                self.path_is_as_it_was(&note);
+                self.emit(EventKind::Note(note))
+            }
             (Some(level), _) => Err(RunFault::AnotherCarrier { place, level, before, allowed }),
             (None, reason) => {
                 let why = reason.map_or_else(|| "nothing was measured".to_owned(), |reason| reason.text);

@@ -27,6 +27,13 @@ impl Measuring<'_, '_> {
         }
     }
 
+    /// Takes note that a run that goes on has found a carrier to be what it was.
+    pub(crate) fn path_is_as_it_was(&mut self, how: &str) {
+        if self.done.chain.path == PathProof::Lowest {
+            self.done.chain.path = PathProof::Shown(how.to_owned());
+        }
+    }
+
     pub(super) fn path_proven(&self, case: &Case<'_>) -> Interlock {
         const NAME: InterlockName = InterlockName::PathProven;
         let most = self.job.most_of(case.power);
