@@ -4,6 +4,7 @@ mod check;
 mod compare;
 mod completions;
 mod discover;
+mod export;
 mod identify;
 mod judge;
 mod keyholder;
@@ -13,6 +14,7 @@ mod man;
 pub(crate) mod operator;
 mod path;
 mod prove;
+mod prune;
 mod replay;
 pub(crate) mod report;
 mod resume;
@@ -52,6 +54,9 @@ pub(crate) enum Command {
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
     Sign(sign::Sign),
+    Prune(prune::Prune),
+    Export(export::Export),
+    Import(export::Import),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
@@ -86,6 +91,9 @@ impl Command {
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
+            Self::Prune(command) => command.json,
+            Self::Export(command) => command.json,
+            Self::Import(command) => command.json,
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
@@ -110,6 +118,9 @@ impl Command {
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
             Self::Sign(command) => command.execute(),
+            Self::Prune(command) => command.execute(),
+            Self::Export(command) => command.execute(),
+            Self::Import(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),
