@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use spurline_store::Store;
+use spurline_store::{Disk, RESERVE, Store};
 
 use crate::talk::{Failure, print, say};
 
@@ -33,6 +33,29 @@ impl DataArgument {
     pub(crate) fn open(&self) -> Result<Store, Failure> {
         Ok(Store::open_read_only(&self.folder()?)?)
     }
+}
+
+/// Opens the record in a folder for writing: on a disk of this machine, unless `SPURLINE_DATA_ON_NETWORK` is set.
+pub(crate) fn open_to_write(folder: &Path) -> Result<Store, Failure> {
+    let anywhere = environment_folder("SPURLINE_DATA_ON_NETWORK").is_some();
+    Ok(Store::open_on(folder, if anywhere { Disk::Any } else { Disk::OfThisMachine })?)
+}
+
+/// The same for a run, which needs room: 256 MB, or as many as `SPURLINE_RESERVE_MB` says.
+pub(crate) fn open_for_run(folder: &Path) -> Result<Store, Failure> {
+    let store = open_to_write(folder)?;
+    let reserve = match std::env::var("SPURLINE_RESERVE_MB") {
+        Ok(text) => {
+            let megabytes: u64 = text.parse().map_err(|_| Failure::Usage {
+                message: format!("expected a whole number of MB in SPURLINE_RESERVE_MB, found `{text}`"),
+                advice: "say for example `SPURLINE_RESERVE_MB=256`, which holds without it".to_owned(),
+            })?;
+            megabytes.saturating_mul(1_000_000)
+        }
+        Err(_) => RESERVE,
+    };
+    store.refuse_without_room(reserve)?;
+    Ok(store)
 }
 
 /// A folder named by the environment; an empty value counts as none.

@@ -11,7 +11,7 @@ use std::time::Duration;
 use jiff::SignedDuration;
 use spurline_clock::{Clock, Pace};
 use spurline_record::{Event, EventKind, Outcome, Reading, RunHeader, RunId, RunState};
-use spurline_store::{RECORD_FILE, Store, StoredRun};
+use spurline_store::{RECORD_FILE, Store, StoreError, StoredRun};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -69,7 +69,7 @@ fn events(model: &StoredRun, number: u32, readings: u32) -> Result<Vec<Event>, B
 }
 
 fn ask(folder: &Path, clock: Clock) -> Result<(), Box<dyn Error>> {
-    let took = |what: &str, work: &mut dyn FnMut() -> Result<(), Box<dyn Error>>| {
+    let took = |what: &str, work: &mut dyn FnMut() -> Result<(), StoreError>| {
         let mut all = Vec::new();
         for _ in 0..5 {
             let began = clock.now();
@@ -89,16 +89,17 @@ fn ask(folder: &Path, clock: Clock) -> Result<(), Box<dyn Error>> {
     let open = || Store::open_read_only(folder);
     let ids = open()?.newest_runs(u32::MAX)?;
     let (Some(newest), Some(middle)) = (ids.first(), ids.get(ids.len() / 2)) else { return Ok(()) };
-    took("open, the newest 50 runs", &mut || Ok(drop(open()?.newest_runs(50)?)))?;
-    took("open, all runs", &mut || Ok(drop(open()?.runs()?)))?;
-    took("open, the start of a name", &mut || Ok(drop(open()?.resolve(middle.id.as_str())?)))?;
-    took("open, a run without sweeps", &mut || Ok(drop(open()?.load_readings(&middle.id)?)))?;
+    took("open, the newest 50 runs", &mut || open()?.newest_runs(50).map(drop))?;
+    took("open, all runs", &mut || open()?.runs().map(drop))?;
+    took("open, the start of a name", &mut || open()?.resolve(middle.id.as_str()).map(drop))?;
+    took("open, a run without sweeps", &mut || open()?.load_readings(&middle.id).map(drop))?;
     took("open, two runs without sweeps", &mut || {
         let store = open()?;
-        Ok(drop((store.load_readings(&middle.id)?, store.load_readings(&newest.id)?)))
+        let first = store.load_readings(&middle.id)?;
+        store.load_readings(&newest.id).map(|second| drop((first, second)))
     })?;
-    took("open, a run with sweeps", &mut || Ok(drop(open()?.load(&middle.id)?)))?;
-    took("open, verify a run", &mut || Ok(drop(open()?.verify(&middle.id)?)))
+    took("open, a run with sweeps", &mut || open()?.load(&middle.id).map(drop))?;
+    took("open, verify a run", &mut || open()?.verify(&middle.id).map(drop))
 }
 
 fn milli(time: Duration) -> f64 {

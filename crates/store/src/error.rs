@@ -127,6 +127,75 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
     },
+    /// Something about a folder or a file failed.
+    #[error("could not {action} `{}`", place.display())]
+    Place {
+        /// What was tried.
+        action: &'static str,
+        /// Where.
+        place: PathBuf,
+        /// What the system said.
+        #[source]
+        source: io::Error,
+    },
+    /// Another machine has a part in what is written there.
+    #[error("expected a disk of this machine for the record, found `{}` on {kind}", folder.display())]
+    OnNetwork {
+        /// The folder.
+        folder: PathBuf,
+        /// The kind of file system.
+        kind: &'static str,
+    },
+    /// The disk is nearly full.
+    #[error("expected at least {} MB free in `{}`, found {} MB", expected.div_ceil(1_000_000), folder.display(), found / 1_000_000)]
+    NoRoom {
+        /// The folder.
+        folder: PathBuf,
+        /// What must be free, in bytes.
+        expected: u64,
+        /// What is free, in bytes.
+        found: u64,
+    },
+    /// A file is there already.
+    #[error("`{}` is there already", file.display())]
+    FileThere {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Somebody writes into a file that is to be taken in.
+    #[error("`{}` has a log beside it: it is in use, or was not closed", file.display())]
+    InUse {
+        /// The file.
+        file: PathBuf,
+    },
+    /// A file from elsewhere has other tables, views or triggers than a record.
+    #[error("`{}` does not have exactly the tables, views and triggers of a record", file.display())]
+    StrangeSchema {
+        /// The file.
+        file: PathBuf,
+    },
+    /// A file from elsewhere is damaged.
+    #[error("`{}` is damaged: {what}", file.display())]
+    Damaged {
+        /// The file.
+        file: PathBuf,
+        /// What SQLite found.
+        what: String,
+    },
+    /// A file from elsewhere holds more than one run.
+    #[error("expected one run in `{}`, found several", file.display())]
+    SeveralRuns {
+        /// The file.
+        file: PathBuf,
+    },
+    /// Another run of that name is there.
+    #[error("`{}` holds another run with the name `{run}`", file.display())]
+    OtherRun {
+        /// The run.
+        run: RunId,
+        /// The record.
+        file: PathBuf,
+    },
     /// The run has not ended.
     #[error("run `{run}` has not ended")]
     StillRunning {
@@ -192,6 +261,19 @@ impl StoreError {
             }
             Self::UnknownVerdict { .. } => "`spurline show RUN` lists the verdicts on a run",
             Self::Ambiguous { .. } => "write more of the name",
+            Self::Place { .. } => "look at its owner and rights, and at the disk",
+            Self::OnNetwork { .. } => {
+                "locks and writes are not sure there: name another folder with `--data DIR`, or set SPURLINE_DATA_ON_NETWORK=1"
+            }
+            Self::NoRoom { .. } => {
+                "make room, `spurline prune` gives some back, or set SPURLINE_RESERVE_MB; nothing was keyed"
+            }
+            Self::FileThere { .. } => "name another file: none is written over",
+            Self::InUse { .. } => "take in what `spurline export` wrote",
+            Self::StrangeSchema { .. } | Self::Damaged { .. } | Self::SeveralRuns { .. } => {
+                "take in what `spurline export` wrote; nothing was changed"
+            }
+            Self::OtherRun { .. } => "keep it in a folder of its own: `--data DIR`; nothing was changed",
             Self::StillRunning { .. } => {
                 "wait for its end; if its process died, `spurline resume` goes on with it"
             }
@@ -213,6 +295,13 @@ impl StoreError {
                 | Self::UnknownVerdict { .. }
                 | Self::Ambiguous { .. }
                 | Self::StillRunning { .. }
+                | Self::OnNetwork { .. }
+                | Self::FileThere { .. }
+                | Self::InUse { .. }
+                | Self::StrangeSchema { .. }
+                | Self::Damaged { .. }
+                | Self::SeveralRuns { .. }
+                | Self::OtherRun { .. }
                 | Self::Unchained { .. }
         )
     }

@@ -8,6 +8,7 @@ use rusqlite::{Connection, OpenFlags};
 use spurline_record::RunId;
 
 use crate::error::StoreError;
+use crate::place;
 use crate::recorder::Recorder;
 use crate::schema::{self, Found};
 
@@ -22,6 +23,15 @@ const STATEMENTS: usize = 64;
 
 /// How long a statement waits for another process's lock.
 const BUSY: Duration = Duration::from_secs(5);
+
+/// Where a record may be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Disk {
+    /// On a disk of this machine; elsewhere neither locks nor writes are sure.
+    OfThisMachine,
+    /// Wherever it is told.
+    Any,
+}
 
 /// An open record.
 #[derive(Debug)]
@@ -39,10 +49,23 @@ impl Store {
     ///
     /// If the folder cannot be made, the file is no record or a newer one, or SQLite cannot open it.
     pub fn open(folder: &Path) -> Result<Self, StoreError> {
+        Self::open_on(folder, Disk::OfThisMachine)
+    }
+
+    /// The same, with a say in where the record may be.
+    ///
+    /// # Errors
+    ///
+    /// As of [`Store::open`].
+    pub fn open_on(folder: &Path, disk: Disk) -> Result<Self, StoreError> {
         recent_enough(rusqlite::version_number())?;
         fs::create_dir_all(folder)
             .map_err(|source| StoreError::CreateFolder { folder: folder.to_owned(), source })?;
+        if disk == Disk::OfThisMachine {
+            place::refuse_network(folder)?;
+        }
         let file = folder.join(RECORD_FILE);
+        let new = !file.exists();
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let mut connection = connect(&file, flags)?;
         // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
@@ -53,6 +76,9 @@ impl Store {
             schema::migrate(connection)
         };
         ours(set_up(&mut connection), &file)?;
+        if new {
+            place::settle(folder)?;
+        }
         Ok(Self { connection, file, schema: schema::VERSION })
     }
 
@@ -105,18 +131,39 @@ fn recent_enough(found: i32) -> Result<(), StoreError> {
 fn connect(file: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     let open = || {
         let connection = Connection::open_with_flags(file, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-        connection.busy_timeout(BUSY)?;
-        connection.pragma_update(None, "foreign_keys", true)?;
-        connection.pragma_update(None, "trusted_schema", false)?;
-        connection.pragma_update(None, "cell_size_check", true)?;
-        connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        distrust(&connection)?;
+        if flags.contains(OpenFlags::SQLITE_OPEN_READ_ONLY) {
+            // Whoever writes brings the log back into the file: nobody else.
+            connection.pragma_update(None, "wal_autocheckpoint", 0)?;
+        }
         Ok(connection)
     };
     open().map_err(|source| StoreError::Open { file: file.to_owned(), source })
 }
 
+/// What holds for every connection: nothing that a file says is taken on trust.
+pub(crate) fn distrust(connection: &Connection) -> rusqlite::Result<()> {
+    connection.busy_timeout(BUSY)?;
+    connection.pragma_update(None, "foreign_keys", true)?;
+    connection.pragma_update(None, "trusted_schema", false)?;
+    connection.pragma_update(None, "cell_size_check", true)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS);
+    Ok(())
+}
+
+/// An empty record in a new file, without a log beside it.
+pub(crate) fn fresh(file: &Path) -> rusqlite::Result<Connection> {
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut connection = Connection::open_with_flags(file, flags)?;
+    distrust(&connection)?;
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    schema::migrate(&mut connection)?;
+    Ok(connection)
+}
+
 /// The schema of a record that this program may touch; `None` for an empty file.
-fn ours(found: rusqlite::Result<Found>, file: &Path) -> Result<Option<i64>, StoreError> {
+pub(crate) fn ours(found: rusqlite::Result<Found>, file: &Path) -> Result<Option<i64>, StoreError> {
     match found.map_err(|source| StoreError::Open { file: file.to_owned(), source })? {
         Found::Foreign => Err(StoreError::NotARecord { file: file.to_owned() }),
         Found::Empty => Ok(None),

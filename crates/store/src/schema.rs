@@ -42,6 +42,15 @@ pub(crate) fn find(connection: &Connection) -> rusqlite::Result<Found> {
     })
 }
 
+/// Makes the tables of a schema in an empty database.
+pub(crate) fn lay(into: &Connection, version: i64) -> rusqlite::Result<()> {
+    go(into, 0, usize::try_from(version).unwrap_or(STEPS.len()))
+}
+
+fn go(into: &Connection, done: usize, until: usize) -> rusqlite::Result<()> {
+    STEPS.iter().take(until).skip(done).try_for_each(|step| into.execute_batch(step))
+}
+
 /// Brings an empty or older record up to date, in one transaction.
 ///
 /// What the file is is looked at again under the write lock, since another process may have come first, and
@@ -54,9 +63,7 @@ pub(crate) fn migrate(connection: &mut Connection) -> rusqlite::Result<Found> {
         Found::Record(version) => usize::try_from(version).unwrap_or(STEPS.len()),
         Found::Foreign => return Ok(found),
     };
-    for step in STEPS.iter().skip(done) {
-        transaction.execute_batch(step)?;
-    }
+    go(&transaction, done, STEPS.len())?;
     if done < STEPS.len() {
         transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
         transaction.pragma_update(None, "user_version", VERSION)?;

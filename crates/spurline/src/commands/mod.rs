@@ -5,6 +5,7 @@ mod check;
 mod compare;
 mod completions;
 mod discover;
+mod export;
 mod identify;
 mod judge;
 mod keyholder;
@@ -14,6 +15,7 @@ mod man;
 pub(crate) mod operator;
 mod path;
 mod prove;
+mod prune;
 mod replay;
 pub(crate) mod report;
 mod resume;
@@ -54,6 +56,9 @@ pub(crate) enum Command {
     Lockdown(lockdown::Lockdown),
     Verify(verify::Verify),
     Sign(sign::Sign),
+    Prune(prune::Prune),
+    Export(export::Export),
+    Import(export::Import),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
@@ -89,6 +94,9 @@ impl Command {
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,
+            Self::Prune(command) => command.json,
+            Self::Export(command) => command.json,
+            Self::Import(command) => command.json,
             Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
         }
     }
@@ -114,6 +122,9 @@ impl Command {
             Self::Lockdown(command) => command.execute(),
             Self::Verify(command) => command.execute(),
             Self::Sign(command) => command.execute(),
+            Self::Prune(command) => command.execute(),
+            Self::Export(command) => command.execute(),
+            Self::Import(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),

@@ -12,11 +12,10 @@ use spurline_plan::{Bench, Forecast, Job, Proving};
 use spurline_record::{BenchProof, ProofOutcome, Role, RunId};
 use spurline_sequencer::{Hand, ProofEnded, ProofSetup, RunFault, prove};
 use spurline_sim::SimulatedBench;
-use spurline_store::Store;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
-use crate::data::DataArgument;
+use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::library::Files;
@@ -85,7 +84,7 @@ impl Prove {
             Some(_) => Held::default(),
             None => Held::take(bench.instruments.iter().map(|instrument| &instrument.address))?,
         };
-        let store = Store::open(&folder)?;
+        let store = open_to_write(&folder)?;
         let pace = simulated.as_ref().map_or(Pace::Real, SimulatedBench::pace);
         let ran = spurline_clock::run(pace, |clock| {
             self.prove(bench, job.as_ref(), &proving, simulated.as_ref(), clock)

@@ -49,7 +49,10 @@ impl Report {
 
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = self.data.open()?;
-        let stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
+        let mut stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
+        // The page shows no traces then, and says why.
+        let pruned: Vec<String> = stored.prunings.iter().map(super::verify::pruned_words).collect();
+        stored.header.notes.extend(pruned);
         let view = view(&stored);
         let document = match self.format {
             Format::Html => spurline_report::html(&view)?,

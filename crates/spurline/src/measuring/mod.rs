@@ -16,7 +16,7 @@ use spurline_store::{Recorder, Store, StoredRun};
 use spurline_transport::Tap;
 
 use crate::commands::operator::{AtTerminal, Simulated};
-use crate::data::{make_folder, write_whole};
+use crate::data::{self, make_folder, write_whole};
 use crate::exit::Exit;
 use crate::hold::Held;
 use crate::stop::told_to_stop;
@@ -70,7 +70,7 @@ impl Measurement<'_> {
             Some(_) => Held::default(),
             None => Held::take(job.bench.instruments.iter().map(|instrument| &instrument.address))?,
         };
-        let store = Store::open(&self.folder)?;
+        let store = data::open_for_run(&self.folder)?;
         let pace = bench.as_ref().map_or(Pace::Real, SimulatedBench::pace);
         let ran = spurline_clock::run(pace, |clock| self.measure(&forecast, bench, store, clock));
         let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;

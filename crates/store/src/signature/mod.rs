@@ -67,13 +67,12 @@ impl Store {
         software: &str,
     ) -> Result<Signed, StoreError> {
         let found = self.verify(run)?;
+        found.refuse_broken()?;
         let head = match (found.standing, found.head) {
             (Standing::Whole, Some(head)) if found.state != RunState::Running => head,
             (Standing::Whole, _) => return Err(StoreError::StillRunning { run: run.clone() }),
-            (Standing::Unchained, _) => return Err(StoreError::Unchained { run: run.clone() }),
-            (Standing::Broken, _) => {
-                let first = found.breaks.into_iter().next().map(|first| first.what).unwrap_or_default();
-                return Err(StoreError::NotWhole { run: run.clone(), first });
+            (Standing::Unchained | Standing::Broken, _) => {
+                return Err(StoreError::Unchained { run: run.clone() });
             }
         };
         let (public_key, at) = (key.public(), stamp(at));

@@ -54,6 +54,19 @@ pub enum Standing {
     Unchained,
 }
 
+impl Verification {
+    /// An error if something is not as it was recorded.
+    pub(crate) fn refuse_broken(&self) -> Result<(), StoreError> {
+        match (self.standing, self.breaks.first()) {
+            (Standing::Whole | Standing::Unchained, _) => Ok(()),
+            (Standing::Broken, first) => Err(StoreError::NotWhole {
+                run: self.run.clone(),
+                first: first.map(|first| first.what.clone()).unwrap_or_default(),
+            }),
+        }
+    }
+}
+
 impl Store {
     /// Works every hash of a run out anew, all of it as of one instant even while it is being written.
     ///
