@@ -25,7 +25,7 @@ pub(crate) fn carriers(
         run.state == RunState::Finished && run.bench == job.bench.title && run.simulated == simulated
     });
     for run in runs.take(MOST_RUNS) {
-        let stored = store.load(&run.id)?;
+        let stored = store.load_readings(&run.id)?;
         let noted = of_run(&stored, job.bench.meter.is_none());
         if !noted.is_empty()
             && same_instruments(&stored.instruments, begun.instruments(), job.bench.meter.is_none())

@@ -44,7 +44,7 @@ impl Batch {
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in self.chosen(&store)? {
-            stored.push(store.load(&run)?);
+            stored.push(store.load_readings(&run)?);
         }
         let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
         let sheet = Sheet::of(&views);

@@ -58,7 +58,8 @@ impl Compare {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let terms = self.terms()?;
         let store = self.data.open()?;
-        let load = |run: &String| -> Result<StoredRun, Failure> { Ok(store.load(&store.resolve(run)?)?) };
+        let load =
+            |run: &String| -> Result<StoredRun, Failure> { Ok(store.load_readings(&store.resolve(run)?)?) };
         let before: Vec<StoredRun> =
             self.base.iter().chain(&self.more).map(load).collect::<Result<_, _>>()?;
         let after = load(&self.run)?;

@@ -9,9 +9,9 @@ use serde_json::Value;
 use spurline_clock::Pace;
 use spurline_record::{JudgedFrom, Outcome, Reading, RunState, Verdict};
 use spurline_sequencer::{Ended, judge_again};
-use spurline_store::{Store, StoredRun};
+use spurline_store::StoredRun;
 
-use crate::data::DataArgument;
+use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::table;
 use crate::talk::{Failure, print_json, print_text, say};
@@ -59,7 +59,7 @@ pub(crate) struct Judge {
 
 impl Judge {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let store = if self.dry_run { self.data.open()? } else { Store::open(&self.data.folder()?)? };
+        let store = if self.dry_run { self.data.open()? } else { open_to_write(&self.data.folder()?)? };
         let stored = store.load(&store.resolve(&self.run)?)?;
         can_be_judged(&stored)?;
         let Jobs { was, now, replaced } = self.jobs(&stored)?;

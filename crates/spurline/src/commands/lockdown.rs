@@ -50,7 +50,7 @@ impl Lockdown {
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in &self.runs {
-            stored.push(store.load(&store.resolve(run)?)?);
+            stored.push(store.load_readings(&store.resolve(run)?)?);
         }
         let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
         let sheet = Sheet::of(&views);

@@ -40,7 +40,7 @@ impl Resume {
         let id = Store::open_read_only(&folder)?.resolve(&self.run)?;
         // Nobody else may write it from before it is read.
         let alone = Held::run(&folder, &id)?;
-        let stored = Store::open_read_only(&folder)?.load(&id)?;
+        let stored = Store::open_read_only(&folder)?.load_readings(&id)?;
         if stored.state == RunState::Finished {
             return Err(Failure::Usage {
                 message: format!("run {id} went to its end: there is nothing to go on with"),
