@@ -228,11 +228,11 @@ fn verdicts_are_listed_shown_and_reported_with_word_of_the_original() {
     let workshop = recorded();
     assert!(!workshop.call(&["show", "last"]).out.contains("judged again"));
     judged(&workshop, &["--rule", "itu-category-a"]);
-    let shown = workshop.call(&["show", "last"]).out;
-    assert!(shown.contains("judged again") && shown.contains("verdict 1, "), "{shown}");
-    assert!(shown.contains("rule itu-category-a in place of us-part-97"), "{shown}");
     let says = "the original verdict stands in the record";
     let flat = |called: Called| called.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let shown = flat(workshop.call(&["show", "last"]));
+    assert!(shown.contains("judged again") && shown.contains("verdict 1, "), "{shown}");
+    assert!(shown.contains("rule itu-category-a in place of us-part-97"), "{shown}");
     let shown = flat(workshop.call(&["show", "last", "--verdict", "1"]));
     assert!(shown.contains(says) && shown.contains("rule itu-category-a:"), "{shown}");
     let report = flat(workshop.call(&["report", "last", "--verdict", "1"]));

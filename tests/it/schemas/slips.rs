@@ -157,7 +157,7 @@ const REFUSED: &[Changed] = &[
             &[("plan: FH-2 handheld, acceptance", "plan: [ FH-2 ]")],
             &[("plan: FH-2 handheld, acceptance", "plan:")],
             &[("rule: us-part-97", "rule: \"  \"")],
-            &[("key: { longest: 20 s, rest: 60 s }", "key:")],
+            &[("key: { longest: 20 s, rest: 60 s, most_in_5_min: 60 s }", "key:")],
             &[("unit:", "facts: [ 2010 ]\nunit:")],
             &[("unit:", "facts: { installed: yesterday }\nunit:")],
             // Numbers out of bounds.
@@ -497,8 +497,11 @@ const TAKEN: &[Changed] = &[
             &[("measure:\n  harmonics: { up_to: 10 }\n", "")],
             &[("harmonics: { up_to: 10 }", "harmonics: {}")],
             &[("up_to: 10", "up_to: 2")],
-            &[("key: { longest: 20 s, rest: 60 s }", "key: { longest: 20000 ms, rest: 1 min }")],
-            &[("key: { longest: 20 s, rest: 60 s }", "key: {}")],
+            &[(
+                "key: { longest: 20 s, rest: 60 s, most_in_5_min: 60 s }",
+                "key: { longest: 20000 ms, rest: 1 min }",
+            )],
+            &[("key: { longest: 20 s, rest: 60 s, most_in_5_min: 60 s }", "key: {}")],
             &[("modulation: none\n", "")],
             &[("unit:", "adapter: stated.yaml\nunit:")],
             &[("unit:", "adapter: { loss: bare.yaml, uncertainty: 0.1 dB }\nunit:")],

@@ -103,6 +103,8 @@ pub struct Change {
     pub worse_way: Option<f64>,
     /// How far the reading stands above the noise, dB, if that is little: then noise makes it scatter.
     pub near_noise: Option<f64>,
+    /// How much of a shift what the analyser makes itself at this frequency may hide or add, dB.
+    pub own: f64,
     /// What a reader should know beside that.
     pub remarks: Vec<String>,
 }
@@ -149,6 +151,7 @@ impl Question {
                 .filter_map(|one| repeat::near_noise(one))
                 .map(|d| d.get())
                 .reduce(f64::min),
+            own: (may_be_own(first) - may_be_own(after)).abs(),
             remarks: Vec::new(),
         };
         if first.limit != after.limit && limits_differ(first, after) {
@@ -191,7 +194,10 @@ impl Question {
         match &mut change.said {
             Said::Shift { shift, real, interval, detectable } => {
                 *real = is_real;
-                *interval = shift.interval(risk).unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
+                let [low, high] = shift.interval(risk).unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
+                // Of a line that did not move it is the same on both sides; beside one that did it weighs otherwise.
+                let own = if is_real { change.own } else { 0.0 };
+                *interval = [low - own, high + own];
                 *detectable = shift.detectable(risk, power).unwrap_or(f64::INFINITY);
             }
             Said::Rise { shift, real, least } => {
@@ -271,6 +277,16 @@ impl Change {
 /// Whether a reading's figure says something: that of an invalid one does not.
 pub(super) fn says_something(reading: &Reading) -> bool {
     reading.outcome != Outcome::Invalid && reading.figure.is_some()
+}
+
+/// The lines of a budget that say what the analyser may have made itself.
+const OWN: &str = "analyser: own product";
+
+/// By how much a line may be read wrongly because of what the analyser makes itself there, dB: the half width of a
+/// rectangle of this standard uncertainty, which holds that of a voltage of any phase too.
+fn may_be_own(reading: &Reading) -> f64 {
+    let lines = reading.budget.iter().flat_map(|budget| &budget.lines);
+    lines.filter(|line| line.name.starts_with(OWN)).map(|line| line.standard * 3f64.sqrt()).sum()
 }
 
 /// Several readings of the same thing as one: the mean of their values, or the highest if one of them is a bound.
