@@ -38,7 +38,7 @@ fn replays(workshop: &Workshop) {
 }
 
 fn codes(shown: &Value) -> Vec<Value> {
-    shown["readings"].as_array().unwrap().iter().map(|reading| reading["reason"]["code"].clone()).collect()
+    shown["readings"].as_array().unwrap().iter().map(|reading| reading["reason_code"].clone()).collect()
 }
 
 #[test]
@@ -56,7 +56,7 @@ fn a_whole_run_is_keyed_by_hand() {
     let keyed = keyed(&workshop);
     assert!(keyed.len() == 2 && keyed[0].1 && !keyed[1].1, "{keyed:?}");
     // The record's key-down is a little shorter than the thumb's: the analyser sees it a look later.
-    let held = shown["keyed"]["together_s"].as_f64();
+    let held = shown["keyed"]["total_s"].as_f64();
     let really = keyed[1].0 - keyed[0].0;
     let held = held.unwrap_or_else(|| panic!("{:#}", shown["keyed"]));
     assert!((held - really).abs() < 1.0 && really < 10.0, "{held} s, and really {really} s");
@@ -83,7 +83,7 @@ fn a_hand_that_lets_go_too_early_makes_its_readings_invalid() {
     assert_eq!(called.exit, 3, "{called:?}");
     let readings = shown["readings"].as_array().unwrap();
     assert!(readings.iter().all(|one| one["outcome"] == "invalid"), "{shown:#}");
-    let why = readings[0]["reason"]["text"].as_str().unwrap();
+    let why = readings[0]["reason"].as_str().unwrap();
     assert!(why.contains("the carrier left") && why.contains("let go too early"), "{why}");
     replays(&workshop);
 }
@@ -100,6 +100,7 @@ fn a_hand_that_does_not_let_go_ends_the_run() {
     assert!(called.talk.contains("supply off by hand"), "{called:?}");
     assert!(!called.talk.contains("key up after"), "nobody has seen it come up: {called:?}");
     assert_eq!(shown["state"], "failed");
+    assert_eq!(shown["keyed"]["without_end"], 1, "{:#}", shown["keyed"]);
     assert_eq!(keyed(&workshop).len(), 1, "it is down to the end");
     replays(&workshop);
 }
@@ -118,8 +119,8 @@ fn a_supply_ends_what_a_hand_holds() {
     let called = workshop.call(&["run", "plan.yaml"]);
     assert_eq!(called.exit, 4, "{called:?}");
     assert!(called.talk.contains("the unit's supply was switched off"), "{called:?}");
-    let transcript = workshop.call(&["transcript", "last"]);
-    assert!(transcript.out.contains("OUTP OFF"), "{transcript:?}");
+    // What was told to the supply is told again, word by word.
+    replays(&workshop);
 }
 
 /// What is not a channel is keyed where nothing should come: nobody sees the key, and the reading says so.
@@ -132,10 +133,7 @@ fn silence_is_keyed_by_hand_as_well() {
         &silent,
         &[
             (HAND, &format!("{HAND}\n  key_log: key.log")),
-            (
-                "harmonics: { 2",
-                "inhibited: [ { range: 149 MHz..151 MHz, does: silent } ]\n      harmonics: { 2",
-            ),
+            ("harmonics: { 2", "inhibited: [ 149 MHz..151 MHz ]\n      harmonics: { 2"),
         ],
     );
     let called = workshop.call(&["run", "plan.yaml", "--json"]);
@@ -167,14 +165,9 @@ fn without_a_terminal_nothing_is_keyed_by_hand() {
 /// Stopped while the thumb is down, the run tells it to let go before it ends.
 #[test]
 fn a_run_that_is_stopped_tells_the_hand_to_let_go() {
-    let real = [
-        ("key: { longest: 10 s", "key: { longest: 20 s"),
-        ("up_to: 3", "up_to: 3, over_time: { for: 10 s, every: 1 s }"),
-    ];
-    let in_plan: &[(&str, &str)] = &real[..1];
     let workshop = shipped(
         BY_HAND,
-        in_plan,
+        &[],
         &[(HAND, &format!("{HAND}\n  key_log: key.log")), ("clock: fast ", "clock: real ")],
     );
     let mut command = workshop.command(&["run", "plan.yaml"]);

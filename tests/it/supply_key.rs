@@ -1,6 +1,8 @@
 //! The output of a supply is the key.
 
-use crate::bench::{PARTS, Workshop, instruments, plan, root};
+use spurline_tests::interlocked::Trial;
+
+use crate::bench::{PARTS, Workshop, instruments, plan, root, simulated};
 use crate::keyholder::{holder_of, kill, log, milliseconds, now, up_after};
 use crate::processes::{Serving, running_keyed};
 
@@ -30,12 +32,27 @@ fn a_supply_keys_a_bench_in_this_process_and_its_messages_are_replayed() {
     assert_ne!(called.exit, 4, "{called:?}");
     let replayed = workshop.call(&["replay", "last"]);
     assert_eq!(replayed.exit, 0, "{replayed:?}");
-    let transcript = workshop.call(&["transcript", "last", "--json"]);
-    let text = transcript.out;
-    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("no `{words}` in {text}"));
-    assert!(at("OUTP OFF") < at("VOLT 12") && at("VOLT 12") < at("OUTP ON"), "off and confirmed comes first");
-    let to_supply = text.lines().filter(|line| line.contains("supply"));
-    assert!(to_supply.clone().count() > 0 && !to_supply.into_iter().any(|line| line.contains("*RST")));
+}
+
+/// Off and confirmed comes before all else, and nothing resets what may feed something.
+#[test]
+fn a_supply_that_keys_is_off_before_anything_else_and_never_reset() {
+    let wired = [instruments(25_025, "A-0001"), PARTS.to_owned(), simulated(5, "  supply: {}\n")].concat();
+    let relay = wired.lines().find(|line| line.starts_with("key:")).unwrap().to_owned();
+    let tried = Trial::new(plan("146 MHz", 3), wired.replace(&relay, &key(25_028))).run().unwrap();
+    assert!(tried.fault.is_none(), "{:?}", tried.fault);
+    let told: Vec<&String> =
+        tried.sent.iter().filter(|(link, _)| link == "supply").map(|(_, text)| text).collect();
+    let place = |words: &str| told.iter().position(|text| text.contains(words)).unwrap();
+    // What begins every link is common to all instruments (IEEE 488.2), and says nothing of an output.
+    let first = told.iter().position(|text| !text.starts_with('*')).unwrap();
+    assert!(told[first].starts_with("OUTP OFF;:OUTP?"), "{told:?}");
+    assert!(first < place("VOLT 12") && place("VOLT 12") < place("OUTP ON"), "{told:?}");
+    assert!(!told.iter().any(|text| text.contains("*RST")), "{told:?}");
+    assert!(told.last().unwrap().contains("OUTP OFF"), "{told:?}");
+    // On for the key-downs and no more.
+    let count = |words: &str| told.iter().filter(|text| text.contains(words)).count();
+    assert!(count("OUTP ON") >= 1 && count("OUTP OFF") > count("OUTP ON"), "{told:?}");
 }
 
 #[test]
