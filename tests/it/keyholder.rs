@@ -13,13 +13,13 @@ use crate::processes::{Serving, running_keyed, signal};
 
 /// A change of the key: when, in seconds of the day and date, whether down, and why.
 #[derive(Clone, Debug, PartialEq)]
-struct Change {
-    at: jiff::Timestamp,
-    down: bool,
-    why: String,
+pub(crate) struct Change {
+    pub(crate) at: jiff::Timestamp,
+    pub(crate) down: bool,
+    pub(crate) why: String,
 }
 
-fn log(workshop: &Workshop) -> Vec<Change> {
+pub(crate) fn log(workshop: &Workshop) -> Vec<Change> {
     let text = std::fs::read_to_string(workshop.path("key.log")).unwrap();
     let change = |line: &str| {
         let words: Vec<&str> = line.splitn(4, ' ').collect();
@@ -29,12 +29,12 @@ fn log(workshop: &Workshop) -> Vec<Change> {
     text.lines().map(change).collect()
 }
 
-fn now() -> jiff::Timestamp {
+pub(crate) fn now() -> jiff::Timestamp {
     spurline_clock::run(Pace::Real, |clock| async move { clock.timestamp() }).unwrap()
 }
 
 /// The first key up after a moment, waited for.
-fn up_after(workshop: &Workshop, moment: jiff::Timestamp) -> Change {
+pub(crate) fn up_after(workshop: &Workshop, moment: jiff::Timestamp) -> Change {
     for _ in 0..200 {
         if let Some(up) = log(workshop).into_iter().find(|change| !change.down && change.at >= moment) {
             return up;
@@ -44,7 +44,7 @@ fn up_after(workshop: &Workshop, moment: jiff::Timestamp) -> Change {
     panic!("the key stays down: {:?}", log(workshop));
 }
 
-fn milliseconds(change: &Change, since: jiff::Timestamp) -> i128 {
+pub(crate) fn milliseconds(change: &Change, since: jiff::Timestamp) -> i128 {
     change.at.duration_since(since).as_millis()
 }
 

@@ -21,7 +21,16 @@ impl Serving {
 
     /// The same with another key than the relay.
     pub(crate) fn keyed_by(workshop: &Workshop, more: &str, key: Option<&str>) -> Self {
+        Self::keyed_at(workshop, free_ports(), more, key)
+    }
+
+    /// The same with a supply as the key, at the port that the relay has elsewhere.
+    pub(crate) fn keyed_by_supply(workshop: &Workshop, more: &str, key: impl Fn(u16) -> String) -> Self {
         let port = free_ports();
+        Self::keyed_at(workshop, port, more, Some(&key(port + 3)))
+    }
+
+    fn keyed_at(workshop: &Workshop, port: u16, more: &str, key: Option<&str>) -> Self {
         let mut wired = [instruments(port, "A-0001"), PARTS.to_owned()].concat();
         if let Some(key) = key {
             let relay = wired.lines().find(|line| line.starts_with("key:")).unwrap().to_owned();

@@ -65,6 +65,7 @@ pub(crate) async fn serve(
     let listen = roles.iter().map(|(_, role)| (*role, Place::Socket { at })).collect();
     let wiring = Wiring {
         key_channel: job.bench.key.relay().map_or(0, |relay| relay.contact),
+        key_supply: job.bench.key.is_supply(),
         key_line: None,
         listen,
     };

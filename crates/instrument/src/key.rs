@@ -27,7 +27,7 @@ pub use control::{ControlLine, ControlWire, PORTS_BY_ID};
 use holder::Holder;
 pub use process::{KeyholderError, keyholder};
 pub use remote::KeyProgram;
-pub use wiring::{KeyRelay, KeyWiring};
+pub use wiring::{KeyRelay, KeySupply, KeyWiring};
 
 /// A line that can key a transmitter.
 #[async_trait]

@@ -19,8 +19,8 @@ pub use analyser::Analyser;
 pub use error::InstrumentFault;
 pub use identify::{Answering, Finding, Identified, IdentifyError, Reaction, Verdict, identify};
 pub use key::{
-    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyLine, KeyProgram, KeyRelay, KeyWiring,
-    KeyholderError, OpenError, PORTS_BY_ID, keyholder,
+    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyLine, KeyProgram, KeyRelay, KeySupply,
+    KeyWiring, KeyholderError, OpenError, PORTS_BY_ID, keyholder,
 };
 pub use meter::PowerMeter;
 pub use opened::Whereabouts;

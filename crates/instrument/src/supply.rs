@@ -1,4 +1,6 @@
-//! The bench supply that feeds the unit. It is never reset.
+//! The bench supply that feeds the unit, or whose output is its key. It is never reset.
+
+mod key;
 
 use std::time::Duration;
 
@@ -10,6 +12,7 @@ use spurline_units::{Amperes, Volts};
 
 use crate::error::InstrumentFault;
 use crate::opened::{Opened, Whereabouts, repeated};
+pub(crate) use key::SupplyKey;
 
 /// For how long the link is made again to switch the output off.
 const OFF_TRIED_FOR: Duration = Duration::from_secs(15);

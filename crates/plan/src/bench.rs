@@ -98,6 +98,12 @@ impl Bench {
         self.instruments.iter().find(|instrument| instrument.role == role)
     }
 
+    /// The supply that feeds the unit, if there is one; one whose output keys feeds nothing.
+    #[must_use]
+    pub fn feeding_supply(&self) -> Option<&InstrumentAt> {
+        self.instrument(Role::Supply).filter(|_| !self.key.is_supply())
+    }
+
     /// The relay cards that switch the path; a way names them by their place here.
     pub fn switch_cards(&self) -> impl Iterator<Item = &InstrumentAt> {
         self.instruments.iter().filter(|instrument| instrument.role == Role::Switch)

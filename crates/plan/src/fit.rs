@@ -2,7 +2,6 @@
 
 use spurline_document::{Reader, Span, nearest};
 use spurline_path::PathError;
-use spurline_record::Role;
 use spurline_units::Hertz;
 
 use crate::bench::{Bench, first_line};
@@ -13,7 +12,7 @@ use crate::way::Way;
 
 /// Whether the plan fits the bench: the places of the ways that it uses, for the carrier and for the harmonics.
 pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> Option<[usize; 2]> {
-    if !file.plan.supplies.is_empty() && bench.instrument(Role::Supply).is_none() {
+    if !file.plan.supplies.is_empty() && bench.feeding_supply().is_none() {
         let span = file.supply.map_or(file.rule.span, |node| node.span);
         reader
             .mistake(span, format!("the plan sets a supply, but the bench `{}` has none", bench.title))

@@ -1,7 +1,8 @@
 //! How a unit is keyed, and what becomes of its key when nobody is left to bring it up.
 
 use spurline_document::Span;
-use spurline_units::Seconds;
+use spurline_record::Role;
+use spurline_units::{Amperes, Seconds, Volts};
 
 /// How the unit is keyed.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,8 +20,12 @@ pub enum KeyMethod {
     Relay(RelayKeyLine),
     /// A control line of a serial port.
     SerialLine(SerialKeyLine),
+    /// The output of a supply.
+    SupplyOutput(SupplyKeyLine),
     /// Commands of this machine.
     Command(CommandKeyLine),
+    /// A person, who is told when and sees to it.
+    Operator,
 }
 
 /// The key line behind a relay.
@@ -30,6 +35,15 @@ pub struct RelayKeyLine {
     pub contact: u32,
     /// After how long the relay opens without being told; `None` if it stays closed for ever.
     pub opens_by_itself: Option<Seconds>,
+}
+
+/// The key line that a supply's output feeds: on is down.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SupplyKeyLine {
+    /// The voltage that keys.
+    pub set: Volts,
+    /// The limit of its current.
+    pub limit: Amperes,
 }
 
 /// The key line on a serial port that carries no data.
@@ -67,6 +81,8 @@ pub enum Abandoned {
     Opens(Seconds),
     /// It stays down until the unit's own timer ends it.
     StaysDown,
+    /// Nobody but the person who keys brings it up, whatever lives or dies.
+    ByHand,
 }
 
 impl BenchKey {
@@ -75,7 +91,10 @@ impl BenchKey {
     pub fn relay(&self) -> Option<RelayKeyLine> {
         match &self.method {
             KeyMethod::Relay(relay) => Some(*relay),
-            KeyMethod::SerialLine(_) | KeyMethod::Command(_) => None,
+            KeyMethod::SerialLine(_)
+            | KeyMethod::SupplyOutput(_)
+            | KeyMethod::Command(_)
+            | KeyMethod::Operator => None,
         }
     }
 
@@ -84,7 +103,32 @@ impl BenchKey {
     pub fn serial_line(&self) -> Option<&SerialKeyLine> {
         match &self.method {
             KeyMethod::SerialLine(line) => Some(line),
-            KeyMethod::Relay(_) | KeyMethod::Command(_) => None,
+            KeyMethod::Relay(_)
+            | KeyMethod::SupplyOutput(_)
+            | KeyMethod::Command(_)
+            | KeyMethod::Operator => None,
+        }
+    }
+
+    /// Whether a person keys.
+    #[must_use]
+    pub fn is_by_hand(&self) -> bool {
+        self.method == KeyMethod::Operator
+    }
+
+    /// Whether the bench's supply keys the unit, and so feeds nothing.
+    #[must_use]
+    pub fn is_supply(&self) -> bool {
+        matches!(self.method, KeyMethod::SupplyOutput(_))
+    }
+
+    /// The part that the instrument of the key plays, if it is behind one.
+    #[must_use]
+    pub fn role(&self) -> Option<Role> {
+        match self.method {
+            KeyMethod::Relay(_) => Some(Role::Relay),
+            KeyMethod::SupplyOutput(_) => Some(Role::Supply),
+            KeyMethod::SerialLine(_) | KeyMethod::Command(_) | KeyMethod::Operator => None,
         }
     }
 
@@ -94,7 +138,11 @@ impl BenchKey {
         match &self.method {
             KeyMethod::Relay(RelayKeyLine { opens_by_itself: Some(span), .. }) => Abandoned::Opens(*span),
             KeyMethod::SerialLine(line) if !line.active_low => Abandoned::Drops,
-            KeyMethod::Relay(_) | KeyMethod::SerialLine(_) | KeyMethod::Command(_) => Abandoned::StaysDown,
+            KeyMethod::Operator => Abandoned::ByHand,
+            KeyMethod::Relay(_)
+            | KeyMethod::SerialLine(_)
+            | KeyMethod::SupplyOutput(_)
+            | KeyMethod::Command(_) => Abandoned::StaysDown,
         }
     }
 
@@ -109,6 +157,8 @@ impl BenchKey {
                 let low = if line.active_low { ", active low" } else { "" };
                 format!("{wire} of {}{low}", line.path)
             }
+            KeyMethod::SupplyOutput(output) => format!("the output of a supply, {}", output.set),
+            KeyMethod::Operator => "a person's hand".to_owned(),
             KeyMethod::Command(command) => format!("the command `{}`", command.down.join(" ")),
         }
     }

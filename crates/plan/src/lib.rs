@@ -52,7 +52,9 @@ pub use forecast::{
     SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task, abandoned_key,
 };
 pub use job::{Job, LoadError};
-pub use key_line::{Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine};
+pub use key_line::{
+    Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine, SupplyKeyLine,
+};
 pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warmed, derated, risen};
 pub use library::{Library, NotFound, Text};
 pub use measure::{

@@ -195,7 +195,7 @@ fn swapped<A: FromStr, B: FromStr>(
 }
 
 /// A quantity that must be more than nothing.
-fn above_zero<T>(reader: &mut Reader, node: &Node, what: &str, zero: T) -> Option<T>
+pub(crate) fn above_zero<T>(reader: &mut Reader, node: &Node, what: &str, zero: T) -> Option<T>
 where
     T: FromStr<Err = QuantityError> + PartialOrd + Display,
 {

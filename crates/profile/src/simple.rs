@@ -17,6 +17,8 @@ command_set! {
         Off => "off",
         /// Measured voltage and current.
         Measured => "measured" asks 2,
+        /// 1 if the output is on, 0 if it is off.
+        Output => "output" asks 1 or nothing,
         /// Voltage and current limit as they are set.
         ReadBack => "read_back" asks 2,
     }

@@ -56,6 +56,8 @@ pub enum EventKind {
     PartFinished(Part),
     /// A run that had broken off goes on.
     Resumed(Box<Resumption>),
+    /// A person was told to do something.
+    Prompt(String),
     /// Something that a reader of the run should know.
     Note(String),
     /// Something failed.

@@ -68,6 +68,7 @@ fn words(kind: &EventKind) -> String {
         }
         EventKind::PartFinished(_) => "these readings are kept".to_owned(),
         EventKind::Resumed(resumption) => resumed(resumption),
+        EventKind::Prompt(text) => format!("said: {text}"),
         EventKind::Note(note) => format!("note: {note}"),
         EventKind::Failed(fault) => figures::fault(fault),
         EventKind::RunEnded { state, outcome } => {

@@ -68,6 +68,19 @@ impl<'a> Dispatcher<'a> {
         self.emit_all(vec![kind])
     }
 
+    /// Has one thing that happened kept, and shown whether or not it is: a person must hear of it.
+    ///
+    /// # Errors
+    ///
+    /// If it is not safely kept.
+    pub(crate) fn emit_anyway(&mut self, kind: EventKind) -> Result<(), Box<dyn Error + Send + Sync>> {
+        let kept = self.emit(kind.clone());
+        if kept.is_err() {
+            self.listener.hear(&Event { sequence: self.sequence + 1, at: self.clock.timestamp(), kind });
+        }
+        kept
+    }
+
     /// Has several things that belong together kept, all of them or none, and then shown.
     ///
     /// # Errors

@@ -14,6 +14,7 @@ use spurline_record::{Acquisition, EventKind, MeterReading, Outcome, Reading, Re
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use crate::ambient::{self, AT_THE_BEGINNING, AT_THE_END, BEFORE, Source};
+use crate::by_hand;
 use crate::carrier::{
     self, ABSENT_DB, AgainLooks, CARRIER_LOOK, CarrierAgain, CarrierLooks, JudgedCarrier, WIDTH_LOOK,
 };
@@ -79,7 +80,7 @@ impl Measuring<'_, '_> {
     }
 
     /// The look at the carrier by a way.
-    fn carrier_look(&self, case: &Case<'_>, way: &Way) -> Result<Look, RunFault> {
+    pub(crate) fn carrier_look(&self, case: &Case<'_>, way: &Way) -> Result<Look, RunFault> {
         let at_input = self.job.carrier_at_analyser(way, case.channel, case.power)?;
         let look = carrier_look(self.profile(), case.channel.carrier, at_input);
         Ok(suited(look, &self.job.plan.modulation))
@@ -111,7 +112,7 @@ impl Measuring<'_, '_> {
     fn present(&self, case: &Case<'_>, way: &Way, look: &Acquisition) -> Result<Option<Dbm>, RunFault> {
         let carrier = case.channel.carrier;
         let level = carrier::seen(look, &way.branch.path, carrier)?;
-        let most = case.power.window.low().dbm() - Db::new(ABSENT_DB);
+        let most = by_hand::least_of(case);
         let is_line = trace::stands_out(look, carrier, look.settings.rbw);
         Ok(level.filter(|level| *level > most && is_line))
     }
@@ -182,7 +183,13 @@ impl Measuring<'_, '_> {
         works: Vec<Work>,
     ) -> Result<Result<MeasuredCarrier, Reason>, RunFault> {
         let first = self.done.held.len();
-        let ends = self.wait_and_key(case, way, Aim::Measure).await?;
+        let ends = match self.wait_and_key(case, way, Aim::Measure).await {
+            Ok(ends) => ends,
+            Err(fault) => match by_hand::nobody_keyed(&fault) {
+                Some(reason) => return self.nobody_keyed(case, way, &carrier, &works, reason).map(Err),
+                None => return Err(fault),
+            },
+        };
         self.doing("carrier")?;
         self.settle().await?;
         let blank = self.blank(case, way, None);
@@ -239,6 +246,27 @@ impl Measuring<'_, '_> {
         Ok(measured)
     }
 
+    /// The readings of a key-down that did not come to be, and why nothing else is measured.
+    fn nobody_keyed(
+        &mut self,
+        case: &Case<'_>,
+        way: &Way,
+        carrier: &Carrier,
+        works: &[Work],
+        reason: Reason,
+    ) -> Result<Reason, RunFault> {
+        if matches!(carrier, Carrier::First) {
+            let blank = self.blank(case, way, None);
+            self.finish(Reading { reason: Some(reason.clone()), ..blank })?;
+        }
+        for work in works {
+            for reading in self.not_done(case, work, &reason) {
+                self.finish(reading)?;
+            }
+        }
+        Ok(reason)
+    }
+
     /// Looks at the carrier once more: what changed while its harmonics were read says nothing about them.
     async fn carrier_at_the_end(
         &mut self,
@@ -284,6 +312,9 @@ impl Measuring<'_, '_> {
             self.confirm_switched(way).await?;
             self.interlocks(case, way, aim).await?;
             let heating = self.heating(case, way)?;
+            if self.is_by_hand() {
+                return self.keyed_by_hand(case, way, aim, heating).await;
+            }
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.rest(span).await?;
@@ -422,7 +453,7 @@ impl Measuring<'_, '_> {
         let up = self.key_up().await;
         // That the key is not surely up matters more than what went wrong before; that it could not be written down
         // does not.
-        if let Err(fault @ RunFault::Key(_)) = up {
+        if let Err(fault @ (RunFault::Key(_) | RunFault::CarrierStays { .. })) = up {
             return Err(fault);
         }
         let done = done?;
@@ -431,7 +462,10 @@ impl Measuring<'_, '_> {
     }
 
     pub(crate) async fn key_up(&mut self) -> Result<(), RunFault> {
-        let held = self.key.up().await?;
+        let by_hand = self.let_go().await?;
+        let lease = self.key.up().await?;
+        // What a thumb held had no need of the lease.
+        let held = by_hand.unwrap_or(lease);
         self.done.chain.keyed.comes_up(self.job.plan.key, self.clock.now());
         if std::mem::take(&mut self.done.key_is_down) || !held.is_zero() {
             self.emit(EventKind::KeyUp { held: Seconds::from(held) })?;

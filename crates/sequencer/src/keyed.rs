@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use spurline_clock::Clock;
 use spurline_instrument::{
-    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyProgram, KeyRelay, KeyWiring,
+    ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyProgram, KeyRelay, KeySupply, KeyWiring,
 };
 use spurline_keyholder::Terms;
 use spurline_plan::{Bench, Key, KeyMethod, REST_FACTOR};
@@ -52,6 +52,19 @@ fn wiring(bench: &Bench, instead: &Addresses, at: &KeyLineAt) -> KeyWiring {
                 opens_by_itself: relay.opens_by_itself,
             }))
         }
+        (KeyMethod::SupplyOutput(output), _) => {
+            let instrument = bench.instrument(Role::Supply);
+            let instrument = instrument.expect("a bench whose key is a supply has that instrument");
+            KeyWiring::Supply(Box::new(KeySupply {
+                address: instead.get(&Role::Supply).unwrap_or(&instrument.address).clone(),
+                profile: instrument.profile.clone(),
+                line: instrument.line,
+                serial: instrument.serial.clone(),
+                set: output.set,
+                limit: output.limit,
+            }))
+        }
+        (KeyMethod::Operator, _) => KeyWiring::Hand,
         (_, KeyLineAt::Replayed) => KeyWiring::Replayed,
         (KeyMethod::SerialLine(line), at) => KeyWiring::Control(ControlLine {
             path: if let KeyLineAt::Instead(path) = at { path.clone() } else { line.path.clone() },
@@ -78,7 +91,9 @@ pub(crate) async fn open(
     tap: &Tap,
 ) -> Result<(KeyHandle, Option<InstrumentUsed>), RunFault> {
     let wiring = wiring(bench, instead, &at.line);
-    Ok(KeyHandle::open(wiring, terms(key), at.program.as_ref(), clock, tap).await?)
+    // Another process can hold a line, not a thumb.
+    let program = at.program.as_ref().filter(|_| !bench.key.is_by_hand());
+    Ok(KeyHandle::open(wiring, terms(key), program, clock, tap).await?)
 }
 
 /// Three beats may be missed before the key comes up.

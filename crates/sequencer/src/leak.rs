@@ -16,8 +16,10 @@ use crate::scope::{Case, Measuring};
 pub(crate) const INTO_THE_LOAD: &str = "into the load";
 /// A reading that complies by less than this is looked after as well.
 const NEAR_DB: f64 = 6.0;
-const NOT_LOOKED_FOR: &str = "whether it leaks to the analyser behind the pad was not looked for: the plan names no path \
+const NO_WAY: &str = "whether it leaks to the analyser behind the pad was not looked for: the plan names no path \
     that puts the unit on a load (`use: { leaks: … }`)";
+const NOT_SEEN: &str = "whether it leaks to the analyser behind the pad was not looked for: a person keys, and with \
+    the unit on its load nobody sees whether it is keyed";
 
 impl Measuring<'_, '_> {
     /// Looks after every harmonic of the scope that is near its limit or beyond it.
@@ -30,11 +32,14 @@ impl Measuring<'_, '_> {
             .filter(|(_, held)| matters(held))
             .map(|(place, _)| place)
             .collect();
-        let Some(way) = self.job.leak_way() else {
-            for place in suspects {
-                not_looked_for(&mut self.done.held[place]);
+        let way = match (why_not(self.job), self.job.leak_way()) {
+            (None, Some(way)) => way,
+            (why, _) => {
+                for place in suspects {
+                    not_looked_for(&mut self.done.held[place], why.unwrap_or(NO_WAY));
+                }
+                return Ok(());
             }
-            return Ok(());
         };
         if suspects.is_empty() {
             return Ok(());
@@ -91,10 +96,18 @@ pub(crate) fn judge_leak(
     Ok(())
 }
 
+/// Why nothing is looked for, if so.
+pub(crate) fn why_not(job: &Job) -> Option<&'static str> {
+    match job.leak_way() {
+        None => Some(NO_WAY),
+        Some(_) => job.bench.key.is_by_hand().then_some(NOT_SEEN),
+    }
+}
+
 /// That nothing was looked for, where there is no way to.
-pub(crate) fn not_looked_for(reading: &mut Reading) {
+pub(crate) fn not_looked_for(reading: &mut Reading, why: &str) {
     if reading.outcome != Outcome::Complies {
-        reading.remarks.push(NOT_LOOKED_FOR.to_owned());
+        reading.remarks.push(why.to_owned());
     }
 }
 

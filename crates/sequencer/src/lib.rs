@@ -7,6 +7,7 @@
 
 mod again;
 mod ambient;
+mod by_hand;
 mod carrier;
 mod conversion;
 mod dispatcher;
@@ -41,7 +42,7 @@ pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
 pub use interlock::Arming;
 pub use keyed::{KeyLineAt, KeySetup};
-pub use modulation::{Operator, ToneWanted};
+pub use modulation::{Operator, Prompted, ToneWanted};
 pub use path::{
     Connection, MeasuredLoss, MeasuredPath, Mover, PathEnded, PathOutcome, PathProgress, PathSetup,
     measure_path,

@@ -4,6 +4,7 @@ use spurline_plan::{Extent, OverTime, Way, suited, zero_span_look};
 use spurline_record::{Quantity, Reading, Reason};
 use spurline_units::Seconds;
 
+use crate::by_hand;
 use crate::carrier::{Sample, Shown, judge_over_time};
 use crate::fault::RunFault;
 use crate::interlock::Aim;
@@ -27,7 +28,13 @@ impl Measuring<'_, '_> {
             self.switch(case, way).await?;
         }
         let samples = self.samples(case, way, over_time).await;
-        let samples = self.up_after(samples).await?;
+        let samples = match self.up_after(samples).await {
+            Ok(samples) => samples,
+            Err(fault) => match by_hand::nobody_keyed(&fault) {
+                Some(reason) => return self.no_over_time(case, &reason),
+                None => return Err(fault),
+            },
+        };
         self.confirm_gone(case, way).await?;
         let blank = self.blank_of(case, way, Quantity::PowerOverTime);
         let reading = judge_over_time(self.job, case.power, samples, blank)?;

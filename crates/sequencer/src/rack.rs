@@ -80,7 +80,7 @@ pub(crate) async fn connect(
         Some(instrument) => Some(open!(PowerMeter, instrument)),
         None => None,
     };
-    let supply = match bench.instrument(Role::Supply) {
+    let supply = match bench.feeding_supply() {
         Some(instrument) => Some(open!(Supply, instrument)),
         None => None,
     };

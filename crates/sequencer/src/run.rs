@@ -17,6 +17,7 @@ use spurline_record::{
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
+use crate::by_hand::{LetGo, let_go};
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::interlock::{Arming, Chain};
@@ -209,8 +210,23 @@ pub async fn measure(
             worked = guarded(work(&mut measuring, beginning, used, setup.kept.as_ref())) => worked.map(|()| RunState::Finished),
         }
     };
+    // However the work ended, a person may still hold the key: that comes before all else.
+    let mut by_hand = None;
+    let worked = match done.thumb.take() {
+        None => worked,
+        Some(watch) => {
+            let (end, kept) = let_go(&mut rack, clock, out, &watch, "let go now: the run ends").await;
+            done.key_is_down &= !matches!(end, LetGo::Stays(_));
+            by_hand = Some(if done.key_is_down { watch.held(clock.now()) } else { Duration::ZERO });
+            match end {
+                LetGo::Stays(level) => Err(RunFault::CarrierStays { level }),
+                LetGo::Gone | LetGo::Unseen => worked.and_then(|state| kept.map(|()| state)),
+            }
+        }
+    };
     let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
     let Released { held, key, tone, supply } = release(key, &mut rack, job, still_down).await;
+    let held = by_hand.unwrap_or(held);
     // What was told of the key while it was down is not the last word, if the line has confirmed since.
     let worked = match worked {
         Err(RunFault::Key(KeyError::StillDown(fault))) if key.is_ok() => {

@@ -10,6 +10,7 @@ use spurline_record::{
 use spurline_transport::Tap;
 use spurline_units::{Amperes, Dbm, Volts};
 
+use crate::by_hand::Watch;
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::interlock::Chain;
@@ -55,6 +56,8 @@ pub(crate) struct Done {
     pub(crate) set_up: Option<Kept>,
     /// Whether the record says that the key is down.
     pub(crate) key_is_down: bool,
+    /// What shows whether a person keys, while one who was told to has not been seen to let go.
+    pub(crate) thumb: Option<Watch>,
     /// Whether the scope that is measured next verifies the path.
     pub(crate) verify: bool,
     /// What the search of the scope has come to.

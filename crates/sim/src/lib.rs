@@ -38,5 +38,5 @@ pub use bench::{SimulatedBench, UnitLabel};
 pub use calibrate::{CalibrationTable, calibrate, true_loss};
 pub use observed::Observations;
 pub use role::Role;
-pub use server::{KeyLinePlace, Place, ServeError, Served, Speaker, Wiring, serve};
+pub use server::{KeyLinePlace, Place, ServeError, Served, Speaker, Thumb, Wiring, serve};
 pub use world::{Connected, End, Section};

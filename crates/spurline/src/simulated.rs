@@ -56,6 +56,7 @@ fn wiring(
     let listen = bench.instruments.iter().map(|i| Ok((simulated_role(i.role), place(&i.address)?)));
     Ok(Wiring {
         key_channel: bench.key.relay().map_or(0, |relay| relay.contact),
+        key_supply: bench.key.is_supply(),
         key_line: bench.key.serial_line().map(|found| line(&found.path)),
         listen: listen.collect::<Result<_, Failure>>()?,
     })

@@ -206,6 +206,12 @@ pub(crate) fn say(text: &str) {
     drop(writeln!(stream, "{text}"));
 }
 
+/// Sounds the terminal's bell.
+pub(crate) fn sound() {
+    let mut stream = std::io::stderr().lock();
+    drop(stream.write_all(b"\x07").and_then(|()| stream.flush()));
+}
+
 /// What somebody has written before pressing Enter; `None` if there is nobody. The thread that waits may outlive the
 /// wait: it holds nothing.
 pub(crate) async fn answer() -> Option<String> {

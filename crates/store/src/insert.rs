@@ -25,6 +25,7 @@ pub(crate) const fn name(kind: &EventKind) -> &'static str {
         EventKind::ReadingFinished(_) => "reading-finished",
         EventKind::PartFinished(_) => "part-finished",
         EventKind::Resumed(_) => "resumed",
+        EventKind::Prompt(_) => "prompt",
         EventKind::Note(_) => "note",
         EventKind::Failed(_) => "failed",
         EventKind::RunEnded { .. } => "run-ended",

@@ -17,6 +17,7 @@ simulated:
   supply: { link: {} }
   relay: {}
   key_line: {}
+  hand: {}
   switch: {}
   generator: {}
   audio_generator: {}

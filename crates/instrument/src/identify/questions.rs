@@ -23,7 +23,33 @@ pub(super) async fn supply(trial: &mut Trial, profile: &SupplyProfile) -> Result
         trial.leave(key, spelling(command).plain(), "would feed, or stop feeding, what is connected");
     }
     numbers(trial, "measured", spelling(SupplyCommand::Measured), &["V", "A"]).await?;
+    if let Some(output) = profile.commands.has(SupplyCommand::Output) {
+        let on = |on| format!("the output is {}", if on { "on" } else { "off" });
+        state(trial, "output", output.plain(), on).await?;
+    }
     numbers(trial, "read_back", spelling(SupplyCommand::ReadBack), &["V", "A"]).await
+}
+
+/// A question that is answered by 0 or 1, and what each means.
+async fn state(
+    trial: &mut Trial,
+    key: &'static str,
+    asked: &str,
+    words: impl Fn(bool) -> String,
+) -> Result<(), Lost> {
+    let outcome = trial.carry_out(asked, Duration::ZERO).await?;
+    let verdict = match (outcome.verdict, outcome.units.as_slice()) {
+        (Verdict::Understood(_), [state]) => match state.boolean() {
+            Ok(yes) => Verdict::Understood(Some(words(yes))),
+            Err(_) => Verdict::Wrong(format!("expected `0` or `1`, found `{}`", as_text(state))),
+        },
+        (Verdict::Understood(_), units) => {
+            Verdict::Wrong(format!("expected one answer, found {}", units.len()))
+        }
+        (verdict, _) => verdict,
+    };
+    trial.keep(key, asked, verdict);
+    Ok(())
 }
 
 /// The contact whose state is asked for: every card has it.
@@ -35,21 +61,8 @@ pub(super) async fn relay(trial: &mut Trial, profile: &RelayProfile) -> Result<(
     trial.leave("open", spelling(RelayCommand::Open).plain(), "would switch");
     trial.leave("opens_after", spelling(RelayCommand::OpensAfter).plain(), "would change when contacts open");
     let asked = spelling(RelayCommand::State).with(FIRST);
-    let outcome = trial.carry_out(&asked, Duration::ZERO).await?;
-    let verdict = match (outcome.verdict, outcome.units.as_slice()) {
-        (Verdict::Understood(_), [state]) => match state.boolean() {
-            Ok(closed) => {
-                let state = if closed { "closed" } else { "open" };
-                Verdict::Understood(Some(format!("contact {FIRST} is {state}")))
-            }
-            Err(_) => Verdict::Wrong(format!("expected `0` or `1`, found `{}`", as_text(state))),
-        },
-        (Verdict::Understood(_), units) => {
-            Verdict::Wrong(format!("expected one answer, found {}", units.len()))
-        }
-        (verdict, _) => verdict,
-    };
-    trial.keep("state", &asked, verdict);
+    let closed = |closed| format!("contact {FIRST} is {}", if closed { "closed" } else { "open" });
+    state(trial, "state", &asked, closed).await?;
     numbers(trial, "read_back", spelling(RelayCommand::ReadBack), &["s"]).await
 }
 

@@ -9,7 +9,7 @@ use spurline_document::Document;
 use spurline_profile::Profile;
 use spurline_record::InstrumentUsed;
 use spurline_transport::{Address, SerialFlow, SerialLine, Tap};
-use spurline_units::Seconds;
+use spurline_units::{Amperes, Seconds, Volts};
 
 use super::KeyLine;
 use super::command::{CommandLine, KeyCommands};
@@ -17,6 +17,7 @@ use super::control::{Control, ControlLine};
 use crate::error::InstrumentFault;
 use crate::opened::Whereabouts;
 use crate::relay::{Relay, RelayKey};
+use crate::supply::{Supply, SupplyKey};
 
 /// How a key is wired.
 #[derive(Clone, Debug)]
@@ -27,11 +28,15 @@ pub enum KeyWiring {
     Control(ControlLine),
     /// Commands of this machine.
     Command(KeyCommands),
+    /// The output of a supply that answers.
+    Supply(Box<KeySupply>),
+    /// Nothing: a person keys, whom the run tells. It obeys.
+    Hand,
     /// Nothing: a run is repeated whose line left no transcript. It obeys.
     Replayed,
 }
 
-/// A line that was told everything long ago.
+/// A line that was told everything long ago, or is none.
 struct Obeys;
 
 #[async_trait]
@@ -78,6 +83,23 @@ pub struct KeyRelay {
     pub opens_by_itself: Option<Seconds>,
 }
 
+/// The supply of a key.
+#[derive(Clone, Debug)]
+pub struct KeySupply {
+    /// Where it answers.
+    pub address: Address,
+    /// How it is spoken to.
+    pub profile: Profile,
+    /// How the serial line is set, if the address is one.
+    pub line: SerialLine,
+    /// The serial number that it must have.
+    pub serial: Option<String>,
+    /// The voltage that keys.
+    pub set: Volts,
+    /// The limit of its current.
+    pub limit: Amperes,
+}
+
 impl KeyWiring {
     /// Connects; the line is not told anything yet.
     pub(super) async fn open(
@@ -96,9 +118,19 @@ impl KeyWiring {
                 let (opened, used) = Relay::open(place, clock, tap.clone()).await?;
                 Ok((Box::new(RelayKey::new(opened, relay.contact, relay.opens_by_itself)), Some(used)))
             }
+            Self::Supply(supply) => {
+                let place = Whereabouts {
+                    address: &supply.address,
+                    profile: &supply.profile,
+                    line: supply.line,
+                    serial: supply.serial.as_deref(),
+                };
+                let (opened, used) = Supply::open(place, clock, tap.clone()).await?;
+                Ok((Box::new(SupplyKey::new(opened, supply.set, supply.limit)), Some(used)))
+            }
             Self::Control(line) => Ok((Box::new(Control::new(line.clone(), clock)), None)),
             Self::Command(commands) => Ok((Box::new(CommandLine::new(commands.clone(), clock)), None)),
-            Self::Replayed => Ok((Box::new(Obeys), None)),
+            Self::Hand | Self::Replayed => Ok((Box::new(Obeys), None)),
         }
     }
 
@@ -106,9 +138,9 @@ impl KeyWiring {
     pub(super) fn longest_answer(&self) -> Duration {
         match self {
             // Nothing on a control line takes time: one that hangs is ended, which drops the line.
-            Self::Control(_) | Self::Replayed => Duration::from_secs(2),
+            Self::Control(_) | Self::Hand | Self::Replayed => Duration::from_secs(2),
             // Key up is tried for 8 s, behind a link that may have to be made again.
-            Self::Relay(_) => Duration::from_secs(60),
+            Self::Relay(_) | Self::Supply(_) => Duration::from_secs(60),
             Self::Command(commands) => Duration::from_secs(20) + 4 * commands.within,
         }
     }
@@ -129,8 +161,20 @@ pub(super) enum WiringText {
         contact: u32,
         opens_by_itself: Option<f64>,
     },
+    Supply {
+        address: String,
+        profile: String,
+        text: String,
+        baud: u32,
+        framing: String,
+        rts_cts: bool,
+        serial: Option<String>,
+        set: f64,
+        limit: f64,
+    },
     Control(ControlLine),
     Command(KeyCommands),
+    Hand,
     Replayed,
 }
 
@@ -148,8 +192,20 @@ impl From<&KeyWiring> for WiringText {
                 contact: relay.contact,
                 opens_by_itself: relay.opens_by_itself.map(Seconds::get),
             },
+            KeyWiring::Supply(supply) => Self::Supply {
+                address: supply.address.to_string(),
+                profile: supply.profile.source.name().to_owned(),
+                text: supply.profile.source.text().to_owned(),
+                baud: supply.line.baud,
+                framing: supply.line.framing.to_string(),
+                rts_cts: supply.line.flow == SerialFlow::RtsCts,
+                serial: supply.serial.clone(),
+                set: supply.set.get(),
+                limit: supply.limit.get(),
+            },
             KeyWiring::Control(line) => Self::Control(line.clone()),
             KeyWiring::Command(commands) => Self::Command(commands.clone()),
+            KeyWiring::Hand => Self::Hand,
             KeyWiring::Replayed => Self::Replayed,
         }
     }
@@ -192,8 +248,27 @@ impl TryFrom<WiringText> for KeyWiring {
                     opens_by_itself,
                 })))
             }
+            WiringText::Supply { address, profile, text, baud, framing, rts_cts, serial, set, limit } => {
+                let document = Document::parse(&profile, &text).map_err(words)?;
+                if !(set.is_finite() && limit.is_finite() && set > 0.0 && limit > 0.0) {
+                    return Err("a supply keys with a voltage and a current above 0".to_owned());
+                }
+                Ok(Self::Supply(Box::new(KeySupply {
+                    address: address.parse().map_err(words)?,
+                    profile: Profile::read(&document).map_err(words)?,
+                    line: SerialLine {
+                        baud,
+                        framing: framing.parse().map_err(words)?,
+                        flow: if rts_cts { SerialFlow::RtsCts } else { SerialFlow::None },
+                    },
+                    serial,
+                    set: Volts::new(set),
+                    limit: Amperes::new(limit),
+                })))
+            }
             WiringText::Control(line) => Ok(Self::Control(line)),
             WiringText::Command(commands) => Ok(Self::Command(commands)),
+            WiringText::Hand => Ok(Self::Hand),
             WiringText::Replayed => Ok(Self::Replayed),
         }
     }

@@ -371,6 +371,16 @@ pub fn abandoned_key(job: &Job) -> String {
              {}",
             span + Seconds::new(OPENS_LATE)
         ),
+        (Abandoned::ByHand, timer) => {
+            let timer = timer.map_or_else(
+                || "set the unit's own time-out timer".to_owned(),
+                |timer| format!("the unit's own time-out timer ends it after {timer}, as the plan says"),
+            );
+            format!(
+                "the key is {line}: the run says when to key and when to let go, and sounds a bell, but there is no lease on \
+                 a thumb, and nothing brings the key up for it; {timer}"
+            )
+        }
         (Abandoned::StaysDown, Some(timer)) => format!(
             "the key is {line}: if the program and the process that holds the key both die, the unit stays keyed until \
              its own time-out timer ends it after {timer}, as the plan says"
@@ -399,7 +409,7 @@ fn check_abandoned(job: &Job, worst: &mut Worst) {
 
 fn notes(job: &Job) -> Vec<String> {
     let mut notes = Vec::new();
-    if job.bench.key.abandoned() == Abandoned::StaysDown {
+    if matches!(job.bench.key.abandoned(), Abandoned::StaysDown | Abandoned::ByHand) {
         notes.push(abandoned_key(job));
     }
     let opens = job.bench.key.relay().and_then(|relay| relay.opens_by_itself);
@@ -447,8 +457,9 @@ fn notes(job: &Job) -> Vec<String> {
 
 /// Instruments of a real bench that should be pinned to a serial number and are not: what reads, and what keys.
 fn unpinned(job: &Job) -> Option<String> {
-    let open = [Role::Analyser, Role::Relay]
+    let open = [Some(Role::Analyser), job.bench.key.role()]
         .into_iter()
+        .flatten()
         .filter(|role| job.bench.instrument(*role).is_some_and(|instrument| instrument.serial.is_none()));
     let open: Vec<&str> = open.filter(|_| job.bench.is_real()).map(Role::name).collect();
     (!open.is_empty()).then(|| {

@@ -1,12 +1,14 @@
 //! The key line of a bench.
 
 use spurline_document::{Node, Reader};
+use spurline_profile::{Kind, SupplyCommand};
 use spurline_record::Role;
-use spurline_units::Seconds;
+use spurline_units::{Amperes, Seconds, Volts};
 
 use super::Shelf;
 use crate::bench::InstrumentAt;
-use crate::key_line::{BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine};
+use crate::key_line::{BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine, SupplyKeyLine};
+use crate::read_plan::above_zero;
 
 /// Where the system names ports by what is plugged in.
 const PORTS_BY_ID: &str = "/dev/serial/by-id/";
@@ -18,7 +20,7 @@ pub(super) fn read(
     instruments: &mut Vec<Option<InstrumentAt>>,
 ) -> Option<BenchKey> {
     let mut fields = reader.fields(node, "the key")?;
-    let found = fields.one_of(reader, &["relay", "serial_line", "command"]);
+    let found = fields.one_of(reader, &["relay", "serial_line", "supply_output", "command", "operator"]);
     let line = [fields.optional("line"), fields.optional("active"), fields.optional("two_lines")];
     fields.close(reader);
     let (method, of) = found?;
@@ -34,6 +36,8 @@ pub(super) fn read(
     let method = match method {
         "relay" => KeyMethod::Relay(read_relay(reader, of, shelf, instruments)?),
         "serial_line" => KeyMethod::SerialLine(read_line(reader, of, line)?),
+        "supply_output" => KeyMethod::SupplyOutput(read_supply(reader, of, shelf, instruments)?),
+        "operator" => read_operator(reader, of)?,
         _ => KeyMethod::Command(read_command(reader, of)?),
     };
     Some(BenchKey { method, span: node.span })
@@ -74,6 +78,57 @@ fn read_relay(
     instruments.push(instrument);
     let contact = contact.and_then(|node| reader.whole(node, "the number of a contact", 1, 999));
     Some(RelayKeyLine { contact: contact?, opens_by_itself: opens_by_itself? })
+}
+
+fn read_supply(
+    reader: &mut Reader,
+    node: &Node,
+    shelf: &mut Shelf<'_>,
+    instruments: &mut Vec<Option<InstrumentAt>>,
+) -> Option<SupplyKeyLine> {
+    let mut fields = reader.fields(node, "the supply whose output keys")?;
+    let set = fields.required(reader, "set");
+    let limit = fields.required(reader, "limit");
+    let instrument = shelf.instrument_in(reader, Role::Supply, &mut fields);
+    fields.close(reader);
+    let feeds = instruments.iter().flatten().any(|other| other.role == Role::Supply);
+    let tells = instrument.as_ref().is_none_or(|instrument| match &instrument.profile.kind {
+        Kind::Supply(profile) => profile.commands.has(SupplyCommand::Output).is_some(),
+        _ => true,
+    });
+    instruments.push(instrument);
+    if feeds {
+        reader
+            .mistake(
+                node.span,
+                "expected one supply on the bench, found one that feeds the unit and one that keys it",
+            )
+            .hint("let the supply feed the unit, and key it by a relay; or feed the unit from elsewhere");
+        return None;
+    }
+    if !tells {
+        reader
+            .mistake(
+                node.span,
+                "expected a supply that says whether its output is on, found a profile without `output`",
+            )
+            .hint("add `output` to the commands of the profile, such as `output: \"OUTP?\"`");
+        return None;
+    }
+    let set = set.and_then(|node| above_zero(reader, node, "a voltage", Volts::new(0.0)));
+    let limit = limit.and_then(|node| above_zero(reader, node, "a current", Amperes::new(0.0)));
+    Some(SupplyKeyLine { set: set?, limit: limit? })
+}
+
+/// There is one way to key by hand.
+fn read_operator(reader: &mut Reader, node: &Node) -> Option<KeyMethod> {
+    if reader.flag(node, "`true`")? {
+        return Some(KeyMethod::Operator);
+    }
+    reader
+        .mistake(node.span, "expected `operator: true`, found `false`")
+        .hint("a unit that no person keys is keyed by `relay`, `serial_line`, `supply_output` or `command`");
+    None
 }
 
 /// A port by its number may be another one after the next restart, and opening the wrong one may key something.

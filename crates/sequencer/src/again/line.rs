@@ -7,7 +7,7 @@ use spurline_record::{Outcome, Quantity, Reading, Reason, ReasonCode};
 use super::looks::{Looks, blank};
 use super::state::InState;
 use crate::ambient::{self, Afterwards, Source, due_afterwards, judge_afterwards};
-use crate::leak::{judge_leak, matters, not_looked_for};
+use crate::leak::{judge_leak, matters, not_looked_for, why_not};
 use crate::line::{Line, LineCase, Unkeyed};
 use crate::possible::{self, MeasuredCarrier};
 
@@ -115,8 +115,8 @@ impl InState<'_> {
         if !matters(reading) {
             return Ok(());
         }
-        if self.job.leak_way().is_none() {
-            not_looked_for(reading);
+        if let Some(why) = why_not(self.job) {
+            not_looked_for(reading, why);
         } else if reading.outcome == Outcome::Exceeds {
             let text = "above its limit, but nobody looked whether it leaks to the analyser: the run had no reason to; measure \
                         it again";

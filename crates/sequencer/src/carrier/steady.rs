@@ -84,9 +84,13 @@ pub(crate) fn changed(
         course(job, last).filter(|(course, _)| !in_bursts && matches!(course, Course::OnAndOff { .. }));
     let text = match change.get() {
         by if ends.is_some() || by < -(PRESENT_DB + width.get()) => format!(
-            "the carrier left while its harmonics were read, {:.0} or more below what it was: the unit's time-out timer, or \
-             it has failed",
-            -change
+            "the carrier left while its harmonics were read, {:.0} or more below what it was: {}",
+            -change,
+            if job.bench.key.is_by_hand() {
+                "whoever keyed let go too early, or the unit's time-out timer ended it"
+            } else {
+                "the unit's time-out timer, or it has failed"
+            }
         ),
         by if by < 0.0 => format!(
             "the carrier fell by {} while its harmonics were read: droop, or a battery that gives way",

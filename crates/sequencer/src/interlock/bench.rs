@@ -20,9 +20,6 @@ pub enum Arming {
     BenchFile,
 }
 
-/// The instruments that should be pinned to a serial number: what reads, and what keys.
-const PINNED: [Role; 2] = [Role::Analyser, Role::Relay];
-
 impl Measuring<'_, '_> {
     pub(super) fn armed(&self) -> Interlock {
         const NAME: InterlockName = InterlockName::Armed;
@@ -59,7 +56,8 @@ impl Measuring<'_, '_> {
     pub(super) fn identity(&self) -> Interlock {
         const NAME: InterlockName = InterlockName::BenchIdentity;
         let mut words = Vec::new();
-        for role in PINNED {
+        // What should be pinned to a serial number: what reads, and what keys.
+        for role in [Some(Role::Analyser), self.job.bench.key.role()].into_iter().flatten() {
             let Some(instrument) = self.job.bench.instrument(role) else { continue };
             let found = self.done.chain.serials.iter().find(|(of, _)| *of == role).map(|(_, serial)| serial);
             match (&instrument.serial, found) {

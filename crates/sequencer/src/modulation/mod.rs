@@ -10,7 +10,7 @@ mod set_up;
 mod source;
 
 pub(crate) use lines::seen;
-pub use operator::{Operator, ToneWanted};
+pub use operator::{Operator, Prompted, ToneWanted};
 pub(crate) use reading::judge_look;
 pub(crate) use set_up::{Kept, Prepared, SET_UP};
 pub(crate) use source::tone_off;

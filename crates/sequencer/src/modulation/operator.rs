@@ -1,4 +1,4 @@
-//! A person who sets the tone where the bench has no audio generator for it.
+//! A person who does what the bench cannot: sets a tone, or keys the unit.
 
 use std::fmt::Debug;
 use std::future::Future;
@@ -15,8 +15,20 @@ pub struct ToneWanted {
     pub level: Volts,
 }
 
-/// Who sets a tone: a person, or what stands in for one on a simulated bench. The key is up meanwhile.
+/// What whoever keys the unit by hand was told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Prompted {
+    /// To key.
+    Key,
+    /// To let go, or not to key any more.
+    LetGo,
+}
+
+/// Who sets a tone or keys: a person, or what stands in for one on a simulated bench.
 pub trait Operator: Debug {
-    /// Ready when the tone is set, or off where none is wanted; `false` if nobody answers.
+    /// Told to key or to let go. A person reads and hears it: the events say so.
+    fn prompted(&mut self, what: Prompted);
+
+    /// Ready when the tone is set, or off where none is wanted; `false` if nobody answers. The key is up meanwhile.
     fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>>;
 }

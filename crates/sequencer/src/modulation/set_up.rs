@@ -12,6 +12,7 @@ use spurline_units::{Db, Dbm, Hertz, Seconds, Volts};
 use super::lines::{self, Seen, show};
 use super::reading::{Try, fill, series};
 use super::search::{Next, Search, Why};
+use crate::by_hand;
 use crate::carrier::PRESENT_DB;
 use crate::fault::RunFault;
 use crate::interlock::Aim;
@@ -235,7 +236,13 @@ impl Measuring<'_, '_> {
         self.doing(&format!("tone of {tone}, {}", volts(level)))?;
         self.tone_on(tone, level, under.keyed.is_some()).await?;
         if under.keyed.is_none() {
-            under.keyed = Some(self.wait_and_key(case, way, Aim::Measure).await?);
+            match self.wait_and_key(case, way, Aim::Measure).await {
+                Ok(ends) => under.keyed = Some(ends),
+                Err(fault) => {
+                    let Some(reason) = by_hand::nobody_keyed(&fault) else { return Err(fault) };
+                    return Ok(Err(Failure { code: reason.code, text: reason.text }));
+                }
+            }
             self.settle().await?;
         }
         let look = self.keyed_look("set-up", look).await?;

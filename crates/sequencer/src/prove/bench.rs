@@ -90,7 +90,7 @@ pub(crate) async fn connect(
     let (mut unit, mut supply) = (None, None);
     if let Some(job) = job {
         unit = Some(open!(UnitControl, needed(Role::UnitControl)));
-        if let Some(instrument) = bench.instrument(Role::Supply).filter(|_| !job.plan.supplies.is_empty()) {
+        if let Some(instrument) = bench.feeding_supply().filter(|_| !job.plan.supplies.is_empty()) {
             supply = Some(open!(Supply, instrument));
         }
     }

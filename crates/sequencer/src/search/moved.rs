@@ -9,6 +9,7 @@ use super::candidate::level_at;
 use super::sort::point_of;
 use super::{Swept, peaks};
 use crate::ambient::last_look;
+use crate::by_hand;
 use crate::fault::RunFault;
 use crate::interlock::Aim;
 use crate::scope::{Case, Measuring};
@@ -87,7 +88,11 @@ impl Measuring<'_, '_> {
         motions: &mut [Motion],
     ) -> Result<(), RunFault> {
         let way = self.job.harmonics_way();
-        self.wait_and_key(moved, way, Aim::Measure).await?;
+        if let Err(fault) = self.wait_and_key(moved, way, Aim::Measure).await {
+            let Some(reason) = by_hand::nobody_keyed(&fault) else { return Err(fault) };
+            motions.fill(Motion::NotTold(reason.text));
+            return Ok(());
+        }
         self.settle().await?;
         let Some(level) = self.carrier_now(moved, way).await? else {
             let why = "no carrier came when it was moved".to_owned();

@@ -48,6 +48,10 @@ pub(super) fn judge(
     if let Some(why) = &refused {
         reading.remarks.push(format!("the unit refused {commanded} ({why}); it was keyed all the same"));
     }
+    if job.bench.key.is_by_hand() {
+        let told = "a person keyed, and had 3 s to do so: where nothing comes nobody sees whether the unit was keyed";
+        reading.remarks.push(told.to_owned());
+    }
     reading.remarks.push(looked_at(approach));
     if let Some(level) = looks.metered.before {
         reading.remarks.push(format!(

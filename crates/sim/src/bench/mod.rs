@@ -8,6 +8,7 @@ mod behaviour;
 mod equipment;
 mod fault;
 mod generator;
+mod hand;
 mod identity;
 mod inhibit;
 mod key_line;
@@ -30,6 +31,7 @@ pub(crate) use behaviour::BehaviourTruth;
 pub(crate) use equipment::{PowerMeterTruth, RelayTruth, SupplyTruth};
 pub(crate) use fault::{Befalls, Does, Fault};
 pub(crate) use generator::GeneratorTruth;
+pub(crate) use hand::HandTruth;
 pub(crate) use identity::Identity;
 pub(crate) use inhibit::{Inhibit, Inhibited, Place};
 pub(crate) use key_line::KeyLineTruth;
@@ -65,6 +67,7 @@ pub struct SimulatedBench {
     pub(crate) leak: Option<LeakTruth>,
     pub(crate) faults: Vec<Fault>,
     pub(crate) key_line: KeyLineTruth,
+    pub(crate) hand: HandTruth,
     /// Where every change of the key is written, if it is.
     pub(crate) key_log: Option<std::path::PathBuf>,
 }
@@ -89,6 +92,7 @@ impl SimulatedBench {
         let leak = fields.maybe(reader, "leak", LeakTruth::read);
         let faults = fields.or(reader, "faults", Fault::read_all, Vec::new());
         let key_line = fields.or(reader, "key_line", KeyLineTruth::read, KeyLineTruth::default());
+        let hand = fields.or(reader, "hand", HandTruth::read, HandTruth::default());
         let key_log = fields.maybe(reader, "key_log", key_line::log);
         fields.close(reader);
         let (seed, pace, units) = (Seed(u64::from(seed?)), pace?, units?);
@@ -96,7 +100,7 @@ impl SimulatedBench {
         let (analyser, power_meter, supply, relay) = (analyser?, power_meter?, supply?, relay?);
         let (switch, path, ambient, leak, faults) = (switch?, path?, ambient?, leak?, faults?);
         let (generator, audio_generator) = (generator?, audio_generator?);
-        let (key_line, key_log) = (key_line?, key_log?);
+        let (key_line, key_log, hand) = (key_line?, key_log?, hand?);
         let channels = switch.as_ref().map_or(0, |card| card.channels);
         if let Some(part) = path.parts().find(|part| part.contact.is_some_and(|contact| contact > channels)) {
             reader
@@ -121,6 +125,7 @@ impl SimulatedBench {
             leak,
             faults,
             key_line,
+            hand,
             key_log,
         })
     }

@@ -17,6 +17,8 @@ pub(crate) struct Supply {
     truth: SupplyTruth,
     world: Arc<World>,
     settings: Settings,
+    /// Whether its output is on the unit's key line.
+    keys: bool,
     /// Whether the current limit held when somebody looked last.
     limiting: bool,
 }
@@ -50,22 +52,41 @@ pub(crate) enum Command {
 const RESET: Settings = Settings { voltage: 0.0, limit: 0.1, voltage_step: 0.1, limit_step: 0.1, on: false };
 /// The finest step, in volts or amperes.
 const FINEST: f64 = 0.001;
+/// The coil of a small relay that keys, in ohms, and the volts at which it pulls in (common practice: a tenth of an ampere
+/// at 12 V, two thirds of its voltage).
+const COIL: f64 = 120.0;
+const PULLS_IN: f64 = 8.0;
 /// There is one output.
 const OUTPUTS: Bounds = Bounds { low: 1.0, high: 1.0, default: 1.0 };
 
 impl Supply {
-    pub(crate) fn new(truth: SupplyTruth, world: Arc<World>) -> Self {
-        Self { truth, world, settings: RESET, limiting: false }
+    pub(crate) fn new(truth: SupplyTruth, world: Arc<World>, keys: bool) -> Self {
+        Self { truth, world, settings: RESET, keys, limiting: false }
     }
 
     fn apply(&self, now: Moment) {
+        if self.keys {
+            let keyed = self.at_coil().sensed >= PULLS_IN;
+            self.world.key_line(now, keyed, "the supply was told");
+            return;
+        }
         let voltage = if self.settings.on { self.settings.voltage } else { 0.0 };
         self.world.set_supply(now, Volts::new(voltage), Amperes::new(self.settings.limit));
     }
 
     /// What is there at its terminals.
     fn terminals(&self, now: Moment) -> Terminals {
-        self.world.terminals(now).unwrap_or_default()
+        if self.keys { self.at_coil() } else { self.world.terminals(now).unwrap_or_default() }
+    }
+
+    /// The same with the coil that keys the unit behind them.
+    fn at_coil(&self) -> Terminals {
+        let Settings { voltage, limit, on, .. } = self.settings;
+        if !on {
+            return Terminals::default();
+        }
+        let current = (voltage / COIL).min(limit);
+        Terminals { sensed: current * COIL, current, is_limiting: current < voltage / COIL, unit: 0.0 }
     }
 
     /// Out of bounds it stays where it is: a voltage that nobody asked for could break what hangs on it.

@@ -6,6 +6,7 @@
 mod delivery;
 mod exchange;
 mod faults;
+mod hand;
 mod hislip;
 mod key_line;
 mod key_log;
@@ -31,13 +32,14 @@ use spurline_units::{Hertz, Volts};
 use thiserror::Error;
 use tokio::task::JoinHandle;
 
-use crate::bench::SimulatedBench;
+use crate::bench::{HandTruth, SimulatedBench};
 use crate::instruments::{
     Analyser, AudioGenerator, Generator, PowerMeter, Relay, Supply, UnitControl, Wired,
 };
 use crate::observed::Observations;
 use crate::role::Role;
 use crate::world::{Audio, Connected, World};
+pub use hand::Thumb;
 use key_line::KeyLine;
 use key_log::KeyLog;
 pub use place::Place;
@@ -51,6 +53,8 @@ const INPUT_BUFFER: Limits = Limits { text: 64 << 10, block: 1 << 20 };
 pub struct Wiring {
     /// The relay's contact on the unit's key line; 0 if a relay does not key.
     pub key_channel: u32,
+    /// Whether the supply's output is on the unit's key line, and the unit feeds itself.
+    pub key_supply: bool,
     /// Where the control line that keys can be opened, if one keys.
     pub key_line: Option<KeyLinePlace>,
     /// Instruments and where each can be reached.
@@ -126,6 +130,7 @@ pub struct Served {
     key_line: Option<PathBuf>,
     servers: Vec<JoinHandle<()>>,
     world: Arc<World>,
+    hand: HandTruth,
     clock: Clock,
 }
 
@@ -156,6 +161,12 @@ impl Served {
     /// What gives a tone to the unit's microphone input as a person would, with a generator that is not on any link.
     pub fn speaker(&self) -> Speaker {
         Speaker { world: self.world.clone(), clock: self.clock }
+    }
+
+    /// The hand that keys the unit as a person would who is told to.
+    #[must_use]
+    pub fn thumb(&self) -> Thumb {
+        Thumb::new(self.hand, self.world.clone(), self.clock)
     }
 
     /// Closes every listener and connection.
@@ -195,9 +206,15 @@ impl Drop for Served {
 ///
 /// [`ServeError`].
 pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Result<Served, ServeError> {
-    let world = Arc::new(World::new(bench, clock.now()));
-    let mut served =
-        Served { places: Vec::new(), key_line: None, servers: Vec::new(), world: world.clone(), clock };
+    let world = Arc::new(World::new(bench, wiring.key_supply, clock.now()));
+    let mut served = Served {
+        places: Vec::new(),
+        key_line: None,
+        servers: Vec::new(),
+        world: world.clone(),
+        hand: bench.hand,
+        clock,
+    };
     if let Some(path) = &bench.key_log {
         let failed = |source| ServeError::KeyLog { path: path.clone(), source };
         KeyLog::open(path, clock).map_err(failed)?.follow(&world);
@@ -230,7 +247,8 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
             }
             Role::Supply => {
                 let truth = bench.supply.clone().ok_or_else(missing)?;
-                start.serve(move || Supply::new(truth.clone(), world.clone()))
+                let keys = wiring.key_supply;
+                start.serve(move || Supply::new(truth.clone(), world.clone(), keys))
             }
             Role::Relay => {
                 let (truth, wired) =

@@ -64,7 +64,7 @@ pub(crate) struct Terminals {
     /// Whether the current limit holds.
     pub(crate) is_limiting: bool,
     /// Volts at the unit.
-    unit: f64,
+    pub(crate) unit: f64,
 }
 
 /// What a unit draws: keyed at full power, unless that takes more, and receiving.

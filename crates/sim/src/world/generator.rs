@@ -194,7 +194,7 @@ simulated:
     fn world() -> (World, Moment) {
         let now =
             spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
-        (World::new(&read(MATCHED).unwrap(), now), now)
+        (World::new(&read(MATCHED).unwrap(), false, now), now)
     }
 
     fn levels(world: &World, at: Moment, keyed: bool) -> Vec<(f64, f64)> {

@@ -100,8 +100,9 @@ struct State {
 const MOST_CONTACTS: usize = 64;
 
 impl World {
-    /// The bench at `now`: key up, tuned to the lower end of its range, at its first power setting.
-    pub(crate) fn new(bench: &SimulatedBench, now: Moment) -> Self {
+    /// The bench at `now`: key up, tuned to the lower end of its range, at its first power setting. A supply that keys the
+    /// unit does not feed it.
+    pub(crate) fn new(bench: &SimulatedBench, supply_keys: bool, now: Moment) -> Self {
         let seed = bench.seed;
         let way = |branch: &[PartTruth], name: &str, vswr: f64| {
             let parts = bench.path.common.iter().chain(branch);
@@ -118,7 +119,7 @@ impl World {
         used.dedup();
         let unit = Unit::new(bench.first_unit().clone(), seed);
         let truth = &unit.truth;
-        let circuit = bench.supply.as_ref().map(|supply| {
+        let circuit = bench.supply.as_ref().filter(|_| !supply_keys).map(|supply| {
             Circuit::new(supply, &truth.behaviour, truth.works_from.get(), unit.highest_power().get())
         });
         let ready = circuit.is_none() && unit.may_transmit(unit.initial_setting());

@@ -15,7 +15,7 @@ fn moment() -> Moment {
 
 fn world(text: &str) -> (World, Moment) {
     let now = moment();
-    (World::new(&read(text).unwrap(), now), now)
+    (World::new(&read(text).unwrap(), false, now), now)
 }
 
 fn on_battery() -> String {

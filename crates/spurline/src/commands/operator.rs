@@ -1,12 +1,12 @@
-//! Who sets a tone where the bench has no audio generator: the person at the terminal, or on a simulated bench what
+//! Who sets a tone where the bench has no audio generator, and who keys where nothing else does: the person at the terminal, or on a simulated bench what
 //! stands in for one.
 
 use std::future::Future;
 use std::io::IsTerminal;
 use std::pin::Pin;
 
-use spurline_sequencer::{Operator, ToneWanted};
-use spurline_sim::Speaker;
+use spurline_sequencer::{Operator, Prompted, ToneWanted};
+use spurline_sim::{Speaker, Thumb};
 
 use crate::talk::{answer, say, wrapped};
 
@@ -15,6 +15,9 @@ use crate::talk::{answer, say, wrapped};
 pub(crate) struct AtTerminal;
 
 impl Operator for AtTerminal {
+    /// The events tell, and the bell.
+    fn prompted(&mut self, _: Prompted) {}
+
     fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
         Box::pin(async move {
             let what = match wanted {
@@ -39,22 +42,34 @@ impl Operator for AtTerminal {
 
 /// The hand of a simulated bench.
 #[derive(Debug)]
-pub(crate) struct Simulated(pub(crate) Speaker);
+pub(crate) struct Simulated {
+    pub(crate) speaker: Speaker,
+    pub(crate) thumb: Thumb,
+}
 
 impl Operator for Simulated {
+    fn prompted(&mut self, what: Prompted) {
+        match what {
+            Prompted::Key => self.thumb.press(),
+            Prompted::LetGo => self.thumb.release(),
+        }
+    }
+
     fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
         Box::pin(async move {
-            self.0.speak(wanted.map(|wanted| (wanted.frequency, wanted.level)));
+            self.speaker.speak(wanted.map(|wanted| (wanted.frequency, wanted.level)));
             true
         })
     }
 }
 
-/// Of a run that is repeated: the tones were set then.
+/// Of a run that is repeated: the tones were set and the unit was keyed then.
 #[derive(Debug)]
 pub(crate) struct LongAgo;
 
 impl Operator for LongAgo {
+    fn prompted(&mut self, _: Prompted) {}
+
     fn set_tone(&mut self, _: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
         Box::pin(std::future::ready(true))
     }

@@ -79,6 +79,13 @@ impl Prove {
                 advice: "connect it with its output off, then say `--connected`".to_owned(),
             });
         }
+        if bench.key.is_by_hand() && !proving.beside.is_empty() {
+            return Err(Failure::Usage {
+                message: "lines beside the carrier are read while the unit is keyed, and the key of this bench is a person's hand"
+                    .to_owned(),
+                advice: "prove the bench without `--plan`: then nothing is keyed".to_owned(),
+            });
+        }
         let folder = self.data.folder()?;
         let held = match &simulated {
             Some(_) => Held::default(),

@@ -3,6 +3,7 @@
 mod keeper;
 
 use std::collections::BTreeMap;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 use spurline_clock::{Clock, Pace};
@@ -65,6 +66,9 @@ impl Measurement<'_> {
         let job = self.job;
         let forecast = Forecast::of(job)?;
         let bench = simulated::read(&job.bench)?;
+        if job.bench.key.is_by_hand() && bench.is_none() {
+            somebody_is_there(self.json)?;
+        }
         let held = match &bench {
             // It lives in this process, on ports of its own.
             Some(_) => Held::default(),
@@ -129,7 +133,7 @@ impl Measurement<'_> {
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
         let begun = begun.with_operator(match &served {
-            Some(served) => Box::new(Simulated(served.speaker())),
+            Some(served) => Box::new(Simulated { speaker: served.speaker(), thumb: served.thumb() }),
             None => Box::new(AtTerminal),
         });
         if setup.arming == Arming::Not {
@@ -220,6 +224,26 @@ impl Measurement<'_> {
         }
         Ok(())
     }
+}
+
+/// A person who keys must see what the run says, and hear it.
+fn somebody_is_there(json: bool) -> Result<(), Failure> {
+    let missing = if json {
+        Some("`--json` leaves no place for what it is told")
+    } else if !std::io::stdin().is_terminal() {
+        Some("standard input is no terminal")
+    } else if !std::io::stderr().is_terminal() {
+        Some("standard error is no terminal")
+    } else {
+        None
+    };
+    missing.map_or(Ok(()), |missing| {
+        Err(Failure::Usage {
+            message: format!("the key is a person's hand, and nobody is told when to key: {missing}"),
+            advice: "run it at a terminal without `--json`, or key by a line: `relay`, `serial_line`. Nothing was keyed"
+                .to_owned(),
+        })
+    })
 }
 
 /// Where the plan wants it so, nothing is keyed with what is no longer calibrated.

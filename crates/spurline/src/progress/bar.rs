@@ -89,6 +89,8 @@ impl Listener for Bar {
                 self.message(&reading.short_title());
                 self.bar.inc(1);
             }
+            // Whoever is to key may look at the unit and not at the screen.
+            EventKind::Prompt(_) => self.bar.suspend(crate::talk::sound),
             EventKind::RunEnded { .. } => self.bar.finish_and_clear(),
             EventKind::RunStarted(_)
             | EventKind::InstrumentFound(_)

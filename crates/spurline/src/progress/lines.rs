@@ -33,6 +33,7 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
         }
         EventKind::KeyUp { held } => Some(format!("  key up after {held:.1}")),
         EventKind::ReadingFinished(reading) => Some(finished(reading)),
+        EventKind::Prompt(text) => Some(wrapped(&format!("  {}", paint::key_down(text)), 2)),
         EventKind::Note(text) => Some(wrapped(&format!("note: {text}"), 6)),
         EventKind::Resumed(resumption) => {
             let notes = resumption.notes.iter().map(|note| wrapped(&format!("note: {note}"), 6));

@@ -26,7 +26,7 @@ impl<D: Device> Talk<D> {
     fn with(device: impl FnOnce(&SimulatedBench, Arc<World>) -> D) -> Self {
         let bench = read(WHOLE).unwrap();
         let now = run(Pace::Fast, |clock| async move { clock.now() }).unwrap();
-        let world = Arc::new(World::new(&bench, now));
+        let world = Arc::new(World::new(&bench, false, now));
         Self { instrument: Instrument::new(device(&bench, world.clone())), world, now }
     }
 
@@ -96,7 +96,7 @@ pub(crate) fn power_meter() -> Talk<PowerMeter> {
 }
 
 pub(crate) fn supply() -> Talk<Supply> {
-    Talk::with(|bench, world| Supply::new(bench.supply.clone().unwrap(), world))
+    Talk::with(|bench, world| Supply::new(bench.supply.clone().unwrap(), world, false))
 }
 
 pub(crate) fn relay() -> Talk<Relay> {

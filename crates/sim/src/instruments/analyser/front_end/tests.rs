@@ -27,7 +27,7 @@ fn exact_of(text: &str, phase: f64) -> FrontEnd {
     truth.errors.attenuator = Stated::normal(Db::new(0.0));
     truth.distortion_phase = vec![(2, phase), (3, 0.0)];
     let now = spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
-    FrontEnd::new(truth, Seed(1), Arc::new(World::new(&bench, now)))
+    FrontEnd::new(truth, Seed(1), Arc::new(World::new(&bench, false, now)))
 }
 
 fn attenuated(front_end: &FrontEnd, attenuation: f64) -> Settings {

@@ -13,7 +13,7 @@ fn sensor(seed: u64, keys: &str) -> (Sensor, Moment) {
         .replace("    noise: 50 nW\n    zero: 10 nW\n    level_spread: 0.05 dB\n", keys);
     let bench = read(&text).unwrap();
     let now = spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
-    let world = Arc::new(World::new(&bench, now));
+    let world = Arc::new(World::new(&bench, false, now));
     world.tune(now, Hertz::from_mhz(145.0));
     (Sensor::new(bench.power_meter.clone().unwrap(), bench.seed, world), now)
 }
@@ -121,7 +121,7 @@ fn it_adds_up_all_lines() {
         let bench = read(&text).unwrap();
         let now =
             spurline_clock::run(spurline_clock::Pace::Fast, |clock| async move { clock.now() }).unwrap();
-        let world = Arc::new(World::new(&bench, now));
+        let world = Arc::new(World::new(&bench, false, now));
         world.set_key(now, true, None);
         let mut sensor = Sensor::new(bench.power_meter.clone().unwrap(), bench.seed, world);
         read_one(&mut sensor, after(now, 2.0))
