@@ -212,7 +212,7 @@ const REFUSED: &[Changed] = &[
             &[("attenuator: ../paths/pad-30.s2p", "attenuator: -30 dB, over: DC..3 GHz")],
             &[("attenuator: ../paths/pad-30.s2p", "loss: bare.csv")],
             &[(
-                "attenuator: ../paths/pad-30.s2p, rated: 25 W, uncertainty: 0.15 dB",
+                "attenuator: ../paths/pad-30.s2p, rated: 25 W, time_constant: 180 s, uncertainty: 0.15 dB",
                 "loss: bare.yaml, uncertainty: [ 0.1 dB ]",
             )],
             &[("attenuator: ../paths/pad-30.s2p", "loss: []")],
@@ -525,13 +525,16 @@ const TAKEN: &[Changed] = &[
             &[("attenuator: ../paths/pad-30.s2p", "touchstone: ../paths/pad-30.s2p")],
             &[("attenuator: ../paths/pad-30.s2p", "loss: [ [ 1 MHz, 30.1 dB ], [ 4 GHz, 30.4 dB ] ]")],
             &[("attenuator: ../paths/pad-30.s2p", "loss: [ [ 1 MHz, -0.05 dB ] ]")],
-            &[("{ attenuator: ../paths/pad-30.s2p, rated: 25 W, uncertainty: 0.15 dB }", "stated.yaml")],
             &[(
-                "{ attenuator: ../paths/pad-30.s2p, rated: 25 W, uncertainty: 0.15 dB }",
+                "{ attenuator: ../paths/pad-30.s2p, rated: 25 W, time_constant: 180 s, uncertainty: 0.15 dB }",
+                "stated.yaml",
+            )],
+            &[(
+                "{ attenuator: ../paths/pad-30.s2p, rated: 25 W, time_constant: 180 s, uncertainty: 0.15 dB }",
                 "{ loss: stated.yaml }",
             )],
             &[(
-                "common:\n  - { attenuator: ../paths/pad-30.s2p, rated: 25 W, uncertainty: 0.15 dB }",
+                "common:\n  - { attenuator: ../paths/pad-30.s2p, rated: 25 W, time_constant: 180 s, uncertainty: 0.15 dB }",
                 "common: []",
             )],
             &[("supply: { at: \"TCPIP::127.0.0.1::15027::SOCKET\", profile: supply-generic }\n", "")],
