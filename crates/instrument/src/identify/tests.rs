@@ -232,6 +232,7 @@ fn supplies_relays_and_units_are_only_asked() {
     assert_eq!(finding(&identified, "state").verdict.to_string(), "understood, contact 1 is open");
     let (identified, _) = looked(SUPPLY, Quirk::None);
     assert_eq!(finding(&identified, "measured").verdict.to_string(), "understood, 13.8 V, 1.25 A");
+    assert_eq!(finding(&identified, "output").verdict.to_string(), "understood, the output is off");
 }
 
 #[test]

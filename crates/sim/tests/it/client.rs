@@ -39,7 +39,7 @@ pub(crate) fn at<T, F: Future<Output = T>>(text: &str, place: &Place, script: im
     let bench = read(text);
     run(Pace::Fast, |clock| async move {
         let listen = Role::ALL.map(|role| (role, place.clone())).to_vec();
-        let wiring = Wiring { key_channel: 3, key_line: None, listen };
+        let wiring = Wiring { key_channel: 3, key_supply: false, key_line: None, listen };
         let served = serve(&bench, &wiring, clock).await.unwrap();
         script(Bench { served, clock }).await
     })

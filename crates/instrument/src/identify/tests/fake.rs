@@ -208,6 +208,7 @@ impl Playing {
             "CALC:MARK:Y?" => return text("-40.004"),
             "TRAC? TRACE1" => return Some(self.trace()),
             "READ?" => return text("-31.25"),
+            "OUTP?" => return text("0"),
             "MEAS:VOLT?" => return text("13.8"),
             "MEAS:CURR?" => return text("1.25"),
             "VOLT?" => return text("13.8"),
