@@ -277,7 +277,7 @@ fn a_real_bench_is_keyed_only_once_somebody_has_said_so() {
         "cautions:",
         "stay hot after the key is up",
         "Local rules and qualified people decide",
-        "one, 146 MHz, high at 4 W..5.5 W: 1 key-down",
+        "one, 146 MHz, high at 4..5.5 W: 2 key-downs",
         "never more than 20 s",
         "`pad` turns up to 5.49 W into heat, rated 25 W",
         "analyser: Example Analyser, serial A-0001, at TCPIP::127.0.0.1::",

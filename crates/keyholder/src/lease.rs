@@ -23,6 +23,8 @@ pub struct Terms {
     pub rest: Duration,
     /// And at least this many times as long as it was down.
     pub rest_factor: u32,
+    /// After a lease that is asked for no longer than this, that alone counts.
+    pub brief: Duration,
 }
 
 /// What the line must do now.
@@ -158,9 +160,11 @@ impl Lease {
     pub fn release(&mut self, now: Duration) -> Duration {
         match self.state {
             State::Up { .. } => Duration::ZERO,
-            State::Down { since, .. } => {
+            State::Down { since, until, .. } => {
                 let held = now.saturating_sub(since);
-                let rest = self.terms.rest.max(held * self.terms.rest_factor);
+                let asked = until.saturating_sub(since);
+                let least = if asked <= self.terms.brief { Duration::ZERO } else { self.terms.rest };
+                let rest = least.max(held * self.terms.rest_factor);
                 self.state = State::Up { rested: now + rest };
                 held
             }
@@ -208,7 +212,13 @@ mod tests {
     }
 
     fn lease() -> Lease {
-        Lease::new(Terms { longest: ms(10_000), beat_within: ms(300), rest: ms(30_000), rest_factor: 5 })
+        Lease::new(Terms {
+            longest: ms(10_000),
+            beat_within: ms(300),
+            rest: ms(30_000),
+            rest_factor: 5,
+            brief: ms(1_000),
+        })
     }
 
     #[test]

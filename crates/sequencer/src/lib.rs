@@ -11,6 +11,7 @@ mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
+mod glimpse;
 mod interlock;
 mod key_down;
 mod keyed;
@@ -47,5 +48,5 @@ pub use path::{
     measure_path,
 };
 pub use prove::{Fitting, Hand, PROVEN, Proceeding, ProofEnded, ProofSetup, prove, standing, stands};
-pub use resume::Kept;
+pub use resume::{Kept, KeyedSpan};
 pub use run::{Begun, Ended, Setup, measure};

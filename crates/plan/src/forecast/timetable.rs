@@ -6,8 +6,10 @@ use spurline_units::{Hertz, Seconds, Watts};
 use super::{ScopeForecast, SetUpForecast, StageForecast, Task};
 use crate::job::Job;
 use crate::keying::{Heating, Keying};
-use crate::model::{Key, REST_FACTOR};
 use crate::states::State;
+
+/// What the timetable calls the glimpse.
+const GLIMPSE: &str = "a glimpse, unless a proof of the bench holds";
 
 /// One key-down in its place.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +41,11 @@ pub(super) fn timetable<'f>(
     states: impl Iterator<Item = (State<'f>, &'f ScopeForecast)>,
     stages: &[StageForecast],
 ) -> Result<(Vec<Slot>, Keying), PathError> {
-    let mut table = Table { key: job.plan.key, keying: Keying::new(job.plan.key), slots: Vec::new() };
+    let mut table = Table { keying: Keying::new(job.plan.key), slots: Vec::new() };
     for (state, scope) in states {
+        if table.slots.is_empty() && job.glimpses() {
+            table.glimpse(job, &state)?;
+        }
         let set_up = scope.set_up.iter().flat_map(|set_up| in_set_up(set_up, &scope.scope.path));
         let measured =
             scope.key_downs.iter().map(|down| (down.path.as_str(), down.tasks.clone(), down.keyed));
@@ -99,7 +104,6 @@ fn heating(job: &Job, path: &str, carrier: Hertz, most: Watts) -> Result<Vec<Hea
 }
 
 struct Table {
-    key: Key,
     keying: Keying,
     slots: Vec<Slot>,
 }
@@ -114,9 +118,29 @@ impl Table {
         ended + wait.max(looked)
     }
 
+    /// The first key-down, where a glimpse shows the path.
+    fn glimpse(&mut self, job: &Job, state: &State<'_>) -> Result<(), PathError> {
+        let way = job.carrier_way();
+        let keyed = job.time_of_glimpse(way, state.channel, state.power)?;
+        let heating = job.heating(way, state.channel.carrier, job.most_of(state.power))?;
+        let slot = Slot {
+            at: keyed,
+            supply: state.supply.map(|supply| supply.name.clone()),
+            channel: state.channel.name.clone(),
+            power_setting: state.power.name.clone(),
+            path: way.name.clone(),
+            tasks: vec![Task { what: GLIMPSE.to_owned(), number: None, time: keyed }],
+            keyed,
+            rest: self.keying.rest_after(keyed, job.plan.key.has_brief()),
+        };
+        self.keying.glimpsed(slot.at, slot.at + keyed, &heating);
+        self.slots.push(slot);
+        Ok(())
+    }
+
     fn push(&mut self, slot: Slot, heating: &[Heating]) {
         self.keying.keyed(slot.at, slot.at + slot.keyed, heating);
-        let rest = self.key.rest.max(slot.keyed * f64::from(REST_FACTOR));
+        let rest = self.keying.rest_after(slot.keyed, false);
         self.slots.push(Slot { rest, ..slot });
     }
 }

@@ -31,6 +31,8 @@ pub(crate) use time::Keyed;
 /// What the unit is keyed for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Aim {
+    /// To see for as short as can be whether the path is what its tables say.
+    Glimpse,
     /// To measure it on a channel of the plan.
     Measure,
     /// To see that it stays silent: into a load, where it may not transmit.
@@ -64,7 +66,9 @@ impl Chain {
             (Some(proven), _) => PathProof::Shown(proven.clone()),
             (None, _) => PathProof::Lowest,
         };
+        let keyed = setup.kept.as_ref().map(|kept| Keyed::before(job, kept, clock));
         Self {
+            keyed: keyed.unwrap_or_default(),
             arming: setup.arming,
             serials: used.iter().map(|used| (used.role, used.identity.serial.clone())).collect(),
             path,
@@ -107,7 +111,7 @@ impl Measuring<'_, '_> {
         ];
         found.extend(self.loads(case, way)?);
         found.extend(self.rested(case, way)?);
-        found.push(self.path_proven(case));
+        found.push(self.path_proven(case, aim));
         // What is asked of instruments comes last: it is the freshest.
         if found.iter().all(|interlock| interlock.holds) {
             found.push(self.supply_feeds(case).await?);

@@ -97,9 +97,20 @@ impl Measuring<'_, '_> {
         reason: &Reason,
     ) -> Result<(), RunFault> {
         let reason = Reason::new(reason.code, format!("the modulation could not be set up: {}", reason.text));
-        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
-        let mut reading = self.blank(case, first, None);
+        let mut reading = self.blank(case, self.job.carrier_way(), None);
         reading.reason = Some(reason.clone());
+        self.nothing_of_the_scope(case, reading, reason).await
+    }
+
+    /// Every reading of a scope in which nothing can be measured: `reading` is that of its carrier, and `reason` why there is
+    /// none of all else.
+    pub(crate) async fn nothing_of_the_scope(
+        &mut self,
+        case: &Case<'_>,
+        reading: Reading,
+        reason: Reason,
+    ) -> Result<(), RunFault> {
+        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
         self.finish(reading)?;
         let mut works = self.works(case, first).await?;
         if !self.job.one_key_down() {
