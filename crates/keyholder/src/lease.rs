@@ -217,7 +217,7 @@ mod tests {
             beat_within: ms(300),
             rest: ms(30_000),
             rest_factor: 5,
-            brief: ms(1_000),
+            brief: ms(50),
         })
     }
 
@@ -254,6 +254,19 @@ mod tests {
         assert_eq!(lease.rest_due(ms(500)), due);
         lease.rest_again(ms(200));
         assert_eq!(lease.rest_due(ms(500)), due);
+    }
+
+    /// A lease that was asked for no longer than the brief ones rests only as many times as long as it was down; one that
+    /// was asked for longer and given back as early does not.
+    #[test]
+    fn a_brief_lease_asks_for_a_brief_rest() {
+        let mut lease = lease();
+        lease.grant(ms(0), ms(50)).unwrap();
+        lease.release(ms(40));
+        assert_eq!(lease.rest_due(ms(40)), ms(200));
+        lease.grant(ms(240), ms(51)).unwrap();
+        lease.release(ms(280));
+        assert_eq!(lease.rest_due(ms(280)), ms(30_000));
     }
 
     #[test]

@@ -59,11 +59,13 @@ impl Measuring<'_, '_> {
         self.settle().await?;
         let carrier = case.channel.carrier;
         let mut seen = (self.keyed_look(GLIMPSE, look).await?, self.meter_readings(carrier).await?);
-        let mut found = judge_glimpse(self.job, way, case.power, carrier, &seen)?;
+        let (mut found, level) = judge_glimpse(self.job, way, case.power, carrier, &seen)?;
+        // What the bench cannot bear is not looked at twice.
+        self.bears(way, carrier, level)?;
         if !matches!(found, Glimpsed::Right(_)) {
             // Once more before it is called a fault: one bad moment is not a wrong path.
             seen = (self.keyed_look(GLIMPSE, look).await?, self.meter_readings(carrier).await?);
-            found = judge_glimpse(self.job, way, case.power, carrier, &seen)?;
+            found = judge_glimpse(self.job, way, case.power, carrier, &seen)?.0;
         }
         self.done.drawn = None;
         if matches!(found, Glimpsed::Nothing(_)) {
@@ -86,10 +88,11 @@ impl Measuring<'_, '_> {
     /// Every reading of a scope whose carrier did not come.
     pub(crate) async fn nothing_at_all(&mut self, case: &Case<'_>, nothing: Nothing) -> Result<(), RunFault> {
         let Nothing { look, meter, reason } = nothing;
+        let of_all_else = of_harmonics(&reason);
+        self.no_set_up(case, &of_all_else)?;
         let mut reading = self.blank(case, self.job.carrier_way(), None);
         reading.acquisitions.push(look);
         reading.meter = meter;
-        let of_all_else = of_harmonics(&reason);
         reading.reason = Some(reason);
         self.nothing_of_the_scope(case, reading, of_all_else.clone()).await?;
         self.no_over_time(case, &of_all_else)

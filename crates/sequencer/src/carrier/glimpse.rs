@@ -3,10 +3,11 @@
 use spurline_judge::COVERAGE;
 use spurline_path::PathError;
 use spurline_plan::{Job, PowerSetting, Way};
-use spurline_record::{Acquisition, MeterReading};
-use spurline_units::{Db, Hertz};
+use spurline_record::{Acquisition, CrossCheck, MeterReading};
+use spurline_units::{Db, Dbm, Hertz};
 
-use super::{PRESENT_DB, holds, level};
+use super::level::{self, CarrierLevel};
+use super::{PRESENT_DB, holds, steady};
 
 /// A unit that gives half or twice what its window allows is a unit to be judged, not a path to be suspected: without a
 /// second instrument nothing tells them apart (common practice: no healthy output stage is farther off).
@@ -23,14 +24,15 @@ pub(crate) enum Glimpsed {
     Right(String),
 }
 
-/// Holds what both instruments saw against each other, or what the analyser saw alone against the plan.
+/// Holds what both instruments saw against each other, or what the analyser saw alone against the plan; and the highest level
+/// of the carrier that either saw.
 pub(crate) fn judge_glimpse(
     job: &Job,
     way: &Way,
     power: &PowerSetting,
     carrier: Hertz,
     (look, readings): &(Acquisition, Vec<MeterReading>),
-) -> Result<Glimpsed, PathError> {
+) -> Result<(Glimpsed, Option<Dbm>), PathError> {
     let present = power.window.low().dbm() - Db::new(PRESENT_DB);
     let meter = level::by_meter(job, readings, carrier)?.filter(|meter| meter.level >= present);
     let mut analyser = level::by_analyser(job, look, carrier)?;
@@ -39,11 +41,39 @@ pub(crate) fn judge_glimpse(
         analyser.level = on;
     }
     let analyser = analyser.filter(|analyser| analyser.level >= present);
+    let course = steady::course(job, look).map(|(course, _)| course);
+    let other =
+        course.as_ref().is_some_and(|course| steady::no_such_burst(course, &job.plan.modulation).is_some());
+    // What the meter shows is taken for bursts of the share that the plan states: of others it says nothing.
+    let meter = if other { analyser.clone() } else { meter };
+    let highest = [&meter, &analyser].into_iter().flatten().map(|seen| seen.level).reduce(Dbm::max);
+    Ok((said(job, power, look, (meter, analyser)), highest))
+}
+
+fn said(
+    job: &Job,
+    power: &PowerSetting,
+    look: &Acquisition,
+    (meter, analyser): (Option<CarrierLevel>, Option<CarrierLevel>),
+) -> Glimpsed {
     if look.flags.overload {
         let text = "the analyser was overloaded with all the attenuation that the glimpse had";
-        return Ok(Glimpsed::Wrong(text.to_owned()));
+        return Glimpsed::Wrong(text.to_owned());
     }
-    Ok(match (meter, analyser) {
+    let (low, high) = (power.window.low().dbm(), job.most_of(power).to_dbm());
+    let room = |level: &CarrierLevel| level.budget.expanded(COVERAGE) + Db::new(UNIT_OFF_DB);
+    // What both have before them they are wrong about together: only what the plan expects shows that.
+    for (level, name) in [(&analyser, "analyser"), (&meter, "power meter")] {
+        if let Some(level) = level.as_ref().filter(|level| level.level > high + room(level)) {
+            return Glimpsed::Wrong(format!(
+                "by the tables of the path the {name} shows {} at the connector, where no unit gives more than {}: look for \
+                 a wrong or missing part of the path",
+                level.level,
+                high + room(level)
+            ));
+        }
+    }
+    match (meter, analyser) {
         (None, _) if job.bench.meter.is_some() => {
             Glimpsed::Nothing("the power meter shows no power: no carrier came".to_owned())
         }
@@ -57,32 +87,30 @@ pub(crate) fn judge_glimpse(
         )),
         (Some(meter), Some(analyser)) => {
             let check = level::cross_check(&meter, &analyser);
-            let (shown, seen, apart) = (check.meter, check.analyser, check.difference.abs());
+            let CrossCheck { meter, analyser, difference, allowed } = check;
+            let apart = difference.abs();
             if holds(check) {
                 Glimpsed::Right(format!(
-                    "power meter {shown} and analyser {seen} are {apart} apart, at most {} is let pass",
-                    check.allowed
+                    "power meter {meter} and analyser {analyser} are {apart} apart, at most {allowed} is let pass"
                 ))
             } else {
                 Glimpsed::Wrong(format!(
-                    "power meter {shown} and analyser {seen} differ by {apart}, more than {}: look for a loose or wrong \
-                     part of the path",
-                    check.allowed
+                    "power meter {meter} and analyser {analyser} differ by {apart}, more than {allowed}: look for a loose \
+                     or wrong part of the path"
                 ))
             }
         }
         (None, Some(analyser)) => {
-            let room = analyser.budget.expanded(COVERAGE) + Db::new(UNIT_OFF_DB);
-            let (low, high) = (power.window.low().dbm() - room, job.most_of(power).to_dbm() + room);
-            let seen = analyser.level;
-            if seen < low || seen > high {
+            let (seen, least) = (analyser.level, low - room(&analyser));
+            if seen < least {
                 Glimpsed::Wrong(format!(
-                    "the carrier is {seen} at the connector by the tables of the path, where at least {low} and at most \
-                     {high} was expected of any unit: look for a loose, wrong or missing part of the path"
+                    "by the tables of the path the analyser shows {seen} at the connector, where a unit gives {least} at \
+                     least: look for a loose or wrong part of the path"
                 ))
             } else {
-                Glimpsed::Right(format!("the carrier is {seen}, from {low} to {high} was expected"))
+                let most = high + room(&analyser);
+                Glimpsed::Right(format!("the analyser shows {seen}, from {least} to {most} is let pass"))
             }
         }
-    })
+    }
 }

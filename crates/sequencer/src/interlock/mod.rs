@@ -10,6 +10,7 @@ mod frequency;
 mod keeping;
 mod load;
 mod path;
+mod proof;
 mod supply;
 mod time;
 
@@ -25,6 +26,7 @@ pub use bench::Arming;
 pub(crate) use carrier::Air;
 use keeping::Dates;
 pub(crate) use path::PathProof;
+pub(crate) use proof::before_proof;
 pub(crate) use supply::limited;
 pub(crate) use time::Keyed;
 
@@ -101,8 +103,8 @@ impl Measuring<'_, '_> {
     pub(crate) async fn interlocks(&mut self, case: &Case<'_>, way: &Way, aim: Aim) -> Result<(), RunFault> {
         self.tell_of_dates()?;
         let mut found = vec![
-            self.armed(),
-            self.battery(),
+            bench::armed(self.done.chain.arming),
+            bench::battery(self.job, self.done.chain.arming),
             self.store(),
             self.clock_is_sane(),
             self.identity(),

@@ -45,7 +45,7 @@ impl Keyed {
     }
 
     /// How long to wait from now, or the part that becomes too warm however long that is.
-    fn wait(&self, key: Key, now: Moment, heating: &[Heating]) -> Result<Seconds, Warmed> {
+    pub(crate) fn wait(&self, key: Key, now: Moment, heating: &[Heating]) -> Result<Seconds, Warmed> {
         match &self.past {
             Some((start, since, keying)) => keying.wait(*since + Seconds::from(now.since(*start)), heating),
             None => Keying::new(key).wait(Seconds::default(), heating),
