@@ -35,13 +35,13 @@ pub struct Slot {
 /// The key-downs of the states in their order, then those of the stages, each after the rest that unit and parts need
 /// after those before; and how warm the parts become.
 ///
-/// Every look is taken once more while the unit is not keyed: within the rest, but for the first.
+/// Every look is taken once more while the unit is not keyed: within the rest, but for the first and what follows a glimpse.
 pub(super) fn timetable<'f>(
     job: &Job,
     states: impl Iterator<Item = (State<'f>, &'f ScopeForecast)>,
     stages: &[StageForecast],
 ) -> Result<(Vec<Slot>, Keying), PathError> {
-    let mut table = Table { keying: Keying::new(job.plan.key), slots: Vec::new() };
+    let mut table = Table { glimpsed: false, keying: Keying::new(job.plan.key), slots: Vec::new() };
     for (state, scope) in states {
         if table.slots.is_empty() && job.glimpses() {
             table.glimpse(job, &state)?;
@@ -104,6 +104,7 @@ fn heating(job: &Job, path: &str, carrier: Hertz, most: Watts) -> Result<Vec<Hea
 }
 
 struct Table {
+    glimpsed: bool,
     keying: Keying,
     slots: Vec<Slot>,
 }
@@ -114,6 +115,8 @@ impl Table {
     fn next(&self, keyed: Seconds, looked: Seconds, heating: &[Heating]) -> Seconds {
         let Some(last) = self.slots.last() else { return keyed.max(looked) };
         let ended = last.at + last.keyed;
+        // What a key-down looks at is looked at before: within the rest, but after a glimpse, which is too short for that.
+        let looked = if self.slots.len() == 1 && self.glimpsed { looked.max(keyed) } else { looked };
         let wait = self.keying.wait(ended, heating).unwrap_or_default();
         ended + wait.max(looked)
     }
@@ -133,6 +136,7 @@ impl Table {
             keyed,
             rest: self.keying.rest_after(keyed, job.plan.key.has_brief()),
         };
+        self.glimpsed = true;
         self.keying.glimpsed(slot.at, slot.at + keyed, &heating);
         self.slots.push(slot);
         Ok(())
