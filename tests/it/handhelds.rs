@@ -38,7 +38,11 @@ fn the_relative_limit_of_measured_handhelds() {
 #[test]
 fn a_meter_and_an_analyser_3_db_apart_make_a_run_invalid() {
     let apart = simulated_bench(4, "").replace("  power_meter: {}", "  power_meter: { level_error: 3 dB }");
-    let called = Workshop::with(&plan("146 MHz", 3), &apart).call(&["run", "plan.yaml", "--json"]);
+    // Where the path is to be shown first, nothing is measured at all.
+    let workshop = Workshop::with(&plan("146 MHz", 3), &apart);
+    assert_eq!(workshop.call(&["run", "plan.yaml"]).exit, 4);
+    workshop.write("bench.yaml", &(apart + "verify_path: false\n"));
+    let called = workshop.call(&["run", "plan.yaml", "--json"]);
     assert_eq!(called.exit, 3, "{called:?}");
     let document = called.json();
     assert_eq!(document["outcome"], "invalid");

@@ -12,6 +12,7 @@ mod demo;
 mod discover;
 mod exits;
 mod faults;
+mod glimpse;
 mod handhelds;
 mod identify;
 mod interlocks;

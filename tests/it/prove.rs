@@ -295,6 +295,25 @@ fn on_a_real_bench_somebody_must_connect_it() {
     assert!(called.talk.contains("--connected"), "{called:?}");
 }
 
+/// What keys beside the generator must be armed, before anything is connected; what keys nothing need not be.
+#[test]
+fn a_real_bench_is_keyed_beside_the_generator_only_once_it_is_armed() {
+    let workshop = workshop(&generator(AS_IT_IS), &truth(""));
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let real = bench.split("simulated:").next().unwrap().replace("armed: true\n", "");
+    workshop.write("bench.yaml", &real);
+    let called = workshop.call(&["prove", "bench.yaml", "--plan", "plan.yaml", "--connected"]);
+    assert_eq!(called.exit, 4, "{called:?}");
+    assert!(called.talk.contains("nobody has said that this bench may key"), "{called:?}");
+    for arguments in [
+        &["prove", "bench.yaml", "--connected"][..],
+        &["prove", "bench.yaml", "--plan", "plan.yaml", "--connected", "--arm"],
+    ] {
+        let called = workshop.call(arguments);
+        assert!(called.exit == 4 && !called.talk.contains("may key"), "nobody answers there: {called:?}");
+    }
+}
+
 /// A date that has passed is told in the header, marked in the report, and refused where the plan wants that.
 #[test]
 fn expired_calibrations_are_told_marked_and_refused() {

@@ -23,6 +23,8 @@ pub struct Terms {
     pub rest: Duration,
     /// And at least this many times as long as it was down.
     pub rest_factor: u32,
+    /// After a lease that is asked for no longer than this, that alone counts.
+    pub brief: Duration,
 }
 
 /// What the line must do now.
@@ -158,9 +160,11 @@ impl Lease {
     pub fn release(&mut self, now: Duration) -> Duration {
         match self.state {
             State::Up { .. } => Duration::ZERO,
-            State::Down { since, .. } => {
+            State::Down { since, until, .. } => {
                 let held = now.saturating_sub(since);
-                let rest = self.terms.rest.max(held * self.terms.rest_factor);
+                let asked = until.saturating_sub(since);
+                let least = if asked <= self.terms.brief { Duration::ZERO } else { self.terms.rest };
+                let rest = least.max(held * self.terms.rest_factor);
                 self.state = State::Up { rested: now + rest };
                 held
             }
@@ -208,7 +212,13 @@ mod tests {
     }
 
     fn lease() -> Lease {
-        Lease::new(Terms { longest: ms(10_000), beat_within: ms(300), rest: ms(30_000), rest_factor: 5 })
+        Lease::new(Terms {
+            longest: ms(10_000),
+            beat_within: ms(300),
+            rest: ms(30_000),
+            rest_factor: 5,
+            brief: ms(50),
+        })
     }
 
     #[test]
@@ -244,6 +254,19 @@ mod tests {
         assert_eq!(lease.rest_due(ms(500)), due);
         lease.rest_again(ms(200));
         assert_eq!(lease.rest_due(ms(500)), due);
+    }
+
+    /// A lease that was asked for no longer than the brief ones rests only as many times as long as it was down; one that
+    /// was asked for longer and given back as early does not.
+    #[test]
+    fn a_brief_lease_asks_for_a_brief_rest() {
+        let mut lease = lease();
+        lease.grant(ms(0), ms(50)).unwrap();
+        lease.release(ms(40));
+        assert_eq!(lease.rest_due(ms(40)), ms(200));
+        lease.grant(ms(240), ms(51)).unwrap();
+        lease.release(ms(280));
+        assert_eq!(lease.rest_due(ms(280)), ms(30_000));
     }
 
     #[test]

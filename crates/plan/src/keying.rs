@@ -64,10 +64,17 @@ pub fn derated(celsius: f64) -> f64 {
 #[derive(Clone, Debug)]
 pub struct Keying {
     key: Key,
-    /// From, to.
-    spans: Vec<(Seconds, Seconds)>,
+    spans: Vec<Down>,
     parts: Vec<State>,
     warmest: Option<Warmed>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Down {
+    from: Seconds,
+    to: Seconds,
+    /// Whether the unit rests only as many times as long as it was keyed, and no longer.
+    brief: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -93,7 +100,7 @@ impl Keying {
 
     /// Takes note of a key-down.
     pub fn keyed(&mut self, from: Seconds, to: Seconds, heating: &[Heating]) {
-        self.spans.push((from, to));
+        self.spans.push(Down { from, to, brief: false });
         for heating in heating {
             let begun = self.rise_of(&heating.part, from);
             let rise = risen(begun, heating.share, to - from, heating.time_constant);
@@ -103,6 +110,14 @@ impl Keying {
             }
             self.parts.retain(|state| state.part != part);
             self.parts.push(State { part, rise, at: to, time_constant });
+        }
+    }
+
+    /// Takes note of a glimpse.
+    pub fn glimpsed(&mut self, from: Seconds, to: Seconds, heating: &[Heating]) {
+        self.keyed(from, to, heating);
+        if let Some(last) = self.spans.last_mut() {
+            last.brief = self.key.has_brief();
         }
     }
 
@@ -131,9 +146,15 @@ impl Keying {
     }
 
     fn rested(&self) -> Seconds {
-        let rest =
-            |(from, to): &(Seconds, Seconds)| *to + self.key.rest.max((*to - *from) * f64::from(REST_FACTOR));
-        self.spans.last().map_or(Seconds::default(), rest)
+        self.spans
+            .last()
+            .map_or(Seconds::default(), |last| last.to + self.rest_after(last.to - last.from, last.brief))
+    }
+
+    /// How long the unit rests at least after a key-down; after a `brief` one, however long it rests otherwise.
+    pub(crate) fn rest_after(&self, held: Seconds, brief: bool) -> Seconds {
+        let least = if brief { Seconds::default() } else { self.key.rest };
+        least.max(held * f64::from(REST_FACTOR))
     }
 
     /// When the longest key-down may begin without any window holding more than it may: what lies before it in its window
@@ -141,7 +162,7 @@ impl Keying {
     fn below_duty(&self) -> Seconds {
         let room = self.key.most_in_5_min - self.key.longest;
         let mut taken = Seconds::default();
-        for (from, to) in self.spans.iter().rev() {
+        for Down { from, to, .. } in self.spans.iter().rev() {
             let span = *to - *from;
             if taken + span > room {
                 // The window begins where only as much of this one is left as there is room for.
@@ -279,7 +300,7 @@ mod tests {
                 keying.keyed(s(now), s(now + held), &heating);
                 now += held;
                 let begins = now - DUTY_WINDOW.get();
-                let inside: f64 = keying.spans.iter().map(|(from, to)| (to.get() - from.get().max(begins)).max(0.0)).sum();
+                let inside: f64 = keying.spans.iter().map(|Down { from, to, .. }| (to.get() - from.get().max(begins)).max(0.0)).sum();
                 prop_assert!(inside <= 60.0 + 1e-6, "{inside}");
                 prop_assert!(keying.warmest().is_none_or(|warmest| warmest.rise <= MOST_RISE + 1e-9));
             }

@@ -17,6 +17,7 @@ mod calibrations;
 mod fit;
 mod fit_stages;
 mod forecast;
+mod glimpse;
 mod job;
 mod key_line;
 mod keying;
@@ -51,6 +52,7 @@ pub use forecast::{
     Allowance, FactForecast, Forecast, KeyDownForecast, PartLoad, Prospect, ReadingForecast, ScopeForecast,
     SetUpForecast, Slot, SpectrumForecast, StageDown, StageForecast, Task, abandoned_key,
 };
+pub use glimpse::GLIMPSE_LONGEST;
 pub use job::{Job, LoadError};
 pub use key_line::{
     Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine, SupplyKeyLine,

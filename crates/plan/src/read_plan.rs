@@ -19,6 +19,7 @@ use spurline_document::{Document, Fields, Node, Reader, Span};
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
 use crate::authorised;
+use crate::glimpse::GLIMPSE_LONGEST;
 use crate::measure::Spectrum;
 use crate::model::{
     Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit,
@@ -471,7 +472,8 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     })
 }
 
-/// A 5 W handheld is rated for about a minute in five; where one key-down may be longer than that, for it alone.
+/// A 5 W handheld is rated for about a minute in five; where one key-down may be longer than that, for it and the glimpse
+/// before it, which would else cost minutes of rest.
 fn most_in_5_min(longest: Seconds) -> Seconds {
-    longest.max(Seconds::new(MOST_IN_5_MIN))
+    (longest + GLIMPSE_LONGEST).max(Seconds::new(MOST_IN_5_MIN))
 }

@@ -171,7 +171,7 @@ impl Measuring<'_, '_> {
     /// What shows whether a person keys in a case, on a way.
     fn watch(&self, case: &Case<'_>, way: &Way, aim: Aim) -> Result<Watch, RunFault> {
         let look = match aim {
-            Aim::Measure => Some(self.carrier_look(case, way)?),
+            Aim::Glimpse | Aim::Measure => Some(self.carrier_look(case, way)?),
             // Of a unit that is as it should be nothing comes.
             Aim::Silence => None,
         };
@@ -228,7 +228,7 @@ impl Measuring<'_, '_> {
         }
         self.done.key_is_down = true;
         self.done.chain.air = Air::Unknown;
-        self.done.chain.keyed.goes_down(now, heating);
+        self.done.chain.keyed.goes_down(now, aim, heating);
         self.emit(EventKind::KeyDown { lease: longest })?;
         down?;
         Ok(now.after(longest.duration()))

@@ -106,7 +106,7 @@ pub enum RunFault {
     /// A tone was wanted, and there is nobody and nothing to give it; the key is up.
     #[error("a tone is wanted at the unit's microphone input, and nobody gives it")]
     NobodyForTone,
-    /// At the plan's lowest power the path was not what its tables say; nothing was keyed at more.
+    /// At the plan's lowest power, or in a glimpse, the path was not what its tables say; nothing more was keyed.
     #[error("the path `{path}` is not what its tables say, at `{power}`: {what}")]
     PathChanged {
         /// The path.
@@ -151,7 +151,7 @@ impl RunFault {
                 Some("switch the unit's supply off by hand now, then look for a stuck key")
             }
             Self::PathChanged { .. } => Some(
-                "no higher power was keyed. Look for a swapped or loose cable; a path that was changed on purpose is \
+                "nothing more was keyed. Look for a swapped or loose cable; a path that was changed on purpose is \
                  measured anew: `spurline path`",
             ),
             Self::Tuning { .. } => {

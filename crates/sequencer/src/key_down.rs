@@ -6,8 +6,8 @@ use spurline_clock::Moment;
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
 use spurline_plan::{
-    Approach, LineTask, Look, Modulation, SETTLE, Way, carrier_look, first_look, next_look, suited,
-    width_look, zero_span_look,
+    Approach, GLIMPSE_LONGEST, LineTask, Look, Modulation, SETTLE, Way, carrier_look, first_look, next_look,
+    suited, width_look, zero_span_look,
 };
 use spurline_profile::AnalyserProfile;
 use spurline_record::{Acquisition, EventKind, MeterReading, Outcome, Reading, Reason};
@@ -307,6 +307,7 @@ impl Measuring<'_, '_> {
         aim: Aim,
     ) -> Result<Moment, RunFault> {
         let longest = self.job.plan.key.longest;
+        let longest = if aim == Aim::Glimpse { longest.min(GLIMPSE_LONGEST) } else { longest };
         self.let_rest(case, way).await?;
         loop {
             self.confirm_switched(way).await?;
@@ -329,7 +330,7 @@ impl Measuring<'_, '_> {
                     // Told to go down it may have done so, whatever it answered: that is recorded in any case.
                     self.done.key_is_down = true;
                     self.done.chain.air = Air::Unknown;
-                    self.done.chain.keyed.goes_down(self.clock.now(), heating);
+                    self.done.chain.keyed.goes_down(self.clock.now(), aim, heating);
                     self.emit(EventKind::KeyDown { lease: longest })?;
                     down?;
                     return Ok(self.clock.now().after(longest.duration()));
@@ -369,7 +370,7 @@ impl Measuring<'_, '_> {
     }
 
     /// Readings of the power meter; none without one.
-    async fn meter_readings(&mut self, carrier: Hertz) -> Result<Vec<MeterReading>, RunFault> {
+    pub(crate) async fn meter_readings(&mut self, carrier: Hertz) -> Result<Vec<MeterReading>, RunFault> {
         let burst = match self.job.plan.modulation {
             Modulation::Burst { period, .. } => Some(period),
             Modulation::None | Modulation::Tone { .. } | Modulation::Am { .. } => None,
@@ -491,6 +492,7 @@ impl Measuring<'_, '_> {
     /// A carrier that stays when the key comes up: nothing is keyed any more.
     pub(crate) fn stays(&mut self, level: Dbm) -> RunFault {
         self.done.chain.air = Air::Stayed(level);
+        self.tell_of_stay(level);
         RunFault::CarrierStays { level }
     }
 

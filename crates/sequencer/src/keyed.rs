@@ -9,7 +9,7 @@ use spurline_instrument::{
     ControlLine, ControlWire, KeyCommands, KeyError, KeyHandle, KeyProgram, KeyRelay, KeySupply, KeyWiring,
 };
 use spurline_keyholder::Terms;
-use spurline_plan::{Bench, Key, KeyMethod, REST_FACTOR};
+use spurline_plan::{Bench, GLIMPSE_LONGEST, Key, KeyMethod, REST_FACTOR};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::Tap;
 
@@ -107,6 +107,7 @@ pub(crate) fn terms(key: &Key) -> Terms {
         beat_within: BEAT_WITHIN,
         rest: key.rest.duration(),
         rest_factor: REST_FACTOR,
+        brief: if key.has_brief() { GLIMPSE_LONGEST.duration() } else { Duration::ZERO },
     }
 }
 
@@ -176,6 +177,7 @@ mod tests {
                 beat_within: BEAT_WITHIN,
                 rest: Duration::from_secs(1),
                 rest_factor: REST_FACTOR,
+                brief: Duration::ZERO,
             };
             let key = KeyHandle::hold(Box::new(Obeys), terms, clock).await.unwrap();
             key.down(Duration::from_secs(20)).await.unwrap();

@@ -12,6 +12,7 @@ mod carrier;
 mod conversion;
 mod dispatcher;
 mod fault;
+mod glimpse;
 mod interlock;
 mod key_down;
 mod keyed;
@@ -48,5 +49,5 @@ pub use path::{
     measure_path,
 };
 pub use prove::{Fitting, Hand, PROVEN, Proceeding, ProofEnded, ProofSetup, prove, standing, stands};
-pub use resume::Kept;
+pub use resume::{Kept, KeyedSpan};
 pub use run::{Begun, Ended, Setup, measure};

@@ -1,5 +1,8 @@
 //! Going on with a run that had broken off: what is kept already, and that bench, unit and carrier are still the same.
 
+mod history;
+
+use jiff::Timestamp;
 use spurline_plan::{Extent, Job};
 use spurline_record::{
     Event, EventKind, InstrumentUsed, Outcome, Part, Quantity, Reading, Resumption, Role, RunState,
@@ -10,6 +13,8 @@ use crate::fault::RunFault;
 use crate::mending::mended;
 use crate::scope::{Case, Measuring};
 use crate::verify;
+pub use history::KeyedSpan;
+pub(crate) use history::{hottest, keying};
 
 /// What is kept of a run that goes on.
 #[derive(Clone, Debug)]
@@ -24,6 +29,10 @@ pub struct Kept {
     pub numbered: u32,
     /// The instruments as they were found when it began.
     pub instruments: Vec<InstrumentUsed>,
+    /// When it keyed the unit.
+    pub keyed: Vec<KeyedSpan>,
+    /// When it goes on; `None` for now.
+    pub went_on: Option<Timestamp>,
     /// How it goes on, for the record.
     pub resumption: Resumption,
 }
@@ -66,6 +75,8 @@ impl Kept {
             readings: readings.cloned().collect(),
             numbered,
             instruments,
+            keyed: history::spans(events),
+            went_on: None,
             resumption: Resumption {
                 software: software.to_owned(),
                 stood,

@@ -156,6 +156,9 @@ impl Measuring<'_, '_> {
         if let Some((level, look)) = self.carrier_before_key(case, first).await? {
             return self.refuse_to_key(case, level, look);
         }
+        if let Some(nothing) = self.glimpse(case, first).await? {
+            return self.nothing_at_all(case, nothing).await;
+        }
         match self.prepared(case, first).await? {
             Prepared::AsPlanned => self.by_ways(case).await,
             Prepared::Measured(job) => {

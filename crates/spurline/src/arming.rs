@@ -27,6 +27,9 @@ pub(crate) fn refuse(job: &Job, forecast: &Forecast, found: &[InstrumentUsed]) -
 /// What a run would key, into what, and who answers on the bench.
 fn would_be_keyed(job: &Job, forecast: &Forecast, found: &[InstrumentUsed]) -> String {
     let mut lines = vec!["what would be keyed:".to_owned()];
+    if job.glimpses() {
+        lines.push("  a glimpse first, unless a proof of the bench holds: 1 key-down".to_owned());
+    }
     lines.extend(forecast.scopes.iter().map(scope));
     lines.extend(
         forecast

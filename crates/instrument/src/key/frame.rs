@@ -68,6 +68,7 @@ pub(super) struct Arm {
     pub(super) beat_within: Duration,
     pub(super) rest: Duration,
     pub(super) rest_factor: u32,
+    pub(super) brief: Duration,
     /// How long the unit must rest before it is keyed.
     pub(super) rest_first: Duration,
     /// Whether another one held the key before: then it may be down, and comes up even if the run is gone.
@@ -81,6 +82,7 @@ impl Arm {
             beat_within: self.beat_within,
             rest: self.rest,
             rest_factor: self.rest_factor,
+            brief: self.brief,
         }
     }
 }
@@ -89,7 +91,7 @@ impl Ask {
     fn is_sound(&self) -> bool {
         match self {
             Self::Arm(arm) => {
-                let spans = [arm.longest, arm.beat_within, arm.rest, arm.rest_first];
+                let spans = [arm.longest, arm.beat_within, arm.rest, arm.brief, arm.rest_first];
                 spans.iter().all(|span| *span <= LONGEST_SPAN) && arm.rest_factor <= 1000
             }
             Self::Down { longest } => *longest <= LONGEST_SPAN,

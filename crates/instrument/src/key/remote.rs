@@ -198,6 +198,7 @@ impl Remote {
             beat_within: self.terms.beat_within,
             rest: self.terms.rest,
             rest_factor: self.terms.rest_factor,
+            brief: self.terms.brief,
             rest_first: self.rest_due(),
             again,
         };

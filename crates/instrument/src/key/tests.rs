@@ -69,6 +69,7 @@ const TERMS: Terms = Terms {
     beat_within: Duration::from_millis(300),
     rest: Duration::from_secs(30),
     rest_factor: 3,
+    brief: Duration::ZERO,
 };
 
 async fn held(clock: Clock) -> (KeyHandle, RecordingLine) {

@@ -18,6 +18,7 @@ const TERMS: Terms = Terms {
     beat_within: Duration::from_millis(300),
     rest: Duration::from_secs(30),
     rest_factor: 3,
+    brief: Duration::ZERO,
 };
 
 /// A relay that is played, and what it has been told.

@@ -20,6 +20,7 @@ pub use modulation::{FactForecast, SetUpForecast};
 pub use reading::{Prospect, ReadingForecast};
 pub use spectrum::SpectrumForecast;
 pub use stage::{StageDown, StageForecast};
+pub(crate) use time::of_carrier as time_of_looks;
 pub use timetable::Slot;
 use worst::Worst;
 

@@ -10,6 +10,6 @@ use crate::settings::{Look, SETTLE};
 const CARRIER_EXTRA: Duration = Duration::from_millis(500);
 
 /// How long the key is down for the looks at the carrier alone.
-pub(super) fn of_carrier(looks: &[Look]) -> Seconds {
+pub(crate) fn of_carrier(looks: &[Look]) -> Seconds {
     looks.iter().fold(Seconds::from(SETTLE + CARRIER_EXTRA), |sum, look| sum + look.time())
 }

@@ -6,8 +6,10 @@ use spurline_units::{Hertz, Seconds, Watts};
 use super::{ScopeForecast, SetUpForecast, StageForecast, Task};
 use crate::job::Job;
 use crate::keying::{Heating, Keying};
-use crate::model::{Key, REST_FACTOR};
 use crate::states::State;
+
+/// What the timetable calls the glimpse.
+const GLIMPSE: &str = "a glimpse, unless a proof of the bench holds";
 
 /// One key-down in its place.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,14 +35,17 @@ pub struct Slot {
 /// The key-downs of the states in their order, then those of the stages, each after the rest that unit and parts need
 /// after those before; and how warm the parts become.
 ///
-/// Every look is taken once more while the unit is not keyed: within the rest, but for the first.
+/// Every look is taken once more while the unit is not keyed: within the rest, but for the first and what follows a glimpse.
 pub(super) fn timetable<'f>(
     job: &Job,
     states: impl Iterator<Item = (State<'f>, &'f ScopeForecast)>,
     stages: &[StageForecast],
 ) -> Result<(Vec<Slot>, Keying), PathError> {
-    let mut table = Table { key: job.plan.key, keying: Keying::new(job.plan.key), slots: Vec::new() };
+    let mut table = Table { glimpsed: false, keying: Keying::new(job.plan.key), slots: Vec::new() };
     for (state, scope) in states {
+        if table.slots.is_empty() && job.glimpses() {
+            table.glimpse(job, &state)?;
+        }
         let set_up = scope.set_up.iter().flat_map(|set_up| in_set_up(set_up, &scope.scope.path));
         let measured =
             scope.key_downs.iter().map(|down| (down.path.as_str(), down.tasks.clone(), down.keyed));
@@ -99,7 +104,7 @@ fn heating(job: &Job, path: &str, carrier: Hertz, most: Watts) -> Result<Vec<Hea
 }
 
 struct Table {
-    key: Key,
+    glimpsed: bool,
     keying: Keying,
     slots: Vec<Slot>,
 }
@@ -110,13 +115,36 @@ impl Table {
     fn next(&self, keyed: Seconds, looked: Seconds, heating: &[Heating]) -> Seconds {
         let Some(last) = self.slots.last() else { return keyed.max(looked) };
         let ended = last.at + last.keyed;
+        // What a key-down looks at is looked at before: within the rest, but after a glimpse, which is too short for that.
+        let looked = if self.slots.len() == 1 && self.glimpsed { looked.max(keyed) } else { looked };
         let wait = self.keying.wait(ended, heating).unwrap_or_default();
         ended + wait.max(looked)
     }
 
+    /// The first key-down, where a glimpse shows the path.
+    fn glimpse(&mut self, job: &Job, state: &State<'_>) -> Result<(), PathError> {
+        let way = job.carrier_way();
+        let keyed = job.time_of_glimpse(way, state.channel, state.power)?;
+        let heating = job.heating(way, state.channel.carrier, job.most_of(state.power))?;
+        let slot = Slot {
+            at: keyed,
+            supply: state.supply.map(|supply| supply.name.clone()),
+            channel: state.channel.name.clone(),
+            power_setting: state.power.name.clone(),
+            path: way.name.clone(),
+            tasks: vec![Task { what: GLIMPSE.to_owned(), number: None, time: keyed }],
+            keyed,
+            rest: self.keying.rest_after(keyed, job.plan.key.has_brief()),
+        };
+        self.glimpsed = true;
+        self.keying.glimpsed(slot.at, slot.at + keyed, &heating);
+        self.slots.push(slot);
+        Ok(())
+    }
+
     fn push(&mut self, slot: Slot, heating: &[Heating]) {
         self.keying.keyed(slot.at, slot.at + slot.keyed, heating);
-        let rest = self.key.rest.max(slot.keyed * f64::from(REST_FACTOR));
+        let rest = self.keying.rest_after(slot.keyed, false);
         self.slots.push(Slot { rest, ..slot });
     }
 }

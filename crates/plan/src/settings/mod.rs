@@ -74,6 +74,8 @@ const ROUND_TRIPS: f64 = 0.06;
 
 /// Video bandwidth over RBW: wide enough not to smooth in dB.
 pub(crate) const VIDEO: f64 = 3.0;
+/// No reference level is above this, in dBm.
+pub(crate) const HIGHEST_REFERENCE: f64 = 30.0;
 /// Headroom of the reference level over what is expected.
 const HEADROOM: f64 = 10.0;
 
@@ -96,7 +98,7 @@ fn sweep_time(profile: &AnalyserProfile, span: Hertz, rbw: Hertz, wanted: f64) -
 }
 
 pub(crate) fn reference(expected: Dbm) -> Dbm {
-    Dbm::new((expected.get() + HEADROOM).ceil().clamp(-80.0, 30.0))
+    Dbm::new((expected.get() + HEADROOM).ceil().clamp(-80.0, HIGHEST_REFERENCE))
 }
 
 /// A look as tests need one.

@@ -1,6 +1,7 @@
 //! The carrier: constant in zero span, the same by every instrument that the bench has for it, inside its window.
 
 mod again;
+mod glimpse;
 mod level;
 mod over_time;
 mod steady;
@@ -15,6 +16,7 @@ use spurline_record::{
 use spurline_units::{Db, Dbm, Hertz, Power, Range};
 
 pub(crate) use again::{AgainLooks, CarrierAgain, judge_again};
+pub(crate) use glimpse::{Glimpsed, judge_glimpse};
 use level::CarrierLevel;
 pub(crate) use level::seen;
 pub(crate) use over_time::{Sample, Shown, judge_over_time, over_time_again};
@@ -198,7 +200,7 @@ fn decide(job: &Job, window: Range<Power>, level: &CarrierLevel, reading: &mut R
 }
 
 /// Why nothing can be said about the harmonics of a carrier that could not be measured.
-fn of_harmonics(reason: &Reason) -> Reason {
+pub(crate) fn of_harmonics(reason: &Reason) -> Reason {
     Reason::new(ReasonCode::CarrierInvalid, format!("its carrier could not be measured: {}", reason.text))
 }
 

@@ -1,5 +1,6 @@
 //! What a person has stated about the bench, and who answers on it.
 
+use spurline_plan::Job;
 use spurline_record::{Interlock, InterlockName, Role};
 
 use crate::scope::Measuring;
@@ -20,38 +21,37 @@ pub enum Arming {
     BenchFile,
 }
 
+/// Somebody has said that the bench may key, or nobody needs to.
+pub(super) fn armed(arming: Arming) -> Interlock {
+    const NAME: InterlockName = InterlockName::Armed;
+    match arming {
+        Arming::Not => Interlock::trips(NAME, "nobody has said that this bench may key"),
+        Arming::Simulated => Interlock::holds(NAME, "the bench is simulated in this process"),
+        Arming::Replayed => Interlock::holds(NAME, "the instruments answer as recorded; nothing is keyed"),
+        Arming::ThisRun => Interlock::holds(NAME, "`--arm`, for this run"),
+        Arming::BenchFile => Interlock::holds(NAME, "`armed: true` in the bench file"),
+    }
+}
+
+/// Nothing but the supply feeds the unit, where the plan has one.
+pub(super) fn battery(job: &Job, arming: Arming) -> Interlock {
+    const NAME: InterlockName = InterlockName::BatteryRemoved;
+    if job.plan.supplies.is_empty() {
+        return Interlock::holds(NAME, "the plan sets no supply");
+    }
+    if job.bench.battery_removed {
+        return Interlock::holds(NAME, "`battery: removed` in the bench file");
+    }
+    if arming == Arming::Simulated || !job.bench.is_real() {
+        return Interlock::holds(NAME, "the unit is simulated");
+    }
+    Interlock::trips(
+        NAME,
+        "the plan feeds the unit from a supply, and nobody has stated that its battery is out",
+    )
+}
+
 impl Measuring<'_, '_> {
-    pub(super) fn armed(&self) -> Interlock {
-        const NAME: InterlockName = InterlockName::Armed;
-        match self.done.chain.arming {
-            Arming::Not => Interlock::trips(NAME, "nobody has said that this bench may key"),
-            Arming::Simulated => Interlock::holds(NAME, "the bench is simulated in this process"),
-            Arming::Replayed => {
-                Interlock::holds(NAME, "the instruments answer as recorded; nothing is keyed")
-            }
-            Arming::ThisRun => Interlock::holds(NAME, "`--arm`, for this run"),
-            Arming::BenchFile => Interlock::holds(NAME, "`armed: true` in the bench file"),
-        }
-    }
-
-    pub(super) fn battery(&self) -> Interlock {
-        const NAME: InterlockName = InterlockName::BatteryRemoved;
-        let bench = &self.job.bench;
-        if self.job.plan.supplies.is_empty() {
-            return Interlock::holds(NAME, "the plan sets no supply");
-        }
-        if bench.battery_removed {
-            return Interlock::holds(NAME, "`battery: removed` in the bench file");
-        }
-        if self.done.chain.arming == Arming::Simulated || !bench.is_real() {
-            return Interlock::holds(NAME, "the unit is simulated");
-        }
-        Interlock::trips(
-            NAME,
-            "the plan feeds the unit from a supply, and nobody has stated that its battery is out",
-        )
-    }
-
     /// The pinned serial numbers are those that answer; one that is not pinned is told.
     pub(super) fn identity(&self) -> Interlock {
         const NAME: InterlockName = InterlockName::BenchIdentity;

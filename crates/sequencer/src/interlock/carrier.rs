@@ -21,7 +21,18 @@ pub(crate) enum Air {
     Stayed(Dbm),
 }
 
+fn stayed(level: Dbm) -> String {
+    format!("{level} stayed when the key came up: nothing is keyed any more in this run")
+}
+
 impl Measuring<'_, '_> {
+    /// Has the record told at once that the carrier stayed: no key-down comes any more that would look at the chain.
+    pub(crate) fn tell_of_stay(&mut self, level: Dbm) {
+        let trips = Interlock::trips(InterlockName::CarrierWent, stayed(level));
+        // A carrier that stays is the greater fault, whether or not it could be written down.
+        drop(self.hold(vec![trips]));
+    }
+
     /// The carrier went with the last key-up, and none is there now. Where nobody has looked, somebody looks.
     pub(super) async fn air_is_free(
         &mut self,
@@ -43,8 +54,7 @@ impl Measuring<'_, '_> {
                 [gone(), Interlock::trips(before, why)]
             }
             Air::Stayed(level) => {
-                let why =
-                    format!("{level} stayed when the key came up: nothing is keyed any more in this run");
+                let why = stayed(level);
                 [Interlock::trips(went, why.clone()), Interlock::trips(before, why)]
             }
         })

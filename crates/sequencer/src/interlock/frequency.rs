@@ -26,7 +26,7 @@ pub(super) fn authorised(plan: &Plan, carrier: Hertz, aim: Aim) -> Interlock {
             let why = format!("{carrier} is no channel: keyed into a load, where it must stay silent");
             Interlock::holds(NAME, why)
         }
-        (None, Aim::Measure) => {
+        (None, Aim::Glimpse | Aim::Measure) => {
             let why = format!("{carrier} is no channel of the plan, and in no band that it authorises");
             Interlock::trips(NAME, why)
         }

@@ -10,6 +10,7 @@ mod frequency;
 mod keeping;
 mod load;
 mod path;
+mod proof;
 mod supply;
 mod time;
 
@@ -25,12 +26,15 @@ pub use bench::Arming;
 pub(crate) use carrier::Air;
 use keeping::Dates;
 pub(crate) use path::PathProof;
+pub(crate) use proof::before_proof;
 pub(crate) use supply::limited;
 pub(crate) use time::Keyed;
 
 /// What the unit is keyed for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Aim {
+    /// To see for as short as can be whether the path is what its tables say.
+    Glimpse,
     /// To measure it on a channel of the plan.
     Measure,
     /// To see that it stays silent: into a load, where it may not transmit.
@@ -64,7 +68,9 @@ impl Chain {
             (Some(proven), _) => PathProof::Shown(proven.clone()),
             (None, _) => PathProof::Lowest,
         };
+        let keyed = setup.kept.as_ref().map(|kept| Keyed::before(job, kept, clock));
         Self {
+            keyed: keyed.unwrap_or_default(),
             arming: setup.arming,
             serials: used.iter().map(|used| (used.role, used.identity.serial.clone())).collect(),
             path,
@@ -97,8 +103,8 @@ impl Measuring<'_, '_> {
     pub(crate) async fn interlocks(&mut self, case: &Case<'_>, way: &Way, aim: Aim) -> Result<(), RunFault> {
         self.tell_of_dates()?;
         let mut found = vec![
-            self.armed(),
-            self.battery(),
+            bench::armed(self.done.chain.arming),
+            bench::battery(self.job, self.done.chain.arming),
             self.store(),
             self.clock_is_sane(),
             self.identity(),
@@ -107,7 +113,7 @@ impl Measuring<'_, '_> {
         ];
         found.extend(self.loads(case, way)?);
         found.extend(self.rested(case, way)?);
-        found.push(self.path_proven(case));
+        found.push(self.path_proven(case, aim));
         // What is asked of instruments comes last: it is the freshest.
         if found.iter().all(|interlock| interlock.holds) {
             found.push(self.supply_feeds(case).await?);

@@ -2,12 +2,13 @@
 
 use spurline_record::{Interlock, InterlockName, Outcome, Quantity};
 
+use super::Aim;
 use crate::scope::{Case, Measuring};
 
 /// What shows it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) enum PathProof {
-    /// Nothing yet: the lowest power setting is to show it.
+    /// Nothing yet: the lowest power setting is to show it, or a glimpse where none is lower.
     #[default]
     Lowest,
     /// This, in words.
@@ -27,14 +28,15 @@ impl Measuring<'_, '_> {
         }
     }
 
-    /// Takes note that a run that goes on has found a carrier to be what it was.
+    /// Takes note of what has shown the path, in words: a glimpse, or that a run that goes on has found a carrier to be
+    /// what it was.
     pub(crate) fn path_is_as_it_was(&mut self, how: &str) {
         if self.done.chain.path == PathProof::Lowest {
             self.done.chain.path = PathProof::Shown(how.to_owned());
         }
     }
 
-    pub(super) fn path_proven(&self, case: &Case<'_>) -> Interlock {
+    pub(super) fn path_proven(&self, case: &Case<'_>, aim: Aim) -> Interlock {
         const NAME: InterlockName = InterlockName::PathProven;
         let most = self.job.most_of(case.power);
         match &self.done.chain.path {
@@ -44,6 +46,15 @@ impl Measuring<'_, '_> {
                 "nothing shows that the path is what its tables say",
                 "verify_path: false",
             ),
+            PathProof::Lowest if self.job.glimpses() && aim != Aim::Silence => match aim {
+                Aim::Glimpse => Interlock::holds(NAME, "a glimpse is to show the path"),
+                _ => Interlock::trips(
+                    NAME,
+                    format!(
+                        "{most} would go into a path that no glimpse has shown to be what its tables say"
+                    ),
+                ),
+            },
             PathProof::Lowest => {
                 let first = self.job.states().first().map(|state| state.power.window.high().watts());
                 if first.is_some_and(|first| case.power.window.high().watts() <= first) {

@@ -2,39 +2,52 @@
 
 use std::time::Duration;
 
-use spurline_clock::Moment;
-use spurline_plan::{Heating, Key, Keying, MOST_RISE, Warmed, Way};
+use spurline_clock::{Clock, Moment};
+use spurline_plan::{Heating, Job, Key, Keying, MOST_RISE, Warmed, Way};
 use spurline_record::{Interlock, InterlockName};
 use spurline_units::{Seconds, Watts};
 
+use super::Aim;
 use crate::fault::RunFault;
+use crate::resume::{Kept, hottest, keying};
 use crate::scope::{Case, Measuring};
 
 /// What the run has asked of the unit and of the parts of the path so far.
 #[derive(Debug, Default)]
 pub(crate) struct Keyed {
     /// Since when the key is down, and what that warms.
-    down: Option<(Moment, Vec<Heating>)>,
-    /// The key-downs that have ended, counted from the first.
-    past: Option<(Moment, Keying)>,
+    down: Option<(Moment, Aim, Vec<Heating>)>,
+    /// The key-downs that have ended, counted from the first: what the time was at a moment, and they.
+    past: Option<(Moment, Seconds, Keying)>,
 }
 
 impl Keyed {
-    pub(crate) fn goes_down(&mut self, now: Moment, heating: Vec<Heating>) {
-        self.down = Some((now, heating));
+    /// What a run that goes on has asked of them before it broke off.
+    pub(crate) fn before(job: &Job, kept: &Kept, clock: Clock) -> Self {
+        let now = kept.went_on.unwrap_or_else(|| clock.timestamp());
+        let past = keying(job.plan.key, &kept.keyed, &hottest(job), now);
+        Self { down: None, past: past.map(|(since, keying)| (clock.now(), since, keying)) }
+    }
+
+    pub(crate) fn goes_down(&mut self, now: Moment, aim: Aim, heating: Vec<Heating>) {
+        self.down = Some((now, aim, heating));
     }
 
     pub(crate) fn comes_up(&mut self, key: Key, now: Moment) {
-        let Some((down, heating)) = self.down.take() else { return };
-        let (start, keying) = self.past.get_or_insert_with(|| (down, Keying::new(key)));
-        let at = |moment: Moment| Seconds::from(moment.since(*start));
-        keying.keyed(at(down), at(now), &heating);
+        let Some((down, aim, heating)) = self.down.take() else { return };
+        let (start, since, keying) =
+            self.past.get_or_insert_with(|| (down, Seconds::default(), Keying::new(key)));
+        let at = |moment: Moment| *since + Seconds::from(moment.since(*start));
+        match aim {
+            Aim::Glimpse => keying.glimpsed(at(down), at(now), &heating),
+            Aim::Measure | Aim::Silence => keying.keyed(at(down), at(now), &heating),
+        }
     }
 
     /// How long to wait from now, or the part that becomes too warm however long that is.
-    fn wait(&self, key: Key, now: Moment, heating: &[Heating]) -> Result<Seconds, Warmed> {
+    pub(crate) fn wait(&self, key: Key, now: Moment, heating: &[Heating]) -> Result<Seconds, Warmed> {
         match &self.past {
-            Some((start, keying)) => keying.wait(Seconds::from(now.since(*start)), heating),
+            Some((start, since, keying)) => keying.wait(*since + Seconds::from(now.since(*start)), heating),
             None => Keying::new(key).wait(Seconds::default(), heating),
         }
     }

@@ -67,7 +67,24 @@ struct Failure {
     text: String,
 }
 
+/// What a set-up is about.
+fn fact_of(set_up: SetUp) -> ModulationFact {
+    match set_up.aim {
+        SetUpAim::Depth { .. } => ModulationFact::Depth,
+        SetUpAim::AboveHalf { .. } | SetUpAim::Share { .. } => ModulationFact::Deviation,
+    }
+}
+
 impl Measuring<'_, '_> {
+    /// The reading of a set-up that was not begun, where the plan wants one.
+    pub(crate) fn no_set_up(&mut self, case: &Case<'_>, reason: &Reason) -> Result<(), RunFault> {
+        let Some(set_up) = self.job.plan.set_up else { return Ok(()) };
+        let mut reading = self.blank_modulation(case, fact_of(set_up));
+        reading.name = Some(SET_UP.to_owned());
+        reading.reason = Some(reason.clone());
+        self.finish(reading)
+    }
+
     /// Finds the level of the tone, or takes the one that was found for this channel, and has the tone given.
     pub(crate) async fn prepared(&mut self, case: &Case<'_>, way: &Way) -> Result<Prepared, RunFault> {
         let Some(set_up) = self.job.plan.set_up else { return Ok(Prepared::AsPlanned) };
@@ -98,9 +115,20 @@ impl Measuring<'_, '_> {
         reason: &Reason,
     ) -> Result<(), RunFault> {
         let reason = Reason::new(reason.code, format!("the modulation could not be set up: {}", reason.text));
-        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
-        let mut reading = self.blank(case, first, None);
+        let mut reading = self.blank(case, self.job.carrier_way(), None);
         reading.reason = Some(reason.clone());
+        self.nothing_of_the_scope(case, reading, reason).await
+    }
+
+    /// Every reading of a scope in which nothing can be measured: `reading` is that of its carrier, and `reason` why there is
+    /// none of all else.
+    pub(crate) async fn nothing_of_the_scope(
+        &mut self,
+        case: &Case<'_>,
+        reading: Reading,
+        reason: Reason,
+    ) -> Result<(), RunFault> {
+        let (first, second) = (self.job.carrier_way(), self.job.harmonics_way());
         self.finish(reading)?;
         let mut works = self.works(case, first).await?;
         if !self.job.one_key_down() {
@@ -119,10 +147,7 @@ impl Measuring<'_, '_> {
 
     async fn set_up(&mut self, case: &Case<'_>, way: &Way, set_up: SetUp) -> Result<Kept, RunFault> {
         self.doing(&format!("set up the modulation with {}", set_up.tone))?;
-        let fact = match set_up.aim {
-            SetUpAim::Depth { .. } => ModulationFact::Depth,
-            SetUpAim::AboveHalf { .. } | SetUpAim::Share { .. } => ModulationFact::Deviation,
-        };
+        let fact = fact_of(set_up);
         let mut under = Under { set_up, fact, looks: Vec::new(), tries: Vec::new(), keyed: None };
         let worked = self.search(case, way, &mut under).await;
         if let Err(fault @ RunFault::Key(KeyError::StillDown(_))) = worked {

@@ -5,12 +5,13 @@ use std::time::Duration;
 use spurline_instrument::KeyError;
 use spurline_keyholder::LeaseError;
 use spurline_plan::{Beside, Job, PlannedLine, SETTLE, Way, carrier_look};
-use spurline_record::{Acquisition, KnownLine, ProofOutcome};
+use spurline_record::{Acquisition, InterlockName, KnownLine, ProofOutcome};
 use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use super::{Proceeding, Work, attended, line};
 use crate::carrier::{ABSENT_DB, seen};
 use crate::fault::RunFault;
+use crate::interlock::{Aim, before_proof};
 use crate::trace;
 
 /// Round trips to generator and analyser for one line, beside its sweeps.
@@ -81,7 +82,7 @@ impl Work<'_> {
         carrier: Beside<'_>,
         planned: &[PlannedLine],
     ) -> Result<(), RunFault> {
-        self.wait_and_key(job).await?;
+        self.wait_and_key(job, way, carrier).await?;
         self.doing("carrier");
         attended(self.key, self.clock, true, self.clock.sleep(SETTLE)).await?;
         let (level, _) = self.carrier_seen(job, way, carrier, true).await?;
@@ -101,6 +102,7 @@ impl Work<'_> {
             });
         }
         let held = self.key.up().await?;
+        self.keyed.comes_up(job.plan.key, self.clock.now());
         (self.tell)(Proceeding::KeyUp(Seconds::from(held)));
         for line in read {
             self.keep(line);
@@ -109,23 +111,38 @@ impl Work<'_> {
         self.no_carrier(job, way, carrier).await
     }
 
-    /// Key down, once the unit has rested.
-    async fn wait_and_key(&mut self, job: &Job) -> Result<(), RunFault> {
+    /// Key down, once unit and parts have rested and everything holds that must.
+    async fn wait_and_key(&mut self, job: &Job, way: &Way, carrier: Beside<'_>) -> Result<(), RunFault> {
         let longest = job.plan.key.longest;
+        let heating = job.heating(way, carrier.channel.carrier, job.most_of(carrier.power))?;
+        match self.keyed.wait(job.plan.key, self.clock.now(), &heating) {
+            Ok(due) if due > Seconds::default() => self.rest(due.duration()).await?,
+            Ok(_) => {}
+            Err(hot) => {
+                let why = format!("`{}` would become too warm, however long it rests", hot.part);
+                return Err(RunFault::Interlock { name: InterlockName::PartTemperature, why });
+            }
+        }
         loop {
+            before_proof(job, way, carrier, self.arming)?;
             match self.key.down(longest.duration()).await {
-                Err(KeyError::Lease(LeaseError::Resting(span))) => {
-                    self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)));
-                    self.clock.sleep(span).await;
-                    self.rack.check().await?;
-                }
+                Err(KeyError::Lease(LeaseError::Resting(span))) => self.rest(span).await?,
                 down => {
+                    self.keyed.goes_down(self.clock.now(), Aim::Measure, heating);
                     // Told to go down it may have done so, whatever it answered.
                     (self.tell)(Proceeding::KeyDown(longest));
                     return down.map_err(RunFault::from);
                 }
             }
         }
+    }
+}
+
+impl Work<'_> {
+    async fn rest(&mut self, span: Duration) -> Result<(), RunFault> {
+        self.doing(&format!("let the unit rest for {:.0}", Seconds::from(span)));
+        self.clock.sleep(span).await;
+        self.rack.check().await
     }
 }
 

@@ -21,6 +21,7 @@ use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
 use crate::fault::RunFault;
+use crate::interlock::{Arming, Keyed, before_proof};
 use crate::keyed::beating;
 use crate::run::guarded;
 pub use age::{PROVEN, standing, stands};
@@ -65,6 +66,8 @@ pub struct ProofSetup {
     pub simulated: Option<u64>,
     /// Addresses that stand in for those of the bench file.
     pub addresses: BTreeMap<Role, Address>,
+    /// Who has said that the bench may key.
+    pub arming: Arming,
     /// Who holds the key.
     pub key: crate::keyed::KeySetup,
     /// What a reader should be told.
@@ -104,12 +107,26 @@ pub async fn prove(
     let at = clock.timestamp();
     tell(Proceeding::Doing("connect"));
     let keyed = job.filter(|_| !proving.beside.is_empty());
+    if let (Some(job), Some(carrier), Some(first)) = (keyed, proving.carrier, proving.beside.first()) {
+        // What would keep the key up later is told before anybody connects anything.
+        before_proof(job, &bench.ways[first.way], carrier, setup.arming)?;
+    }
     let (mut rack, key, used) =
         connect(bench, keyed, false, &setup.addresses, &setup.key, clock, tap).await?;
     let mut lines = Vec::new();
     let worked = {
-        let mut work =
-            Work { bench, rack: &mut rack, key: &key, clock, tap, tell, lines: &mut lines, way: None };
+        let mut work = Work {
+            bench,
+            rack: &mut rack,
+            key: &key,
+            clock,
+            tap,
+            tell,
+            lines: &mut lines,
+            way: None,
+            arming: setup.arming,
+            keyed: Keyed::default(),
+        };
         tokio::select! {
             biased;
             () = stop => Ok(false),
@@ -180,6 +197,9 @@ struct Work<'a> {
     lines: &'a mut Vec<KnownLine>,
     /// The way that the path is switched to.
     way: Option<usize>,
+    arming: Arming,
+    /// When the unit was keyed.
+    keyed: Keyed,
 }
 
 impl Work<'_> {

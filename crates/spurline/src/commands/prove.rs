@@ -10,7 +10,7 @@ use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Bench, Forecast, Job, Proving};
 use spurline_record::{BenchProof, ProofOutcome, Role, RunId};
-use spurline_sequencer::{Hand, ProofEnded, ProofSetup, RunFault, prove};
+use spurline_sequencer::{Arming, Hand, ProofEnded, ProofSetup, RunFault, prove};
 use spurline_sim::SimulatedBench;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
@@ -50,6 +50,9 @@ pub(crate) struct Prove {
     /// The only path that is proven
     #[arg(long, value_name = "NAME")]
     path: Option<String>,
+    /// Let it key a real bench: you have looked at it, and the cautions are kept
+    #[arg(long)]
+    arm: bool,
     /// The generator is connected already: do not ask
     #[arg(long)]
     connected: bool,
@@ -144,9 +147,18 @@ impl Prove {
             software: SOFTWARE.to_owned(),
             simulated: simulated.map(SimulatedBench::seed),
             addresses,
+            arming: match (simulated, self.arm, bench.armed) {
+                (Some(_), _, _) => Arming::Simulated,
+                (None, true, _) => Arming::ThisRun,
+                (None, false, true) => Arming::BenchFile,
+                (None, false, false) => Arming::Not,
+            },
             key: simulated::key(served.as_ref()),
             notes: bench.not_good_on(super::today(clock)).into_iter().chain(not_beside(bench, job)).collect(),
         };
+        if simulated.is_none() && job.is_some() && !proving.beside.is_empty() {
+            say(&crate::arming::cautions());
+        }
         let mut hand: Box<dyn Hand> = match &served {
             Some(served) => Box::new(Simulator(served)),
             None => Box::new(Person { connected: self.connected }),

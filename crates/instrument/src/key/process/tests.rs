@@ -88,6 +88,7 @@ fn held<F: Future<Output = ()>>(name: &str, story: impl FnOnce(Run) -> F) -> Res
             beat_within: Duration::from_millis(300),
             rest: Duration::ZERO,
             rest_factor: 0,
+            brief: Duration::ZERO,
             rest_first: Duration::ZERO,
             again: false,
         };

@@ -101,6 +101,7 @@ const SHORT: Terms = Terms {
     beat_within: Duration::from_millis(300),
     rest: Duration::from_millis(50),
     rest_factor: 0,
+    brief: Duration::ZERO,
 };
 
 /// A timer fires up to a millisecond late.

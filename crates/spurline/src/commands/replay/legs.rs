@@ -68,5 +68,6 @@ fn kept(before: &[Event], first: &Event) -> Option<Kept> {
     let mut counting = readings(before);
     counting.retain(|reading| !earlier.contains(&reading.ordinal));
     let stood: RunState = resumption.stood;
-    Some(Kept::of(before, &counting, stood, &resumption.software))
+    let kept = Kept::of(before, &counting, stood, &resumption.software);
+    Some(Kept { went_on: Some(first.at), ..kept })
 }
