@@ -3,7 +3,7 @@
 use crate::bench::{Workshop, plan, simulated_bench};
 use crate::processes::Serving;
 
-const CUT: &str = "  faults: [ { instrument: analyser, does: cut-link, after_messages: 41 } ]\n";
+const CUT: &str = "  faults: [ { instrument: analyser, does: cut-link, after_messages: 32 } ]\n";
 
 #[test]
 fn finished_readings_are_kept_and_the_key_comes_up() {

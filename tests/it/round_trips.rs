@@ -22,9 +22,14 @@ fn an_acquisition_takes_two_round_trips() {
     // Whether the link is alive is asked once a channel, before anything is acquired.
     assert!(entries[0]["text"].as_str().unwrap().starts_with("*OPC?"));
     entries.drain(..2);
-    // Two looks for a carrier, nine unkeyed, zero span, the carrier and its width, nine harmonics, zero span again; and
-    // once more without the key what exceeds its limit.
-    assert_eq!(entries.len(), 4 * 25);
+    // And once more if the unit had to rest after the glimpse.
+    let alive = |entry: &Value| entry["text"].as_str().unwrap_or_default().starts_with("*OPC?");
+    if let Some(rested) = entries.iter().position(alive) {
+        entries.drain(rested..rested + 2);
+    }
+    // A look for a carrier, the glimpse, two looks for a carrier, nine unkeyed, zero span, the carrier and its width, nine
+    // harmonics, zero span again; and once more without the key what exceeds its limit.
+    assert_eq!(entries.len(), 4 * 27);
     for exchanges in entries.chunks(4) {
         let directions: Vec<&str> = exchanges.iter().map(|e| e["direction"].as_str().unwrap()).collect();
         assert_eq!(directions, ["to", "from", "to", "from"]);

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use clap::Args;
 use serde_json::json;
 use spurline_clock::{Clock, Pace};
-use spurline_plan::Job;
+use spurline_plan::{GLIMPSE_LONGEST, Job};
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
@@ -196,7 +196,7 @@ async fn repeat(
         noted: stored.header.noted.clone(),
         kept,
         arming: Arming::Replayed,
-        proven: proven(stored),
+        proven: proven(stored, job),
     };
     let mut memory = InMemory::default();
     let mut silent = Silent;
@@ -223,8 +223,21 @@ async fn repeat(
     }
 }
 
-/// What had shown the path when the run began, if a proof of the bench had.
-fn proven(stored: &StoredRun) -> Option<String> {
+/// What had shown the path when the run began, if a proof of the bench had. A run that an older version of the program made
+/// keyed without a glimpse, and is repeated so.
+fn proven(stored: &StoredRun, job: &Job) -> Option<String> {
+    let leases = stored.events.iter().filter_map(|event| match &event.kind {
+        EventKind::KeyDown { lease } => Some(*lease),
+        _ => None,
+    });
+    if job.glimpses() && leases.clone().count() > 0 && leases.clone().all(|lease| lease > GLIMPSE_LONGEST) {
+        let how = stored_proof(stored);
+        return how.or_else(|| Some("the run was made without a glimpse".to_owned()));
+    }
+    stored_proof(stored)
+}
+
+fn stored_proof(stored: &StoredRun) -> Option<String> {
     let told = stored.events.iter().filter_map(|event| match &event.kind {
         EventKind::Interlocks(told) => Some(told),
         _ => None,
