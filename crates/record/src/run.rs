@@ -27,6 +27,17 @@ impl RunId {
         Self(name)
     }
 
+    /// Whether it is a name that [`RunId::new`] could have given.
+    #[must_use]
+    pub fn is_well_formed(&self) -> bool {
+        let mut parts = self.0.split('-');
+        let mut part = |length: usize, is_good: fn(&u8) -> bool| {
+            parts.next().is_some_and(|part| part.len() == length && part.as_bytes().iter().all(is_good))
+        };
+        let date = part(8, u8::is_ascii_digit) && part(6, u8::is_ascii_digit);
+        date && part(4, |byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) && parts.next().is_none()
+    }
+
     /// The name.
     #[must_use]
     pub fn as_str(&self) -> &str {

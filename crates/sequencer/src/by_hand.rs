@@ -200,7 +200,7 @@ impl Measuring<'_, '_> {
         aim: Aim,
         heating: Vec<Heating>,
     ) -> Result<Moment, RunFault> {
-        let longest = self.job.plan.key.longest;
+        let longest = self.longest(aim);
         let watch = self.watch(case, way, aim)?;
         let look = watch.look;
         // From here on somebody may key, whatever becomes of this work.

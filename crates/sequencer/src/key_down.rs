@@ -306,8 +306,7 @@ impl Measuring<'_, '_> {
         way: &Way,
         aim: Aim,
     ) -> Result<Moment, RunFault> {
-        let longest = self.job.plan.key.longest;
-        let longest = if aim == Aim::Glimpse { longest.min(GLIMPSE_LONGEST) } else { longest };
+        let longest = self.longest(aim);
         self.let_rest(case, way).await?;
         loop {
             self.confirm_switched(way).await?;
@@ -337,6 +336,12 @@ impl Measuring<'_, '_> {
                 }
             }
         }
+    }
+
+    /// The longest that the unit is keyed for.
+    pub(crate) fn longest(&self, aim: Aim) -> Seconds {
+        let longest = self.job.plan.key.longest;
+        if aim == Aim::Glimpse { longest.min(GLIMPSE_LONGEST) } else { longest }
     }
 
     /// Lets the unit come to its full power.

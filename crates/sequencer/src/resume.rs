@@ -100,13 +100,11 @@ impl Kept {
             let count = self.instruments.iter().filter(|used| used.role == role).count();
             for place in 0..count {
                 let (was, now) = (of(&self.instruments, role, place), of(found, role, place));
-                let (Some(was), Some(now)) = (was, now) else { continue };
-                if was.identity != now.identity {
-                    return Err(RunFault::AnotherInstrument {
-                        role,
-                        expected: words(&was),
-                        found: words(&now),
-                    });
+                let same = was.as_ref().map(|used| &used.identity) == now.as_ref().map(|used| &used.identity);
+                if !same {
+                    let [expected, found] =
+                        [was, now].map(|used| used.as_ref().map(words).unwrap_or_default());
+                    return Err(RunFault::AnotherInstrument { role, expected, found });
                 }
             }
         }

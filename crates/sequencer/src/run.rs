@@ -295,10 +295,9 @@ async fn work(
     used: Vec<InstrumentUsed>,
     kept: Option<&Kept>,
 ) -> Result<(), RunFault> {
-    measuring.emit(beginning)?;
-    for instrument in used {
-        measuring.emit(EventKind::InstrumentFound(instrument))?;
-    }
+    // In one commit: a run that goes on must be able to tell whether the same instruments answer.
+    let beginning = std::iter::once(beginning).chain(used.into_iter().map(EventKind::InstrumentFound));
+    measuring.out.emit_all(beginning.collect()).map_err(RunFault::Record)?;
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
     mended!(measuring, measuring.rack.prepare(measuring.tap));
     let job = measuring.job;

@@ -182,6 +182,14 @@ pub enum StoreError {
         /// What SQLite found.
         what: String,
     },
+    /// What a file holds is not taken into a record.
+    #[error("`{}` is not taken: {why}", file.display())]
+    NotTaken {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        why: &'static str,
+    },
     /// A file from elsewhere holds more than one run.
     #[error("expected one run in `{}`, found several", file.display())]
     SeveralRuns {
@@ -270,6 +278,7 @@ impl StoreError {
             }
             Self::FileThere { .. } => "name another file: none is written over",
             Self::InUse { .. } => "take in what `spurline export` wrote",
+            Self::NotTaken { .. } => "have the run exported anew, once it has gone to its end",
             Self::StrangeSchema { .. } | Self::Damaged { .. } | Self::SeveralRuns { .. } => {
                 "take in what `spurline export` wrote; nothing was changed"
             }
@@ -301,6 +310,7 @@ impl StoreError {
                 | Self::StrangeSchema { .. }
                 | Self::Damaged { .. }
                 | Self::SeveralRuns { .. }
+                | Self::NotTaken { .. }
                 | Self::OtherRun { .. }
                 | Self::Unchained { .. }
         )

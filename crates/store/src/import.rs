@@ -151,6 +151,17 @@ fn schema_of(version: i64) -> rusqlite::Result<Vec<[Option<String>; 4]>> {
 fn only_run(from: &Store) -> Result<RunId, StoreError> {
     let runs = from.newest_runs(2)?;
     match runs.as_slice() {
+        [only] if !only.id.is_well_formed() => Err(StoreError::NotTaken {
+            file: from.file.clone(),
+            why: "its run has a name that no run is given",
+        }),
+        // One that goes on is gone on with where its bench is: its files say what is keyed, and by which commands.
+        [only] if only.state != RunState::Finished => {
+            Err(StoreError::NotTaken { file: from.file.clone(), why: "its run did not go to its end" })
+        }
+        [only] if from.load_readings(&only.id)?.header.id != only.id => {
+            Err(StoreError::NotTaken { file: from.file.clone(), why: "its run has two names" })
+        }
         [only] => Ok(only.id.clone()),
         [] => Err(StoreError::NoRuns { file: from.file.clone() }),
         _ => Err(StoreError::SeveralRuns { file: from.file.clone() }),

@@ -243,7 +243,7 @@ impl Change {
     /// Whether the outcome is a graver one than before.
     #[must_use]
     pub fn has_worse_outcome(&self) -> bool {
-        self.after.outcome > self.before.outcome
+        self.after.outcome > self.before.outcome.max(Outcome::Complies)
     }
 
     /// How far it came towards its limit, negative if away from it; `None` without a limit or a difference. Within a window
@@ -427,6 +427,9 @@ fn repeats(
     if other_settings {
         let variance = SWITCHED.iter().map(|what| lines(what)).sum();
         parts.push(("settings that differ".to_owned(), Random { variance, freedom: f64::INFINITY }));
+        // With other settings what the analyser makes itself is another level, and cancels no more.
+        let own = may_be_own(after).hypot(before.first().map_or(0.0, |one| may_be_own(one)));
+        parts.push(("the analyser's own product".to_owned(), Random::of(own / 3f64.sqrt(), f64::INFINITY)));
     }
     if !setting.same_unit {
         let mismatch = |reading: &Reading| -> f64 {

@@ -2,7 +2,7 @@
 
 use spurline_path::PathError;
 use spurline_plan::{Job, ModulationFact, SetUpAim, Way, set_up_looks};
-use spurline_record::{JudgedFrom, Quantity, Reading, Reason, VerdictReading};
+use spurline_record::{JudgedFrom, Outcome, Quantity, Reading, Reason, ReasonCode, VerdictReading};
 
 use super::line::is_line;
 use super::looks::{Looks, begins_key_down, blank, is_of_a_state};
@@ -108,6 +108,13 @@ impl<'a> InState<'a> {
         {
             // Nothing that is replaced now tells what the path was then.
             (judged.reading.outcome, judged.reading.reason) = (recorded.outcome, recorded.reason.clone());
+        }
+        for (judged, recorded) in judged.iter_mut().zip(readings) {
+            // What the supply held back then is not charged to the unit now either.
+            let held_back = recorded.reason.as_ref().filter(|reason| reason.code == ReasonCode::SupplyLimit);
+            if let Some(reason) = held_back.filter(|_| judged.reading.outcome != Outcome::Complies) {
+                (judged.reading.outcome, judged.reading.reason) = (recorded.outcome, Some(reason.clone()));
+            }
         }
         Ok(judged)
     }

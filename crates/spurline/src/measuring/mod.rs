@@ -127,6 +127,10 @@ impl Measurement<'_> {
         setup.simulated = bench.as_ref().map(SimulatedBench::seed);
         setup.arming = if bench.is_some() { Arming::Simulated } else { self.arming() };
         setup.notes = expired;
+        // Opening a port may key for a moment, and a command does what it likes: not before it is said that they may.
+        if setup.arming == Arming::Not && job.bench.key.relay().is_none() {
+            return Err(arming::refuse(job, forecast, &[]));
+        }
         let goes_on = setup.kept.is_some();
         // Whoever goes on with a run keeps it for itself already.
         let alone = if goes_on { Held::default() } else { Held::run(&self.folder, &setup.id)? };
