@@ -192,7 +192,7 @@ class Served(Bench):
         text = (ROOT / "config/benches/demo.yaml").read_text()
         text = text.replace("../paths", str(ROOT / "config/paths")).replace("::150", f"::{port // 100}")
         self.log = self.folder / "key.log"
-        line = f"key: {{ serial_line: {self.folder}/key, line: rts }}\narmed: true\nbattery: removed\n"
+        line = f"key: {{ serial_line: {self.folder}/key, line: rts }}\narmed: true\n"
         text, found = KEY.subn(line, text)
         assert found == 1
         wired, truth = text.split("simulated:\n")
@@ -297,9 +297,9 @@ def main():
         began = time.monotonic()
         status, _, _, talk = bench.run()
         length = time.monotonic() - began
-        reference = (status, bench.outcomes())
         if status not in (0, 1, 3):
             sys.exit(f"the run that is left alone failed: {status}\n{talk}")
+        reference = (status, bench.outcomes())
     if given.what == "kills":
         work = [(f"seed {given.seed + trial}", killed, (program, reference, length, given.seed + trial))
                 for trial in range(given.trials)]
@@ -310,10 +310,11 @@ def main():
             began = time.monotonic()
             status, _, _, talk = bench.run()
             length = time.monotonic() - began
+            if status not in (0, 1, 3):
+                bench.stop()
+                sys.exit(f"the run that is left alone failed: {status}\n{talk}")
             reference = (status, bench.outcomes())
             bench.stop()
-            if status not in (0, 1, 3):
-                sys.exit(f"the run that is left alone failed: {status}\n{talk}")
         work = [(f"seed {given.seed + trial}", served, (program, reference, length, given.seed + trial, 1 + trial))
                 for trial in range(given.trials)]
     else:

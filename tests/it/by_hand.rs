@@ -46,7 +46,8 @@ fn a_whole_run_is_keyed_by_hand() {
     let (workshop, called, shown) = run_with(HAND, &[]);
     assert_eq!(called.exit, 0, "{called:?}");
     let told: Vec<&str> = called.talk.lines().map(str::trim).collect();
-    let place = |line: &str| told.iter().position(|told| told.starts_with(line)).unwrap();
+    // The first key-down was a glimpse at the path.
+    let place = |line: &str| told.iter().rposition(|told| told.starts_with(line)).unwrap();
     let key = place("key the unit now: VHF low, 144.2 MHz, high; at most 10 s");
     assert!(key < place("KEY DOWN") && place("KEY DOWN") < place("let go now"), "{told:?}");
     assert!(place("let go now") < place("key up after"), "{told:?}");
@@ -54,12 +55,12 @@ fn a_whole_run_is_keyed_by_hand() {
     let readings = shown["readings"].as_array().unwrap();
     assert!(readings.len() == 3 && readings.iter().all(|one| one["outcome"] == "complies"), "{shown:#}");
     let keyed = keyed(&workshop);
-    assert!(keyed.len() == 2 && keyed[0].1 && !keyed[1].1, "{keyed:?}");
+    assert!(keyed.len() == 4 && keyed[2].1 && !keyed[3].1, "{keyed:?}");
     // The record's key-down is a little shorter than the thumb's: the analyser sees it a look later.
     let held = shown["keyed"]["total_s"].as_f64();
-    let really = keyed[1].0 - keyed[0].0;
+    let really = keyed[3].0 - keyed[2].0 + keyed[1].0 - keyed[0].0;
     let held = held.unwrap_or_else(|| panic!("{:#}", shown["keyed"]));
-    assert!((held - really).abs() < 1.0 && really < 10.0, "{held} s, and really {really} s");
+    assert!((held - really).abs() < 2.0 && really < 10.0, "{held} s, and really {really} s");
     replays(&workshop);
 }
 

@@ -26,7 +26,9 @@ pub(crate) fn log(workshop: &Workshop) -> Vec<Change> {
         assert!(words[0].parse::<f64>().unwrap() > 0.0, "{line}");
         Change { at: words[2].parse().unwrap(), down: words[1] == "down", why: words[3].to_owned() }
     };
-    text.lines().map(change).collect()
+    // A line that is being written has no end yet.
+    let whole = text.rfind('\n').map_or(0, |end| end + 1);
+    text[..whole].lines().map(change).collect()
 }
 
 pub(crate) fn now() -> jiff::Timestamp {

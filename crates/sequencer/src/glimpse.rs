@@ -4,6 +4,7 @@
 use spurline_plan::{Look, Way};
 use spurline_record::{Acquisition, EventKind, MeterReading, Reason, ReasonCode};
 
+use crate::by_hand::nobody_keyed;
 use crate::carrier::{Glimpsed, judge_glimpse, of_harmonics};
 use crate::fault::RunFault;
 use crate::interlock::{Aim, PathProof, limited};
@@ -14,7 +15,7 @@ const GLIMPSE: &str = "glimpse";
 
 /// A glimpse that showed no carrier.
 pub(crate) struct Nothing {
-    look: Acquisition,
+    look: Option<Acquisition>,
     meter: Vec<MeterReading>,
     reason: Reason,
 }
@@ -31,7 +32,13 @@ impl Measuring<'_, '_> {
         }
         let look = self.job.glimpse(way, case.channel, case.power)?;
         let seen = self.glimpsed(case, way, &look).await;
-        let ((look, meter), found) = self.up_after(seen).await?;
+        let ((look, meter), found) = match self.up_after(seen).await {
+            Ok(seen) => seen,
+            Err(fault) => {
+                let reason = nobody_keyed(&fault).ok_or(fault)?;
+                return Ok(Some(Nothing { look: None, meter: Vec::new(), reason }));
+            }
+        };
         self.confirm_gone(case, way).await?;
         match found {
             Glimpsed::Right(how) => {
@@ -43,7 +50,9 @@ impl Measuring<'_, '_> {
             Glimpsed::Wrong(what) => {
                 Err(RunFault::PathChanged { path: way.name.clone(), power: case.power.name.clone(), what })
             }
-            Glimpsed::Nothing(why) => Ok(Some(Nothing { look, meter, reason: self.why_nothing(case, why) })),
+            Glimpsed::Nothing(why) => {
+                Ok(Some(Nothing { look: Some(look), meter, reason: self.why_nothing(case, why) }))
+            }
         }
     }
 
@@ -91,7 +100,7 @@ impl Measuring<'_, '_> {
         let of_all_else = of_harmonics(&reason);
         self.no_set_up(case, &of_all_else)?;
         let mut reading = self.blank(case, self.job.carrier_way(), None);
-        reading.acquisitions.push(look);
+        reading.acquisitions.extend(look);
         reading.meter = meter;
         reading.reason = Some(reason);
         self.nothing_of_the_scope(case, reading, of_all_else.clone()).await?;

@@ -1,17 +1,31 @@
 //! What goes out comes in the same, once; and no file from elsewhere does harm.
 
+use spurline_record::{Event, EventKind};
+
 use super::*;
 use crate::specimen::{at, events};
 use crate::{Direction, Prunable, TranscriptEntry};
 
+const RUN: &str = "20261125-103012-7c1e";
+const OTHER: &str = "20261125-103013-7c1e";
+
+/// The events of a run that went to its end.
+fn ended(id: &str) -> Vec<Event> {
+    let mut events = events(id);
+    if let Some(Event { kind: EventKind::RunEnded { state, .. }, .. }) = events.last_mut() {
+        *state = RunState::Finished;
+    }
+    events
+}
+
 fn run() -> RunId {
-    RunId::from_record("r".to_owned())
+    RunId::from_record(RUN.to_owned())
 }
 
 fn exported() -> (tempfile::TempDir, std::path::PathBuf, Store) {
     let folder = tempfile::tempdir().unwrap();
     let mut recorder = Store::open(&folder.path().join("from")).unwrap().into_recorder();
-    recorder.record(&events("r")[..8]).unwrap();
+    recorder.record(&ended(RUN)[..8]).unwrap();
     let entry = |bytes: &[u8]| TranscriptEntry {
         at: at(3),
         link: "relay".into(),
@@ -20,10 +34,10 @@ fn exported() -> (tempfile::TempDir, std::path::PathBuf, Store) {
         bytes: bytes.to_owned(),
     };
     recorder.transcript(&[entry(b"first")]).unwrap();
-    recorder.record(&events("r")[8..]).unwrap();
+    recorder.record(&ended(RUN)[8..]).unwrap();
     recorder.transcript(&[entry(b"second")]).unwrap();
     let mut other = recorder.into_store().into_recorder();
-    other.record(&events("other")).unwrap();
+    other.record(&ended(OTHER)).unwrap();
     let store = other.into_store();
     let file = folder.path().join("a run?#%.sqlite");
     store.export(&run(), &file).unwrap();
@@ -105,7 +119,7 @@ fn what_is_no_whole_run_of_a_record_is_refused() {
 fn another_run_of_the_same_name_is_refused() {
     let (folder, file, _) = exported();
     let mut recorder = Store::open(&folder.path().join("into")).unwrap().into_recorder();
-    recorder.record(&events("r")[..5]).unwrap();
+    recorder.record(&ended(RUN)[..5]).unwrap();
     let into = recorder.into_store();
     let before = into.verify(&run()).unwrap();
     assert!(matches!(into.import(&file), Err(StoreError::OtherRun { .. })));
