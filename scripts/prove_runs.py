@@ -25,6 +25,7 @@ PLAN = """plan: short
 bench: {bench}
 rule: us-part-97
 unit: {{ model: FH-2, rated_power: 5 W }}
+supply: [ {{ name: battery, set: 7.4 V, limit: 2.5 A }} ]
 channels:
   - {{ name: VHF low, carrier: 144.2 MHz, power: {{ high: 4..5.5 W, low: 0.5..1.5 W }} }}
   - {{ name: VHF high, carrier: 147.8 MHz, power: {{ high: 4..5.5 W }} }}
@@ -45,7 +46,7 @@ LONGEST = 120
 
 # What of the shipped bench is another thing where it is served by a process of its own, in real time.
 KEY = re.compile(r"^key:\n(  .*\n)+", re.M)
-SERVED_PLAN = PLAN + "key: {{ longest: 20 s, rest: 1 s, most_in_5_min: 300 s }}\nsupply: [ {{ name: battery, set: 7.4 V, limit: 2.5 A }} ]\n"
+SERVED_PLAN = PLAN + "key: {{ longest: 20 s, rest: 1 s, most_in_5_min: 300 s }}\n"
 # A key must be up so soon after whatever held it was killed; 50 ms is what is promised, the rest is the machine's.
 UP_WITHIN = 0.25
 
@@ -297,7 +298,8 @@ def main():
         began = time.monotonic()
         status, _, _, talk = bench.run()
         length = time.monotonic() - began
-        if status not in (0, 1, 3):
+        # One channel exceeds its limit: that is what the shipped bench is for.
+        if status != 1:
             sys.exit(f"the run that is left alone failed: {status}\n{talk}")
         reference = (status, bench.outcomes())
     if given.what == "kills":
@@ -310,7 +312,7 @@ def main():
             began = time.monotonic()
             status, _, _, talk = bench.run()
             length = time.monotonic() - began
-            if status not in (0, 1, 3):
+            if status != 1:
                 bench.stop()
                 sys.exit(f"the run that is left alone failed: {status}\n{talk}")
             reference = (status, bench.outcomes())

@@ -65,6 +65,12 @@ impl Replay {
             });
         }
         let stored = store.load(&run)?;
+        if !stored.prunings.is_empty() && !self.serve {
+            return Err(Failure::Usage {
+                message: format!("run {run} was pruned: what it showed is not there to be compared"),
+                advice: "`spurline verify` shows whether the rest is what was recorded".to_owned(),
+            });
+        }
         let notes = notes(&stored, transcript.older);
         notes.iter().for_each(|note| say(&format!("note: {note}")));
         if self.serve {
@@ -137,6 +143,10 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
     let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
     let compared = match stored.state {
         RunState::Running if ran_out => stored.readings.len().min(readings.len()),
+        // What was in hand when it was stopped was kept as it stood, and does not come again.
+        RunState::Interrupted => {
+            stored.readings.len().min(readings.len()).max(of_whole_parts(&stored.events))
+        }
         _ => stored.readings.len(),
     };
     let found = if stopped { compared.min(readings.len()) } else { readings.len() };
@@ -148,6 +158,12 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
         differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
     }
     Ok((compared, differing))
+}
+
+/// How many readings belong to pieces of the plan that were done.
+fn of_whole_parts(events: &[Event]) -> usize {
+    let done = events.iter().rposition(|event| matches!(event.kind, EventKind::PartFinished(_)));
+    events[..done.unwrap_or(0)].iter().filter_map(reading).count()
 }
 
 /// What a reader must know before what comes out.

@@ -36,21 +36,27 @@ pub(crate) struct Verify {
 /// A run, and whether it is signed as was asked.
 struct Looked {
     found: Verification,
-    /// Whether the key that was asked for has signed it; `None` if none was.
+    /// Whether the key that was asked for has signed all of it; `None` if none was.
     signed: Option<bool>,
+    /// What is wrong with the verdicts that were made on it again.
+    verdicts: Vec<String>,
 }
 
 impl Looked {
     fn new(store: &Store, run: &spurline_record::RunId, key: Option<PublicKey>) -> Result<Self, Failure> {
         let found = store.verify(run)?;
-        let by =
-            |key| found.signatures.iter().any(|it| it.genuine && it.link.is_some() && it.public_key == key);
-        Ok(Self { signed: key.map(by), found })
+        // What came after the link that was signed is vouched for by nobody.
+        let by = |key| {
+            let whole = |it: &Signed| it.genuine && it.link == Some(found.links) && it.public_key == key;
+            found.signatures.iter().any(whole)
+        };
+        Ok(Self { signed: key.map(by), verdicts: broken_verdicts(store, run)?, found })
     }
 
     fn exit(&self) -> Exit {
         match (self.found.standing, self.signed) {
             (Standing::Broken, _) | (_, Some(false)) => Exit::Exceeds,
+            _ if !self.verdicts.is_empty() => Exit::Exceeds,
             (Standing::Unchained, _) => Exit::Undecided,
             (Standing::Whole, _) => Exit::Good,
         }
@@ -98,8 +104,28 @@ impl Verify {
     }
 }
 
+/// What is wrong with the verdicts on a run. They are no part of its chain: each has a hash of its own.
+fn broken_verdicts(store: &Store, run: &spurline_record::RunId) -> Result<Vec<String>, Failure> {
+    let mut broken = Vec::new();
+    for (expected, listed) in (1..).zip(store.verdicts(run)?) {
+        if listed.number != expected {
+            broken.push(format!("verdict {expected} is missing"));
+            break;
+        }
+        match store.verdict(run, listed.number) {
+            Ok(verdict) if verdict.outcome == listed.outcome => {}
+            Ok(_) => broken.push(format!("verdict {expected} is listed with another outcome than it has")),
+            Err(_) => broken.push(format!("verdict {expected} is not what was kept")),
+        }
+    }
+    Ok(broken)
+}
+
 fn as_json(looked: &Looked) -> serde_json::Value {
     let mut value = json!(looked.found);
+    if let Some(object) = value.as_object_mut() {
+        object.insert("broken_verdicts".to_owned(), json!(looked.verdicts));
+    }
     if let (Some(signed), Some(object)) = (looked.signed, value.as_object_mut()) {
         object.insert("signed_by_key".to_owned(), json!(signed));
     }
@@ -131,8 +157,9 @@ fn as_text(looked: &Looked) -> String {
         line(&signed_words(signature, found.links));
     }
     if looked.signed == Some(false) {
-        line("NOT signed with the key that was asked for");
+        line("NOT signed to its end with the key that was asked for");
     }
+    looked.verdicts.iter().for_each(|broken| line(&format!("BROKEN: {broken}")));
     found.prunings.iter().for_each(|pruning| line(&pruned_words(pruning)));
     text
 }
