@@ -98,7 +98,9 @@ fn a_supply_at_its_limit_decides_nothing() {
 #[test]
 fn a_unit_that_a_limit_keeps_silent_is_not_charged() {
     let constant = ("power_follows_supply: true, nominal: 7.4 V, regulated_above: 7 V,", "");
-    let reading = series(&[("limit: 2.5 A", "limit: 1.2 A")], &[constant]);
+    // A unit that is silent from the beginning shows nothing of the path.
+    let unproven = ("\ncommon:", "\nverify_path: false\ncommon:");
+    let reading = series(&[("limit: 2.5 A", "limit: 1.2 A")], &[constant, unproven]);
     assert_eq!(reading["reason_code"], "supply-limit", "{reading:#?}");
     assert_eq!(reading["outcome"], "undecided");
 }
