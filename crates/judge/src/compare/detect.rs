@@ -9,6 +9,9 @@ use crate::student::student_quantile;
 const AS_KNOWN: f64 = 1e5;
 /// Parts of the range that is integrated over, at least and at most.
 const PARTS: [usize; 2] = [400, 20_000];
+/// With fewer degrees of freedom the density begins with a corner, and more parts are taken.
+const CORNERED: f64 = 4.0;
+const CORNERED_PARTS: usize = 2_000;
 
 /// How an estimate of a standard deviation scatters about the true one: places, as a share of it, and their weights.
 struct Estimates(Vec<(f64, f64)>);
@@ -18,7 +21,8 @@ impl Estimates {
     fn new(freedom: f64, steep: f64) -> Self {
         let spread = (0.5 / freedom).sqrt();
         let (low, high) = ((1.0 - 9.0 * spread).max(0.0), 1.0 + 12.0 * spread);
-        let parts = ((20.0 * steep.abs() * (high - low)) as usize).clamp(PARTS[0], PARTS[1]) / 2 * 2;
+        let least = if freedom < CORNERED { CORNERED_PARTS } else { PARTS[0] };
+        let parts = ((20.0 * steep.abs() * (high - low)) as usize).clamp(least, PARTS[1]) / 2 * 2;
         let step = (high - low) / parts as f64;
         let half = 0.5 * freedom;
         // The density of the root of chi-square over its freedom.
