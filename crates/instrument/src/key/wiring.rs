@@ -211,6 +211,12 @@ impl From<&KeyWiring> for WiringText {
     }
 }
 
+/// How a serial line is set, as it was written.
+fn serial_line(baud: u32, framing: &str, rts_cts: bool) -> Result<SerialLine, String> {
+    let flow = if rts_cts { SerialFlow::RtsCts } else { SerialFlow::None };
+    Ok(SerialLine { baud, framing: framing.parse().map_err(|error| format!("{error}"))?, flow })
+}
+
 impl TryFrom<WiringText> for KeyWiring {
     type Error = String;
 
@@ -238,11 +244,7 @@ impl TryFrom<WiringText> for KeyWiring {
                 Ok(Self::Relay(Box::new(KeyRelay {
                     address: address.parse().map_err(words)?,
                     profile: Profile::read(&document).map_err(words)?,
-                    line: SerialLine {
-                        baud,
-                        framing: framing.parse().map_err(words)?,
-                        flow: if rts_cts { SerialFlow::RtsCts } else { SerialFlow::None },
-                    },
+                    line: serial_line(baud, &framing, rts_cts)?,
                     serial,
                     contact,
                     opens_by_itself,
@@ -256,11 +258,7 @@ impl TryFrom<WiringText> for KeyWiring {
                 Ok(Self::Supply(Box::new(KeySupply {
                     address: address.parse().map_err(words)?,
                     profile: Profile::read(&document).map_err(words)?,
-                    line: SerialLine {
-                        baud,
-                        framing: framing.parse().map_err(words)?,
-                        flow: if rts_cts { SerialFlow::RtsCts } else { SerialFlow::None },
-                    },
+                    line: serial_line(baud, &framing, rts_cts)?,
                     serial,
                     set: Volts::new(set),
                     limit: Amperes::new(limit),
