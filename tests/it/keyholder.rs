@@ -1,7 +1,7 @@
 //! The process that holds the key: whoever dies, the key comes up. Times are the simulated bench's own, from its log of
 //! the key; `scripts/prove-keyholder` does the same many times and knows narrower bounds.
 
-use std::io::{BufReader, Read};
+use std::io::{BufRead, BufReader, Read};
 use std::os::unix::process::CommandExt;
 use std::process::{Child, ChildStderr, Stdio};
 use std::time::Duration;
@@ -157,6 +157,35 @@ fn a_keyholder_that_dies_is_replaced_and_the_scope_is_measured_anew() {
         let again = log.iter().filter(|change| change.down).nth(1).unwrap();
         assert!(milliseconds(again, up.at) >= 11_900, "it keyed again without a rest: {log:?}");
     }
+}
+
+/// A port that leaves its line as it is, and cannot be reached for a while: the last process that tried goes on trying
+/// when the run is dead as well.
+#[test]
+fn a_key_that_cannot_be_reached_comes_up_when_it_can_be_whoever_is_dead() {
+    let workshop = Workshop::with(&short(), "");
+    let key = format!("key: {{ serial_line: {}, line: rts }}", workshop.path("key").display());
+    let more = "  key_log: key.log\n  key_line: { hupcl: false }\n";
+    let _serving = Serving::keyed_by(&workshop, more, Some(&key));
+    let (mut run, mut talk) = running_keyed(&workshop);
+    let first = holder_of(&run);
+    std::fs::rename(workshop.path("key"), workshop.path("away")).unwrap();
+    kill(first, "-KILL");
+    gone(first);
+    let mut said = String::new();
+    while !said.contains("supply off by hand") {
+        assert_ne!(talk.read_line(&mut said).unwrap(), 0, "{said}");
+    }
+    let last = holder_of(&run);
+    run.kill().unwrap();
+    run.wait().unwrap();
+    std::thread::sleep(Duration::from_millis(700));
+    assert!(is_alive(last) && log(&workshop).last().unwrap().down, "{:?}", log(&workshop));
+    let back = now();
+    std::fs::rename(workshop.path("away"), workshop.path("key")).unwrap();
+    let up = up_after(&workshop, back);
+    assert!(milliseconds(&up, back) < 1500, "{up:?}, back at {back}");
+    gone(last);
 }
 
 #[test]

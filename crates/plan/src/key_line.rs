@@ -53,8 +53,6 @@ pub struct SerialKeyLine {
     pub path: String,
     /// Whether it is RTS that keys; else DTR.
     pub rts: bool,
-    /// Whether the unit is keyed while the line is not asserted.
-    pub active_low: bool,
     /// Whether the circuit keys only while DTR is asserted and RTS is not.
     pub two_lines: bool,
 }
@@ -137,12 +135,9 @@ impl BenchKey {
     pub fn abandoned(&self) -> Abandoned {
         match &self.method {
             KeyMethod::Relay(RelayKeyLine { opens_by_itself: Some(span), .. }) => Abandoned::Opens(*span),
-            KeyMethod::SerialLine(line) if !line.active_low => Abandoned::Drops,
+            KeyMethod::SerialLine(_) => Abandoned::Drops,
             KeyMethod::Operator => Abandoned::ByHand,
-            KeyMethod::Relay(_)
-            | KeyMethod::SerialLine(_)
-            | KeyMethod::SupplyOutput(_)
-            | KeyMethod::Command(_) => Abandoned::StaysDown,
+            KeyMethod::Relay(_) | KeyMethod::SupplyOutput(_) | KeyMethod::Command(_) => Abandoned::StaysDown,
         }
     }
 
@@ -154,8 +149,7 @@ impl BenchKey {
             KeyMethod::SerialLine(line) if line.two_lines => format!("DTR without RTS of {}", line.path),
             KeyMethod::SerialLine(line) => {
                 let wire = if line.rts { "RTS" } else { "DTR" };
-                let low = if line.active_low { ", active low" } else { "" };
-                format!("{wire} of {}{low}", line.path)
+                format!("{wire} of {}", line.path)
             }
             KeyMethod::SupplyOutput(output) => format!("the output of a supply, {}", output.set),
             KeyMethod::Operator => "a person's hand".to_owned(),

@@ -69,7 +69,6 @@ fn wiring(bench: &Bench, instead: &Addresses, at: &KeyLineAt) -> KeyWiring {
         (KeyMethod::SerialLine(line), at) => KeyWiring::Control(ControlLine {
             path: if let KeyLineAt::Instead(path) = at { path.clone() } else { line.path.clone() },
             wire: if line.rts { ControlWire::Rts } else { ControlWire::Dtr },
-            active_low: line.active_low,
             two_lines: line.two_lines,
         }),
         (KeyMethod::Command(command), _) => KeyWiring::Command(KeyCommands {

@@ -44,8 +44,6 @@ pub struct ControlLine {
     pub path: String,
     /// Which of its lines keys.
     pub wire: ControlWire,
-    /// Whether the transmitter is keyed while the line is *not* asserted; then closing the port keys it.
-    pub active_low: bool,
     /// Whether the circuit keys only while DTR is asserted and RTS is not.
     pub two_lines: bool,
 }
@@ -179,17 +177,14 @@ fn set(port: &mut TTYPort, at: &ControlLine, down: Option<bool>) -> io::Result<(
                 port.write_data_terminal_ready(true)?;
             }
         }
-        Some(down) => {
-            let asserted = down != at.active_low;
-            match at.wire {
-                ControlWire::Rts => {
-                    port.write_request_to_send(asserted)?;
-                    port.write_data_terminal_ready(false)?;
-                }
-                ControlWire::Dtr => {
-                    port.write_data_terminal_ready(asserted)?;
-                    port.write_request_to_send(false)?;
-                }
+        Some(down) => match at.wire {
+            ControlWire::Rts => {
+                port.write_request_to_send(down)?;
+                port.write_data_terminal_ready(false)?;
+            }
+            ControlWire::Dtr => {
+                port.write_data_terminal_ready(down)?;
+                port.write_request_to_send(false)?;
             }
         }
         None => {}

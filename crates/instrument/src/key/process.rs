@@ -23,7 +23,8 @@ const WORKING_EVERY: Duration = Duration::from_millis(500);
 const PARENT_EVERY: Duration = Duration::from_millis(100);
 /// The first line comes at once.
 const FIRST_WITHIN: Duration = Duration::from_secs(10);
-const AGAIN_AFTER: Duration = Duration::from_secs(1);
+/// How long one that could not make the line ready waits before it tries again.
+const AGAIN_AFTER: Duration = Duration::from_millis(500);
 /// Nothing is written for longer to a run that does not read.
 const WRITTEN_WITHIN: Duration = Duration::from_secs(1);
 
@@ -197,7 +198,7 @@ pub async fn keyholder(
 }
 
 /// Opens the line and makes it ready, up. After another holder that may have left the key down, it is tried until it
-/// succeeds, whatever becomes of the run.
+/// succeeds, whatever becomes of the run; each failure is told.
 async fn armed(
     arm: &Arm,
     talk: &mut Talk,
@@ -211,16 +212,22 @@ async fn armed(
         let held = KeyHandle::hold_resting(line, arm.terms(), arm.rest_first, clock).await;
         Ok((held.map_err(OpenError::Key)?, used))
     };
-    let error = match talk.while_heard(ready()).await {
-        Ok(Ok(held)) => return Ok(held),
-        Ok(Err(error)) => {
-            talk.say(Line::Unknown, Word::from(&error)).await;
-            KeyholderError::NotArmed(error)
+    let gone = loop {
+        match talk.while_heard(ready()).await {
+            Ok(Ok(held)) => return Ok(held),
+            Ok(Err(error)) => {
+                talk.say(Line::Unknown, Word::from(&error)).await;
+                if !arm.again {
+                    return Err(KeyholderError::NotArmed(error));
+                }
+            }
+            Err(gone) => break gone,
         }
-        Err(gone) => KeyholderError::Run(gone.words()),
+        if let Err(gone) = talk.while_heard(clock.sleep(AGAIN_AFTER)).await {
+            break gone;
+        }
     };
-    // The run tries again with another process as long as it lives.
-    if arm.again && (talk.is_orphan() || matches!(error, KeyholderError::Run(_))) {
+    if arm.again {
         let mut warned = false;
         loop {
             match ready().await {
@@ -237,7 +244,7 @@ async fn armed(
             clock.sleep(AGAIN_AFTER).await;
         }
     }
-    Err(error)
+    Err(KeyholderError::Run(gone.words()))
 }
 
 const STILL_DOWN: &str = "the key line does not confirm key up: the transmitter may still be keyed; switch the unit's \

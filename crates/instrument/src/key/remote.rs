@@ -27,8 +27,9 @@ const FIRST_WORD_WITHIN: Duration = Duration::from_secs(10);
 /// How long one that was told to close, or was killed, may take to be gone.
 const GONE_WITHIN: Duration = Duration::from_secs(2);
 const LOOK_EVERY: Duration = Duration::from_millis(5);
-/// An instrument may not have seen yet that the connection of the one before is gone.
-const STARTS: u32 = 4;
+/// How often it is tried to have another one hold the key before it is said that nobody does: an instrument may not have
+/// seen yet that the connection of the one before is gone.
+const ATTEMPTS: u32 = 4;
 const START_AGAIN_AFTER: Duration = Duration::from_millis(500);
 
 /// What is started to hold the key: a program that calls [`super::keyholder`] with its standard input.
@@ -49,6 +50,8 @@ pub(super) struct Remote {
     clock: Clock,
     tap: Tap,
     running: Option<Running>,
+    /// One that could not make the line ready yet, and goes on trying by itself.
+    trying: Option<Running>,
     /// Which instrument was found first.
     used: Option<InstrumentUsed>,
     /// Since when the key may be down.
@@ -70,6 +73,9 @@ struct Running {
     number: u64,
 }
 
+/// What became of making the line ready: who holds it, by which instrument; or why nobody does, and who goes on trying.
+type Tried = Result<(Running, Option<InstrumentUsed>), (OpenError, Option<Running>)>;
+
 /// Why it did not answer.
 struct Gone(String);
 
@@ -86,12 +92,22 @@ impl Running {
         (clock, tap): (Clock, &Tap),
         (silent, longest): (Duration, Duration),
     ) -> Result<(Word, Line), Gone> {
-        let began = clock.now();
         let number = self.number;
         self.number += 1;
         let asked = Asked { number, ask };
         let sent = clock.within(silent, self.frames.send(&asked)).await;
         sent.map_err(|_| Gone("it does not listen".to_owned()))?.map_err(|_| self.ended())?;
+        self.answer(number, (clock, tap), (silent, longest)).await
+    }
+
+    /// What comes to the ask of a number.
+    async fn answer(
+        &mut self,
+        number: u64,
+        (clock, tap): (Clock, &Tap),
+        (silent, longest): (Duration, Duration),
+    ) -> Result<(Word, Line), Gone> {
+        let began = clock.now();
         let mut patience = silent;
         loop {
             let said = match clock.within(patience, self.frames.next::<Said>()).await {
@@ -161,6 +177,7 @@ impl Remote {
             clock,
             tap,
             running: None,
+            trying: None,
             used: None,
             keyed: None,
             rests: None,
@@ -168,16 +185,19 @@ impl Remote {
             lost: None,
             badness: Badness::default(),
         };
-        remote.used = remote.begin(false).await?;
-        let used = remote.used.clone();
+        let running = remote.spawn()?;
+        let (running, used) = remote.arm(running, false).await.map_err(|(error, _)| error)?;
+        (remote.running, remote.used) = (Some(running), used.clone());
         Ok((remote, used))
     }
 
-    /// One attempt at a process that has the line ready and up.
-    async fn begin(&mut self, again: bool) -> Result<Option<InstrumentUsed>, OpenError> {
-        let failed = |why: String| {
-            OpenError::Key(KeyError::NoHolder { why, keyed: self.keyed.is_some(), confirmed: false })
-        };
+    fn nobody(&self, why: String) -> OpenError {
+        OpenError::Key(KeyError::NoHolder { why, keyed: self.keyed.is_some(), confirmed: false })
+    }
+
+    /// A process that was not asked for anything yet.
+    fn spawn(&self) -> Result<Running, OpenError> {
+        let failed = |why: String| self.nobody(why);
         let (ours, theirs) = std::os::unix::net::UnixStream::pair()
             .map_err(|error| failed(format!("there is no line to it: {error}")))?;
         let ours = ours.set_nonblocking(true).and_then(|()| UnixStream::from_std(ours));
@@ -189,7 +209,16 @@ impl Remote {
             .stdout(Stdio::null())
             .spawn();
         let child = child.map_err(|error| failed(format!("its process cannot be started: {error}")))?;
-        let mut running = Running { child, frames: Frames::new(ours), number: 0 };
+        Ok(Running { child, frames: Frames::new(ours), number: 0 })
+    }
+
+    /// Has a process make the line ready. One that follows another is given back if it goes on trying; any other is
+    /// gone.
+    async fn arm(
+        &self,
+        mut running: Running,
+        again: bool,
+    ) -> Tried {
         let arm = Arm {
             protocol: PROTOCOL,
             parent: std::process::id(),
@@ -203,20 +232,58 @@ impl Remote {
             again,
         };
         let limits = (FIRST_WORD_WITHIN, ARMED_WITHIN);
-        let error = match running.ask(Ask::Arm(Box::new(arm)), (self.clock, &self.tap), limits).await {
+        let said = running.ask(Ask::Arm(Box::new(arm)), (self.clock, &self.tap), limits).await;
+        self.armed(running, said, again).await
+    }
+
+    /// What a process made of the line.
+    async fn armed(
+        &self,
+        running: Running,
+        said: Result<(Word, Line), Gone>,
+        again: bool,
+    ) -> Tried {
+        let error = match said {
             Ok((Word::Armed { used }, Line::Up)) if !again || used == self.used => {
-                self.running = Some(running);
-                return Ok(used);
+                return Ok((running, used));
             }
             Ok((Word::Armed { .. }, Line::Up)) => {
-                failed("another instrument answers for the key now".to_owned())
+                self.nobody("another instrument answers for the key now".to_owned())
+            }
+            Ok((Word::NotArmed { instrument, error }, _)) if again => {
+                return Err((not_armed(instrument, error), Some(running)));
             }
             Ok((Word::NotArmed { instrument, error }, _)) => not_armed(instrument, error),
-            Ok(_) => failed(Gone::nonsense().0),
-            Err(Gone(why)) => failed(why),
+            Ok(_) => self.nobody(Gone::nonsense().0),
+            Err(Gone(why)) => self.nobody(why),
         };
         running.bury(GONE_WITHIN, self.clock).await;
-        Err(error)
+        Err((error, None))
+    }
+
+    /// The next word of one that goes on trying.
+    async fn next_try(&self, mut running: Running) -> Tried {
+        let limits = (SILENT_AT_MOST, ARMED_WITHIN);
+        let said = running.answer(0, (self.clock, &self.tap), limits).await;
+        self.armed(running, said, true).await
+    }
+
+    /// Notes who holds the line now, with the key up, or who goes on trying.
+    fn took(&mut self, tried: Tried) -> Result<(), OpenError> {
+        match tried {
+            Ok((running, _)) => {
+                if let Some(since) = self.keyed {
+                    self.untold += self.clock.now().since(since);
+                }
+                self.running = Some(running);
+                self.is_up();
+                Ok(())
+            }
+            Err((error, trying)) => {
+                self.trying = trying;
+                Err(error)
+            }
+        }
     }
 
     fn rest_due(&self) -> Duration {
@@ -228,14 +295,25 @@ impl Remote {
     /// Does what is asked until nobody can ask any more, then has the key brought up and the process end.
     pub(super) async fn serve(mut self, mut inbox: Inbox, last: Last) {
         loop {
-            let request = match &mut self.running {
-                Some(running) => tokio::select! {
+            let request = match (&mut self.running, &mut self.trying) {
+                (Some(running), _) => tokio::select! {
                     biased;
                     request = inbox.recv() => Some(request),
                     // It says nothing unasked: whatever comes is its end.
                     _ = running.frames.next::<Said>() => None,
                 },
-                None => Some(inbox.recv().await),
+                (None, Some(trying)) => tokio::select! {
+                    biased;
+                    request = inbox.recv() => Some(request),
+                    said = trying.answer(0, (self.clock, &self.tap), (SILENT_AT_MOST, ARMED_WITHIN)) => {
+                        let trying = self.trying.take().expect("it has just said something");
+                        let tried = self.armed(trying, said, true).await;
+                        // Whoever asks for something hears of a failure.
+                        drop(self.took(tried));
+                        continue;
+                    }
+                },
+                (None, None) => Some(inbox.recv().await),
             };
             match request {
                 None => {
@@ -347,9 +425,6 @@ impl Remote {
         }
         let keyed = self.keyed;
         let confirmed = self.begin_again().await;
-        if let Some(since) = keyed.filter(|_| confirmed.is_ok()) {
-            self.untold += self.clock.now().since(since);
-        }
         let why = match &confirmed {
             Ok(()) => why,
             Err(KeyError::NoHolder { why: again, .. }) => format!("{why}; and again: {again}"),
@@ -361,7 +436,7 @@ impl Remote {
     async fn begin_again(&mut self) -> Result<(), KeyError> {
         // Another process inherits how readily the system ends this one.
         self.badness.restore();
-        let mut left = STARTS;
+        let mut left = ATTEMPTS;
         // Even if it was never told to go down: only now is it known that the key is up.
         if self.keyed.is_some() {
             let most = self.terms.longest * self.terms.rest_factor;
@@ -369,11 +444,15 @@ impl Remote {
         }
         loop {
             left -= 1;
-            match self.begin(true).await {
-                Ok(_) => {
-                    self.is_up();
-                    return Ok(());
-                }
+            let tried = match self.trying.take() {
+                Some(trying) => self.next_try(trying).await,
+                None => match self.spawn() {
+                    Ok(running) => self.arm(running, true).await,
+                    Err(error) => Err((error, None)),
+                },
+            };
+            match self.took(tried) {
+                Ok(()) => return Ok(()),
                 Err(error) if left == 0 => {
                     let why = match error {
                         OpenError::Key(KeyError::NoHolder { why, .. }) => why,
@@ -382,6 +461,7 @@ impl Remote {
                     };
                     return Err(KeyError::NoHolder { why, keyed: self.keyed.is_some(), confirmed: false });
                 }
+                Err(_) if self.trying.is_some() => {}
                 Err(_) => self.clock.sleep(START_AGAIN_AFTER).await,
             }
         }

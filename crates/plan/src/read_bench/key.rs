@@ -21,12 +21,12 @@ pub(super) fn read(
 ) -> Option<BenchKey> {
     let mut fields = reader.fields(node, "the key")?;
     let found = fields.one_of(reader, &["relay", "serial_line", "supply_output", "command", "operator"]);
-    let line = [fields.optional("line"), fields.optional("active"), fields.optional("two_lines")];
+    let line = [fields.optional("line"), fields.optional("two_lines")];
     fields.close(reader);
     let (method, of) = found?;
     if let Some(stray) = line.into_iter().flatten().next().filter(|_| method != "serial_line") {
         let message = format!(
-            "expected `line`, `active` and `two_lines` beside `serial_line`, found them beside `{method}`"
+            "expected `line` and `two_lines` beside `serial_line`, found them beside `{method}`"
         );
         reader
             .mistake(stray.span, message)
@@ -46,22 +46,14 @@ pub(super) fn read(
 fn read_line(
     reader: &mut Reader,
     of: &Node,
-    [line, active, two_lines]: [Option<&Node>; 3],
+    [line, two_lines]: [Option<&Node>; 2],
 ) -> Option<SerialKeyLine> {
     let path = reader.text(of, "the path of a serial port").map(str::to_owned);
     let path = path.filter(|path| is_port(reader, of, path));
     let rts = line
         .map_or(Some(true), |node| reader.choice(node, "a control line", &[("rts", true), ("dtr", false)]));
-    let active_low = active
-        .map_or(Some(false), |node| reader.choice(node, "what keys", &[("high", false), ("low", true)]));
     let two_lines = two_lines.map_or(Some(false), |node| reader.flag(node, "`true` or `false`"));
-    let line = SerialKeyLine { path: path?, rts: rts?, active_low: active_low?, two_lines: two_lines? };
-    if let Some(low) = active.filter(|_| line.active_low && line.two_lines) {
-        let message = "expected `active: high` with `two_lines`, found `low`";
-        reader.mistake(low.span, message).hint("two lines key while DTR is asserted and RTS is not");
-        return None;
-    }
-    Some(line)
+    Some(SerialKeyLine { path: path?, rts: rts?, two_lines: two_lines? })
 }
 
 fn read_relay(

@@ -60,7 +60,6 @@ fn with_line<F: Future<Output = ()>>(test: impl FnOnce(Control, Shared, Clock) -
         let at = ControlLine {
             path: path.display().to_string(),
             wire: ControlWire::Rts,
-            active_low: false,
             two_lines: false,
         };
         test(Control::new(at, clock), fake, clock).await;
@@ -126,7 +125,6 @@ fn only_ports_that_are_named_by_what_is_plugged_in_are_opened() {
             let at = ControlLine {
                 path: path.to_owned(),
                 wire: ControlWire::Dtr,
-                active_low: false,
                 two_lines: true,
             };
             let fault = Control::new(at, clock).arm().await.unwrap_err().to_string();

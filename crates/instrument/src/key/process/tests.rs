@@ -1,5 +1,6 @@
 //! What the process that holds a key makes of what it is told, spoken to over its socket.
 
+use std::path::Path;
 use std::sync::{Arc, Mutex};
 
 use spurline_clock::{Pace, run};
@@ -65,6 +66,28 @@ impl Run {
     }
 }
 
+/// The first words of a run whose key is the line at a path.
+fn arm(path: &Path, again: bool) -> String {
+    let arm = Arm {
+        protocol: PROTOCOL,
+        parent: parent_id(),
+        wiring: WiringText::Control(ControlLine {
+            path: path.display().to_string(),
+            wire: ControlWire::Rts,
+            two_lines: false,
+        }),
+        longest: Duration::from_secs(2),
+        beat_within: Duration::from_millis(300),
+        rest: Duration::ZERO,
+        rest_factor: 0,
+        brief: Duration::ZERO,
+        rest_first: Duration::ZERO,
+        again,
+    };
+    let first = super::super::frame::Asked { number: 0, ask: Ask::Arm(Box::new(arm)) };
+    serde_json::to_string(&first).unwrap()
+}
+
 /// Keys, then has `story` do something, and says how the holder ended; the key is up then.
 fn held<F: Future<Output = ()>>(name: &str, story: impl FnOnce(Run) -> F) -> Result<(), KeyholderError> {
     let path = std::env::temp_dir().join(format!("spurline-held-{name}-{}", std::process::id()));
@@ -75,26 +98,8 @@ fn held<F: Future<Output = ()>>(name: &str, story: impl FnOnce(Run) -> F) -> Res
         let (ours, theirs) = std::os::unix::net::UnixStream::pair().unwrap();
         ours.set_nonblocking(true).unwrap();
         let holder = tokio::spawn(async move { keyholder(theirs, clock, |_| {}).await });
-        let arm = Arm {
-            protocol: PROTOCOL,
-            parent: parent_id(),
-            wiring: WiringText::Control(ControlLine {
-                path: path.display().to_string(),
-                wire: ControlWire::Rts,
-                active_low: false,
-                two_lines: false,
-            }),
-            longest: Duration::from_secs(2),
-            beat_within: Duration::from_millis(300),
-            rest: Duration::ZERO,
-            rest_factor: 0,
-            brief: Duration::ZERO,
-            rest_first: Duration::ZERO,
-            again: false,
-        };
         let mut talk = Run { socket: UnixStream::from_std(ours).unwrap(), down: down.clone(), clock };
-        let first = super::super::frame::Asked { number: 0, ask: Ask::Arm(Box::new(arm)) };
-        let armed = talk.ask(&serde_json::to_string(&first).unwrap()).await;
+        let armed = talk.ask(&arm(&path, false)).await;
         assert!(armed.contains("armed"), "{armed}");
         let keyed = talk.ask(r#"{"number":1,"ask":{"down":{"longest":{"secs":1,"nanos":0}}}}"#).await;
         assert!(keyed.contains("left") && talk.is_down(), "{keyed}");
@@ -168,6 +173,36 @@ fn whatever_is_wrong_brings_the_key_up_and_ends_it() {
         });
         assert!(matches!(ended, Err(KeyholderError::Run(_))), "{number}: {ended:?}");
     }
+}
+
+/// The one before may have left the key down: whoever follows it does not give up before it is up, even alone.
+#[test]
+fn one_that_follows_another_goes_on_trying_when_its_run_is_gone() {
+    let path = std::env::temp_dir().join(format!("spurline-held-again-{}", std::process::id()));
+    drop(std::fs::remove_file(&path));
+    run(Pace::Real, |clock| async move {
+        let down = Arc::new(Mutex::new(true));
+        let (ours, theirs) = std::os::unix::net::UnixStream::pair().unwrap();
+        ours.set_nonblocking(true).unwrap();
+        let holder = tokio::spawn(async move { keyholder(theirs, clock, |_| {}).await });
+        let mut talk = Run { socket: UnixStream::from_std(ours).unwrap(), down: down.clone(), clock };
+        let mut said = talk.ask(&arm(&path, true)).await;
+        let mut refused = 0;
+        while refused < 2 {
+            assert!(said.contains(r#""number":0"#), "{said}");
+            refused += u32::from(said.contains("not-armed"));
+            said = talk.answer().await;
+        }
+        drop(talk);
+        clock.sleep(Duration::from_millis(700)).await;
+        assert!(!holder.is_finished() && *down.lock().unwrap());
+        let served = tokio::spawn(line(UnixListener::bind(&path).unwrap(), down.clone()));
+        let ended = clock.within(Duration::from_secs(5), holder).await.expect("it ends").unwrap();
+        assert!(matches!(ended, Err(KeyholderError::Run(_))), "{ended:?}");
+        assert!(!*down.lock().unwrap());
+        served.abort();
+    })
+    .unwrap();
 }
 
 #[test]
