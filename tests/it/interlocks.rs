@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader};
 use std::process::Stdio;
 
-use spurline_record::{EventKind, InterlockName};
+use spurline_record::{Event, EventKind, InterlockName};
 use spurline_sequencer::{Arming, RunFault};
 use spurline_tests::interlocked::{Trial, Tried};
 use spurline_units::{Hertz, Range};
@@ -233,10 +233,22 @@ fn another_instrument_after_a_link_was_lost_ends_the_run() {
     );
 }
 
+/// What cannot be kept is not keyed: the record has the key-down before the relay is told.
+#[test]
+fn a_store_that_fails_just_before_the_key_goes_down_keeps_it_up() {
+    let fails_on = |_: &[Event], kind: &EventKind| matches!(kind, EventKind::KeyDown { .. });
+    let tried = Trial { fails_on, ..trial() }.run().unwrap();
+    assert!(matches!(tried.fault, Some(RunFault::Record(_))), "{:?}", tried.fault);
+    assert!(!tried.was_keyed(), "{:?}", tried.to_relay);
+}
+
 /// A store that fails while the key is down: the key comes up, and that is what failed.
 #[test]
 fn a_store_that_fails_while_the_key_is_down_brings_it_up() {
-    let tried = Trial { fails_on_key_down: true, ..trial() }.run().unwrap();
+    let fails_on = |kept: &[Event], _: &EventKind| {
+        kept.last().is_some_and(|event| matches!(event.kind, EventKind::KeyDown { .. }))
+    };
+    let tried = Trial { fails_on, ..trial() }.run().unwrap();
     assert!(matches!(tried.fault, Some(RunFault::Record(_))), "{:?}", tried.fault);
     let closed = tried.to_relay.iter().rposition(|message| message.contains("CLOS (@")).unwrap();
     let after = &tried.to_relay[closed + 1..];

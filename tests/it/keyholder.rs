@@ -35,6 +35,17 @@ pub(crate) fn now() -> jiff::Timestamp {
     spurline_clock::run(Pace::Real, |clock| async move { clock.timestamp() }).unwrap()
 }
 
+/// Waits for the key to be down: a run says that it keys before it does.
+pub(crate) fn until_down(workshop: &Workshop) {
+    for _ in 0..400 {
+        if log(workshop).last().is_some_and(|change| change.down) {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    panic!("the key does not go down: {:?}", log(workshop));
+}
+
 /// The first key up after a moment, waited for.
 pub(crate) fn up_after(workshop: &Workshop, moment: jiff::Timestamp) -> Change {
     for _ in 0..200 {

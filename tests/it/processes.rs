@@ -95,7 +95,7 @@ fn a_run_reaches_a_bench_in_another_process() {
 #[test]
 fn a_run_that_is_interrupted_brings_the_key_up_first() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
-    let serving = Serving::start(&workshop, "");
+    let serving = Serving::start(&workshop, "  key_log: key.log\n");
     let (mut child, _talk) = running_keyed(&workshop);
     assert!(serving.keyed());
     signal("-INT", &child);
@@ -108,7 +108,7 @@ fn a_run_that_is_interrupted_brings_the_key_up_first() {
 #[test]
 fn a_second_run_on_the_same_bench_is_told_who_uses_it() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
-    let serving = Serving::start(&workshop, "");
+    let serving = Serving::start(&workshop, "  key_log: key.log\n");
     let (mut child, _talk) = running_keyed(&workshop);
     let second = workshop.call(&["run", "plan.yaml"]);
     assert_eq!(second.exit, 4, "{second:?}");
@@ -123,7 +123,7 @@ fn a_second_run_on_the_same_bench_is_told_who_uses_it() {
 #[test]
 fn a_run_that_is_killed_with_its_keyholder_leaves_a_relay_that_opens_by_itself() {
     let workshop = Workshop::with(&plan("146 MHz", 10), "");
-    let serving = Serving::start(&workshop, "");
+    let serving = Serving::start(&workshop, "  key_log: key.log\n");
     let (mut child, _talk) = running_keyed(&workshop);
     assert!(serving.keyed());
     crate::keyholder::kill(crate::keyholder::holder_of(&child), "-KILL");
@@ -133,11 +133,15 @@ fn a_run_that_is_killed_with_its_keyholder_leaves_a_relay_that_opens_by_itself()
     assert!(!serving.keyed());
 }
 
-/// A run that has just said that the key is down, and what more it will say.
+/// A run whose key is down, as far as the bench keeps a log of it, and what more it will say.
 pub(crate) fn running_keyed(workshop: &Workshop) -> (Child, BufReader<ChildStderr>) {
     let mut command = workshop.command(&["run", "plan.yaml"]);
     command.stderr(Stdio::piped()).stdout(Stdio::null());
-    keyed(command)
+    let running = keyed(command);
+    if workshop.path("key.log").exists() {
+        crate::keyholder::until_down(workshop);
+    }
+    running
 }
 
 /// The same, started so.

@@ -26,8 +26,8 @@ pub struct Trial {
     pub arming: Arming,
     /// Why nothing more can be kept, if so.
     pub full: Option<String>,
-    /// Whether the recorder fails when it is told that the key is down.
-    pub fails_on_key_down: bool,
+    /// Which event the recorder fails on first, given what it has kept; it keeps nothing from there on.
+    pub fails_on: fn(&[Event], &EventKind) -> bool,
     /// What becomes of the job once the instruments have answered.
     pub changed: fn(&mut Job),
 }
@@ -67,7 +67,7 @@ impl Trial {
     /// A trial of a plan on a bench, with everything in order.
     #[must_use]
     pub fn new(plan: String, bench: String) -> Self {
-        Self { plan, bench, arming: Arming::Simulated, full: None, fails_on_key_down: false, changed: |_| () }
+        Self { plan, bench, arming: Arming::Simulated, full: None, fails_on: |_, _| false, changed: |_| () }
     }
 
     /// Does the whole of it, in virtual time.
@@ -84,7 +84,8 @@ impl Trial {
         let node = job.bench.simulated.as_ref();
         let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
         let bench = reader.finish(bench).map_err(|mistakes| mistakes.to_string())?;
-        let mut kept = Kept { events: Vec::new(), full: self.full.clone(), fails: self.fails_on_key_down };
+        let mut kept =
+            Kept { events: Vec::new(), full: self.full.clone(), fails_on: self.fails_on, failed: false };
         let tap = Tap::default();
         let ran = spurline_clock::run(Pace::Fast, |clock| {
             let (kept, tap, job) = (&mut kept, tap.clone(), &mut job);
@@ -134,12 +135,14 @@ impl Trial {
 struct Kept {
     events: Vec<Event>,
     full: Option<String>,
-    fails: bool,
+    fails_on: fn(&[Event], &EventKind) -> bool,
+    failed: bool,
 }
 
 impl Recorder for Kept {
     fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn Error + Send + Sync>> {
-        if self.fails && events.iter().any(|event| matches!(event.kind, EventKind::KeyDown { .. })) {
+        self.failed |= events.iter().any(|event| (self.fails_on)(&self.events, &event.kind));
+        if self.failed {
             return Err("the disk is gone".into());
         }
         self.events.extend_from_slice(events);

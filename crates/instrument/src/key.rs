@@ -118,8 +118,7 @@ impl KeyError {
             | Self::Line(fault)
             | Self::StillDown(fault)
             | Self::ConfirmedLate(fault) => (!fault.is_of_the_key_line()).then(|| fault.role()),
-            Self::Lease(_) => Some(Role::Relay),
-            Self::NoHolder { .. } => None,
+            Self::Lease(_) | Self::NoHolder { .. } => None,
         }
     }
 }

@@ -40,7 +40,8 @@ pub enum EventKind {
     Doing(String),
     /// What must hold before the unit is keyed: all of it before the first key-down, then what has changed.
     Interlocks(Vec<Interlock>),
-    /// The unit was keyed.
+    /// The unit is about to be keyed; by hand, it is seen to be. One that was refused is followed by a key up after no
+    /// time.
     KeyDown {
         /// The longest that it may stay so.
         lease: Seconds,

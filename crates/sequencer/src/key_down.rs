@@ -315,8 +315,11 @@ impl Measuring<'_, '_> {
             if self.is_by_hand() {
                 return self.keyed_by_hand(case, way, aim, heating).await;
             }
+            // Before it is told: whatever dies then, the record has that the unit may have been keyed.
+            self.emit(EventKind::KeyDown { lease: longest })?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
+                    self.not_keyed()?;
                     self.rest(span).await?;
                 }
                 // Refused before the line was told anything.
@@ -324,18 +327,25 @@ impl Measuring<'_, '_> {
                     refused @ (KeyError::NotReady(_)
                     | KeyError::NoHolder { keyed: false, .. }
                     | KeyError::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown)),
-                ) => return Err(refused.into()),
+                ) => {
+                    self.not_keyed()?;
+                    return Err(refused.into());
+                }
                 down => {
-                    // Told to go down it may have done so, whatever it answered: that is recorded in any case.
+                    // Told to go down it may have done so, whatever it answered.
                     self.done.key_is_down = true;
                     self.done.chain.air = Air::Unknown;
                     self.done.chain.keyed.goes_down(self.clock.now(), aim, heating);
-                    self.emit(EventKind::KeyDown { lease: longest })?;
                     down?;
                     return Ok(self.clock.now().after(longest.duration()));
                 }
             }
         }
+    }
+
+    /// The key was refused before its line was told anything.
+    fn not_keyed(&mut self) -> Result<(), RunFault> {
+        self.emit(EventKind::KeyUp { held: Seconds::default() })
     }
 
     /// The longest that the unit is keyed for.

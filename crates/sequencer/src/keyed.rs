@@ -132,41 +132,9 @@ pub(crate) async fn beating<T>(
 
 #[cfg(test)]
 mod tests {
-    use async_trait::async_trait;
     use spurline_clock::{Pace, run};
-    use spurline_instrument::{InstrumentFault, KeyLine};
 
     use super::*;
-
-    /// A line that does what it is told.
-    struct Obeys;
-
-    #[async_trait]
-    impl KeyLine for Obeys {
-        async fn arm(&mut self) -> Result<(), InstrumentFault> {
-            Ok(())
-        }
-
-        async fn ready(&mut self) -> Result<(), InstrumentFault> {
-            Ok(())
-        }
-
-        async fn hold(&mut self) -> Result<(), InstrumentFault> {
-            Ok(())
-        }
-
-        async fn down(&mut self) -> Result<(), InstrumentFault> {
-            Ok(())
-        }
-
-        async fn up(&mut self) -> Result<(), InstrumentFault> {
-            Ok(())
-        }
-
-        fn refresh_every(&self) -> Option<Duration> {
-            None
-        }
-    }
 
     #[test]
     fn many_short_pieces_of_work_keep_the_lease() {
@@ -178,7 +146,8 @@ mod tests {
                 rest_factor: REST_FACTOR,
                 brief: Duration::ZERO,
             };
-            let key = KeyHandle::hold(Box::new(Obeys), terms, clock).await.unwrap();
+            let tap = Tap::default();
+            let (key, _) = KeyHandle::open(KeyWiring::Hand, terms, None, clock, &tap).await.unwrap();
             key.down(Duration::from_secs(20)).await.unwrap();
             for _ in 0..20 {
                 beating(&key, clock, clock.sleep(BEAT * 9 / 10)).await.unwrap();

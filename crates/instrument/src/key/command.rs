@@ -13,6 +13,8 @@ use spurline_clock::Clock;
 use super::KeyLine;
 use crate::error::InstrumentFault;
 
+/// How often the state is asked while the key is down.
+const ASK_EVERY: Duration = Duration::from_secs(1);
 /// How often a command that runs is looked at.
 const LOOK_EVERY: Duration = Duration::from_millis(5);
 /// The longest answer that is read, in bytes.
@@ -131,9 +133,9 @@ impl KeyLine for CommandLine {
         self.is("up").await
     }
 
-    /// It stays as it is until it is told.
+    /// It stays as it is until it is told, unless something else tells it.
     fn refresh_every(&self) -> Option<Duration> {
-        None
+        self.commands.state.is_some().then_some(ASK_EVERY)
     }
 }
 

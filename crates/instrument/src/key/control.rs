@@ -186,7 +186,7 @@ fn set(port: &mut TTYPort, at: &ControlLine, down: Option<bool>) -> io::Result<(
                 port.write_data_terminal_ready(down)?;
                 port.write_request_to_send(false)?;
             }
-        }
+        },
         None => {}
     }
     tcgetattr(port.as_raw_fd())?;

@@ -214,11 +214,7 @@ impl Remote {
 
     /// Has a process make the line ready. One that follows another is given back if it goes on trying; any other is
     /// gone.
-    async fn arm(
-        &self,
-        mut running: Running,
-        again: bool,
-    ) -> Tried {
+    async fn arm(&self, mut running: Running, again: bool) -> Tried {
         let arm = Arm {
             protocol: PROTOCOL,
             parent: std::process::id(),
@@ -237,12 +233,7 @@ impl Remote {
     }
 
     /// What a process made of the line.
-    async fn armed(
-        &self,
-        running: Running,
-        said: Result<(Word, Line), Gone>,
-        again: bool,
-    ) -> Tried {
+    async fn armed(&self, running: Running, said: Result<(Word, Line), Gone>, again: bool) -> Tried {
         let error = match said {
             Ok((Word::Armed { used }, Line::Up)) if !again || used == self.used => {
                 return Ok((running, used));

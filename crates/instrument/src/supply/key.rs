@@ -12,6 +12,9 @@ use crate::error::InstrumentFault;
 use crate::key::KeyLine;
 use crate::opened::repeated;
 
+/// How often the output is asked for while the key is down.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
+
 /// The key behind a supply's output.
 #[derive(Debug)]
 pub(crate) struct SupplyKey {
@@ -115,8 +118,8 @@ impl KeyLine for SupplyKey {
         self.switch(false).await
     }
 
-    /// It stays as it is until it is told.
+    /// It stays as it is until it is told; but it may trip.
     fn refresh_every(&self) -> Option<Duration> {
-        None
+        Some(LOOK_EVERY)
     }
 }

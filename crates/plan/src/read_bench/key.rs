@@ -25,9 +25,8 @@ pub(super) fn read(
     fields.close(reader);
     let (method, of) = found?;
     if let Some(stray) = line.into_iter().flatten().next().filter(|_| method != "serial_line") {
-        let message = format!(
-            "expected `line` and `two_lines` beside `serial_line`, found them beside `{method}`"
-        );
+        let message =
+            format!("expected `line` and `two_lines` beside `serial_line`, found them beside `{method}`");
         reader
             .mistake(stray.span, message)
             .hint("they say which control line of a serial port keys, and how");
@@ -43,11 +42,7 @@ pub(super) fn read(
     Some(BenchKey { method, span: node.span })
 }
 
-fn read_line(
-    reader: &mut Reader,
-    of: &Node,
-    [line, two_lines]: [Option<&Node>; 2],
-) -> Option<SerialKeyLine> {
+fn read_line(reader: &mut Reader, of: &Node, [line, two_lines]: [Option<&Node>; 2]) -> Option<SerialKeyLine> {
     let path = reader.text(of, "the path of a serial port").map(str::to_owned);
     let path = path.filter(|path| is_port(reader, of, path));
     let rts = line

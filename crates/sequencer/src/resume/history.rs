@@ -29,7 +29,10 @@ pub(super) fn spans(events: &[Event]) -> Vec<KeyedSpan> {
                 open = true;
             }
             EventKind::KeyUp { held } => {
-                if let Some(last) = spans.last_mut().filter(|_| open) {
+                if open && *held == Seconds::default() {
+                    // It was refused.
+                    spans.pop();
+                } else if let Some(last) = spans.last_mut().filter(|_| open) {
                     // A date that was set meanwhile does not make it shorter than it was.
                     last.to = event.at.max(later(last.from, *held));
                 }

@@ -57,11 +57,7 @@ fn with_line<F: Future<Output = ()>>(test: impl FnOnce(Control, Shared, Clock) -
     run(Pace::Fast, |clock| async move {
         let fake = Shared::default();
         let served = tokio::spawn(serve(UnixListener::bind(&path).unwrap(), fake.clone()));
-        let at = ControlLine {
-            path: path.display().to_string(),
-            wire: ControlWire::Rts,
-            two_lines: false,
-        };
+        let at = ControlLine { path: path.display().to_string(), wire: ControlWire::Rts, two_lines: false };
         test(Control::new(at, clock), fake, clock).await;
         served.abort();
     })
@@ -122,11 +118,7 @@ fn one_that_says_otherwise_is_not_believed() {
 fn only_ports_that_are_named_by_what_is_plugged_in_are_opened() {
     run(Pace::Fast, |clock| async move {
         for (path, what) in [("/dev/null", "is neither"), ("/dev/serial/by-id/none", "is not there")] {
-            let at = ControlLine {
-                path: path.to_owned(),
-                wire: ControlWire::Dtr,
-                two_lines: true,
-            };
+            let at = ControlLine { path: path.to_owned(), wire: ControlWire::Dtr, two_lines: true };
             let fault = Control::new(at, clock).arm().await.unwrap_err().to_string();
             assert!(fault.contains(what), "{fault}");
         }
