@@ -43,6 +43,8 @@ pub struct Bench {
     pub battery_removed: bool,
     /// Whether the file says that the bench may key without being told so for each run.
     pub armed: bool,
+    /// SHA-256, in hexadecimal, of what the file and its tables say of the path.
+    pub path_digest: String,
     /// The simulated bench, if it is one; it is for the simulator to read.
     pub simulated: Option<Node>,
 }

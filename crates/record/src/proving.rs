@@ -99,6 +99,9 @@ pub struct BenchProof {
     pub software: String,
     /// The seed, if the bench is simulated.
     pub simulated: Option<u64>,
+    /// SHA-256, in hexadecimal, of what the bench file and its tables say of the path; none in an early proof.
+    #[serde(default)]
+    pub path: Option<String>,
     /// The instruments as they were found.
     pub instruments: Vec<InstrumentUsed>,
     /// The lines in the order in which they were read.

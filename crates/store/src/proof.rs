@@ -1,5 +1,6 @@
 //! Proofs of benches: all of them are kept, and the newest of a bench and its analyser is asked for.
 
+use jiff::Timestamp;
 use rusqlite::{OptionalExtension, params};
 use spurline_record::{BenchProof, RunId};
 
@@ -37,21 +38,31 @@ impl Store {
         })
     }
 
-    /// The newest proof of a bench with the analyser of a serial number; none in a record that is older than proofs.
+    /// The newest proof up to a moment of a bench with the analyser of a serial number, of the bench itself or of the one
+    /// that a seed simulates; none in a record that is older than proofs.
     ///
     /// # Errors
     ///
     /// If the record cannot be read.
-    pub fn newest_proof(&self, bench: &str, analyser: &str) -> Result<Option<BenchProof>, StoreError> {
+    pub fn newest_proof(
+        &self,
+        bench: &str,
+        analyser: &str,
+        simulated: Option<u64>,
+        until: Timestamp,
+    ) -> Result<Option<BenchProof>, StoreError> {
+        let seed = simulated.map(|seed| seed.to_string());
         let read = || {
             if !self.has_proofs()? {
                 return Ok(None);
             }
             self.connection
                 .prepare_cached(
-                    "SELECT detail FROM proof WHERE bench = ?1 AND analyser = ?2 ORDER BY at DESC, id DESC LIMIT 1",
+                    "SELECT detail FROM proof
+                     WHERE bench = ?1 AND analyser = ?2 AND simulated_seed IS ?3 AND at <= ?4
+                     ORDER BY at DESC, id DESC LIMIT 1",
                 )?
-                .query_row([bench, analyser], |row| get_json(row, 0))
+                .query_row(params![bench, analyser, seed, stamp(until)], |row| get_json(row, 0))
                 .optional()
         };
         read().map_err(self.unread("the newest proof"))
@@ -105,6 +116,7 @@ mod tests {
             bench: bench.to_owned(),
             software: "test".to_owned(),
             simulated: Some(u64::MAX),
+            path: None,
             instruments: vec![analyser],
             lines: Vec::new(),
             notes: vec!["left out".to_owned()],
@@ -123,8 +135,14 @@ mod tests {
         }
         drop(store);
         let store = Store::open_read_only(folder.path()).unwrap();
-        assert_eq!(store.newest_proof("one", "A-1").unwrap(), Some(new));
-        assert_eq!(store.newest_proof("one", "A-2").unwrap(), None);
+        let newest = |analyser, simulated, until| {
+            store.newest_proof("one", analyser, simulated, at(until)).unwrap()
+        };
+        assert_eq!(newest("A-1", Some(u64::MAX), 5), Some(new));
+        assert_eq!(newest("A-1", Some(u64::MAX), 4), Some(old), "one of the future is none yet");
+        assert_eq!(newest("A-2", Some(u64::MAX), 9), None);
+        assert_eq!(newest("A-1", Some(1), 9), None, "another simulated bench");
+        assert_eq!(newest("A-1", None, 9), None, "the bench itself");
         let names: Vec<String> = store.proofs().unwrap().iter().map(ToString::to_string).collect();
         assert_eq!(names, ["3", "2", "1"]);
     }

@@ -4,6 +4,7 @@ mod arming;
 mod generator;
 mod key;
 mod line;
+mod path_digest;
 mod paths;
 mod shelf;
 mod switches;
@@ -39,8 +40,8 @@ pub(crate) fn read(
     ];
     let key = fields.required(reader, "key");
     let relays = fields.optional("relays");
-    let common = fields.required(reader, "common");
-    let branches = fields.required(reader, "branches");
+    let common_key = fields.required(reader, "common");
+    let branches_key = fields.required(reader, "branches");
     let paths = fields.optional("paths");
     let input = fields.optional("analyser_input");
     let within = fields.or(reader, "reconnect_within", read_patience, Seconds::new(RECONNECT_WITHIN));
@@ -63,8 +64,8 @@ pub(crate) fn read(
         switches::read(reader, node, &mut shelf, &mut instruments)
     });
     let generator = generator.map(|node| generator::read(reader, node, &mut shelf, &mut instruments));
-    let common = common.and_then(|node| shelf.parts(reader, node));
-    let branches = branches.and_then(|node| paths::branches(reader, node, &mut shelf));
+    let common = common_key.and_then(|node| shelf.parts(reader, node));
+    let branches = branches_key.and_then(|node| paths::branches(reader, node, &mut shelf));
     let ways = match (&common, &branches, &switches) {
         (Some(common), Some(branches), Some(switches)) => {
             paths::ways(reader, (paths, relays.map(|node| node.span)), common, branches, switches, &mut shelf)
@@ -83,6 +84,8 @@ pub(crate) fn read(
     });
     let stated = input.map(|node| read_input(reader, node, damage));
     let instruments: Vec<InstrumentAt> = instruments.into_iter().collect::<Option<_>>()?;
+    let said = [common_key, branches_key, paths, relays, input];
+    let path_digest = path_digest::of(said, texts);
     let (common, damage) = (common?, damage?);
     Some(Bench {
         title: title?.to_owned(),
@@ -100,6 +103,7 @@ pub(crate) fn read(
         silence_into_load: into_load?,
         battery_removed: battery?,
         armed: armed?,
+        path_digest,
         simulated: simulated.cloned(),
     })
 }

@@ -16,7 +16,7 @@ mod time;
 
 use spurline_clock::Clock;
 use spurline_plan::{Job, Way};
-use spurline_record::{EventKind, InstrumentUsed, Interlock, Role};
+use spurline_record::{EventKind, InstrumentUsed, Interlock, Quantity, Role};
 use spurline_units::Dbm;
 
 use crate::fault::RunFault;
@@ -69,22 +69,31 @@ impl Chain {
             (None, _) => PathProof::Lowest,
         };
         let keyed = setup.kept.as_ref().map(|kept| Keyed::before(job, kept, clock));
-        Self {
+        let mut chain = Self {
             keyed: keyed.unwrap_or_default(),
             arming: setup.arming,
             serials: used.iter().map(|used| (used.role, used.identity.serial.clone())).collect(),
             path,
             dates: Some(Dates::now(clock)),
             ..Self::default()
+        };
+        for reading in setup.kept.iter().flat_map(|kept| &kept.readings) {
+            if let (Quantity::CarrierPower, Some(level)) = (reading.quantity, reading.level()) {
+                chain.note_level(&reading.scope.channel, &reading.scope.power_setting, level);
+            }
         }
+        chain
     }
 
     /// Takes note of a level that was measured.
     pub(crate) fn measured(&mut self, case: &Case<'_>, level: Dbm) {
-        let (channel, power) = (&case.channel.name, &case.power.name);
-        match self.measured.iter_mut().find(|(on, at, _)| (on, at) == (channel, power)) {
+        self.note_level(&case.channel.name, &case.power.name, level);
+    }
+
+    fn note_level(&mut self, channel: &str, power: &str, level: Dbm) {
+        match self.measured.iter_mut().find(|(on, at, _)| (on.as_str(), at.as_str()) == (channel, power)) {
             Some((_, _, known)) => *known = known.max(level),
-            None => self.measured.push((channel.clone(), power.clone(), level)),
+            None => self.measured.push((channel.to_owned(), power.to_owned(), level)),
         }
     }
 

@@ -158,6 +158,7 @@ fn finished(
         bench: bench.title.clone(),
         software: setup.software.clone(),
         simulated: setup.simulated,
+        path: Some(bench.path_digest.clone()),
         instruments,
         outcome: ProofOutcome::of_all(&lines),
         lines,

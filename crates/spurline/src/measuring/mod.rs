@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{ExpiredCalibration, Forecast, Job};
 use spurline_record::{BenchProof, Role, RunId};
@@ -148,12 +149,12 @@ impl Measurement<'_> {
         if setup.arming != Arming::Simulated {
             say(&arming::cautions());
         }
-        let newest = newest_proof(&store, job, &begun)?;
-        let lasts = job.bench.proof_lasts;
-        setup.proven = stands(newest.as_ref(), clock.timestamp(), lasts);
+        let now = clock.timestamp();
+        let newest = newest_proof(&store, job, &begun, setup.simulated, now)?;
+        setup.proven = stands(newest.as_ref(), &job.bench, now);
         if !goes_on {
             setup.notes.extend(forecast.notes.iter().cloned());
-            setup.notes.insert(0, standing(newest.as_ref(), clock.timestamp(), lasts));
+            setup.notes.insert(0, standing(newest.as_ref(), &job.bench, now));
             setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         }
         let mut recorder = match &setup.kept {
@@ -262,10 +263,16 @@ pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failur
 }
 
 /// The newest proof of the bench with the analyser that answers.
-fn newest_proof(store: &Store, job: &Job, begun: &Begun) -> Result<Option<BenchProof>, Failure> {
+fn newest_proof(
+    store: &Store,
+    job: &Job,
+    begun: &Begun,
+    simulated: Option<u64>,
+    now: Timestamp,
+) -> Result<Option<BenchProof>, Failure> {
     let analyser = begun.instruments().iter().find(|used| used.role == Role::Analyser);
     let serial = analyser.map_or("", |used| used.identity.serial.as_str());
-    Ok(store.newest_proof(&job.bench.title, serial)?)
+    Ok(store.newest_proof(&job.bench.title, serial, simulated, now)?)
 }
 
 fn summary(stored: &StoredRun, report: &Path) -> Result<(), Failure> {
