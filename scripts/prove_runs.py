@@ -1,6 +1,6 @@
 """Kills runs, makes their calls fail, and looks at what is left.
 
-`prove_runs.py PROGRAM kills|calls|errors|served [--trials N] [--seed N] [--jobs N]`. A reading counts as acknowledged once the
+`prove_runs.py PROGRAM kills|calls|errors|served|dates [--trials N] [--seed N] [--jobs N]`. A reading counts as acknowledged once the
 program has printed its line. Ends with 1 if one is lost, or anything else is not as promised.
 """
 
@@ -274,6 +274,43 @@ def served_trial(bench, reference, after, victim):
     return f"{how}, {go_on(bench, reference, [])}"
 
 
+def dated(program, reference, length, seed, place):
+    """The machine's date is set while a run goes on: it comes to the same, and says so."""
+    chance = random.Random(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Served(program, folder, 20000 + 100 * place)
+        date = bench.folder / "date"
+        date.write_text("+0\n")
+        environment = {**os.environ, "NO_COLOR": "1", "LD_PRELOAD": str(faketime()), "FAKETIME_NO_CACHE": "1",
+                       "FAKETIME_TIMESTAMP_FILE": str(date), "FAKETIME_DONT_FAKE_MONOTONIC": "1"}
+        after, by = chance.uniform(0.1, 0.7) * length, chance.choice([-1, 1]) * 10 ** chance.uniform(2, 8)
+        try:
+            command = [bench.program, "run", "plan.yaml", "--data", str(bench.data)]
+            process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+                                       env=environment, cwd=bench.folder, start_new_session=True)
+            time.sleep(after)
+            date.write_text(f"{by:+.0f}\n")
+            _, talk = process.communicate(timeout=4 * LONGEST)
+        finally:
+            bench.stop()
+        if process.returncode != reference[0]:
+            raise Failed(f"set by {by:+.0f} s: exit {process.returncode}\n{talk}")
+        kept = {int(found.group(1)) for line in talk.split("\n")[:-1] if (found := KEPT.match(line))}
+        bench.look(kept)
+        if bench.outcomes() != reference[1]:
+            raise Failed(f"set by {by:+.0f} s: {bench.outcomes()}")
+        said = "the machine's date was set by" in talk
+        return f"set {'forward' if by > 0 else 'back'}, {'told' if said else 'not told'}"
+
+
+def faketime():
+    """The library that gives a process another date."""
+    found = next(pathlib.Path("/usr/lib").glob("*/faketime/libfaketimeMT.so.1"), None)
+    if found is None:
+        sys.exit("libfaketime is not there: `apt install faketime`")
+    return found
+
+
 def counts(bench, calls):
     """How often a run makes each call."""
     summary = bench.folder / "calls"
@@ -286,7 +323,7 @@ def counts(bench, calls):
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("program", type=pathlib.Path)
-    parser.add_argument("what", choices=["kills", "calls", "errors", "served"])
+    parser.add_argument("what", choices=["kills", "calls", "errors", "served", "dates"])
     parser.add_argument("--trials", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
@@ -305,7 +342,7 @@ def main():
     if given.what == "kills":
         work = [(f"seed {given.seed + trial}", killed, (program, reference, length, given.seed + trial))
                 for trial in range(given.trials)]
-    elif given.what == "served":
+    elif given.what in ("served", "dates"):
         # Most of the time of such a run is rest: what is killed while nothing is keyed shows little.
         with tempfile.TemporaryDirectory() as folder:
             bench = Served(program, folder, 20000)
@@ -317,7 +354,8 @@ def main():
                 sys.exit(f"the run that is left alone failed: {status}\n{talk}")
             reference = (status, bench.outcomes())
             bench.stop()
-        work = [(f"seed {given.seed + trial}", served, (program, reference, length, given.seed + trial, 1 + trial))
+        trial_of = served if given.what == "served" else dated
+        work = [(f"seed {given.seed + trial}", trial_of, (program, reference, length, given.seed + trial, 1 + trial))
                 for trial in range(given.trials)]
     else:
         calls = {**dict.fromkeys(WRITES, 1), **TALKS} if given.what == "calls" else dict.fromkeys(ERRORS, 1)
