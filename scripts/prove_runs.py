@@ -42,6 +42,9 @@ ERRORS = {
     "mmap": "ENOMEM",
 }
 LONGEST = 120
+# The runtime wakes itself by a write that the system never refuses; one that is made to fail ends the program at once,
+# as a kill does.
+WAKING = "failed to wake I/O driver"
 
 
 # What of the shipped bench is another thing where it is served by a process of its own, in real time.
@@ -179,7 +182,7 @@ def failing(program, reference, call, number, for_ever):
             return "died before it was loaded"
         if status not in (reference[0], 2, 3, 4, 5, 101, 127):
             raise Failed(f"{call} {number}: exit {status}\n{talk}")
-        if status == 101:
+        if status == 101 and WAKING not in talk:
             raise Failed(f"{call} {number}: a panic\n{talk}")
         came = go_on(bench, reference, [])
         return f"exit {status}, {came}"
@@ -328,6 +331,7 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--every", type=int, default=1, help="only every so many of the calls")
+    parser.add_argument("--only", nargs="+", help="only these calls")
     given = parser.parse_args()
     program = str(given.program.resolve())
     with tempfile.TemporaryDirectory() as folder:
@@ -359,6 +363,7 @@ def main():
                 for trial in range(given.trials)]
     else:
         calls = {**dict.fromkeys(WRITES, 1), **TALKS} if given.what == "calls" else dict.fromkeys(ERRORS, 1)
+        calls = {call: step for call, step in calls.items() if call in (given.only or calls)}
         with tempfile.TemporaryDirectory() as folder:
             made = counts(Bench(program, folder), calls)
         print(", ".join(f"{count} {call}" for call, count in made.items()), flush=True)
