@@ -182,7 +182,8 @@ def failing(program, reference, call, number, for_ever):
             return "died before it was loaded"
         if status not in (reference[0], 2, 3, 4, 5, 101, 127):
             raise Failed(f"{call} {number}: exit {status}\n{talk}")
-        if status == 101 and WAKING not in talk:
+        # Where no write succeeds any more, nothing says what the panic was.
+        if status == 101 and WAKING not in talk and not (call == "write" and for_ever):
             raise Failed(f"{call} {number}: a panic\n{talk}")
         came = go_on(bench, reference, [])
         return f"exit {status}, {came}"
