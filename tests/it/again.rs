@@ -317,6 +317,52 @@ fn what_has_no_raw_way_is_corrected_and_says_so() {
     assert!(corrected > 0, "{document:#}");
 }
 
+/// The uncertainties of the readings of a run in standby, judged again on its bench with something replaced.
+fn uncertainties(replaced: &[(&str, &str)], profile: Option<(&str, &str)>) -> Vec<(f64, f64)> {
+    let workshop = shipped("standby");
+    let before = workshop.call(&["show", "last", "--json"]).json();
+    let bench = std::fs::read_to_string(root().join("config/benches/standby.yaml")).unwrap();
+    let bench = replaced.iter().fold(bench, |bench, (from, to)| {
+        assert!(bench.contains(from), "`{from}` is not in:\n{bench}");
+        bench.replacen(from, to, 1)
+    });
+    workshop.write("bench.yaml", &bench);
+    if let Some((from, to)) = profile {
+        let text = std::fs::read_to_string(root().join("config/profiles/analyser-generic.yaml")).unwrap();
+        assert!(text.contains(from), "`{from}` is not in:\n{text}");
+        workshop.write("analyser-generic.yaml", &text.replacen(from, to, 1));
+    }
+    let document = judged(&workshop, &["--bench", "bench.yaml"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let of = |reading: &Value| reading["expanded_uncertainty_db"].as_f64().unwrap();
+    pairs.filter(|(was, _)| was["quantity"] == "standby").map(|(was, now)| (of(was), of(now))).collect()
+}
+
+/// A part that came to the path brings its uncertainty, though it takes no other line's place. Closed form: U² grows by the
+/// square of what the certificate of the part states for k = 2.
+#[test]
+fn a_part_that_comes_to_the_path_makes_a_corrected_reading_less_certain() {
+    let with_cable = "branches: { analyser: [ { attenuator: 1 dB, over: 5 kHz..3.2 GHz, uncertainty: 1.5 dB, name: cable } ] }";
+    let pairs = uncertainties(&[("branches: { analyser: [] }", with_cable)], None);
+    assert_eq!(pairs.len(), 3);
+    for (was, now) in pairs {
+        // A joint less is known by its reflections, which is a few hundredths.
+        assert!((now - (was * was + 1.5 * 1.5).sqrt()).abs() < 0.05, "{was} to {now}");
+    }
+}
+
+/// Another data sheet changes no level, but what is known of it. Closed form: U² grows by what the square of
+/// the one line for k = 2 does.
+#[test]
+fn another_profile_makes_a_corrected_reading_less_certain() {
+    let level = ("absolute_level: { within: 0.6 dB", "absolute_level: { within: 1.6 dB");
+    let pairs = uncertainties(&[], Some(level));
+    assert_eq!(pairs.len(), 3);
+    for (was, now) in pairs {
+        assert!((now - (was * was + 1.6 * 1.6 - 0.6 * 0.6).sqrt()).abs() < 1e-6, "{was} to {now}");
+    }
+}
+
 /// How deep a search looked is worked out from its sweeps to the same figure.
 #[test]
 fn the_depth_of_a_search_comes_from_its_sweeps() {
