@@ -1,7 +1,9 @@
 //! A run judged again from its raw looks: the same where nothing is replaced, and no more than what is replaced changes
 //! where something is.
 
+use std::io::{BufRead, BufReader};
 use std::path::Path;
+use std::process::Stdio;
 
 use rusqlite::Connection;
 use serde_json::Value;
@@ -215,6 +217,55 @@ fn the_run_stays_as_it_was_to_the_last_byte() {
     assert_eq!(rows(&workshop, "SELECT number FROM verdict").len(), 2);
 }
 
+/// A run that was stopped in the midst of a piece, is judged, and goes on: what was half done then is not in the verdict
+/// any more, and no reading has the looks of another one.
+#[test]
+fn a_verdict_on_a_run_that_went_on_leaves_out_what_was_set_aside() {
+    let Some(workshop) = (0..8).find_map(|_| stopped_within_a_piece()) else {
+        panic!("eight runs stopped between two pieces");
+    };
+    let verdict = judged(&workshop, &["--decision", "simple"]);
+    let then = numbers(&verdict);
+    assert!(workshop.call(&["resume", "last"]).exit <= 1);
+    let now = numbers(&workshop.call(&["show", "last", "--json"]).json());
+    let kept: Vec<u64> = then.iter().copied().filter(|number| now.contains(number)).collect();
+    assert!(kept.len() < then.len() && kept.len() < now.len(), "{then:?} {now:?}");
+
+    let shown = workshop.call(&["show", "last", "--verdict", "1", "--json"]).json();
+    assert_eq!(numbers(&shown), kept);
+    assert_ne!(shown["state"], "finished");
+    let run = workshop.call(&["show", "last", "--json"]).json();
+    for reading in shown["readings"].as_array().unwrap() {
+        let of_run =
+            run["readings"].as_array().unwrap().iter().find(|one| one["number"] == reading["number"]);
+        let of_run = of_run.unwrap();
+        assert_eq!(reading["frequency_hz"], of_run["frequency_hz"]);
+        assert_eq!(reading["acquisitions"], of_run["acquisitions"], "{}", reading["number"]);
+    }
+    let text = workshop.call(&["show", "last", "--verdict", "1"]).out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("the run went on after it was judged"), "{text}");
+}
+
+fn numbers(document: &Value) -> Vec<u64> {
+    let readings = document["readings"].as_array().unwrap();
+    readings.iter().map(|reading| reading["number"].as_u64().unwrap()).collect()
+}
+
+/// A run with a search that was stopped at its third key-down: its carrier and harmonics were read on the one before.
+fn stopped_within_a_piece() -> Option<Workshop> {
+    let workshop = crate::bench::shipped(("search", "search"), &[], &[]);
+    let mut command = workshop.command(&["run", "plan.yaml"]);
+    let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
+    let talk = BufReader::new(child.stderr.take().unwrap()).lines();
+    let keyed = talk.map(Result::unwrap).filter(|line| line.contains("KEY DOWN"));
+    assert_eq!(keyed.take(3).count(), 3, "the run ended before that");
+    crate::processes::signal("-TERM", &child);
+    (child.wait().unwrap().code() == Some(130)).then_some(())?;
+    let count = numbers(&workshop.call(&["show", "last", "--json"]).json()).len();
+    (1..17).contains(&count).then_some(workshop)
+}
+
 #[test]
 fn a_dry_run_keeps_nothing() {
     let workshop = recorded();
@@ -317,11 +368,11 @@ fn what_has_no_raw_way_is_corrected_and_says_so() {
     assert!(corrected > 0, "{document:#}");
 }
 
-/// The uncertainties of the readings of a run in standby, judged again on its bench with something replaced.
+/// The uncertainties of the readings of a run in standby, judged again with something replaced in its very bench file.
 fn uncertainties(replaced: &[(&str, &str)], profile: Option<(&str, &str)>) -> Vec<(f64, f64)> {
-    let workshop = shipped("standby");
-    let before = workshop.call(&["show", "last", "--json"]).json();
-    let bench = std::fs::read_to_string(root().join("config/benches/standby.yaml")).unwrap();
+    let workshop = crate::bench::shipped(("standby", "standby"), &[], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
     let bench = replaced.iter().fold(bench, |bench, (from, to)| {
         assert!(bench.contains(from), "`{from}` is not in:\n{bench}");
         bench.replacen(from, to, 1)

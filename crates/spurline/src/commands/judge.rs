@@ -4,6 +4,8 @@ mod changed;
 mod replaced;
 mod texts;
 
+use std::collections::BTreeMap;
+
 use clap::Args;
 use serde_json::Value;
 use spurline_clock::Pace;
@@ -14,7 +16,7 @@ use spurline_store::StoredRun;
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::table;
-use crate::talk::{Failure, print_json, print_text, say};
+use crate::talk::{Failure, counted, print_json, print_text, say};
 use changed::changes;
 use replaced::Jobs;
 
@@ -109,22 +111,41 @@ pub(crate) struct View {
 }
 
 impl View {
+    /// The readings of a verdict with the looks of the run's, each found by its number: a run that went on after it was
+    /// judged has others at their places.
     pub(crate) fn of(stored: &StoredRun, verdict: &Verdict) -> Self {
-        let mut header = verdict.header.clone();
-        header.notes.insert(0, verdict.notice());
-        let from = verdict.readings.iter().map(|judged| judged.from).collect();
-        let readings = verdict.readings.iter().zip(&stored.readings).map(|(judged, recorded)| {
+        let recorded: BTreeMap<u32, &Reading> =
+            stored.readings.iter().map(|reading| (reading.ordinal, reading)).collect();
+        let (mut readings, mut from) = (Vec::new(), Vec::new());
+        for judged in &verdict.readings {
+            // What was set aside since does not count any more.
+            let Some(recorded) = recorded.get(&judged.reading.ordinal) else { continue };
             let mut reading = judged.reading.clone();
             if reading.acquisitions.is_empty() {
                 // A verdict is kept without looks: they are the run's.
                 reading.acquisitions.clone_from(&recorded.acquisitions);
             }
-            reading
-        });
-        let readings = readings.collect();
+            readings.push(reading);
+            from.push(judged.from);
+        }
+        let left_out = verdict.readings.len() - readings.len();
+        let since = stored.readings.len() - readings.len();
+        let mut header = verdict.header.clone();
+        header.notes.insert(0, verdict.notice());
+        let mut stored = stored.clone();
+        if left_out + since > 0 {
+            header.notes.insert(1, went_on(left_out, since));
+        }
+        if since > 0 {
+            // It says nothing of a run that went to its end.
+            stored.state = RunState::Interrupted;
+        }
+        let outcome = match left_out {
+            0 => verdict.outcome,
+            _ => Outcome::of_run(readings.iter().map(|reading| reading.outcome)),
+        };
         let name = (verdict.number > 0).then(|| verdict.name());
-        let stored = StoredRun { header, readings, outcome: verdict.outcome, ..stored.clone() };
-        Self { stored, name, from }
+        Self { stored: StoredRun { header, readings, outcome, ..stored }, name, from }
     }
 
     /// The run with the readings of the verdict.
@@ -152,6 +173,18 @@ impl View {
         }
         Ok(document)
     }
+}
+
+/// What became of a run after it was judged.
+fn went_on(left_out: usize, since: usize) -> String {
+    let mut parts = Vec::new();
+    if left_out > 0 {
+        parts.push(format!("{} that were set aside then are left out", counted(left_out, "reading")));
+    }
+    if since > 0 {
+        parts.push(format!("{} that came since are not judged here", counted(since, "reading")));
+    }
+    format!("the run went on after it was judged: {}", parts.join(", "))
 }
 
 /// Whether there is enough of a run to be judged again.

@@ -21,7 +21,10 @@ const SAME: f64 = 1e-9;
 
 /// The readings that are not as they were, in their order.
 pub(crate) fn changes(recorded: &[Reading], verdict: &Verdict) -> Vec<Change> {
-    let pairs = recorded.iter().zip(&verdict.readings);
+    let pairs = recorded.iter().filter_map(|was| {
+        let now = verdict.readings.iter().find(|now| now.reading.ordinal == was.ordinal)?;
+        Some((was, now))
+    });
     pairs
         .filter(|(was, now)| !same(was, &now.reading))
         .map(|(was, now)| Change { was: bare(was), now: bare(&now.reading), from: now.from.word() })
