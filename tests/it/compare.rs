@@ -115,6 +115,38 @@ fn what_matters_can_be_stated() {
     assert!(called.talk.contains("`--worse`"), "{called:?}");
 }
 
+/// Early records say nothing of degrees of freedom: their sweeps are counted, and the comparison comes to the same.
+#[test]
+fn the_sweeps_of_early_records_are_counted() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let changes = |workshop: &Workshop| compare(workshop, &["--json"]).json()["changes"].clone();
+    let before = changes(&workshop);
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let mut of_sweeps = 0;
+    let all: Vec<(i64, String)> = record
+        .prepare("SELECT rowid, detail FROM reading")
+        .unwrap()
+        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
+    for (row, detail) in all {
+        let mut detail: Value = serde_json::from_str(&detail).unwrap();
+        let lines = detail["budget"]["lines"].as_array_mut();
+        for line in lines.into_iter().flatten().filter(|line| line["name"] == "repeatability of the sweeps") {
+            of_sweeps += 1;
+            line["freedom"] = Value::Null;
+        }
+        record.execute("UPDATE reading SET detail = ?1 WHERE rowid = ?2", (detail.to_string(), row)).unwrap();
+    }
+    assert!(of_sweeps > 4);
+    let after = changes(&workshop);
+    for (one, other) in before.as_array().unwrap().iter().zip(after.as_array().unwrap()) {
+        assert_eq!(one["parts"], other["parts"], "{one:#} {other:#}");
+    }
+}
+
 /// Several runs before the change say how the bench repeats.
 #[test]
 fn several_runs_before_are_pooled() {

@@ -31,7 +31,7 @@ pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
-    comparison_json,
+    comparison_json, needs_sweeps,
 };
 pub use course::course;
 pub use csv::csv;

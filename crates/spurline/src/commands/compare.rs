@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use spurline_record::Unit;
 use spurline_report::{
-    Change, Comparison, RunView, Side, Single, Terms, Verdict, comparison_html, comparison_json,
+    Change, Comparison, RunView, Side, Single, Terms, Verdict, comparison_html, comparison_json, needs_sweeps,
 };
 use spurline_store::StoredRun;
 use spurline_units::Db;
@@ -58,8 +58,12 @@ impl Compare {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let terms = self.terms()?;
         let store = self.data.open()?;
-        let load =
-            |run: &String| -> Result<StoredRun, Failure> { Ok(store.load_readings(&store.resolve(run)?)?) };
+        let load = |run: &String| -> Result<StoredRun, Failure> {
+            let run = store.resolve(run)?;
+            let stored = store.load_readings(&run)?;
+            // Those of an early record are counted.
+            Ok(if needs_sweeps(&stored.readings) { store.load(&run)? } else { stored })
+        };
         let before: Vec<StoredRun> =
             self.base.iter().chain(&self.more).map(load).collect::<Result<_, _>>()?;
         let after = load(&self.run)?;
