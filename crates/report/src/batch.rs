@@ -9,6 +9,7 @@ use spurline_record::{Outcome, Reading, RunState};
 
 use crate::compare::pair::is_same;
 use crate::compare::repeat::read;
+use crate::paragraph::counted;
 use crate::view::{ReportError, RunView};
 use crate::{figures, limit, scope};
 
@@ -219,7 +220,11 @@ fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
         notes.push(format!("the runs are of several plans: {}", plans.join(", ")));
     }
     if runs.len() > units {
-        notes.push(format!("{} runs of {units} units: some units are in it more than once", runs.len()));
+        notes.push(format!(
+            "{} of {}: some units are in it more than once",
+            counted(runs.len(), "run"),
+            counted(units, "unit")
+        ));
     }
     if units < FEWEST {
         notes.push(format!("of fewer than {FEWEST} units none is called unlike the others"));

@@ -5,7 +5,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
-pub(crate) use spurline_report::{WIDTH, paragraph as wrapped};
+pub(crate) use spurline_report::{WIDTH, counted, paragraph as wrapped};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -193,11 +193,6 @@ fn causes(failure: &Failure) -> Vec<String> {
         std::iter::successors(failure.source(), |&cause| cause.source()).map(ToString::to_string).collect();
     causes.dedup();
     causes
-}
-
-/// `1 reading`, `2 readings`.
-pub(crate) fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// Prints talk on standard error. A closed pipe is nobody's fault.

@@ -11,7 +11,7 @@ use spurline_store::Store;
 use crate::data::{DataArgument, write_whole};
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, flush_right, table};
+use crate::table::{fit, flush_right, narrow, table};
 use crate::talk::{Failure, counted, print, print_text, say, wrapped};
 
 /// Summarise many units by one plan: median, spread, smallest margin, and which units are unlike the others
@@ -89,7 +89,9 @@ impl Batch {
     }
 }
 
-/// The column that may be broken.
+/// The columns that may be broken, and how long a name of what is read may become before it is.
+const WHAT: usize = 0;
+const LONGEST_NAME: u16 = 20;
 const UNLIKE: usize = 6;
 
 fn text(sheet: &Sheet) -> String {
@@ -153,5 +155,6 @@ fn rows(block: &[BatchRow]) -> String {
     }
     flush_right(&mut table, &[1, 2, 3, 4]);
     fit(&mut table, UNLIKE);
+    narrow(&mut table, WHAT, LONGEST_NAME);
     format!("{}\n", table.trim_fmt())
 }

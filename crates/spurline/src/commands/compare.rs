@@ -13,7 +13,7 @@ use spurline_units::Db;
 use crate::data::{DataArgument, write_whole};
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, flush_right, table};
+use crate::table::{fit, flush_right, narrow, table};
 use crate::talk::{Failure, counted, print, print_text, say, wrapped};
 
 /// Compare a run with the one before a change: what really shifted, and what would have been seen
@@ -153,7 +153,9 @@ fn text(comparison: &Comparison<'_>) -> String {
     text
 }
 
-/// The column that may be broken.
+/// The columns that may be broken, and how long a name of what is read may become before it is.
+const WHAT: usize = 1;
+const LONGEST_NAME: u16 = 20;
 const SAYS: usize = 5;
 /// So many pairs that say nothing are told one by one.
 const MOST_SILENT: usize = 12;
@@ -197,6 +199,7 @@ fn rows(comparison: &Comparison<'_>, places: &[usize]) -> String {
     }
     flush_right(&mut table, &[0, 2, 3, 4]);
     fit(&mut table, SAYS);
+    narrow(&mut table, WHAT, LONGEST_NAME);
     format!("{}\n", table.trim_fmt())
 }
 
@@ -224,10 +227,10 @@ fn singles(heading: &str, singles: &[Single]) -> String {
     }
     let lines = singles.iter().map(|one| {
         let words = format!(
-            "  {}: {} at {}, {}: {}, {}; {}",
+            "  {}: {} at {:.3} MHz, {}: {}, {}; {}",
             one.ordinal,
             one.title,
-            one.frequency,
+            one.frequency.mhz(),
             one.place,
             one.figure.replace('≤', "<=").replace('–', "-"),
             one.outcome,
