@@ -119,6 +119,7 @@ impl Row {
             (exceeding, "exceed"),
             (odd, "unlike the others"),
             (self.bounds(), "below what can be seen"),
+            (self.unseen.len(), "without this line"),
             (self.missing.len(), "not measured"),
         ] {
             if count > 0 {

@@ -135,6 +135,9 @@ fn rows(block: &[BatchRow]) -> String {
         if bounds > 0 {
             unlike.push(format!("{bounds} hidden"));
         }
+        if !row.unseen.is_empty() {
+            unlike.push(format!("without this line: {}", row.unseen.join(", ")));
+        }
         if !row.missing.is_empty() {
             unlike.push(format!("not measured: {}", row.missing.join(", ")));
         }
