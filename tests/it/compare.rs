@@ -186,6 +186,29 @@ fn what_cannot_be_compared_is_told() {
     assert_eq!(itself.exit, 2, "{itself:?}");
 }
 
+/// A page that cannot be written is a slip on the command line, told before anything is printed.
+#[test]
+fn a_page_in_no_folder_is_refused() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let runs = runs(&workshop);
+    for arguments in [
+        vec!["compare", &runs[0], "last", "--html", "nowhere/page.html"],
+        vec!["batch", "last", "--html", "nowhere/page.html"],
+        vec!["report", "last", "--out", "nowhere/page.html"],
+        vec!["compare", &runs[0], "last", "--html", "data"],
+    ] {
+        let called = workshop.call(&arguments);
+        assert_eq!((called.exit, called.out.as_str()), (2, ""), "{called:?}");
+        let told =
+            called.talk.contains("there is no folder `nowhere`") || called.talk.contains("the folder `data`");
+        assert!(told && called.talk.contains("help: "), "{called:?}");
+    }
+    let called = workshop.call(&["compare", &runs[0], "last", "--json", "--html", "nowhere/page.html"]);
+    // One document, and it says what is wrong.
+    assert_eq!((called.exit, called.json()["error"]["exit_status"].as_u64()), (2, Some(2)), "{called:?}");
+}
+
 /// A batch says whose margin is the smallest, and takes of each unit its newest run.
 #[test]
 fn a_batch_of_units() {

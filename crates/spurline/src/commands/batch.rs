@@ -41,6 +41,7 @@ pub(crate) struct Batch {
 
 impl Batch {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        self.html.as_deref().map_or(Ok(()), |file| super::is_writable_place("--html", file))?;
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in self.chosen(&store)? {
@@ -48,13 +49,15 @@ impl Batch {
         }
         let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
         let sheet = Sheet::of(&views);
+        if let Some(file) = &self.html {
+            write_whole(file, batch_html(&sheet)?.as_bytes())?;
+        }
         if self.json {
             print(sheet.json()?.as_bytes())?;
         } else {
             print_text(&text(&sheet))?;
         }
         if let Some(file) = &self.html {
-            write_whole(file, batch_html(&sheet)?.as_bytes())?;
             say(&format!("page {}", file.display()));
         }
         Ok(match sheet.outcome {

@@ -33,13 +33,13 @@ pub(crate) struct Compare {
     #[arg(long = "base", value_name = "RUN")]
     more: Vec<String>,
     /// What connectors repeat within when they are made anew, one standard deviation, for example "0.1 dB"
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     reconnect_sd: Option<String>,
     /// What the bench repeats within from day to day, one standard deviation
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     day_sd: Option<String>,
     /// The smallest change towards a limit that matters, for example "1 dB"; any real one unless stated
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     worse: Option<String>,
     /// Compare runs of different units
     #[arg(long)]
@@ -57,6 +57,7 @@ pub(crate) struct Compare {
 impl Compare {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let terms = self.terms()?;
+        self.html.as_deref().map_or(Ok(()), |file| super::is_writable_place("--html", file))?;
         let store = self.data.open()?;
         let load = |run: &String| -> Result<StoredRun, Failure> {
             let run = store.resolve(run)?;
@@ -71,13 +72,16 @@ impl Compare {
         let comparison = Comparison::of(&views, super::report::view(&after), terms).map_err(|error| {
             Failure::Usage { message: error.to_string(), advice: error.advice().to_owned() }
         })?;
+        // What cannot be written is told before anything is printed: standard output holds one document.
+        if let Some(file) = &self.html {
+            write_whole(file, comparison_html(&comparison)?.as_bytes())?;
+        }
         if self.json {
             print(comparison_json(&comparison)?.as_bytes())?;
         } else {
             print_text(&text(&comparison))?;
         }
         if let Some(file) = &self.html {
-            write_whole(file, comparison_html(&comparison)?.as_bytes())?;
             say(&format!("page {}", file.display()));
         }
         Ok(match comparison.verdict {
@@ -100,9 +104,11 @@ impl Compare {
 
 fn ratio(option: &str, text: Option<&str>) -> Result<Option<Db>, Failure> {
     let Some(text) = text else { return Ok(None) };
-    let wrong = |what: String| Failure::Usage {
-        message: format!("`{option}`: {what}"),
-        advice: "write it with its unit, as \"0.1 dB\"".to_owned(),
+    // A second line is advice.
+    let wrong = |what: String| {
+        let (what, advice) =
+            what.split_once('\n').unwrap_or((&what, "write it with its unit, as \"0.1 dB\""));
+        Failure::Usage { message: format!("`{option}`: {what}"), advice: advice.to_owned() }
     };
     let ratio: Db = text.parse().map_err(|error| wrong(format!("{error}")))?;
     if ratio.get() < 0.0 {
@@ -119,10 +125,12 @@ fn text(comparison: &Comparison<'_>) -> String {
         paint::heading(&wrapped(&format!("run {} against {}", after.id, before.join(", ")), 2))
     );
     let mut line = |words: &str, indent| text.push_str(&format!("{}\n", wrapped(words, indent)));
-    let firmware = comparison.before.first().map_or("", |run| run.header.unit.firmware.as_str());
     let unit = &after.unit;
     line(&format!("  {} on {}", after.plan, after.bench), 4);
-    line(&format!("  {} serial {}, firmware {firmware} -> {}", unit.model, unit.serial, unit.firmware), 4);
+    line(
+        &format!("  {} serial {}, {}", unit.model, unit.serial, comparison.firmware().replace('→', "->")),
+        4,
+    );
     for note in &comparison.notes {
         line(&format!("  note: {note}"), 6);
     }

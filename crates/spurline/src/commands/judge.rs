@@ -38,12 +38,15 @@ pub(crate) struct Judge {
     #[arg(long, value_name = "WORD")]
     decision: Option<String>,
     /// The width of the guard band over U
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     guard_factor: Option<String>,
-    /// A fact about the unit, instead of what the plan states; may be given several times
+    /// A fact about the unit, instead of what the plan states, for example `built=1976-05-01`; may be given several times
+    ///
+    /// The facts are those that the rule asks for: with one that it does not know the answer names them.
     #[arg(long = "fact", value_name = "NAME=VALUE")]
     facts: Vec<String>,
-    /// A table of the path, by the name that the record has for it, and the file that takes its place
+    /// A table of the path, by the name that the record has for it or the last part of that, and the file that takes its
+    /// place, for example `pad-30.s2p=corrected.s2p`
     #[arg(long = "path", value_name = "NAME=FILE")]
     paths: Vec<String>,
     /// The bench file, instead of the recorded one, with the tables and profiles that it names

@@ -20,7 +20,7 @@ pub(crate) struct Report {
     #[arg(long, value_enum, default_value_t = Format::Html)]
     format: Format,
     /// The run as `judge` has judged it again, by the number of that verdict
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     verdict: Option<String>,
     /// The file to write
     #[arg(long, value_name = "FILE")]
@@ -48,6 +48,7 @@ impl Report {
     }
 
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        self.out.as_deref().map_or(Ok(()), |file| super::is_writable_place("--out", file))?;
         let store = self.data.open()?;
         let mut stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
         // The page shows no traces then, and says why.
