@@ -60,6 +60,9 @@ pub(crate) enum Failure {
     /// A run could not be repeated from its transcript.
     #[error("the run cannot be replayed")]
     Replay(#[from] spurline_replay::ReplayError),
+    /// The process that held the key ended in a run, and no instrument answers for that.
+    #[error("the run cannot be replayed beyond the place where the process that held its key ended")]
+    ReplayedSoFar(#[source] spurline_replay::Difference),
     /// An instrument could not be spoken to.
     #[error("the instrument cannot be identified")]
     Identify(#[source] spurline_instrument::IdentifyError),
@@ -112,6 +115,7 @@ impl Failure {
             | Self::Path(_)
             | Self::Simulated(_)
             | Self::Replay(_)
+            | Self::ReplayedSoFar(_)
             | Self::Identify(_)
             | Self::Discovery(_)
             | Self::Runtime(_) => Exit::Bench,
@@ -131,6 +135,11 @@ impl Failure {
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
+            Self::ReplayedSoFar(_) => Some(
+                "the run went on with another process, which the transcript knows nothing of; `spurline judge RUN` works its \
+                 readings out anew, and `spurline show RUN --transcript` shows what passed"
+                    .to_owned(),
+            ),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
