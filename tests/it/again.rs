@@ -7,6 +7,9 @@ use std::process::Stdio;
 
 use rusqlite::Connection;
 use serde_json::Value;
+use spurline_record::{JudgedFrom, Quantity};
+use spurline_sequencer::judge_again;
+use spurline_tests::search::{Planted, job, searched};
 
 use crate::bench::{Called, Workshop, plan, root, simulated_bench};
 
@@ -70,6 +73,7 @@ fn pairs(workshop: &Workshop) -> Vec<(u32, String, Value, Value)> {
 
 /// Quantities that are worked out from raw looks; the others are moved by their recorded figure.
 const RAW: [&str; 13] = [
+    "spurious",
     "carrier_power",
     "occupied_bandwidth",
     "x_db_bandwidth",
@@ -82,7 +86,6 @@ const RAW: [&str; 13] = [
     "modulation_depth",
     "power_over_time",
     "harmonic",
-    "",
 ];
 
 /// With nothing replaced every reading comes out as it was, to the last bit of every figure, sum and word.
@@ -414,6 +417,29 @@ fn another_profile_makes_a_corrected_reading_less_certain() {
     }
 }
 
+/// A pad with half a decibel more: lines that a search found move by as much, worked out from their looks, and the search
+/// itself says what it rests on.
+#[test]
+fn another_bench_moves_what_a_search_found() {
+    let workshop = crate::bench::shipped(("search", "search"), &[("up_to: 10", "up_to: 2")], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    workshop.write("bench.yaml", &bench.replace("attenuator: 30 dB", "attenuator: 30.5 dB"));
+    let document = judged(&workshop, &["--bench", "bench.yaml", "--dry-run"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let found: Vec<_> = pairs.filter(|(was, _)| was["quantity"] == "spurious").collect();
+    assert!(found.len() >= 8, "{before:#}");
+    for (was, now) in found {
+        let by = now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap();
+        // The loss of a flat pad is the same at every frequency.
+        assert!((by - 0.5).abs() < 1e-9 && now["from"] == "raw", "{by} in {now:#}");
+        assert_eq!(was["name"], now["name"]);
+    }
+    let text = workshop.call(&["judge", "last", "--dry-run", "--bench", "bench.yaml"]).out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("what closer looks showed is as the run told it"), "{text}");
+}
+
 /// How deep a search looked is worked out from its sweeps to the same figure.
 #[test]
 fn the_depth_of_a_search_comes_from_its_sweeps() {
@@ -429,4 +455,26 @@ fn the_depth_of_a_search_comes_from_its_sweeps() {
         assert!(by.abs() < 1e-9, "{by} in {now:#}");
         assert_eq!((&was["frequency_hz"], &was["limit_dbm"]), (&now["frequency_hz"], &now["limit_dbm"]));
     }
+}
+
+/// Units with lines of every kind, of their own and of others: what a search found comes out of its looks as it did in the
+/// run, with all that was said of it.
+#[test]
+fn what_searches_found_is_the_same_from_its_looks() {
+    let (mut from_looks, mut in_doubt) = (0, 0);
+    for seed in 2001..2009 {
+        let planted = Planted::draw(seed);
+        let (job, readings) = (job(&planted).unwrap(), searched(&planted).unwrap().readings);
+        let judged = judge_again(&job, &job, &readings).unwrap();
+        for (judged, recorded) in judged.iter().zip(&readings) {
+            let what = format!("seed {seed}, reading {}: {:?}", recorded.ordinal, recorded.name);
+            assert_eq!(judged.reading, *recorded, "{what}");
+            if recorded.quantity == Quantity::Spurious {
+                assert_eq!(judged.from, JudgedFrom::Raw, "{what}");
+                from_looks += 1;
+                in_doubt += usize::from(recorded.remarks.iter().any(|remark| remark.contains("image")));
+            }
+        }
+    }
+    assert!(from_looks > 40 && in_doubt > 0, "{from_looks} lines, {in_doubt} of them in doubt");
 }

@@ -66,16 +66,25 @@ impl Library for Files<'_> {
     }
 }
 
+/// The job that a unit is searched by.
+///
+/// # Errors
+///
+/// The mistakes of its texts.
+pub fn job(planted: &Planted) -> Result<Job, String> {
+    Job::load("plan.yaml", None, &Files(planted)).map_err(|error| match error {
+        LoadError::Mistakes(mistakes) => mistakes.to_string(),
+        error => format!("{error:?}"),
+    })
+}
+
 /// Searches a unit on a runtime of its own, in virtual time.
 ///
 /// # Errors
 ///
 /// Why it could not be searched.
 pub fn searched(planted: &Planted) -> Result<Searched, String> {
-    let job = Job::load("plan.yaml", None, &Files(planted)).map_err(|error| match error {
-        LoadError::Mistakes(mistakes) => mistakes.to_string(),
-        error => format!("{error:?}"),
-    })?;
+    let job = job(planted)?;
     Forecast::of(&job).map_err(|mistakes| mistakes.to_string())?;
     let mut reader = Reader::new(&job.bench.document);
     let node = job.bench.simulated.as_ref();

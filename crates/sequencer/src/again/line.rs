@@ -10,6 +10,7 @@ use crate::ambient::{self, Afterwards, Source, due_afterwards, judge_afterwards}
 use crate::leak::{judge_leak, matters, not_looked_for, why_not};
 use crate::line::{Line, LineCase, Unkeyed};
 use crate::possible::{self, MeasuredCarrier};
+use crate::search::SearchedAgain;
 
 impl InState<'_> {
     /// A harmonic whose looks are there.
@@ -49,6 +50,19 @@ impl InState<'_> {
             );
         }
         Ok(reading)
+    }
+
+    /// A line that a search found, from the closer looks at it; `None` if the sweeps do not show what was looked at.
+    pub(super) fn spurious(
+        &self,
+        searching: &SearchedAgain,
+        carrier: &MeasuredCarrier,
+        recorded: &Reading,
+        looks: &Looks,
+    ) -> Result<Option<Reading>, PathError> {
+        self.job.harmonics_way().branch.path.loss_at(recorded.frequency)?;
+        let Some(unkeyed) = looks.before.first() else { return Ok(None) };
+        searching.line(self.job, &self.case, carrier, (unkeyed, &looks.keyed), blank(recorded))
     }
 
     /// A harmonic that was not looked at, because it is beyond the bench.
