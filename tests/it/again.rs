@@ -417,6 +417,36 @@ fn another_profile_makes_a_corrected_reading_less_certain() {
     }
 }
 
+/// Where a unit must be silent it reflects as off its carrier, although that is the frequency it was told. The bench file
+/// under another name says the same: no uncertainty changes, and none is missing.
+#[test]
+fn silence_moves_with_the_path() {
+    let workshop = crate::bench::shipped(("silent", "silent"), &[], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let moved = bench.replacen("attenuator: 30 dB", "attenuator: 30.25 dB", 1).replacen(
+        "uncertainty: 0.1 dB",
+        "uncertainty: 0.9 dB",
+        1,
+    );
+    workshop.write("other.yaml", &moved);
+    let document = judged(&workshop, &["--bench", "other.yaml"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let silent: Vec<_> = pairs.filter(|(was, _)| was["quantity"] == "silence").collect();
+    assert_eq!(silent.len(), 2);
+    for (was, now) in silent {
+        let [by, u, wider] = [
+            now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap(),
+            was["expanded_uncertainty_db"].as_f64().unwrap(),
+            now["expanded_uncertainty_db"].as_f64().unwrap(),
+        ];
+        assert!((by - 0.25).abs() < 1e-9, "{now:#}");
+        // Closed form: U² grows by what the square of the one line for k = 2 does.
+        assert!((wider - (u * u + 0.9 * 0.9 - 0.1 * 0.1).sqrt()).abs() < 1e-6, "{u} to {wider}: {now:#}");
+        assert_ne!(now["reason_code"], "not-looked-at", "{now:#}");
+    }
+}
+
 /// A pad with half a decibel more: lines that a search found move by as much, worked out from their looks, and the search
 /// itself says what it rests on.
 #[test]

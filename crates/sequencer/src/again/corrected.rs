@@ -12,7 +12,7 @@ use spurline_record::{
 };
 use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
-use super::exchange::{Exchange, exchanged};
+use super::exchange::{Exchange, exchanged, holds};
 use super::recorded as as_recorded;
 use crate::conversion;
 use crate::possible::{self, MeasuredCarrier, Possible};
@@ -228,8 +228,7 @@ fn exchange_budget(
 ) -> Result<Result<(), String>, PathError> {
     let Some(budget) = &reading.budget else { return Ok(Ok(())) };
     let by_meter = !reading.meter.is_empty();
-    let off_carrier = reading.frequency != reading.scope.carrier && !by_meter;
-    let mut asked = vec![(reading.frequency, by_meter, off_carrier)];
+    let mut asked = vec![(reading.frequency, by_meter, off_carrier(was, reading)?)];
     if follows {
         asked.push((reading.scope.carrier, was.bench.meter.is_some(), false));
     }
@@ -243,6 +242,20 @@ fn exchange_budget(
         exchanges.push(Exchange { then, now });
     }
     Ok(exchanged(budget, &exchanges).map(|budget| reading.budget = Some(budget)))
+}
+
+/// Whether the unit was taken to reflect as it does off its carrier: where it is to be silent that is so at the very
+/// frequency that it was told, unless a carrier came. Of two ways the one counts that the recorded uncertainty holds.
+fn off_carrier(was: &Job, reading: &Reading) -> Result<bool, PathError> {
+    let likely = reading.frequency != reading.scope.carrier;
+    let (Some(budget), true) = (&reading.budget, reading.meter.is_empty()) else { return Ok(false) };
+    for way in [likely, !likely] {
+        let then = budget_of(was, reading, reading.frequency, false, way)?;
+        if then.is_some_and(|then| holds(budget, &then)) {
+            return Ok(way);
+        }
+    }
+    Ok(likely)
 }
 
 /// What a job knows beforehand to be uncertain at a frequency; `None` if it has no such instrument or path.

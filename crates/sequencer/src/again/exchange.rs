@@ -50,6 +50,11 @@ pub(super) fn exchanged(recorded: &Recorded, exchanges: &[Exchange]) -> Result<R
     Ok(Recorded { unit: recorded.unit, ..conversion::budget(&Budget { lines }) })
 }
 
+/// Whether every line of an uncertainty stands in a recorded one.
+pub(super) fn holds(recorded: &Recorded, lines: &Budget) -> bool {
+    conversion::budget(lines).lines.iter().all(|line| recorded.lines.iter().any(|own| is_line(own, line)))
+}
+
 /// The lines of one list that the other has not, each as often as it has it more.
 fn without(these: &[BudgetLine], others: &[BudgetLine]) -> Vec<BudgetLine> {
     let mut left: Vec<&BudgetLine> = others.iter().collect();

@@ -45,7 +45,8 @@ impl SearchedAgain {
         Ok(Some(Self { found, strong }))
     }
 
-    /// A line from its closer looks, the unkeyed one first; `None` if the sweeps show nothing at its place.
+    /// A line from its closer looks, the unkeyed one first, and whether more looks would be asked for; `None` if the sweeps show
+    /// nothing at its place.
     pub(crate) fn line(
         &self,
         job: &Job,
@@ -53,7 +54,7 @@ impl SearchedAgain {
         carrier: &MeasuredCarrier,
         (unkeyed, keyed): (&Acquisition, &[Acquisition]),
         blank: Reading,
-    ) -> Result<Option<Reading>, PathError> {
+    ) -> Result<Option<(Reading, bool)>, PathError> {
         let at = blank.frequency;
         let off = |found: &&Found| (found.frequency - at).get().abs();
         let near = self.found.iter().filter(|found| off(found) <= found_within(found.rbw).get());
@@ -67,7 +68,8 @@ impl SearchedAgain {
         for look in keyed {
             line.add(look.clone())?;
         }
-        line.finish(blank).map(Some)
+        let more = line.hindrance()?.is_some();
+        Ok(Some((line.finish(blank)?, more)))
     }
 }
 
