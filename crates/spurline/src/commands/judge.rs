@@ -196,7 +196,9 @@ fn can_be_judged(stored: &StoredRun) -> Result<(), Failure> {
     if stored.state == RunState::Running {
         return Err(Failure::Usage {
             message: format!("run {run} has no end: it is going on, or its process died"),
-            advice: "judge it once it has ended".to_owned(),
+            advice: format!(
+                "judge it once it has ended; `spurline resume {run}` goes on with one whose process died"
+            ),
         });
     }
     if stored.readings.is_empty() {
