@@ -159,6 +159,24 @@ fn table_named<'t>(name: &str, known: &[&'t str]) -> Result<&'t str, Failure> {
     }
 }
 
+/// The header of a run as it reads with another job.
+pub(super) fn header(now: &Job, was: &RunHeader) -> RunHeader {
+    RunHeader {
+        bench: now.bench.title.clone(),
+        rule: now.plan.rule.clone(),
+        rule_source: format!("{}; {}", now.rule.source_text(), now.rule_file()),
+        rule_status: now.rule.status().to_string(),
+        decision: now.plan.decision,
+        guard_factor: now.plan.guard_factor,
+        largest_uncertainty: now.plan.largest_uncertainty,
+        software: SOFTWARE.to_owned(),
+        layout: now.layout(),
+        texts: now.texts.clone(),
+        reservations: now.reservations(),
+        ..was.clone()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -179,23 +197,5 @@ mod tests {
                 "{advice}"
             );
         }
-    }
-}
-
-/// The header of a run as it reads with another job.
-pub(super) fn header(now: &Job, was: &RunHeader) -> RunHeader {
-    RunHeader {
-        bench: now.bench.title.clone(),
-        rule: now.plan.rule.clone(),
-        rule_source: format!("{}; {}", now.rule.source_text(), now.rule_file()),
-        rule_status: now.rule.status().to_string(),
-        decision: now.plan.decision,
-        guard_factor: now.plan.guard_factor,
-        largest_uncertainty: now.plan.largest_uncertainty,
-        software: SOFTWARE.to_owned(),
-        layout: now.layout(),
-        texts: now.texts.clone(),
-        reservations: now.reservations(),
-        ..was.clone()
     }
 }
