@@ -447,6 +447,30 @@ fn silence_moves_with_the_path() {
     }
 }
 
+/// A carrier where the unit must be silent, 2.7 dB above the limit: behind a pad that turns out to hold 6 dB less it is below
+/// it, and behind one that holds 1 dB more it is above it by as much more.
+#[test]
+fn what_exceeds_is_held_against_the_limit_again() {
+    let leaking = ("\"50 MHz..54 MHz\", ", "{ range: 50 MHz..54 MHz, lets_through: 70 dB }, ");
+    let workshop = crate::bench::shipped(("silent", "silent"), &[], &[leaking]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let of = |document: &Value| {
+        let readings = document["readings"].as_array().unwrap();
+        readings.iter().find(|reading| reading["quantity"] == "silence").unwrap().clone()
+    };
+    let was = of(&before);
+    assert_eq!((&was["outcome"], &was["reason_code"]), (&"exceeds".into(), &"transmits".into()), "{was:#}");
+    for (pad, outcome) in [(24.0, "complies"), (31.0, "exceeds")] {
+        workshop
+            .write("other.yaml", &bench.replacen("attenuator: 30 dB", &format!("attenuator: {pad} dB"), 1));
+        let now = of(&judged(&workshop, &["--bench", "other.yaml", "--dry-run"]));
+        assert_eq!(now["outcome"], outcome, "{now:#}");
+        let [margin, then] = [&now, &was].map(|reading| reading["margin_db"].as_f64().unwrap());
+        assert!((margin - then - (30.0 - pad)).abs() < 1e-6, "{then} to {margin}");
+    }
+}
+
 /// A pad with half a decibel more: lines that a search found move by as much, worked out from their looks, and the search
 /// itself says what it rests on.
 #[test]
@@ -492,7 +516,7 @@ fn the_depth_of_a_search_comes_from_its_sweeps() {
 #[test]
 fn what_searches_found_is_the_same_from_its_looks() {
     let (mut from_looks, mut in_doubt) = (0, 0);
-    for seed in 2001..2009 {
+    for seed in 2001..2005 {
         let planted = Planted::draw(seed);
         let (job, readings) = (job(&planted).unwrap(), searched(&planted).unwrap().readings);
         let judged = judge_again(&job, &job, &readings).unwrap();
@@ -506,5 +530,5 @@ fn what_searches_found_is_the_same_from_its_looks() {
             }
         }
     }
-    assert!(from_looks > 40 && in_doubt > 0, "{from_looks} lines, {in_doubt} of them in doubt");
+    assert!(from_looks > 20 && in_doubt > 0, "{from_looks} lines, {in_doubt} of them in doubt");
 }

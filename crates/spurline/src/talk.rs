@@ -143,6 +143,12 @@ impl Failure {
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
+            Self::File { source, .. } if source.kind() == ErrorKind::NotFound => {
+                Some("its folder is not there: make it first, or name a file in one that is".to_owned())
+            }
+            Self::File { source, .. } if source.kind() == ErrorKind::IsADirectory => {
+                Some("that is a folder: name a file in it".to_owned())
+            }
             Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }
     }

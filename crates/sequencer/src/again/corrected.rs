@@ -58,7 +58,11 @@ pub(super) fn judge(
         None
     };
     let mut reading = recorded.clone();
-    let follows = limits.as_ref().map_or_else(|| follows_the_rule(recorded), |(old, ..)| old.follows_carrier);
+    // The limit of then may have followed the carrier only at an end of what that may have been.
+    let followed = |(old, _, carrier): &(Possible, Possible, MeasuredCarrier)| {
+        old.follows_carrier || possible::limits(was, carrier, recorded.frequency).follows_carrier
+    };
+    let follows = limits.as_ref().map_or_else(|| follows_the_rule(recorded), followed);
     let by = match move_figure(job, was, &mut reading, follows)? {
         Ok(by) => by,
         Err(why) => return Ok(unsaid(recorded, &why)),
@@ -85,20 +89,24 @@ pub(super) fn judge(
     {
         return Ok(as_recorded(recorded));
     }
-    if recorded.reason.as_ref().is_some_and(|reason| !MAY_CHANGE.contains(&reason.code)) {
-        // Why it says nothing does not turn on what was replaced.
-        return Ok(corrected(reading));
-    }
+    // Why it says nothing does not turn on what was replaced; what exceeds is held against the limit all the same.
+    let stays = recorded.outcome != Outcome::Exceeds
+        && recorded.reason.as_ref().is_some_and(|reason| !MAY_CHANGE.contains(&reason.code));
     let new = limits.map(|(_, new, carrier)| {
         reading.limit = new.recorded(carrier.level);
         reading.derivation = new.derivation.clone();
         new
     });
     if let Some((outcome, reason)) = new.as_ref().and_then(|new| new.settled.clone()) {
-        (reading.outcome, reading.reason) = (outcome, Some(reason));
+        if !stays {
+            (reading.outcome, reading.reason) = (outcome, Some(reason));
+        }
         return Ok(corrected(reading));
     }
     decide(job, recorded, figure.bound, &mut reading);
+    if stays {
+        (reading.outcome, reading.reason) = (recorded.outcome, recorded.reason.clone());
+    }
     Ok(corrected(reading))
 }
 

@@ -41,7 +41,6 @@ pub(crate) struct Batch {
 
 impl Batch {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        self.html.as_deref().map_or(Ok(()), |file| super::is_writable_place("--html", file))?;
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in self.chosen(&store)? {

@@ -57,7 +57,6 @@ pub(crate) struct Compare {
 impl Compare {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let terms = self.terms()?;
-        self.html.as_deref().map_or(Ok(()), |file| super::is_writable_place("--html", file))?;
         let store = self.data.open()?;
         let load = |run: &String| -> Result<StoredRun, Failure> {
             let run = store.resolve(run)?;

@@ -28,8 +28,6 @@ mod sim;
 mod transcript;
 mod verify;
 
-use std::path::Path;
-
 use clap::Subcommand;
 use spurline_clock::Clock;
 
@@ -71,23 +69,6 @@ pub(crate) enum Command {
 /// The present day, in UTC.
 pub(crate) fn today(clock: Clock) -> jiff::civil::Date {
     jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
-}
-
-/// Whether a file can be there, as far as its name tells: a folder that is not there is a slip of who named it.
-pub(crate) fn is_writable_place(option: &str, file: &Path) -> Result<(), Failure> {
-    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let wrong = |message: String, advice: &str| Err(Failure::Usage { message, advice: advice.to_owned() });
-    match folder {
-        _ if file.is_dir() || file.file_name().is_none() => wrong(
-            format!("`{option}`: expected the name of a file, found the folder `{}`", file.display()),
-            "name the file in it",
-        ),
-        Some(folder) if !folder.is_dir() => wrong(
-            format!("`{option}`: there is no folder `{}` to write a file in", folder.display()),
-            "make it first, or name a file in a folder that is there",
-        ),
-        _ => Ok(()),
-    }
 }
 
 impl Command {
