@@ -516,7 +516,7 @@ fn the_depth_of_a_search_comes_from_its_sweeps() {
 #[test]
 fn what_searches_found_is_the_same_from_its_looks() {
     let (mut from_looks, mut in_doubt) = (0, 0);
-    for seed in 2001..2005 {
+    for seed in 2005..2009 {
         let planted = Planted::draw(seed);
         let (job, readings) = (job(&planted).unwrap(), searched(&planted).unwrap().readings);
         let judged = judge_again(&job, &job, &readings).unwrap();
