@@ -18,6 +18,7 @@ mod room;
 #[cfg(test)]
 mod shipped;
 mod simulated;
+mod span;
 mod stop;
 mod table;
 mod talk;

@@ -5,7 +5,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
-pub(crate) use spurline_report::{WIDTH, paragraph as wrapped};
+pub(crate) use spurline_report::{WIDTH, counted, paragraph as wrapped};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -60,6 +60,9 @@ pub(crate) enum Failure {
     /// A run could not be repeated from its transcript.
     #[error("the run cannot be replayed")]
     Replay(#[from] spurline_replay::ReplayError),
+    /// The process that held the key ended in a run, and no instrument answers for that.
+    #[error("the run cannot be replayed beyond the place where the process that held its key ended")]
+    ReplayedSoFar(#[source] spurline_replay::Difference),
     /// An instrument could not be spoken to.
     #[error("the instrument cannot be identified")]
     Identify(#[source] spurline_instrument::IdentifyError),
@@ -112,6 +115,7 @@ impl Failure {
             | Self::Path(_)
             | Self::Simulated(_)
             | Self::Replay(_)
+            | Self::ReplayedSoFar(_)
             | Self::Identify(_)
             | Self::Discovery(_)
             | Self::Runtime(_) => Exit::Bench,
@@ -131,9 +135,20 @@ impl Failure {
             Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
+            Self::ReplayedSoFar(_) => Some(
+                "the run went on with another process, which the transcript knows nothing of; `spurline judge RUN` works its \
+                 readings out anew, and `spurline show RUN --transcript` shows what passed"
+                    .to_owned(),
+            ),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
+            Self::File { source, .. } if source.kind() == ErrorKind::NotFound => {
+                Some("its folder is not there: make it first, or name a file in one that is".to_owned())
+            }
+            Self::File { source, .. } if source.kind() == ErrorKind::IsADirectory => {
+                Some("that is a folder: name a file in it".to_owned())
+            }
             Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
         }
     }
@@ -193,11 +208,6 @@ fn causes(failure: &Failure) -> Vec<String> {
         std::iter::successors(failure.source(), |&cause| cause.source()).map(ToString::to_string).collect();
     causes.dedup();
     causes
-}
-
-/// `1 reading`, `2 readings`.
-pub(crate) fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// Prints talk on standard error. A closed pipe is nobody's fault.

@@ -11,7 +11,7 @@ use spurline_store::Store;
 use crate::data::{DataArgument, write_whole};
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, flush_right, table};
+use crate::table::{fit, flush_right, narrow, table};
 use crate::talk::{Failure, counted, print, print_text, say, wrapped};
 
 /// Summarise many units by one plan: median, spread, smallest margin, and which units are unlike the others
@@ -48,13 +48,15 @@ impl Batch {
         }
         let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
         let sheet = Sheet::of(&views);
+        if let Some(file) = &self.html {
+            write_whole(file, batch_html(&sheet)?.as_bytes())?;
+        }
         if self.json {
             print(sheet.json()?.as_bytes())?;
         } else {
             print_text(&text(&sheet))?;
         }
         if let Some(file) = &self.html {
-            write_whole(file, batch_html(&sheet)?.as_bytes())?;
             say(&format!("page {}", file.display()));
         }
         Ok(match sheet.outcome {
@@ -89,7 +91,9 @@ impl Batch {
     }
 }
 
-/// The column that may be broken.
+/// The columns that may be broken, and how long a name of what is read may become before it is.
+const WHAT: usize = 0;
+const LONGEST_NAME: u16 = 20;
 const UNLIKE: usize = 6;
 
 fn text(sheet: &Sheet) -> String {
@@ -133,6 +137,9 @@ fn rows(block: &[BatchRow]) -> String {
         if bounds > 0 {
             unlike.push(format!("{bounds} hidden"));
         }
+        if !row.unseen.is_empty() {
+            unlike.push(format!("without this line: {}", row.unseen.join(", ")));
+        }
         if !row.missing.is_empty() {
             unlike.push(format!("not measured: {}", row.missing.join(", ")));
         }
@@ -153,5 +160,6 @@ fn rows(block: &[BatchRow]) -> String {
     }
     flush_right(&mut table, &[1, 2, 3, 4]);
     fit(&mut table, UNLIKE);
+    narrow(&mut table, WHAT, LONGEST_NAME);
     format!("{}\n", table.trim_fmt())
 }

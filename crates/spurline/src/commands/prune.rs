@@ -23,7 +23,7 @@ pub(crate) struct Prune {
     #[arg(required_unless_present = "older_than")]
     runs: Vec<String>,
     /// Those that ended longer ago: `90d`, `12w`, `1y`
-    #[arg(long, value_name = "SPAN")]
+    #[arg(long, value_name = "SPAN", value_parser = crate::span::span, allow_hyphen_values = true)]
     older_than: Option<Span>,
     /// The messages of the links as well
     #[arg(long)]
