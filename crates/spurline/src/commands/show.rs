@@ -53,7 +53,12 @@ impl Show {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
             let reading = reading.ok_or_else(|| Failure::Usage {
                 message: format!("run {} has no reading {number}", stored.header.id),
-                advice: format!("its readings are numbered 1 to {}", stored.readings.len()),
+                advice: match (stored.readings.first(), stored.readings.last()) {
+                    (Some(first), Some(last)) => {
+                        format!("its readings are numbered {} to {}", first.ordinal, last.ordinal)
+                    }
+                    _ => "it has none".to_owned(),
+                },
             })?;
             if self.json {
                 print(spurline_report::reading_json(reading)?.as_bytes())?;
