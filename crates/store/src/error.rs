@@ -171,6 +171,14 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
     },
+    /// A file that is to be taken in cannot be read.
+    #[error("could not read `{}`: {why}", file.display())]
+    NoFile {
+        /// The file.
+        file: PathBuf,
+        /// What the system said.
+        why: String,
+    },
     /// Somebody writes into a file that is to be taken in.
     #[error("`{}` has a log beside it: it is in use, or was not closed", file.display())]
     InUse {
@@ -307,6 +315,9 @@ impl StoreError {
                 "make room, `spurline prune` gives some back, or set SPURLINE_RESERVE_MB; nothing was keyed"
             }
             Self::FileThere { .. } => "name another file: none is written over",
+            Self::NoFile { .. } => {
+                "name a file that `spurline export` wrote and that this user may read; nothing was changed"
+            }
             Self::InUse { .. } => "take in what `spurline export` wrote",
             Self::NotTaken { .. } => {
                 "have the run exported anew from a record where `spurline verify` finds it whole, once it has gone to its end; nothing was changed"
@@ -344,6 +355,7 @@ impl StoreError {
                 | Self::StillRunning { .. }
                 | Self::OnNetwork { .. }
                 | Self::FileThere { .. }
+                | Self::NoFile { .. }
                 | Self::InUse { .. }
                 | Self::StrangeSchema { .. }
                 | Self::Damaged { .. }

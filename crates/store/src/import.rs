@@ -154,8 +154,10 @@ fn not_taken(file: &Path, error: StoreError) -> StoreError {
 
 /// Opens a file that nobody vouches for: nothing of it is run, and nothing beside it is read or made.
 fn hostile(file: &Path) -> Result<Store, StoreError> {
-    let place = |source| StoreError::Place { action: "read", place: file.to_owned(), source };
-    if !fs::metadata(file).map_err(place)?.is_file() {
+    let no_file =
+        |error: std::io::Error| StoreError::NoFile { file: file.to_owned(), why: error.to_string() };
+    // Opened, and not looked at alone: it may be there and not for this user.
+    if !fs::File::open(file).and_then(|file| file.metadata()).map_err(no_file)?.is_file() {
         return Err(StoreError::NotARecord { file: file.to_owned() });
     }
     if open::log_of(file).is_some() {
