@@ -1,5 +1,6 @@
 //! The record as a user meets it: where it may not be written, on a full disk, pruned, sent, and asked wrongly.
 
+use std::io::Write;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::Command;
@@ -25,7 +26,7 @@ fn as_nobody(workshop: &Workshop, arguments: &[&str]) -> Option<Called> {
     };
     // Where it could not become another user, or that user not reach the program, it has not begun.
     if called.talk.starts_with("setpriv: ") {
-        eprintln!("skipped: no other user can be had here: {}", called.talk);
+        drop(writeln!(std::io::stderr(), "skipped: no other user can be had here: {}", called.talk));
         return None;
     }
     Some(called)
