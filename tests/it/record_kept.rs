@@ -246,3 +246,16 @@ fn a_file_that_is_not_taken_is_named_and_the_record_is_not_blamed() {
         assert!(called.talk.contains(file) && !called.talk.contains("elsewhere"), "{called:?}");
     }
 }
+
+#[test]
+fn a_run_that_was_written_into_is_not_judged() {
+    let workshop = measured();
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    record.execute("UPDATE acquisition SET attenuation_db = 0 WHERE reading = 2", []).unwrap();
+    let called = workshop.call(&["judge", "last", "--decision", "simple"]);
+    assert_eq!(called.exit, 5, "{called:?}");
+    assert!(
+        called.talk.contains("is not what was recorded") && called.talk.contains("`spurline verify`"),
+        "{called:?}"
+    );
+}
