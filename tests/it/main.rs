@@ -32,6 +32,7 @@ mod pencil;
 mod processes;
 mod prove;
 mod reach;
+mod record_kept;
 mod replay;
 mod resume;
 mod round_trips;

@@ -4,6 +4,8 @@ use std::io::{BufRead, BufReader};
 use std::process::{Child, Stdio};
 
 use serde_json::Value;
+use spurline_record::{EventKind, TextRole};
+use spurline_store::Store;
 
 use crate::bench::{Called, Workshop, shipped};
 use crate::processes::signal;
@@ -137,14 +139,47 @@ fn a_run_that_is_going_on_is_left_alone() {
     assert!(called.talk.contains(&who), "{called:?}");
 }
 
+/// Keeps the run of a workshop once more, in a record of its own, as it would have been with something else in its bench
+/// file: a record that somebody wrote into is not gone on with.
+fn recorded_anew(workshop: &Workshop, from: &str, to: &str) {
+    let data = workshop.path("data");
+    let old = workshop.path("old");
+    std::fs::rename(&data, &old).unwrap();
+    let store = Store::open_read_only(&old).unwrap();
+    let id = store.resolve("last").unwrap();
+    let (mut stored, transcript) = (store.load(&id).unwrap(), store.transcript(&id).unwrap());
+    let Some(EventKind::RunStarted(header)) = stored.events.first_mut().map(|event| &mut event.kind) else {
+        panic!("a run begins with its start")
+    };
+    let bench = header.texts.iter_mut().find(|text| text.role == TextRole::Bench).unwrap();
+    assert_eq!(bench.text.matches(from).count(), 1, "{from}");
+    bench.text = bench.text.replace(from, to);
+    let mut recorder = Store::open(&data).unwrap().into_recorder();
+    recorder.record_with(&stored.events, &transcript.entries).unwrap();
+}
+
+#[test]
+fn a_record_that_was_written_into_is_not_gone_on_with() {
+    let workshop = demonstration();
+    kill(running(&workshop, 10));
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let query = "UPDATE text SET text = replace(text, 'low: 0.92 W', 'low: 0.7 W') WHERE role = 'bench'";
+    assert_eq!(record.execute(query, []).unwrap(), 1);
+    let called = workshop.call(&["resume", "last"]);
+    assert_eq!(called.exit, 5, "{called:?}");
+    for told in ["is not what was recorded: event 1", "`spurline verify`"] {
+        assert!(called.talk.contains(told), "{told}: {called:?}");
+    }
+    assert!(!called.talk.contains("KEY DOWN"), "{called:?}");
+    assert_eq!(workshop.call(&["verify", "last"]).exit, 1);
+}
+
 /// The record of a run that was killed, with something else in one of its files: what answers when it goes on is
 /// another bench than the one that it began on.
 fn answered_by(from: &str, to: &str) -> (Workshop, Called) {
     let workshop = demonstration();
     kill(running(&workshop, 10));
-    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
-    let query = "UPDATE text SET text = replace(text, ?1, ?2) WHERE role = 'bench'";
-    assert_eq!(record.execute(query, [from, to]).unwrap(), 1);
+    recorded_anew(&workshop, from, to);
     let called = workshop.call(&["resume", "last"]);
     assert_eq!(called.exit, 4, "{called:?}");
     (workshop, called)

@@ -164,6 +164,34 @@ pub(crate) fn report(failure: &Failure, json: bool) -> Exit {
     failure.exit()
 }
 
+/// Prints what is wrong with the arguments, or the help that was asked for, and says how the program ends.
+pub(crate) fn misused(error: &clap::Error, json: bool) -> Exit {
+    if !error.use_stderr() {
+        return match printed(error.print()) {
+            Ok(()) => Exit::Good,
+            Err(failure) => report(&failure, false),
+        };
+    }
+    drop(error.print());
+    if json && let Err(second) = print_json(&misuse_json(&error.render().to_string())) {
+        say(&as_text(&second));
+    }
+    Exit::Usage
+}
+
+/// The first paragraph of a message is what is wrong, the others say what may be done.
+fn misuse_json(rendered: &str) -> serde_json::Value {
+    let (message, advice) = rendered.trim().split_once("\n\n").unwrap_or((rendered.trim(), ""));
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    serde_json::json!({ "error": {
+        "message": one_line(message.strip_prefix("error: ").unwrap_or(message)),
+        "causes": [],
+        "advice": one_line(advice),
+        "mistakes": [],
+        "exit_status": Exit::Usage as u8,
+    }})
+}
+
 fn as_text(failure: &Failure) -> String {
     if let Failure::Mistakes(mistakes) = failure {
         let count = counted(mistakes.all().len(), "mistake");

@@ -65,8 +65,15 @@ pub(crate) struct Judge {
 impl Judge {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = if self.dry_run { self.data.open()? } else { open_to_write(&self.data.folder()?)? };
-        let stored = store.load(&store.resolve(&self.run)?)?;
+        let run = store.resolve(&self.run)?;
+        let stored = store.load(&run).or_else(|error| {
+            // What is broken says more than what of it cannot be read.
+            store.refuse_broken(&run)?;
+            Err(error)
+        })?;
         can_be_judged(&stored)?;
+        // Nothing is judged by what somebody may have written into the record.
+        store.refuse_broken(&run)?;
         let Jobs { was, now, replaced } = self.jobs(&stored)?;
         let readings = judge_again(&now, &was, &stored.readings).map_err(|error| Failure::Usage {
             message: format!("the run cannot be judged so: {}", first_line(&error)),

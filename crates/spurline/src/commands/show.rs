@@ -63,7 +63,12 @@ impl Show {
             if self.json {
                 print(spurline_report::reading_json(reading)?.as_bytes())?;
             } else {
-                print_text(&spurline_report::sheet(&stored.header, reading))?;
+                let mut text = spurline_report::sheet(&stored.header, reading);
+                // Otherwise one would look in vain for traces.
+                for pruning in &stored.prunings {
+                    text.push_str(&format!("{}\n", wrapped(&super::verify::pruned_words(pruning), 2)));
+                }
+                print_text(&text)?;
             }
         } else if self.json {
             print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
