@@ -122,10 +122,18 @@ fn printed(talk: &str) -> Vec<u32> {
 #[test]
 fn what_was_acknowledged_before_the_disk_was_full_is_there_and_the_run_goes_on() {
     let workshop = shipped(("demo", "demo"), &[], &[]);
-    let script = r#"trap "" XFSZ; ulimit -f 1200; exec "$0" run plan.yaml"#;
-    let mut command = Command::new("bash");
-    command.arg("-c").arg(script).arg(program()).current_dir(workshop.folder.path());
-    let output = command.env("SPURLINE_DATA", workshop.path("data")).output().unwrap();
+    let script = r#"trap "" XFSZ; ulimit -f 1200; exec "$0" run plan.yaml "$@""#;
+    let full = |more: &[&str], data: &str| {
+        let mut command = Command::new("bash");
+        command.arg("-c").arg(script).arg(program()).args(more).current_dir(workshop.folder.path());
+        command.env("SPURLINE_DATA", workshop.path(data)).output().unwrap()
+    };
+    let in_json: Value = serde_json::from_slice(&full(&["--json"], "other").stdout).unwrap();
+    assert_eq!(in_json["error"]["exit_status"], 5, "{in_json:#}");
+    assert!(
+        in_json["error"]["advice"].is_string() && !in_json["error"]["causes"].as_array().unwrap().is_empty()
+    );
+    let output = full(&[], "data");
     let talk = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(5), "{talk}");
     let told = printed(&talk);

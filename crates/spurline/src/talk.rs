@@ -207,7 +207,8 @@ fn as_text(failure: &Failure) -> String {
     text
 }
 
-fn as_json(failure: &Failure) -> serde_json::Value {
+/// A failure as one document.
+pub(crate) fn as_json(failure: &Failure) -> serde_json::Value {
     let mistakes: Vec<_> = match failure {
         Failure::Mistakes(mistakes) => mistakes.in_order().into_iter().map(mistake_json).collect(),
         _ => Vec::new(),

@@ -85,14 +85,17 @@ impl Measurement<'_> {
             Err(failure) => {
                 let exit = talk::report(&failure, false);
                 self.say_how_to_go_on(&id);
-                if let Err(second) = self.finish(&id) {
+                if let Err(second) = self.finish(&id, Some(&failure)) {
                     // The first failure decides how the program ends; the second is told as well.
-                    talk::report(&second, self.json);
+                    talk::report(&second, false);
+                    if self.json {
+                        talk::print_json(&talk::as_json(&failure))?;
+                    }
                 }
                 return Ok(exit);
             }
         };
-        self.finish(&id)?;
+        self.finish(&id, None)?;
         if Exit::of_run(&ended) == Exit::Interrupted {
             self.say_how_to_go_on(&id);
         }
@@ -214,21 +217,30 @@ impl Measurement<'_> {
         }
     }
 
-    /// Writes the report and prints what the run came to.
-    fn finish(&self, id: &RunId) -> Result<(), Failure> {
+    /// Writes the report and prints what the run came to, and why it broke off.
+    fn finish(&self, id: &RunId, failure: Option<&Failure>) -> Result<(), Failure> {
         let stored = Store::open_read_only(&self.folder)?.load(id)?;
         let view = commands::report::view(&stored);
         let reports = self.folder.join("reports");
         make_folder(&reports)?;
         let path = reports.join(format!("{id}.html"));
         write_whole(&path, spurline_report::html(&view)?.as_bytes())?;
-        if self.json {
-            print(spurline_report::json(&view)?.as_bytes())?;
-        } else {
-            summary(&stored, &path)?;
+        if !self.json {
+            return summary(&stored, &path);
         }
-        Ok(())
+        let text = spurline_report::json(&view)?;
+        match failure {
+            None => print(text.as_bytes()),
+            Some(failure) => talk::print_json(&with_error(&text, failure)),
+        }
     }
+}
+
+/// The document of a run that broke off: with `error`, as of a command that failed.
+fn with_error(text: &str, failure: &Failure) -> serde_json::Value {
+    let mut document: serde_json::Value = serde_json::from_str(text).expect("a report in JSON is JSON");
+    document["error"] = talk::as_json(failure)["error"].take();
+    document
 }
 
 /// A person who keys must see what the run says, and hear it.
