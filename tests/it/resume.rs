@@ -7,7 +7,7 @@ use serde_json::Value;
 use spurline_record::{EventKind, TextRole};
 use spurline_store::Store;
 
-use crate::bench::{Called, Workshop, shipped};
+use crate::bench::{Called, Workshop, plan, shipped, simulated_bench};
 use crate::processes::signal;
 
 /// A shipped plan that goes through four states.
@@ -217,4 +217,22 @@ fn a_run_whose_process_died_is_told_from_one_that_goes_on() {
     goes_on(&workshop);
     let shown = workshop.call(&["show", "last"]);
     assert!(shown.out.contains("had broken off (its process had died)"), "{shown:?}");
+}
+
+/// A unit that gives far more than the plan expects, into a pad that bears less: what ended the first leg is known to the
+/// second one, though its piece was half done.
+#[test]
+fn what_overloaded_the_bench_is_not_keyed_again() {
+    let more = "verify_path: false\n";
+    let bench = simulated_bench(4, "");
+    let strong = bench.replace("powers: { high: 4.7 W }", "powers: { high: 40 W }");
+    assert_ne!(strong, bench);
+    let workshop = Workshop::with(&plan("146 MHz", 3), &(strong + more));
+    let first = workshop.call(&["run", "plan.yaml"]);
+    assert!(first.exit == 4 && first.talk.contains("KEY DOWN"), "{first:?}");
+    let second = workshop.call(&["resume", "last"]);
+    assert_eq!(second.exit, 4, "{second:?}");
+    assert!(!second.talk.contains("KEY DOWN"), "{second:?}");
+    let third = workshop.call(&["resume", "last"]);
+    assert!(third.exit == 4 && !third.talk.contains("KEY DOWN"), "{third:?}");
 }

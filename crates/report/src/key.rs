@@ -1,6 +1,6 @@
 //! How long and how often the unit was keyed.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use spurline_record::{Event, EventKind, Scope};
 use spurline_units::Seconds;
 
@@ -33,6 +33,9 @@ pub(crate) fn downs(events: &[Event]) -> Vec<KeyDown<'_>> {
                     downs.pop();
                 } else if let Some(down) = downs.last_mut() {
                     down.held = Some(*held);
+                    // It was recorded before the key was told: what came between is no time that it was down.
+                    let span = SignedDuration::try_from(held.duration()).unwrap_or_default();
+                    down.at = event.at.saturating_sub(span).map_or(down.at, |began| began.max(down.at));
                 }
                 open = false;
             }

@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 use spurline_record::{Event, EventKind, Fault, Interlock, Outcome, Resumption, RunState};
+use spurline_units::Seconds;
 
 use crate::paragraph::counted;
 use crate::{figures, scope};
@@ -56,6 +57,9 @@ fn words(kind: &EventKind) -> String {
         EventKind::Doing(what) => what.clone(),
         EventKind::Interlocks(told) => interlocks(told),
         EventKind::KeyDown { lease } => format!("key down, for {lease} at most"),
+        EventKind::KeyUp { held } if *held == Seconds::default() => {
+            "not keyed: the key was refused".to_owned()
+        }
         EventKind::KeyUp { held } => format!("key up after {:.2} s", held.get()),
         EventKind::ReadingFinished(reading) => {
             let figure = figures::figure(reading.figure.as_ref());

@@ -86,6 +86,9 @@ impl Store {
             }
             // The file may have changed since it was looked at.
             let copied = verify(&into, schema::VERSION, run)?;
+            if !new && let Err(broken) = copied.refuse_broken() {
+                return Ok(Err(broken));
+            }
             if copied.standing != Standing::Whole || copied.head != Some(head) {
                 return Ok(Err(other()));
             }
@@ -106,6 +109,15 @@ impl Store {
 /// The run of a file and its head, once it is shown that it is whole and that all of it can be read.
 fn shown(from: &Store) -> Result<(RunId, Hash), StoreError> {
     let run = only_run(from)?;
+    let because = |why: String| StoreError::NotTaken { file: from.file.clone(), why };
+    // A few bytes can stand for many points: that is looked at before any of them is worked out.
+    let points: Option<i64> = from
+        .connection
+        .query_row("SELECT sum(n) FROM sweep WHERE run = ?1 AND codec <> 2", [run.as_str()], |row| row.get(0))
+        .map_err(from.unread("the size of its sweeps"))?;
+    if points.unwrap_or(0) > MOST_POINTS {
+        return Err(because(format!("its sweeps have more than {MOST_POINTS} points")));
+    }
     let found = from.verify(&run)?;
     found.refuse_broken()?;
     let head = match (found.standing, found.head) {
@@ -115,17 +127,8 @@ fn shown(from: &Store) -> Result<(RunId, Hash), StoreError> {
     if found.state == RunState::Running {
         return Err(StoreError::StillRunning { run });
     }
-    let because = |why: String| StoreError::NotTaken { file: from.file.clone(), why };
     if let Some(broken) = from.broken_verdicts(&run)?.into_iter().next() {
         return Err(because(broken));
-    }
-    // A few bytes can stand for many points.
-    let points: Option<i64> = from
-        .connection
-        .query_row("SELECT sum(n) FROM sweep WHERE run = ?1 AND codec <> 2", [run.as_str()], |row| row.get(0))
-        .map_err(from.unread("the size of its sweeps"))?;
-    if points.unwrap_or(0) > MOST_POINTS {
-        return Err(because(format!("its sweeps have more than {MOST_POINTS} points")));
     }
     // What cannot be shown, reported or judged again is not taken in either.
     from.load(&run)?;
@@ -156,10 +159,12 @@ fn not_taken(file: &Path, error: StoreError) -> StoreError {
 fn hostile(file: &Path) -> Result<Store, StoreError> {
     let no_file =
         |error: std::io::Error| StoreError::NoFile { file: file.to_owned(), why: error.to_string() };
-    // Opened, and not looked at alone: it may be there and not for this user.
-    if !fs::File::open(file).and_then(|file| file.metadata()).map_err(no_file)?.is_file() {
+    // Asked first: opening a pipe would wait for somebody to write.
+    if !fs::metadata(file).map_err(no_file)?.is_file() {
         return Err(StoreError::NotARecord { file: file.to_owned() });
     }
+    // It may be there and not for this user.
+    drop(fs::File::open(file).map_err(no_file)?);
     if open::log_of(file).is_some() {
         return Err(StoreError::InUse { file: file.to_owned() });
     }

@@ -67,7 +67,7 @@ impl Listener for Hearing {
             EventKind::ReadingFinished(reading) => self.0.readings.push((**reading).clone()),
             EventKind::KeyUp { held } => {
                 self.0.keyed += held.get();
-                self.0.key_downs += 1;
+                self.0.key_downs += usize::from(held.get() > 0.0);
             }
             _ => {}
         }

@@ -122,7 +122,10 @@ fn corrected(mut reading: Reading) -> VerdictReading {
 fn unsaid(recorded: &Reading, why: &str) -> VerdictReading {
     let text = format!("{why}: measure it again");
     let reason = Some(Reason::new(ReasonCode::NotLookedAt, text));
-    let mut reading = Reading { outcome: Outcome::Undecided, reason, ..recorded.clone() };
+    // Margin and chance were those against another limit.
+    let (margin, conformance_probability) = (None, None);
+    let mut reading =
+        Reading { outcome: Outcome::Undecided, reason, margin, conformance_probability, ..recorded.clone() };
     reading.remarks.push("judged again: figure and uncertainty are those of the run".to_owned());
     VerdictReading { reading, from: JudgedFrom::Corrected }
 }

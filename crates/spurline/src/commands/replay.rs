@@ -153,7 +153,7 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
     let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
     if !(stopped && differing.is_empty()) {
         if let Some(difference) = replayed.difference {
-            return Err(if lost_its_keyholder(&stored.events) {
+            return Err(if lost_its_keyholder(&stored.events, readings.len()) {
                 Failure::ReplayedSoFar(difference)
             } else {
                 ReplayError::Differs(difference).into()
@@ -164,10 +164,12 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
     Ok((compared, differing))
 }
 
-/// Whether the process that held the key ended in a run, and another one took its place: the run tells that in a note.
-fn lost_its_keyholder(events: &[Event]) -> bool {
+/// Whether the process that held the key ended in a run, and another one took its place, where the replay has come to with
+/// so many readings: the run tells that in a note.
+fn lost_its_keyholder(events: &[Event], replayed: usize) -> bool {
     let told = |event: &Event| matches!(&event.kind, EventKind::Note(note) if note.contains(NO_HOLDER));
-    events.iter().any(told)
+    let Some(place) = events.iter().position(told) else { return false };
+    replayed >= of_whole_parts(&events[..place])
 }
 
 /// What the note of a run that lost its keyholder says.

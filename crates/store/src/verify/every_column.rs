@@ -162,9 +162,11 @@ fn every_column_of_every_row_that_is_changed_shows() {
     }
     quiet.sort();
     quiet.dedup();
-    quiet.retain(|(table, column)| !NOT_COVERED.iter().any(|(t, c, _)| t == table && c == column));
+    let known = NOT_COVERED.iter().map(|(table, column, _)| (*table, (*column).to_owned()));
+    let mut known: Vec<(&str, String)> = known.collect();
+    known.sort();
     assert!(tried > 400, "{tried}");
-    assert_eq!(quiet, [], "nothing tells");
+    assert_eq!(quiet, known, "nothing tells, or more does than is said");
 }
 
 #[test]
