@@ -66,6 +66,8 @@ impl Kept {
                 EventKind::Resumed(_) => {
                     // What was half done then is set aside already.
                     half_done.clear();
+                    // It was made sure to be up before the run went on.
+                    key_was_down = false;
                     resumed_before = true;
                 }
                 EventKind::InstrumentFound(used) if !resumed_before => instruments.push(used.clone()),

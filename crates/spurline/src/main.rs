@@ -47,6 +47,7 @@ fn wants_json(arguments: impl Iterator<Item = OsString>) -> bool {
 }
 
 fn main() -> ExitCode {
+    outlive_files_that_may_not_grow();
     let command = match Arguments::try_parse() {
         Ok(arguments) => arguments.command,
         Err(error) => return talk::misused(&error, wants_json(std::env::args_os())).into(),
@@ -56,4 +57,12 @@ fn main() -> ExitCode {
         Ok(exit) => exit.into(),
         Err(error) => talk::report(&error, json).into(),
     }
+}
+
+/// A file that may not grow any further, by `ulimit -f`, is an error of writing like a full disk, and no reason to die with
+/// the key down.
+fn outlive_files_that_may_not_grow() {
+    let flag = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
+    // Where it cannot be had, such a file ends the program, and the keyholder brings the key up.
+    drop(signal_hook::flag::register(signal_hook::consts::SIGXFSZ, flag));
 }

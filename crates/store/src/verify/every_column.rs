@@ -11,14 +11,13 @@ use crate::specimen::{at, events};
 use crate::{Direction, Prunable, SecretKey, TranscriptEntry};
 
 /// What nothing shows when it is changed, and why.
-const NOT_COVERED: [(&str, &str, &str); 5] = [
+const NOT_COVERED: [(&str, &str, &str); 4] = [
     (
         "transcript_batch",
         "ordinal",
         "numbered anew in another record; where the order of two changes, that shows",
     ),
-    ("pruning", "at", "a pruning is made long after the chain has ended"),
-    ("pruning", "software", "as its time"),
+    ("pruning", "software", "a pruning is made long after the chain has ended; another date does not show either"),
     ("pruning", "size", "how large the coded levels were cannot be worked out any more; below zero shows"),
     ("pruning", "id", "only the order of prunings follows from it"),
 ];
