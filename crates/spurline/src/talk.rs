@@ -100,6 +100,23 @@ impl From<LoadError> for Failure {
     }
 }
 
+impl From<spurline_runner::Failure> for Failure {
+    fn from(failure: spurline_runner::Failure) -> Self {
+        use spurline_runner::Failure as Of;
+        match failure {
+            Of::Mistakes(mistakes) => Self::Mistakes(mistakes),
+            Of::Usage { message, advice } => Self::Usage { message, advice },
+            Of::InUse { what, process } => Self::InUse { what, process },
+            Of::Run(fault) => Self::Run(fault),
+            Of::Store(error) => error.into(),
+            Of::Report(error) => Self::Report(error),
+            Of::Simulated(error) => Self::Simulated(error),
+            Of::Runtime(error) => Self::Runtime(error),
+            Of::File { action, path, source } => Self::File { action, path, source },
+        }
+    }
+}
+
 impl Failure {
     fn exit(&self) -> Exit {
         match self {

@@ -135,9 +135,8 @@ mod tests {
         }
         drop(store);
         let store = Store::open_read_only(folder.path()).unwrap();
-        let newest = |analyser, simulated, until| {
-            store.newest_proof("one", analyser, simulated, at(until)).unwrap()
-        };
+        let newest =
+            |analyser, simulated, until| store.newest_proof("one", analyser, simulated, at(until)).unwrap();
         assert_eq!(newest("A-1", Some(u64::MAX), 5), Some(new));
         assert_eq!(newest("A-1", Some(u64::MAX), 4), Some(old), "one of the future is none yet");
         assert_eq!(newest("A-2", Some(u64::MAX), 9), None);

@@ -60,8 +60,7 @@ mod tests {
 
     fn digest(bench: &str, table: &str) -> String {
         let document = Document::parse("bench.yaml", bench).unwrap();
-        let table =
-            SourceText { role: TextRole::Path, name: "a.yaml".to_owned(), text: table.to_owned() };
+        let table = SourceText { role: TextRole::Path, name: "a.yaml".to_owned(), text: table.to_owned() };
         of([Some(&document.root), None], &[table])
     }
 

@@ -29,7 +29,6 @@ mod transcript;
 mod verify;
 
 use clap::Subcommand;
-use spurline_clock::Clock;
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -64,11 +63,6 @@ pub(crate) enum Command {
     Man(man::Man),
     #[command(hide = true)]
     Keyholder(keyholder::Keyholder),
-}
-
-/// The present day, in UTC.
-pub(crate) fn today(clock: Clock) -> jiff::civil::Date {
-    jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
 impl Command {

@@ -6,11 +6,11 @@ use jiff::{Span, Timestamp};
 use serde_json::json;
 use spurline_clock::Pace;
 use spurline_record::RunId;
+use spurline_runner::SOFTWARE;
 use spurline_store::{Prunable, Room, Store, StoreError};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
-use crate::measuring::SOFTWARE;
 use crate::talk::{Failure, print_json, print_text, say};
 
 /// Take the levels of sweeps out of old runs; readings, proofs, budgets, verdicts and hashes stay

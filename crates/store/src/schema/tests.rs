@@ -75,7 +75,10 @@ fn looking_at_an_older_record_changes_nothing_and_shows_all_of_it() {
     let expected = [entry(3, Direction::To, b"*IDN?"), entry(4, Direction::From, &[0xff, 0])];
     assert_eq!((kept.entries.as_slice(), kept.older), (&expected[..], true));
     assert_eq!(version(&store), 1);
-    assert_eq!((store.newest_proof("bench", "A-1", None, at(9)).unwrap(), store.proofs().unwrap()), (None, Vec::new()));
+    assert_eq!(
+        (store.newest_proof("bench", "A-1", None, at(9)).unwrap(), store.proofs().unwrap()),
+        (None, Vec::new())
+    );
     assert_eq!(std::fs::read(folder.path().join(RECORD_FILE)).unwrap(), before);
 }
 

@@ -2,13 +2,11 @@
 
 use spurline_plan::{Job, Library as _, LoadError};
 use spurline_record::{Decision, Replaced, RunHeader, TextRole};
+use spurline_runner::{Files, Recorded, SOFTWARE};
 use spurline_store::StoredRun;
 
 use super::Judge;
 use super::texts::{Mixed, pair, read_file};
-use crate::library::Files;
-use crate::measuring::SOFTWARE;
-use crate::recorded::Recorded;
 use crate::talk::Failure;
 
 /// Both jobs, and in what they differ.
@@ -48,7 +46,7 @@ impl Judge {
                 Job::load(
                     &plan,
                     Some(file),
-                    &Mixed { recorded: Recorded(&texts), files: Files::new(), plan: &plan },
+                    &Mixed { recorded: Recorded(&texts), files: Files::from_environment(), plan: &plan },
                 )?
             }
             None => Job::load(&plan, Some(&bench), &Recorded(&texts))?,
@@ -61,7 +59,7 @@ impl Judge {
 
     fn by_rule(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
         let Some(name) = &self.rule else { return Ok(()) };
-        let text = Files::new().rule("", name).map_err(|missing| Failure::Usage {
+        let text = Files::from_environment().rule("", name).map_err(|missing| Failure::Usage {
             message: format!("--rule: {}", missing.message),
             advice: missing.advice.unwrap_or_default(),
         })?;
