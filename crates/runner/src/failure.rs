@@ -54,3 +54,37 @@ pub enum Failure {
         source: std::io::Error,
     },
 }
+
+/// What to do about what another process uses.
+pub const WHEN_IN_USE: &str = "wait until it has ended, or stop it; nothing was keyed";
+/// What to do about files with mistakes.
+pub const WHEN_MISTAKEN: &str = "mend the files, then try again";
+/// What to do about a report that cannot be made.
+pub const WHEN_NO_REPORT: &str = "the record is whole: please report this with it";
+/// What to do about a runtime that does not start.
+pub const WHEN_NO_RUNTIME: &str = "the system is out of something: files, memory or processes";
+
+/// What to do about a file that could not be read, written or made.
+#[must_use]
+pub fn when_no_file(action: &str) -> String {
+    format!("can this user {action} there, and is the disk full?")
+}
+
+impl Failure {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        let advice = match self {
+            Self::Usage { advice, .. } => advice,
+            Self::Mistakes(_) => WHEN_MISTAKEN,
+            Self::InUse { .. } => WHEN_IN_USE,
+            Self::Run(fault) => return fault.advice().map(str::to_owned),
+            Self::Store(error) => error.advice(),
+            Self::Report(_) => WHEN_NO_REPORT,
+            Self::Simulated(error) => error.advice(),
+            Self::Runtime(_) => WHEN_NO_RUNTIME,
+            Self::File { action, .. } => return Some(when_no_file(action)),
+        };
+        Some(advice.to_owned())
+    }
+}

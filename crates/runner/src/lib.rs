@@ -18,7 +18,7 @@ mod simulated;
 
 pub use arming::cautions;
 pub use company::Company;
-pub use failure::Failure;
+pub use failure::{Failure, WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
 pub use folder::{make_folder, write_whole};
 pub use hold::Held;
 pub use library::{BANDS, Files, PROFILES, RULES, environment_folder};

@@ -6,6 +6,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
 pub(crate) use spurline_report::{WIDTH, paragraph as wrapped};
+use spurline_runner::{WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -140,18 +141,18 @@ impl Failure {
         match self {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
-            Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
+            Self::InUse { .. } => Some(WHEN_IN_USE.to_owned()),
             Self::Run(fault) | Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
-            Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
+            Self::Mistakes(_) => Some(WHEN_MISTAKEN.to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Key(error) => Some(error.advice().to_owned()),
-            Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
+            Self::Report(_) => Some(WHEN_NO_REPORT.to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
-            Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
-            Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
+            Self::Runtime(_) => Some(WHEN_NO_RUNTIME.to_owned()),
+            Self::File { action, .. } => Some(when_no_file(action)),
         }
     }
 }
