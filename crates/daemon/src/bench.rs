@@ -7,11 +7,12 @@ use jiff::Timestamp;
 use serde::Serialize;
 use spurline_record::{Event, EventKind, Limit, Outcome, Reading, RunId, RunState, Scope, Unit};
 use tokio::sync::watch;
+use utoipa::ToSchema;
 
 use crate::configuration::BenchAt;
 
 /// What a bench does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// It waits for work.
@@ -23,16 +24,17 @@ pub enum Standing {
 }
 
 /// How the key stands.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
 pub struct KeyDown {
     /// Since when it is down.
+    #[schema(value_type = String, format = DateTime)]
     pub since: Timestamp,
     /// The longest that it may stay so, in seconds.
     pub lease_s: f64,
 }
 
 /// The reading that was finished last.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct LastReading {
     /// Its place in the run.
     pub ordinal: u32,
@@ -51,13 +53,14 @@ pub struct LastReading {
     /// The expanded uncertainty, in dB.
     pub uncertainty_db: Option<f64>,
     /// The verdict.
+    #[schema(value_type = String)]
     pub outcome: Outcome,
     /// Why, in words.
     pub reason: Option<String>,
 }
 
 /// What a bench does now.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct State {
     /// What it does.
     pub standing: Standing,
@@ -66,6 +69,7 @@ pub struct State {
     /// The entry of the queue that it works on.
     pub entry: Option<u64>,
     /// The run.
+    #[schema(value_type = Option<String>)]
     pub run: Option<RunId>,
     /// The plan's title.
     pub plan: Option<String>,

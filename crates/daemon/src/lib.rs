@@ -6,6 +6,7 @@
 pub mod bench;
 pub mod configuration;
 mod failure;
+pub mod http;
 pub mod hub;
 mod local;
 mod metrics;

@@ -14,6 +14,7 @@ use spurline_record::RunId;
 use spurline_runner::{Files, RecordAt, make_folder};
 use spurline_store::Store;
 use thiserror::Error;
+use utoipa::ToSchema;
 
 use crate::bench::{Bench, Standing, State};
 use crate::configuration::{Announced, BenchAt, Configuration};
@@ -119,7 +120,7 @@ impl Shared {
 }
 
 /// A bench as it is shown.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, ToSchema)]
 pub struct Shown<'a> {
     /// Its name.
     pub name: &'a str,
@@ -138,6 +139,25 @@ pub struct Service {
     shared: Arc<Shared>,
     configuration: Configuration,
     threads: Mutex<Vec<(String, JoinHandle<()>)>>,
+}
+
+impl AskError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<&'static str> {
+        match self {
+            Self::NoBench(_) => Some("the benches of the service stand in its file"),
+            Self::Plan(PlanError::Unknown(_)) => {
+                Some("its name is that of a file in the folder of the plans, without `.yaml`")
+            }
+            Self::Plan(PlanError::Folder { .. }) => Some("look at the folder's rights"),
+            Self::Queue(QueueError::Full(_)) => Some("wait, or withdraw what nobody needs"),
+            Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
+            Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
+            Self::NothingGoesOn(_) | Self::Text { .. } => None,
+            Self::Ending => Some("ask again when it has begun anew"),
+        }
+    }
 }
 
 impl Service {
@@ -364,6 +384,13 @@ impl Service {
             goes_on: Some(run.clone()),
             by: by.to_owned(),
         })
+    }
+
+    /// Whether every bench still has its thread.
+    #[must_use]
+    pub fn lives(&self) -> bool {
+        let threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
+        self.shared.is_ending() || threads.iter().all(|(_, thread)| !thread.is_finished())
     }
 
     /// The counters, as Prometheus text.

@@ -233,28 +233,3 @@ fn read_announced(reader: &mut Reader, node: &Node, known: &[String]) -> Option<
     let plan = plan.and_then(|node| read_plan(reader, node));
     Some(OnAnnouncement { of: of?, bench: bench?, plan: plan? })
 }
-
-/// What a service must not be: reached from other machines by anybody, or readable on the way.
-///
-/// # Errors
-///
-/// What is missing, and what to do about it.
-pub(crate) fn refuse_open(configuration: &Configuration) -> Result<(), (String, String)> {
-    if configuration.listen.ip().is_loopback() {
-        return Ok(());
-    }
-    let missing: Vec<&str> =
-        [("`token_file`", configuration.token_file.is_none()), ("`tls`", configuration.tls.is_none())]
-            .into_iter()
-            .filter_map(|(key, missing)| missing.then_some(key))
-            .collect();
-    if missing.is_empty() {
-        return Ok(());
-    }
-    let message = format!(
-        "expected {} with `listen: {}`, which other machines reach; found none",
-        missing.join(" and "),
-        configuration.listen
-    );
-    Err((message, "name them, or listen on 127.0.0.1 and reach it through a tunnel".to_owned()))
-}

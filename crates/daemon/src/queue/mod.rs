@@ -10,6 +10,7 @@ use rusqlite::Connection;
 use serde::Serialize;
 use spurline_record::{Outcome, RunId};
 use thiserror::Error;
+use utoipa::ToSchema;
 
 /// The queue's file in the folder of the record.
 pub const QUEUE_FILE: &str = "queue.sqlite";
@@ -45,7 +46,7 @@ pub enum QueueError {
 }
 
 /// A run that somebody wants.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Wanted {
     /// The bench, by its name in the configuration.
     pub bench: String,
@@ -56,14 +57,16 @@ pub struct Wanted {
     /// The firmware version to write into the record.
     pub firmware: Option<String>,
     /// The run to go on with, instead of a new one.
+    #[schema(value_type = Option<String>)]
     pub goes_on: Option<RunId>,
     /// Who wants it.
     pub by: String,
 }
 
 /// Where an entry stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
+#[schema(as = EntryStanding)]
 pub enum Standing {
     /// Its turn has not come.
     Waiting,
@@ -80,7 +83,7 @@ pub enum Standing {
 }
 
 /// One entry.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Entry {
     /// Its number, never given twice.
     pub id: u64,
@@ -90,16 +93,21 @@ pub struct Entry {
     /// Where it stands.
     pub standing: Standing,
     /// Its run, once that has a name.
+    #[schema(value_type = Option<String>)]
     pub run: Option<RunId>,
     /// What the run came to.
+    #[schema(value_type = Option<String>)]
     pub outcome: Option<Outcome>,
     /// Why it was not done, in words with advice.
     pub told: Option<String>,
     /// When it was asked for.
+    #[schema(value_type = String, format = DateTime)]
     pub asked: Timestamp,
     /// When its turn came.
+    #[schema(value_type = Option<String>, format = DateTime)]
     pub began: Option<Timestamp>,
     /// When it ended.
+    #[schema(value_type = Option<String>, format = DateTime)]
     pub ended: Option<Timestamp>,
 }
 
