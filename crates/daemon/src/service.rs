@@ -58,6 +58,22 @@ pub enum ServiceError {
     },
 }
 
+impl ServiceError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        match self {
+            Self::Bench { source: LoadError::Mistakes(mistakes), .. } => {
+                Some(format!("mend its file, then begin again\n{mistakes}"))
+            }
+            Self::Bench { source, .. } => source.advice(),
+            Self::Record(failure) => failure.advice(),
+            Self::Queue(_) => Some("can this user write there, and is the disk full?".to_owned()),
+            Self::Thread { .. } => Some("the system is out of something: threads or memory".to_owned()),
+        }
+    }
+}
+
 /// Why something that was asked of the service was not done.
 #[derive(Debug, Error)]
 pub enum AskError {

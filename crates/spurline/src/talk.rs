@@ -64,6 +64,12 @@ pub(crate) enum Failure {
     /// An instrument could not be spoken to.
     #[error("the instrument cannot be identified")]
     Identify(#[source] spurline_instrument::IdentifyError),
+    /// The service could not begin.
+    #[error("the service cannot begin")]
+    Service(#[from] spurline_daemon::ServiceError),
+    /// The service could not be reached.
+    #[error("the service cannot be reached")]
+    Serve(#[from] spurline_daemon::http::ServeError),
     /// The network could not be listened to.
     #[error("the network cannot be listened to")]
     Discovery(#[source] spurline_discovery::DiscoveryError),
@@ -124,7 +130,11 @@ impl Failure {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
+            Self::Service(spurline_daemon::ServiceError::Bench { .. })
+            | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
+            Self::Service(_) => Exit::Store,
             Self::InUse { .. }
+            | Self::Serve(_)
             | Self::Run(_)
             | Self::Prove(_)
             | Self::Path(_)
@@ -151,6 +161,8 @@ impl Failure {
             Self::Replay(error) => Some(error.advice().to_owned()),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
+            Self::Service(error) => error.advice(),
+            Self::Serve(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some(WHEN_NO_RUNTIME.to_owned()),
             Self::File { action, .. } => Some(when_no_file(action)),
         }

@@ -99,7 +99,6 @@ impl ServeError {
 pub(crate) struct App {
     pub(crate) service: Arc<Service>,
     pub(crate) access: Arc<guard::Access>,
-    pub(crate) clock: Clock,
     pub(crate) listeners: Arc<Semaphore>,
 }
 
@@ -134,7 +133,6 @@ impl Listening {
         let app = App {
             service,
             access: Arc::new(access),
-            clock,
             listeners: Arc::new(Semaphore::new(MOST_LISTENERS)),
         };
         Ok(Self { listener, tls, app, handle: Handle::new() })

@@ -22,6 +22,7 @@ mod resume;
 mod run;
 mod runs;
 mod schema;
+mod serve;
 mod show;
 mod sign;
 mod sim;
@@ -45,6 +46,7 @@ pub(crate) enum Command {
     Identify(identify::Identify),
     Discover(discover::Discover),
     Sim(sim::Sim),
+    Serve(serve::Serve),
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
@@ -91,7 +93,9 @@ impl Command {
             Self::Prune(command) => command.json,
             Self::Export(command) => command.json,
             Self::Import(command) => command.json,
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
+            Self::Serve(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => {
+                false
+            }
         }
     }
 
@@ -106,6 +110,7 @@ impl Command {
             Self::Identify(command) => command.execute(),
             Self::Discover(command) => command.execute(),
             Self::Sim(command) => command.execute(),
+            Self::Serve(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),

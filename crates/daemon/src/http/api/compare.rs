@@ -6,7 +6,6 @@ use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
-use serde_json::Value;
 use spurline_report::{Comparison, Terms};
 use spurline_runner::view;
 use spurline_store::StoredRun;

@@ -21,7 +21,7 @@ use crate::queue::Entry;
 const RUNS: u32 = 50;
 const MOST_RUNS: u32 = 1000;
 /// A report is a page of its own that runs nothing and loads nothing.
-const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; sandbox allow-popups";
+const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups";
 
 /// Which runs.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -93,7 +93,8 @@ pub(in crate::http) async fn all(
     .await
 }
 
-fn store(app: &App) -> Answer<Store> {
+/// The record, for looking at.
+pub(in crate::http) fn store(app: &App) -> Answer<Store> {
     Ok(Store::open_read_only(&app.service.record().folder)?)
 }
 
@@ -172,8 +173,10 @@ pub(in crate::http) async fn report(
         Form::Json => ("application/json", Some("json")),
         Form::Junit => ("application/xml", Some("xml")),
     };
-    let mut response =
-        ([(CONTENT_TYPE, kind), (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response();
+    let mut response = match format {
+        Form::Html => page_of_its_own(text),
+        Form::Csv | Form::Json | Form::Junit => ([(CONTENT_TYPE, kind)], text).into_response(),
+    };
     // Its own name is made of digits and letters; nothing of what an instrument said comes into a header.
     if let Some(ending) = ending
         && run.is_well_formed()
@@ -182,6 +185,12 @@ pub(in crate::http) async fn report(
         response.headers_mut().insert(CONTENT_DISPOSITION, value);
     }
     Ok(response)
+}
+
+/// A page that brings its own style, and that runs and loads nothing.
+pub(in crate::http) fn page_of_its_own(text: String) -> Response {
+    let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
+    ([kind, (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response()
 }
 
 /// The raw looks of a reading.
