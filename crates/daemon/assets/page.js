@@ -6,15 +6,15 @@ const spoken = document.getElementById("spoken");
 const due = new Map();
 const AGAIN = 250;
 
-// At most so often, and once more after the last time.
+// At most so often, and what came last is done last.
 function soon(what, does) {
-  if (due.has(what)) { due.set(what, true); return; }
-  due.set(what, false);
+  if (due.has(what)) { due.set(what, does); return; }
+  due.set(what, null);
   does();
   setTimeout(() => {
-    const again = due.get(what);
+    const last = due.get(what);
     due.delete(what);
-    if (again) soon(what, does);
+    if (last) soon(what, last);
   }, AGAIN);
 }
 

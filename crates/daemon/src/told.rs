@@ -3,7 +3,7 @@
 use std::error::Error;
 
 use serde_json::json;
-use spurline_record::{EventKind, Reading};
+use spurline_record::{Acquisition, EventKind, Reading};
 
 use crate::bench::upper;
 
@@ -48,7 +48,8 @@ pub(crate) fn is_seen(kind: &EventKind) -> bool {
 
 /// The last keyed sweep of a reading with what it was held against, levels at the unit's connector.
 pub(crate) fn trace(bench: &str, reading: &Reading) -> String {
-    let look = reading.acquisitions.iter().rev().find(|look| look.keyed && !look.sweeps.is_empty());
+    let drawn = |look: &&Acquisition| look.keyed && look.settings.span.get() > 0.0 && !look.sweeps.is_empty();
+    let look = reading.acquisitions.iter().rev().find(drawn);
     let correction = reading.correction.as_ref().map_or(0.0, |correction| correction.path_loss.get());
     let shown = look.and_then(|look| Some((look, look.sweeps.last()?))).map(|(look, sweep)| {
         let levels = &sweep.levels;

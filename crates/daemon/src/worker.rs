@@ -33,7 +33,8 @@ pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
             tracing::error!(bench = bench.at.name, entry = entry.id, "{}", told::chain(&error));
         }
         shared.metrics.ended(&bench.at.name, ending.standing, ending.outcome);
-        shared.tell_bench(bench, &bench.rest(ending.told));
+        let trouble = ending.told.filter(|_| ending.standing == Turn::Failed);
+        shared.tell_bench(bench, &bench.rest(trouble));
         shared.tell_queue();
     }
 }

@@ -130,11 +130,8 @@ impl Listening {
         };
         let address = listener.local_addr().map_err(failed)?;
         let access = guard::Access::new(secret, &configuration.names, address, tls.is_some(), clock);
-        let app = App {
-            service,
-            access: Arc::new(access),
-            listeners: Arc::new(Semaphore::new(MOST_LISTENERS)),
-        };
+        let app =
+            App { service, access: Arc::new(access), listeners: Arc::new(Semaphore::new(MOST_LISTENERS)) };
         Ok(Self { listener, tls, app, handle: Handle::new() })
     }
 
