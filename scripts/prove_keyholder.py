@@ -95,10 +95,11 @@ def stand_in(program, path, tracer, leak):
         return said
 
     second = {"secs": 1, "nanos": 0}
-    line = {"path": path, "wire": "rts", "active_low": False, "two_lines": False}
+    line = {"path": path, "wire": "rts", "two_lines": False}
     armed = ask({"arm": {
         "protocol": 1, "parent": holder_parent(holder.pid, tracer), "wiring": {"control": line}, "longest": LONGEST,
         "beat_within": {"secs": 0, "nanos": 300_000_000}, "rest": second, "rest_factor": 3,
+        "brief": {"secs": 0, "nanos": 0},
         "rest_first": {"secs": 0, "nanos": 0}, "again": False,
     }})
     assert "armed" in armed["word"], armed

@@ -178,8 +178,8 @@ def failing(program, reference, call, number, for_ever):
         inject = f"inject={call}:error={ERRORS[call]}:when={when}"
         status, _, kept, talk = bench.run(under=["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
         bench.look(kept)
-        if status == -signal.SIGSEGV and not bench.data.exists():
-            return "died before it was loaded"
+        if status in (-signal.SIGSEGV, -signal.SIGABRT) and not bench.data.exists():
+            return "died before it began"
         if status not in (reference[0], 2, 3, 4, 5, 101, 127):
             raise Failed(f"{call} {number}: exit {status}\n{talk}")
         # Where no write succeeds any more, nothing says what the panic was.

@@ -1,10 +1,15 @@
 //! A run judged again from its raw looks: the same where nothing is replaced, and no more than what is replaced changes
 //! where something is.
 
+use std::io::{BufRead, BufReader};
 use std::path::Path;
+use std::process::Stdio;
 
 use rusqlite::Connection;
 use serde_json::Value;
+use spurline_record::{JudgedFrom, Quantity};
+use spurline_sequencer::judge_again;
+use spurline_tests::search::{Planted, job, searched};
 
 use crate::bench::{Called, Workshop, plan, root, simulated_bench};
 
@@ -68,6 +73,7 @@ fn pairs(workshop: &Workshop) -> Vec<(u32, String, Value, Value)> {
 
 /// Quantities that are worked out from raw looks; the others are moved by their recorded figure.
 const RAW: [&str; 13] = [
+    "spurious",
     "carrier_power",
     "occupied_bandwidth",
     "x_db_bandwidth",
@@ -80,7 +86,6 @@ const RAW: [&str; 13] = [
     "modulation_depth",
     "power_over_time",
     "harmonic",
-    "",
 ];
 
 /// With nothing replaced every reading comes out as it was, to the last bit of every figure, sum and word.
@@ -215,6 +220,55 @@ fn the_run_stays_as_it_was_to_the_last_byte() {
     assert_eq!(rows(&workshop, "SELECT number FROM verdict").len(), 2);
 }
 
+/// A run that was stopped in the midst of a piece, is judged, and goes on: what was half done then is not in the verdict
+/// any more, and no reading has the looks of another one.
+#[test]
+fn a_verdict_on_a_run_that_went_on_leaves_out_what_was_set_aside() {
+    let Some(workshop) = (0..8).find_map(|_| stopped_within_a_piece()) else {
+        panic!("eight runs stopped between two pieces");
+    };
+    let verdict = judged(&workshop, &["--decision", "simple"]);
+    let then = numbers(&verdict);
+    assert!(workshop.call(&["resume", "last"]).exit <= 1);
+    let now = numbers(&workshop.call(&["show", "last", "--json"]).json());
+    let kept: Vec<u64> = then.iter().copied().filter(|number| now.contains(number)).collect();
+    assert!(kept.len() < then.len() && kept.len() < now.len(), "{then:?} {now:?}");
+
+    let shown = workshop.call(&["show", "last", "--verdict", "1", "--json"]).json();
+    assert_eq!(numbers(&shown), kept);
+    assert_ne!(shown["state"], "finished");
+    let run = workshop.call(&["show", "last", "--json"]).json();
+    for reading in shown["readings"].as_array().unwrap() {
+        let of_run =
+            run["readings"].as_array().unwrap().iter().find(|one| one["number"] == reading["number"]);
+        let of_run = of_run.unwrap();
+        assert_eq!(reading["frequency_hz"], of_run["frequency_hz"]);
+        assert_eq!(reading["acquisitions"], of_run["acquisitions"], "{}", reading["number"]);
+    }
+    let text = workshop.call(&["show", "last", "--verdict", "1"]).out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("the run went on after it was judged"), "{text}");
+}
+
+fn numbers(document: &Value) -> Vec<u64> {
+    let readings = document["readings"].as_array().unwrap();
+    readings.iter().map(|reading| reading["number"].as_u64().unwrap()).collect()
+}
+
+/// A run with a search that was stopped at its third key-down: its carrier and harmonics were read on the one before.
+fn stopped_within_a_piece() -> Option<Workshop> {
+    let workshop = crate::bench::shipped(("search", "search"), &[], &[]);
+    let mut command = workshop.command(&["run", "plan.yaml"]);
+    let mut child = command.stderr(Stdio::piped()).stdout(Stdio::null()).spawn().unwrap();
+    let talk = BufReader::new(child.stderr.take().unwrap()).lines();
+    let keyed = talk.map(Result::unwrap).filter(|line| line.contains("KEY DOWN"));
+    assert_eq!(keyed.take(3).count(), 3, "the run ended before that");
+    crate::processes::signal("-TERM", &child);
+    (child.wait().unwrap().code() == Some(130)).then_some(())?;
+    let count = numbers(&workshop.call(&["show", "last", "--json"]).json()).len();
+    (1..17).contains(&count).then_some(workshop)
+}
+
 #[test]
 fn a_dry_run_keeps_nothing() {
     let workshop = recorded();
@@ -317,6 +371,129 @@ fn what_has_no_raw_way_is_corrected_and_says_so() {
     assert!(corrected > 0, "{document:#}");
 }
 
+/// The uncertainties of the readings of a run in standby, judged again with something replaced in its very bench file.
+fn uncertainties(replaced: &[(&str, &str)], profile: Option<(&str, &str)>) -> Vec<(f64, f64)> {
+    let workshop = crate::bench::shipped(("standby", "standby"), &[], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let bench = replaced.iter().fold(bench, |bench, (from, to)| {
+        assert!(bench.contains(from), "`{from}` is not in:\n{bench}");
+        bench.replacen(from, to, 1)
+    });
+    workshop.write("bench.yaml", &bench);
+    if let Some((from, to)) = profile {
+        let text = std::fs::read_to_string(root().join("config/profiles/analyser-generic.yaml")).unwrap();
+        assert!(text.contains(from), "`{from}` is not in:\n{text}");
+        workshop.write("analyser-generic.yaml", &text.replacen(from, to, 1));
+    }
+    let document = judged(&workshop, &["--bench", "bench.yaml"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let of = |reading: &Value| reading["expanded_uncertainty_db"].as_f64().unwrap();
+    pairs.filter(|(was, _)| was["quantity"] == "standby").map(|(was, now)| (of(was), of(now))).collect()
+}
+
+/// A part that came to the path brings its uncertainty, though it takes no other line's place. Closed form: U² grows by the
+/// square of what the certificate of the part states for k = 2.
+#[test]
+fn a_part_that_comes_to_the_path_makes_a_corrected_reading_less_certain() {
+    let with_cable = "branches: { analyser: [ { attenuator: 1 dB, over: 5 kHz..3.2 GHz, uncertainty: 1.5 dB, name: cable } ] }";
+    let pairs = uncertainties(&[("branches: { analyser: [] }", with_cable)], None);
+    assert_eq!(pairs.len(), 3);
+    for (was, now) in pairs {
+        // A joint less is known by its reflections, which is a few hundredths.
+        assert!((now - (was * was + 1.5 * 1.5).sqrt()).abs() < 0.05, "{was} to {now}");
+    }
+}
+
+/// Another data sheet changes no level, but what is known of it. Closed form: U² grows by what the square of
+/// the one line for k = 2 does.
+#[test]
+fn another_profile_makes_a_corrected_reading_less_certain() {
+    let level = ("absolute_level: { within: 0.6 dB", "absolute_level: { within: 1.6 dB");
+    let pairs = uncertainties(&[], Some(level));
+    assert_eq!(pairs.len(), 3);
+    for (was, now) in pairs {
+        assert!((now - (was * was + 1.6 * 1.6 - 0.6 * 0.6).sqrt()).abs() < 1e-6, "{was} to {now}");
+    }
+}
+
+/// Where a unit must be silent it reflects as off its carrier, although that is the frequency it was told. The bench file
+/// under another name says the same: no uncertainty changes, and none is missing.
+#[test]
+fn silence_moves_with_the_path() {
+    let workshop = crate::bench::shipped(("silent", "silent"), &[], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let moved = bench.replacen("attenuator: 30 dB", "attenuator: 30.25 dB", 1).replacen(
+        "uncertainty: 0.1 dB",
+        "uncertainty: 0.9 dB",
+        1,
+    );
+    workshop.write("other.yaml", &moved);
+    let document = judged(&workshop, &["--bench", "other.yaml"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let silent: Vec<_> = pairs.filter(|(was, _)| was["quantity"] == "silence").collect();
+    assert_eq!(silent.len(), 2);
+    for (was, now) in silent {
+        let [by, u, wider] = [
+            now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap(),
+            was["expanded_uncertainty_db"].as_f64().unwrap(),
+            now["expanded_uncertainty_db"].as_f64().unwrap(),
+        ];
+        assert!((by - 0.25).abs() < 1e-9, "{now:#}");
+        // Closed form: U² grows by what the square of the one line for k = 2 does.
+        assert!((wider - (u * u + 0.9 * 0.9 - 0.1 * 0.1).sqrt()).abs() < 1e-6, "{u} to {wider}: {now:#}");
+        assert_ne!(now["reason_code"], "not-looked-at", "{now:#}");
+    }
+}
+
+/// A carrier where the unit must be silent, 2.7 dB above the limit: behind a pad that turns out to hold 6 dB less it is below
+/// it, and behind one that holds 1 dB more it is above it by as much more.
+#[test]
+fn what_exceeds_is_held_against_the_limit_again() {
+    let leaking = ("\"50 MHz..54 MHz\", ", "{ range: 50 MHz..54 MHz, lets_through: 70 dB }, ");
+    let workshop = crate::bench::shipped(("silent", "silent"), &[], &[leaking]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    let of = |document: &Value| {
+        let readings = document["readings"].as_array().unwrap();
+        readings.iter().find(|reading| reading["quantity"] == "silence").unwrap().clone()
+    };
+    let was = of(&before);
+    assert_eq!((&was["outcome"], &was["reason_code"]), (&"exceeds".into(), &"transmits".into()), "{was:#}");
+    for (pad, outcome) in [(24.0, "complies"), (31.0, "exceeds")] {
+        workshop
+            .write("other.yaml", &bench.replacen("attenuator: 30 dB", &format!("attenuator: {pad} dB"), 1));
+        let now = of(&judged(&workshop, &["--bench", "other.yaml", "--dry-run"]));
+        assert_eq!(now["outcome"], outcome, "{now:#}");
+        let [margin, then] = [&now, &was].map(|reading| reading["margin_db"].as_f64().unwrap());
+        assert!((margin - then - (30.0 - pad)).abs() < 1e-6, "{then} to {margin}");
+    }
+}
+
+/// A pad with half a decibel more: lines that a search found move by as much, worked out from their looks, and the search
+/// itself says what it rests on.
+#[test]
+fn another_bench_moves_what_a_search_found() {
+    let workshop = crate::bench::shipped(("search", "search"), &[("up_to: 10", "up_to: 2")], &[]);
+    let before = workshop.call(&["run", "plan.yaml", "--json"]).json();
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    workshop.write("bench.yaml", &bench.replace("attenuator: 30 dB", "attenuator: 30.5 dB"));
+    let document = judged(&workshop, &["--bench", "bench.yaml", "--dry-run"]);
+    let pairs = before["readings"].as_array().unwrap().iter().zip(document["readings"].as_array().unwrap());
+    let found: Vec<_> = pairs.filter(|(was, _)| was["quantity"] == "spurious").collect();
+    assert!(found.len() >= 8, "{before:#}");
+    for (was, now) in found {
+        let by = now["level_dbm"].as_f64().unwrap() - was["level_dbm"].as_f64().unwrap();
+        // The loss of a flat pad is the same at every frequency.
+        assert!((by - 0.5).abs() < 1e-9 && now["from"] == "raw", "{by} in {now:#}");
+        assert_eq!(was["name"], now["name"]);
+    }
+    let text = workshop.call(&["judge", "last", "--dry-run", "--bench", "bench.yaml"]).out;
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("what closer looks showed is as the run told it"), "{text}");
+}
+
 /// How deep a search looked is worked out from its sweeps to the same figure.
 #[test]
 fn the_depth_of_a_search_comes_from_its_sweeps() {
@@ -332,4 +509,26 @@ fn the_depth_of_a_search_comes_from_its_sweeps() {
         assert!(by.abs() < 1e-9, "{by} in {now:#}");
         assert_eq!((&was["frequency_hz"], &was["limit_dbm"]), (&now["frequency_hz"], &now["limit_dbm"]));
     }
+}
+
+/// Units with lines of every kind, of their own and of others: what a search found comes out of its looks as it did in the
+/// run, with all that was said of it.
+#[test]
+fn what_searches_found_is_the_same_from_its_looks() {
+    let (mut from_looks, mut in_doubt) = (0, 0);
+    for seed in 2005..2009 {
+        let planted = Planted::draw(seed);
+        let (job, readings) = (job(&planted).unwrap(), searched(&planted).unwrap().readings);
+        let judged = judge_again(&job, &job, &readings).unwrap();
+        for (judged, recorded) in judged.iter().zip(&readings) {
+            let what = format!("seed {seed}, reading {}: {:?}", recorded.ordinal, recorded.name);
+            assert_eq!(judged.reading, *recorded, "{what}");
+            if recorded.quantity == Quantity::Spurious {
+                assert_eq!(judged.from, JudgedFrom::Raw, "{what}");
+                from_looks += 1;
+                in_doubt += usize::from(recorded.remarks.iter().any(|remark| remark.contains("image")));
+            }
+        }
+    }
+    assert!(from_looks > 20 && in_doubt > 0, "{from_looks} lines, {in_doubt} of them in doubt");
 }

@@ -115,6 +115,38 @@ fn what_matters_can_be_stated() {
     assert!(called.talk.contains("`--worse`"), "{called:?}");
 }
 
+/// Early records say nothing of degrees of freedom: their sweeps are counted, and the comparison comes to the same.
+#[test]
+fn the_sweeps_of_early_records_are_counted() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let changes = |workshop: &Workshop| compare(workshop, &["--json"]).json()["changes"].clone();
+    let before = changes(&workshop);
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let mut of_sweeps = 0;
+    let all: Vec<(i64, String)> = record
+        .prepare("SELECT rowid, detail FROM reading")
+        .unwrap()
+        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+        .unwrap()
+        .map(Result::unwrap)
+        .collect();
+    for (row, detail) in all {
+        let mut detail: Value = serde_json::from_str(&detail).unwrap();
+        let lines = detail["budget"]["lines"].as_array_mut();
+        for line in lines.into_iter().flatten().filter(|line| line["name"] == "repeatability of the sweeps") {
+            of_sweeps += 1;
+            line["freedom"] = Value::Null;
+        }
+        record.execute("UPDATE reading SET detail = ?1 WHERE rowid = ?2", (detail.to_string(), row)).unwrap();
+    }
+    assert!(of_sweeps > 4);
+    let after = changes(&workshop);
+    for (one, other) in before.as_array().unwrap().iter().zip(after.as_array().unwrap()) {
+        assert_eq!(one["parts"], other["parts"], "{one:#} {other:#}");
+    }
+}
+
 /// Several runs before the change say how the bench repeats.
 #[test]
 fn several_runs_before_are_pooled() {
@@ -154,6 +186,29 @@ fn what_cannot_be_compared_is_told() {
     assert_eq!(itself.exit, 2, "{itself:?}");
 }
 
+/// A page that cannot be written is told before anything is printed, with what to do, and leaves nothing behind.
+#[test]
+fn a_page_in_no_folder_is_refused() {
+    let workshop = measured();
+    again(&workshop, &NEW_FIRMWARE);
+    let runs = runs(&workshop);
+    std::fs::create_dir(workshop.path("folder")).unwrap();
+    for (arguments, says) in [
+        (vec!["compare", &runs[0], "last", "--html", "nowhere/page.html"], "its folder is not there"),
+        (vec!["batch", "last", "--html", "nowhere/page.html"], "its folder is not there"),
+        (vec!["report", "last", "--out", "nowhere/page.html"], "its folder is not there"),
+        (vec!["compare", &runs[0], "last", "--html", "folder"], "that is a folder"),
+    ] {
+        let called = workshop.call(&arguments);
+        assert_eq!((called.exit, called.out.as_str()), (5, ""), "{called:?}");
+        assert!(called.talk.contains("cannot write") && called.talk.contains(says), "{called:?}");
+    }
+    let called = workshop.call(&["compare", &runs[0], "last", "--json", "--html", "nowhere/page.html"]);
+    // One document, and it says what is wrong.
+    assert_eq!((called.exit, called.json()["error"]["exit_status"].as_u64()), (5, Some(5)), "{called:?}");
+    assert!(!workshop.path("folder.part").exists() && !workshop.path("nowhere").exists());
+}
+
 /// A batch says whose margin is the smallest, and takes of each unit its newest run.
 #[test]
 fn a_batch_of_units() {
@@ -180,4 +235,85 @@ fn a_batch_of_units() {
     assert!(called.out.contains("some units are in it more than once"), "{called:?}");
     assert!(called.out.lines().all(|line| line.chars().count() <= 80), "{}", called.out);
     assert_eq!(workshop.call(&["batch", "--plan", "another"]).exit, 2);
+}
+
+/// The bench of the search with these texts of its file replaced, so that another firmware, or another unit, is on it.
+fn searched_again(workshop: &Workshop, replaced: &[(&str, &str)]) {
+    let visit = ("seed: 3", "seed: 3\n  visit: 1");
+    again(workshop, &[&[visit], replaced].concat());
+}
+
+fn searched() -> Workshop {
+    let workshop = shipped(("search", "search"), &[("up_to: 10", "up_to: 2")], &[]);
+    run(&workshop);
+    workshop
+}
+
+/// What is said, under a key of a document, of the line that was found at a frequency on the first channel.
+fn of_line<'d>(document: &'d Value, key: &str, mhz: f64) -> &'d Value {
+    let mut lines = document[key].as_array().unwrap().iter();
+    let is_it = |line: &&Value| {
+        let off = line["frequency_hz"].as_f64().unwrap() - mhz * 1e6;
+        // A look shows a line as well as this.
+        off.abs() < 2e3 && line["place"].as_str().unwrap().starts_with("one")
+    };
+    lines.find(is_it).unwrap_or_else(|| panic!("nothing at {mhz} MHz in {document:#}"))
+}
+
+/// An update that lets a clock rise by 3 dB, brings one at 41 MHz and takes away half the carrier. What else a search found
+/// is the same, each line at a frequency that is read a little otherwise.
+#[test]
+fn lines_that_a_search_found_are_compared() {
+    let workshop = searched();
+    let clock = ("{ frequency: 26 MHz, below: 58 dB }", "{ frequency: 26 MHz, below: 55 dB }");
+    let other = ("{ share_of_carrier: 0.5, below: 60 dB }", "{ frequency: 41 MHz, below: 60 dB }");
+    searched_again(&workshop, &[("firmware: 1.0, range", "firmware: 1.1, range"), clock, other]);
+    let called = compare(&workshop, &["--json"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    let document = called.json();
+    let risen = of_line(&document, "changes", 26.0);
+    assert_eq!((&risen["kind"], &risen["worse"]), (&"shift".into(), &true.into()), "{risen:#}");
+    let [low, high] = ["low", "high"].map(|end| risen[end].as_f64().unwrap());
+    assert!(low <= 3.0 && 3.0 <= high, "{risen:#}");
+    // It is 57 dB and a little below a carrier of 36.7 dBm, and the search before saw as much as it could.
+    let new = of_line(&document, "changes", 41.0);
+    assert_eq!(
+        (&new["kind"], &new["worse"], &new["before"]["bound"]),
+        (&"rise".into(), &true.into(), &true.into())
+    );
+    let (least, then) = (new["low"].as_f64().unwrap(), new["before"]["value"].as_f64().unwrap());
+    let now = new["after"]["value"].as_f64().unwrap();
+    assert!(least > 0.0 && then + least < now, "{new:#}");
+    for spur in [132.2, 157.8] {
+        let still = of_line(&document, "changes", spur);
+        assert_eq!((&still["kind"], &still["real"]), (&"shift".into(), &false.into()), "{still:#}");
+    }
+    let gone: Vec<&str> =
+        document["gone"].as_array().unwrap().iter().map(|one| one["title"].as_str().unwrap()).collect();
+    assert_eq!(gone.len(), 2, "{gone:?}");
+    assert!(gone.iter().all(|title| title.contains("sub-harmonic")), "{gone:?}");
+    assert_eq!((&document["new"], &document["open"]), (&serde_json::json!([]), &serde_json::json!([])));
+    let text = compare(&workshop, &[]).out;
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let narrow = |line: &&str| line.trim().chars().count() == 1;
+    assert_eq!(text.lines().filter(narrow).count(), 0, "letters stand below letters:\n{text}");
+}
+
+/// A line that only one of two units has is no reading that is missing of the other: its search looked there.
+#[test]
+fn lines_of_searches_over_a_batch() {
+    let workshop = searched();
+    let other = ("{ share_of_carrier: 0.5, below: 60 dB }", "{ frequency: 41 MHz, below: 60 dB }");
+    searched_again(&workshop, &[("serial: U-1", "serial: U-2"), other]);
+    let runs = runs(&workshop);
+    let document = workshop.call(&["batch", &runs[0], &runs[1], "--json"]).json();
+    assert_eq!(of_line(&document, "readings", 72.5)["unseen"], serde_json::json!(["U-2"]));
+    assert_eq!(of_line(&document, "readings", 41.0)["unseen"], serde_json::json!(["U-1"]));
+    assert_eq!(of_line(&document, "readings", 26.0)["units"].as_array().unwrap().len(), 2);
+    let rows = document["readings"].as_array().unwrap();
+    assert!(rows.iter().all(|row| row["missing"] == serde_json::json!([])), "{rows:#?}");
+    let text = workshop.call(&["batch", &runs[0], &runs[1]]).out;
+    assert!(text.contains("without this") && !text.contains("not measured"), "{text}");
+    let across = workshop.call(&["compare", &runs[0], &runs[1], "--across-units", "--json"]);
+    assert_eq!(of_line(&across.json(), "changes", 26.0)["kind"], "shift", "{across:?}");
 }

@@ -284,7 +284,7 @@ fn no_reset_comes_before_the_key_is_confirmed_up() {
 fn a_second_signal_does_not_leave_the_key_down() {
     for name in ["-INT", "-TERM", "-HUP"] {
         let workshop = Workshop::with(&plan("146 MHz", 10), "");
-        let serving = Serving::start(&workshop, "");
+        let serving = Serving::start(&workshop, "  key_log: key.log\n");
         let (mut child, _talk) = crate::processes::running_keyed(&workshop);
         crate::processes::signal(name, &child);
         crate::processes::signal(name, &child);

@@ -4,8 +4,10 @@ use std::io::{BufRead, BufReader};
 use std::process::{Child, Stdio};
 
 use serde_json::Value;
+use spurline_record::{EventKind, TextRole};
+use spurline_store::Store;
 
-use crate::bench::{Called, Workshop, shipped};
+use crate::bench::{Called, Workshop, plan, shipped, simulated_bench};
 use crate::processes::signal;
 
 /// A shipped plan that goes through four states.
@@ -137,14 +139,47 @@ fn a_run_that_is_going_on_is_left_alone() {
     assert!(called.talk.contains(&who), "{called:?}");
 }
 
+/// Keeps the run of a workshop once more, in a record of its own, as it would have been with something else in its bench
+/// file: a record that somebody wrote into is not gone on with.
+fn recorded_anew(workshop: &Workshop, from: &str, to: &str) {
+    let data = workshop.path("data");
+    let old = workshop.path("old");
+    std::fs::rename(&data, &old).unwrap();
+    let store = Store::open_read_only(&old).unwrap();
+    let id = store.resolve("last").unwrap();
+    let (mut stored, transcript) = (store.load(&id).unwrap(), store.transcript(&id).unwrap());
+    let Some(EventKind::RunStarted(header)) = stored.events.first_mut().map(|event| &mut event.kind) else {
+        panic!("a run begins with its start")
+    };
+    let bench = header.texts.iter_mut().find(|text| text.role == TextRole::Bench).unwrap();
+    assert_eq!(bench.text.matches(from).count(), 1, "{from}");
+    bench.text = bench.text.replace(from, to);
+    let mut recorder = Store::open(&data).unwrap().into_recorder();
+    recorder.record_with(&stored.events, &transcript.entries).unwrap();
+}
+
+#[test]
+fn a_record_that_was_written_into_is_not_gone_on_with() {
+    let workshop = demonstration();
+    kill(running(&workshop, 10));
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    let query = "UPDATE text SET text = replace(text, 'low: 0.92 W', 'low: 0.7 W') WHERE role = 'bench'";
+    assert_eq!(record.execute(query, []).unwrap(), 1);
+    let called = workshop.call(&["resume", "last"]);
+    assert_eq!(called.exit, 5, "{called:?}");
+    for told in ["is not what was recorded: event 1", "`spurline verify`"] {
+        assert!(called.talk.contains(told), "{told}: {called:?}");
+    }
+    assert!(!called.talk.contains("KEY DOWN"), "{called:?}");
+    assert_eq!(workshop.call(&["verify", "last"]).exit, 1);
+}
+
 /// The record of a run that was killed, with something else in one of its files: what answers when it goes on is
 /// another bench than the one that it began on.
 fn answered_by(from: &str, to: &str) -> (Workshop, Called) {
     let workshop = demonstration();
     kill(running(&workshop, 10));
-    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
-    let query = "UPDATE text SET text = replace(text, ?1, ?2) WHERE role = 'bench'";
-    assert_eq!(record.execute(query, [from, to]).unwrap(), 1);
+    recorded_anew(&workshop, from, to);
     let called = workshop.call(&["resume", "last"]);
     assert_eq!(called.exit, 4, "{called:?}");
     (workshop, called)
@@ -182,4 +217,22 @@ fn a_run_whose_process_died_is_told_from_one_that_goes_on() {
     goes_on(&workshop);
     let shown = workshop.call(&["show", "last"]);
     assert!(shown.out.contains("had broken off (its process had died)"), "{shown:?}");
+}
+
+/// A unit that gives far more than the plan expects, into a pad that bears less: what ended the first leg is known to the
+/// second one, though its piece was half done.
+#[test]
+fn what_overloaded_the_bench_is_not_keyed_again() {
+    let more = "verify_path: false\n";
+    let bench = simulated_bench(4, "");
+    let strong = bench.replace("powers: { high: 4.7 W }", "powers: { high: 40 W }");
+    assert_ne!(strong, bench);
+    let workshop = Workshop::with(&plan("146 MHz", 3), &(strong + more));
+    let first = workshop.call(&["run", "plan.yaml"]);
+    assert!(first.exit == 4 && first.talk.contains("KEY DOWN"), "{first:?}");
+    let second = workshop.call(&["resume", "last"]);
+    assert_eq!(second.exit, 4, "{second:?}");
+    assert!(!second.talk.contains("KEY DOWN"), "{second:?}");
+    let third = workshop.call(&["resume", "last"]);
+    assert!(third.exit == 4 && !third.talk.contains("KEY DOWN"), "{third:?}");
 }

@@ -103,8 +103,12 @@ fn begun(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Result<Done
 fn gone_on(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry, run: &RunId) -> Result<Done, String> {
     let folder = &shared.record.folder;
     let alone = Held::run(folder, run).map_err(|failure| in_words(&failure))?;
-    let stored = Store::open_read_only(folder).and_then(|store| store.load_readings(run));
-    let stored = stored.map_err(|error| told::chain(&error))?;
+    let stored = Store::open_read_only(folder).and_then(|store| {
+        // Nothing is keyed by what somebody has written into a run.
+        store.refuse_broken(run)?;
+        store.load_readings(run)
+    });
+    let stored = stored.map_err(|error| told::with_advice(told::chain(&error), Some(error.advice())))?;
     if stored.state == RunState::Finished {
         return Err("it went to its end: there is nothing to go on with".to_owned());
     }

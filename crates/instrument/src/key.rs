@@ -110,6 +110,23 @@ impl KeyError {
         }
     }
 
+    /// Whether a key-down was refused before the line was told anything: the unit was not keyed.
+    #[must_use]
+    pub fn is_before_it_was_told(&self) -> bool {
+        matches!(
+            self,
+            Self::NotReady(_)
+                | Self::NoHolder { keyed: false, .. }
+                | Self::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown | LeaseError::Resting(_))
+        )
+    }
+
+    /// Whether the transmitter may be keyed still, after everything was tried that brings the key up.
+    #[must_use]
+    pub fn is_still_down(&self) -> bool {
+        matches!(self, Self::StillDown(_) | Self::NoHolder { keyed: true, confirmed: false, .. })
+    }
+
     /// Which instrument it was; `None` if the key line is none.
     #[must_use]
     pub fn role(&self) -> Option<Role> {

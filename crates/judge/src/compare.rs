@@ -6,7 +6,6 @@
 //! [`Random`] components, each with the degrees of freedom behind it, combined by [`Random::combined`] into a
 //! [`Shift`].
 
-mod chart;
 mod detect;
 mod holm;
 mod pooled;
@@ -15,7 +14,6 @@ mod robust;
 mod shift;
 mod welch;
 
-pub use chart::{Individuals, individuals};
 pub use detect::{detectable, power_of};
 pub use holm::holm;
 pub use pooled::{Pooled, chi_square_quantile, pooled, range_divisor};

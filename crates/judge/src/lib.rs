@@ -45,8 +45,8 @@ pub use budget::{
 };
 pub use coherent::Coherent;
 pub use compare::{
-    Individuals, Pooled, Random, Robust, Sample, Shift, Welch, chi_square_quantile, detectable, en, holm,
-    individuals, pooled, power_of, range_divisor, robust, welch,
+    Pooled, Random, Robust, Sample, Shift, Welch, chi_square_quantile, detectable, en, holm, pooled,
+    power_of, range_divisor, robust, welch,
 };
 pub use decision::{Decision, DecisionRule, Verdict, agree, judge_bound, judge_upper, judge_window};
 pub use density::Density;

@@ -5,10 +5,11 @@ mod html;
 
 use serde::Serialize;
 use spurline_judge::robust;
-use spurline_record::{Outcome, Reading, RunState};
+use spurline_record::{Outcome, Quantity, Reading, RunState};
 
-use crate::compare::pair::is_same;
+use crate::compare::pair::{is_same, seen_by_search};
 use crate::compare::repeat::read;
+use crate::paragraph::counted;
 use crate::view::{ReportError, RunView};
 use crate::{figures, limit, scope};
 
@@ -69,6 +70,8 @@ pub struct Row {
     pub units: Vec<Dot>,
     /// Serial numbers of the units that were not.
     pub missing: Vec<String>,
+    /// Of a line that a search found: serial numbers of the units whose searches looked there and found none.
+    pub unseen: Vec<String>,
 }
 
 /// Many units by one plan.
@@ -119,7 +122,7 @@ impl Batch {
                 }
             }
         }
-        let readings: Vec<Row> = groups.iter().filter_map(|group| Row::of(group, &serials)).collect();
+        let readings: Vec<Row> = groups.iter().filter_map(|group| Row::of(group, &serials, runs)).collect();
         let mut exceeding: Vec<String> = readings
             .iter()
             .flat_map(|row| &row.units)
@@ -153,7 +156,7 @@ impl Batch {
 }
 
 impl Row {
-    fn of(group: &[(&RunView<'_>, &Reading)], serials: &[String]) -> Option<Self> {
+    fn of(group: &[(&RunView<'_>, &Reading)], serials: &[String], runs: &[RunView<'_>]) -> Option<Self> {
         let (_, first) = group.first()?;
         let reads: Vec<_> = group
             .iter()
@@ -181,6 +184,14 @@ impl Row {
         let unit = first.figure.map_or(spurline_record::Unit::Dbm, |figure| {
             figure.level.map_or(figure.unit, |_| spurline_record::Unit::Dbm)
         });
+        let without =
+            serials.iter().filter(|serial| !units.iter().any(|dot| dot.serial == **serial)).cloned();
+        let has_looked = |serial: &String| {
+            let mut of_unit = runs.iter().filter(|run| run.header.unit.serial == *serial);
+            first.quantity == Quantity::Spurious
+                && of_unit.any(|run| seen_by_search(run.readings, first).is_some())
+        };
+        let (unseen, missing) = without.partition(has_looked);
         Some(Self {
             title: first.title(),
             short: first.short_title(),
@@ -197,11 +208,8 @@ impl Row {
                 .map(|t| t.deviation),
             robust_deviation: told.as_ref().map(|told| told.robust_deviation),
             least_margin: margins.min_by(|one, other| one.0.total_cmp(&other.0)),
-            missing: serials
-                .iter()
-                .filter(|serial| !units.iter().any(|dot| dot.serial == **serial))
-                .cloned()
-                .collect(),
+            missing,
+            unseen,
             units,
         })
     }
@@ -219,7 +227,11 @@ fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
         notes.push(format!("the runs are of several plans: {}", plans.join(", ")));
     }
     if runs.len() > units {
-        notes.push(format!("{} runs of {units} units: some units are in it more than once", runs.len()));
+        notes.push(format!(
+            "{} of {}: some units are in it more than once",
+            counted(runs.len(), "run"),
+            counted(units, "unit")
+        ));
     }
     if units < FEWEST {
         notes.push(format!("of fewer than {FEWEST} units none is called unlike the others"));

@@ -20,6 +20,7 @@ pub use comparison::{Comparison, NotComparable, Verdict};
 pub use html::comparison_html;
 pub use json::comparison_json;
 pub use pair::Single;
+pub use repeat::needs_sweeps;
 pub use terms::Terms;
 
 #[cfg(test)]

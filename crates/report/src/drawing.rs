@@ -2,6 +2,7 @@
 
 mod course;
 mod foot;
+mod form;
 mod levels;
 mod measure;
 pub(crate) mod rows;

@@ -1,6 +1,10 @@
 //! How figures and closed sets are written for people.
 
-use spurline_record::{Fault, Figure, LaidPart, Limit, Margin, Outcome, Role, RunState, TextRole, Unit};
+use spurline_record::{
+    Acquisition, Fault, Figure, LaidPart, Limit, Margin, Outcome, Role, RunState, TextRole, Unit,
+};
+
+use crate::paragraph::counted;
 
 /// A coverage factor: two as it is, others to the hundredth.
 pub(crate) fn factor(factor: f64) -> String {
@@ -181,5 +185,17 @@ pub(crate) fn rule_caveat(status: &str) -> &'static str {
         _ => {
             "Nothing says how the rule was read: check its numbers in the published text before you rely on them."
         }
+    }
+}
+
+/// What is said where the sweeps of a look are not in the record any more.
+pub(crate) const PRUNED: &str = "the levels of its sweeps were taken out of the record";
+
+/// How many sweeps a look has, and how long each took.
+pub(crate) fn sweeps(look: &Acquisition) -> String {
+    let time = look.settings.sweep_time;
+    match look.sweeps.len() {
+        0 => format!("sweeps of {time}, taken out of the record"),
+        count => format!("{} of {time}", counted(count, "sweep")),
     }
 }

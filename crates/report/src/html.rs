@@ -13,8 +13,8 @@ use spurline_record::{Interlock, Role, SourceText};
 
 use crate::interlocks;
 use crate::key::{self, KeyDown};
+use crate::page::finished;
 use crate::setup::{self, Setup};
-use crate::text::plain;
 use crate::timeline::{self, Happened};
 use crate::view::{ReportError, RunView};
 use crate::{figures, scope};
@@ -59,7 +59,7 @@ pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
         interlocks: interlocks::last(run.events),
         happened: timeline::lines(run.events),
     };
-    Ok(plain(&page.render()?))
+    Ok(finished(&page.render()?))
 }
 
 impl Page<'_> {

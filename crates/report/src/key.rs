@@ -1,6 +1,6 @@
 //! How long and how often the unit was keyed.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use spurline_record::{Event, EventKind, Scope};
 use spurline_units::Seconds;
 
@@ -16,7 +16,7 @@ pub(crate) struct KeyDown<'a> {
     pub(crate) scope: Option<&'a Scope>,
 }
 
-/// Every time that the unit was keyed. One whose end is not recorded is listed too.
+/// Every time that the unit was keyed. One whose end is not recorded is listed too; one that was refused is not.
 pub(crate) fn downs(events: &[Event]) -> Vec<KeyDown<'_>> {
     let mut downs: Vec<KeyDown<'_>> = Vec::new();
     let mut scope = None;
@@ -29,8 +29,13 @@ pub(crate) fn downs(events: &[Event]) -> Vec<KeyDown<'_>> {
                 open = true;
             }
             EventKind::KeyUp { held } if open => {
-                if let Some(down) = downs.last_mut() {
+                if *held == Seconds::default() {
+                    downs.pop();
+                } else if let Some(down) = downs.last_mut() {
                     down.held = Some(*held);
+                    // It was recorded before the key was told: what came between is no time that it was down.
+                    let span = SignedDuration::try_from(held.duration()).unwrap_or_default();
+                    down.at = event.at.saturating_sub(span).map_or(down.at, |began| began.max(down.at));
                 }
                 open = false;
             }
@@ -100,7 +105,12 @@ pub(crate) fn total(downs: &[KeyDown<'_>]) -> Total {
         longest: ended.fold(Seconds::default(), Seconds::max),
         open: downs.iter().filter(|down| down.held.is_none()).count(),
         most_in_5_min: most_in(WINDOW, &spans),
-        least_rest: spans.windows(2).map(|pair| Seconds::new(pair[1].0 - pair[0].1)).reduce(Seconds::min),
+        least_rest: spans
+            .windows(2)
+            .map(|pair| Seconds::new(pair[1].0 - pair[0].1))
+            // Dates that were set back, as between the legs of a run in virtual time, tell of no rest.
+            .filter(|rest| *rest >= Seconds::default())
+            .reduce(Seconds::min),
     }
 }
 
@@ -121,9 +131,32 @@ fn most_in(window: f64, spans: &[(f64, f64)]) -> Seconds {
 mod tests {
     use super::*;
 
+    fn s(seconds: f64) -> Seconds {
+        Seconds::new(seconds)
+    }
+
     fn events(kinds: Vec<EventKind>) -> Vec<Event> {
         let at = |second| Timestamp::new(1_795_602_612 + second, 0).unwrap();
         (1u64..).zip(kinds).map(|(n, kind)| Event { sequence: n, at: at(n as i64), kind }).collect()
+    }
+
+    #[test]
+    fn one_that_was_refused_is_none() {
+        let refused = [EventKind::KeyDown { lease: s(10.0) }, EventKind::KeyUp { held: s(0.0) }];
+        assert_eq!(keyed(&events(refused.to_vec())), "");
+    }
+
+    /// A run that went on in virtual time begins its second leg at an earlier date than its first one ended.
+    #[test]
+    fn a_date_that_went_back_tells_of_no_rest() {
+        let start = Timestamp::new(1_795_602_612, 0).unwrap();
+        let down = |second: i64| KeyDown {
+            at: Timestamp::new(start.as_second() + second, 0).unwrap(),
+            lease: s(10.0),
+            held: Some(s(5.0)),
+            scope: None,
+        };
+        assert_eq!(total(&[down(0), down(60), down(20), down(90)]).least_rest, Some(s(55.0)));
     }
 
     /// By hand, from 0 s: 20 s, then 20 s at 100 s, 10 s at 290 s and 30 s at 400 s. The 300 s that end with the last hold

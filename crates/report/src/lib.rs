@@ -19,6 +19,7 @@ mod key;
 mod limit;
 mod limit_plot;
 mod lockdown;
+mod page;
 mod paragraph;
 mod scope;
 mod setup;
@@ -31,7 +32,7 @@ pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
-    comparison_json,
+    comparison_json, needs_sweeps,
 };
 pub use course::course;
 pub use csv::csv;
@@ -41,7 +42,7 @@ pub use junit::junit;
 pub use key::keyed;
 pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
-pub use paragraph::{WIDTH, paragraph};
+pub use paragraph::{WIDTH, counted, paragraph};
 pub use sheet::sheet;
 pub use timeline::notes;
 pub use view::{ReportError, RunView};

@@ -4,6 +4,7 @@ use csv::{Terminator, WriterBuilder};
 use serde::Serialize;
 use spurline_record::{Limit, Outcome, Quantity, Reading, RunState};
 
+use crate::paragraph::counted;
 use crate::text::inert;
 use crate::view::{ReportError, RunView};
 
@@ -284,10 +285,6 @@ fn cell(text: &str) -> String {
         }
     }
     out
-}
-
-fn counted(count: usize, word: &str) -> String {
-    if count == 1 { format!("1 {word}") } else { format!("{count} {word}s") }
 }
 
 #[cfg(test)]

@@ -125,6 +125,13 @@ impl Sheet {
         self.heading("what the analyser showed");
         let (point, reach) = (point as usize, reading.proof.peak_reach as usize);
         let at = look.settings.frequency_of(point);
+        if look.sweeps.is_empty() {
+            self.line(&format!(
+                "  {}: the raw figure below is what the program read from them",
+                figures::PRUNED
+            ));
+            return;
+        }
         for (number, sweep) in (1..).zip(&look.sweeps) {
             let near =
                 sweep.levels.get(point.saturating_sub(reach)..(point + reach + 1).min(sweep.levels.len()));
@@ -285,15 +292,14 @@ fn settings(look: &Acquisition) -> String {
         .marker
         .map_or_else(String::new, |(frequency, level)| format!("; marker {level:.3} at {frequency}"));
     format!(
-        "{keyed}; centre {}, span {}, RBW {}, VBW {}, {} points, {} sweeps of {}, detector {}, attenuation {:.0}, \
+        "{keyed}; centre {}, span {}, RBW {}, VBW {}, {} points, {}, detector {}, attenuation {:.0}, \
          preamplifier {}, reference level {:.0}{marker}",
         set.centre,
         set.span,
         set.rbw,
         set.vbw,
         set.points,
-        look.sweeps.len(),
-        set.sweep_time,
+        figures::sweeps(look),
         set.detector.word(),
         set.attenuation,
         set.preamplifier.word(),

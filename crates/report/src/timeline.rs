@@ -2,7 +2,9 @@
 
 use jiff::Timestamp;
 use spurline_record::{Event, EventKind, Fault, Interlock, Outcome, Resumption, RunState};
+use spurline_units::Seconds;
 
+use crate::paragraph::counted;
 use crate::{figures, scope};
 
 /// One line of what happened.
@@ -50,11 +52,14 @@ fn words(kind: &EventKind) -> String {
             format!("{} found: {} {}, serial {}", used.role, identity.maker, identity.model, identity.serial)
         }
         EventKind::ScopeStarted { scope, readings } => {
-            format!("{}: {readings} readings due", scope::name(scope))
+            format!("{}: {} due", scope::name(scope), counted(*readings as usize, "reading"))
         }
         EventKind::Doing(what) => what.clone(),
         EventKind::Interlocks(told) => interlocks(told),
         EventKind::KeyDown { lease } => format!("key down, for {lease} at most"),
+        EventKind::KeyUp { held } if *held == Seconds::default() => {
+            "not keyed: the key was refused".to_owned()
+        }
         EventKind::KeyUp { held } => format!("key up after {:.2} s", held.get()),
         EventKind::ReadingFinished(reading) => {
             let figure = figures::figure(reading.figure.as_ref());
@@ -91,7 +96,9 @@ fn resumed(resumption: &Resumption) -> String {
     if !resumption.set_aside.is_empty() {
         let count = resumption.set_aside.len();
         text.push_str(&format!(
-            "; {count} readings of work that was half done are set aside: it was done anew"
+            "; {} of work that was half done {} set aside: it was done anew",
+            counted(count, "reading"),
+            if count == 1 { "is" } else { "are" }
         ));
     }
     text

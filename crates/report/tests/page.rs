@@ -120,6 +120,30 @@ fn what_does_not_comply_comes_first_and_the_gravest_before_the_rest() {
     assert!(html(&run.view()).unwrap().contains("No reading exceeds, is invalid or is undecided."));
 }
 
+/// A look whose sweeps were taken out of the record says so in place of an empty drawing.
+#[test]
+fn a_pruned_look_says_so() {
+    let mut run = specimen::run();
+    run.readings
+        .iter_mut()
+        .flat_map(|reading| &mut reading.acquisitions)
+        .for_each(|look| look.sweeps.clear());
+    let page = html(&run.view()).unwrap();
+    let detail = &page[page.find("id=\"detail-3\"").unwrap()..page.find("id=\"detail-4\"").unwrap()];
+    assert!(
+        detail.contains("No drawing: the levels of its sweeps were taken out of the record."),
+        "{detail}"
+    );
+    assert!(detail.contains("<dd>of 50 ms, taken out of the record</dd>"), "{detail}");
+    let sheet = spurline_report::sheet(&run.header, &run.readings[2]);
+    let sheet = sheet.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(sheet.contains("were taken out of the record: the raw figure below"), "{sheet}");
+    assert!(
+        sheet.contains("sweeps of 50 ms, taken out of the record") && !sheet.contains("0 sweeps"),
+        "{sheet}"
+    );
+}
+
 #[test]
 fn a_reading_can_be_redone_with_a_pencil() {
     let page = html(&specimen::run().view()).unwrap();

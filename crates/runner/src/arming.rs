@@ -2,7 +2,7 @@
 
 use spurline_plan::{Forecast, Job, ScopeForecast};
 use spurline_record::InstrumentUsed;
-use spurline_report::{CAUTIONS, LOCAL_RULES, paragraph};
+use spurline_report::{CAUTIONS, LOCAL_RULES, counted, paragraph};
 
 use crate::company::Company;
 use crate::failure::Failure;
@@ -90,9 +90,4 @@ fn load(job: &Job) -> Option<String> {
     let most = powers.max_by(|one, other| one.dissipated.get().total_cmp(&other.dissipated.get()))?;
     let rated = most.rated.map_or_else(|| "no rating stated".to_owned(), |rated| format!("rated {rated}"));
     Some(format!("  `{}` turns up to {:.2} into heat, {rated}", most.name, most.dissipated))
-}
-
-/// `1 reading`, `2 readings`.
-fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }

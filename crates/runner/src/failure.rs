@@ -1,5 +1,7 @@
 //! Why a run could not be made, for whoever started it to tell.
 
+use std::io::ErrorKind;
+
 use spurline_document::Mistakes;
 use spurline_sequencer::RunFault;
 use spurline_store::StoreError;
@@ -66,8 +68,14 @@ pub const WHEN_NO_RUNTIME: &str = "the system is out of something: files, memory
 
 /// What to do about a file that could not be read, written or made.
 #[must_use]
-pub fn when_no_file(action: &str) -> String {
-    format!("can this user {action} there, and is the disk full?")
+pub fn when_no_file(action: &str, source: &std::io::Error) -> String {
+    match source.kind() {
+        ErrorKind::NotFound => {
+            "its folder is not there: make it first, or name a file in one that is".to_owned()
+        }
+        ErrorKind::IsADirectory => "that is a folder: name a file in it".to_owned(),
+        _ => format!("can this user {action} there, and is the disk full?"),
+    }
 }
 
 impl Failure {
@@ -83,7 +91,7 @@ impl Failure {
             Self::Report(_) => WHEN_NO_REPORT,
             Self::Simulated(error) => error.advice(),
             Self::Runtime(_) => WHEN_NO_RUNTIME,
-            Self::File { action, .. } => return Some(when_no_file(action)),
+            Self::File { action, source, .. } => return Some(when_no_file(action, source)),
         };
         Some(advice.to_owned())
     }

@@ -18,11 +18,10 @@ pub(crate) struct Keeper<'a> {
 
 impl spurline_sequencer::Recorder for Keeper<'_> {
     fn keep(&mut self, events: &[Event]) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
-        self.recorder.record(events)?;
-        if let Some(resumed) = events.iter().find(|event| matches!(event.kind, EventKind::Resumed(_))) {
-            self.recorder.transcript(&[mark(resumed)])?;
-        }
-        // The transcript is kept with what is kept anyway: no commit of its own while the key is down.
+        let resumed = events.iter().find(|event| matches!(event.kind, EventKind::Resumed(_)));
+        let mut entries: Vec<_> = resumed.map(mark).into_iter().collect();
+        // The transcript is kept with what is kept anyway, in its commit: neither is there without the other, and there is
+        // no commit of its own while the key is down.
         let takes = |event: &Event| {
             matches!(
                 event.kind,
@@ -30,9 +29,9 @@ impl spurline_sequencer::Recorder for Keeper<'_> {
             )
         };
         if events.iter().any(takes) {
-            let entries: Vec<_> = self.tap.take().into_iter().map(transcript_entry).collect();
-            self.recorder.transcript(&entries)?;
+            entries.extend(self.tap.take().into_iter().map(transcript_entry));
         }
+        self.recorder.record_with(events, &entries)?;
         Ok(())
     }
 

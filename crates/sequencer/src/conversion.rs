@@ -1,6 +1,9 @@
 //! From the judge's types to those of the record.
 
-use spurline_judge::{Budget, COVERAGE_PROBABILITY, CoverageMethod, DecisionRule, Distribution, HertzBudget};
+use spurline_judge::{
+    Budget, COVERAGE_PROBABILITY, Contribution, CoverageMethod, DecisionRule, Distribution, HertzBudget,
+    Spread,
+};
 use spurline_plan::Plan;
 use spurline_record::{BudgetLine, Decision, Reason, ReasonCode, Unit};
 use spurline_units::Db;
@@ -42,6 +45,37 @@ fn in_unit(budget: &Budget, unit: Unit) -> spurline_record::Budget {
         method,
         effective_freedom: coverage.effective_freedom,
     }
+}
+
+/// A line of a recorded budget as the judge takes it; `None` if its words are not those of this program.
+pub(crate) fn contribution(line: &BudgetLine) -> Option<Contribution> {
+    let distribution = match line.distribution.as_str() {
+        "rectangular" => Distribution::Rectangular,
+        "U-shaped" => Distribution::UShaped,
+        "U-shaped, of an echo" => {
+            Contribution::mismatch(line.name.as_str(), Db::new(line.value), "").distribution
+        }
+        "triangular" => Distribution::Triangular,
+        "standard uncertainty" => Distribution::Standard,
+        words => {
+            let k = words.strip_prefix("normal, k = ")?.parse().ok();
+            Distribution::Normal { k: k.filter(|k: &f64| *k > 0.0 && k.is_finite())? }
+        }
+    };
+    let (name, source) = (line.name.clone(), line.source.clone());
+    let read = Contribution { name, value: Db::new(line.value), distribution, source, freedom: line.freedom };
+    let same = (read.standard().get() - line.standard).abs() <= SAME_STANDARD * line.standard.abs();
+    same.then_some(read)
+}
+
+/// Two sums of the same figures differ by less than this share.
+const SAME_STANDARD: f64 = 1e-9;
+
+/// How the true level is spread by a recorded budget: by all its lines where they can be read back, else as a normal
+/// distribution.
+pub(crate) fn spread(budget: &spurline_record::Budget) -> Spread {
+    let lines: Option<Vec<Contribution>> = budget.lines.iter().map(contribution).collect();
+    lines.map_or_else(|| Spread::normal(Db::new(budget.expanded)), |lines| Spread::of(&Budget { lines }))
 }
 
 /// Why nothing is decided with an uncertainty that the plan does not admit.

@@ -162,7 +162,7 @@ impl Measuring<'_, '_> {
         let keyed = self.keyed(case, way, carrier, works).await;
         // Whatever came of it, nothing needs the carrier any more.
         let done = self.up_after(keyed).await;
-        if matches!(done, Err(RunFault::Key(KeyError::StillDown(_)))) {
+        if done.as_ref().is_err_and(RunFault::is_still_down) {
             return done;
         }
         let gone = if done.is_ok() { self.confirm_gone(case, way).await } else { Ok(()) };
@@ -316,24 +316,19 @@ impl Measuring<'_, '_> {
                 return self.keyed_by_hand(case, way, aim, heating).await;
             }
             // Before it is told: whatever dies then, the record has that the unit may have been keyed.
+            self.done.key_is_down = true;
             self.emit(EventKind::KeyDown { lease: longest })?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => {
                     self.not_keyed()?;
                     self.rest(span).await?;
                 }
-                // Refused before the line was told anything.
-                Err(
-                    refused @ (KeyError::NotReady(_)
-                    | KeyError::NoHolder { keyed: false, .. }
-                    | KeyError::Lease(LeaseError::TooLong { .. } | LeaseError::AlreadyDown)),
-                ) => {
+                Err(refused) if refused.is_before_it_was_told() => {
                     self.not_keyed()?;
                     return Err(refused.into());
                 }
                 down => {
                     // Told to go down it may have done so, whatever it answered.
-                    self.done.key_is_down = true;
                     self.done.chain.air = Air::Unknown;
                     self.done.chain.keyed.goes_down(self.clock.now(), aim, heating);
                     down?;
@@ -345,6 +340,7 @@ impl Measuring<'_, '_> {
 
     /// The key was refused before its line was told anything.
     fn not_keyed(&mut self) -> Result<(), RunFault> {
+        self.done.key_is_down = false;
         self.emit(EventKind::KeyUp { held: Seconds::default() })
     }
 
@@ -462,7 +458,7 @@ impl Measuring<'_, '_> {
 
     /// Brings the key up, whatever came of what was done while it was down.
     pub(crate) async fn up_after<T>(&mut self, done: Result<T, RunFault>) -> Result<T, RunFault> {
-        if matches!(done, Err(RunFault::Key(KeyError::StillDown(_)))) {
+        if done.as_ref().is_err_and(RunFault::is_still_down) {
             // It was tried for long enough: now the supply is the way off.
             return done;
         }

@@ -30,6 +30,8 @@ mod run;
 mod scope;
 mod search;
 mod silence;
+#[cfg(test)]
+mod specimen;
 mod spectrum;
 mod stage;
 mod standby;

@@ -5,7 +5,7 @@ mod history;
 use jiff::Timestamp;
 use spurline_plan::{Extent, Job};
 use spurline_record::{
-    Event, EventKind, InstrumentUsed, Outcome, Part, Quantity, Reading, Resumption, Role, RunState,
+    Event, EventKind, InstrumentUsed, Outcome, Part, Quantity, Reading, Resumption, Role, RunState, Scope,
 };
 use spurline_units::Dbm;
 
@@ -25,6 +25,8 @@ pub struct Kept {
     pub parts: Vec<Part>,
     /// The readings of these pieces, in order.
     pub readings: Vec<Reading>,
+    /// Every level of a carrier that was measured, also of what was half done: the bench must bear it.
+    pub levels: Vec<(Scope, Dbm)>,
     /// How many readings the run has numbered, those that are set aside among them.
     pub numbered: u32,
     /// The instruments as they were found when it began.
@@ -43,6 +45,7 @@ impl Kept {
     pub fn of(events: &[Event], readings: &[Reading], stood: RunState, software: &str) -> Self {
         let mut parts = Vec::new();
         let mut half_done: Vec<u32> = Vec::new();
+        let mut levels = Vec::new();
         let mut instruments: Vec<InstrumentUsed> = Vec::new();
         let mut numbered = 0;
         let mut key_was_down = false;
@@ -50,6 +53,9 @@ impl Kept {
         for event in events {
             match &event.kind {
                 EventKind::ReadingFinished(reading) => {
+                    if let (Quantity::CarrierPower, Some(level)) = (reading.quantity, reading.level()) {
+                        levels.push((reading.scope.clone(), level));
+                    }
                     half_done.push(reading.ordinal);
                     numbered = numbered.max(reading.ordinal);
                 }
@@ -74,6 +80,7 @@ impl Kept {
             parts,
             readings: readings.cloned().collect(),
             numbered,
+            levels,
             instruments,
             keyed: history::spans(events),
             went_on: None,

@@ -224,13 +224,16 @@ pub async fn measure(
             }
         }
     };
-    let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
+    let still_down = worked.as_ref().is_err_and(RunFault::is_still_down);
     let Released { held, key, tone, supply } = release(key, &mut rack, job, still_down).await;
     let held = by_hand.unwrap_or(held);
     // What was told of the key while it was down is not the last word, if the line has confirmed since.
     let worked = match worked {
         Err(RunFault::Key(KeyError::StillDown(fault))) if key.is_ok() => {
             Err(RunFault::Key(KeyError::ConfirmedLate(fault)))
+        }
+        Err(RunFault::Key(KeyError::NoHolder { why, keyed, .. })) if key.is_ok() => {
+            Err(RunFault::Key(KeyError::NoHolder { why, keyed, confirmed: true }))
         }
         worked => worked,
     };

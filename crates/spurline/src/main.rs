@@ -11,10 +11,12 @@ mod paint;
 mod progress;
 #[cfg(test)]
 mod shipped;
+mod span;
 mod stop;
 mod table;
 mod talk;
 
+use std::ffi::OsString;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -29,8 +31,19 @@ struct Arguments {
     command: Command,
 }
 
+/// Whether one JSON document is asked for by arguments that cannot be understood otherwise.
+fn wants_json(arguments: impl Iterator<Item = OsString>) -> bool {
+    let arguments: Vec<OsString> = arguments.take_while(|argument| argument != "--").collect();
+    let format = |pair: &[OsString]| pair[0] == "--format" && pair[1] == "json";
+    arguments.iter().any(|argument| argument == "--json" || argument == "--format=json")
+        || arguments.windows(2).any(format)
+}
+
 fn main() -> ExitCode {
-    let command = Arguments::parse().command;
+    let command = match Arguments::try_parse() {
+        Ok(arguments) => arguments.command,
+        Err(error) => return talk::misused(&error, wants_json(std::env::args_os())).into(),
+    };
     let json = command.json();
     match command.execute() {
         Ok(exit) => exit.into(),

@@ -43,16 +43,20 @@ impl AtHand<'_> {
         let ended = match ended {
             Ok(ended) => ended,
             Err(failure) => {
-                let exit = talk::report(&failure.into(), false);
+                let failure = Failure::from(failure);
+                let exit = talk::report(&failure, false);
                 say_how_to_go_on(&id);
-                if let Err(second) = finish(&self.folder, &id, self.json) {
+                if let Err(second) = finish(&self.folder, &id, self.json, Some(&failure)) {
                     // The first failure decides how the program ends; the second is told as well.
-                    talk::report(&second, self.json);
+                    talk::report(&second, false);
+                    if self.json {
+                        talk::print_json(&talk::as_json(&failure))?;
+                    }
                 }
                 return Ok(exit);
             }
         };
-        finish(&self.folder, &id, self.json)?;
+        finish(&self.folder, &id, self.json, None)?;
         if Exit::of_run(&ended) == Exit::Interrupted {
             say_how_to_go_on(&id);
         }
@@ -96,13 +100,24 @@ fn say_how_to_go_on(id: &RunId) {
     say(&format!("what is measured is kept; go on with `spurline resume {id}`"));
 }
 
-/// Writes the report and prints what the run came to.
-fn finish(folder: &Path, id: &RunId, json: bool) -> Result<(), Failure> {
+/// Writes the report and prints what the run came to, and why it broke off.
+fn finish(folder: &Path, id: &RunId, json: bool, failure: Option<&Failure>) -> Result<(), Failure> {
     let (stored, path) = write_report(folder, id)?;
-    if json {
-        return print(spurline_report::json(&spurline_runner::view(&stored))?.as_bytes());
+    if !json {
+        return summary(&stored, &path);
     }
-    summary(&stored, &path)
+    let text = spurline_report::json(&spurline_runner::view(&stored))?;
+    match failure {
+        None => print(text.as_bytes()),
+        Some(failure) => talk::print_json(&with_error(&text, failure)),
+    }
+}
+
+/// The document of a run that broke off: with `error`, as of a command that failed.
+fn with_error(text: &str, failure: &Failure) -> serde_json::Value {
+    let mut document: serde_json::Value = serde_json::from_str(text).expect("a report in JSON is JSON");
+    document["error"] = talk::as_json(failure)["error"].take();
+    document
 }
 
 /// A person who keys must see what the run says, and hear it.

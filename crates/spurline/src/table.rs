@@ -37,6 +37,15 @@ pub(crate) fn fit(table: &mut Table, gives_way: usize) {
     }
 }
 
+/// Breaks a column of names between words where they are longer than this, so that they leave room for the one that gives
+/// way.
+pub(crate) fn narrow(table: &mut Table, names: usize, most: u16) {
+    let wide = table.column_max_content_widths().get(names).is_some_and(|width| *width > most);
+    if let Some(column) = table.column_mut(names).filter(|_| wide) {
+        column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(most + PADDING)));
+    }
+}
+
 /// The readings of a run, a block for each state of unit and bench.
 pub(crate) fn readings(readings: &[Reading]) -> String {
     let mut text = String::new();

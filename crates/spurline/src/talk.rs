@@ -5,7 +5,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
-pub(crate) use spurline_report::{WIDTH, paragraph as wrapped};
+pub(crate) use spurline_report::{WIDTH, counted, paragraph as wrapped};
 use spurline_runner::{WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
@@ -61,6 +61,9 @@ pub(crate) enum Failure {
     /// A run could not be repeated from its transcript.
     #[error("the run cannot be replayed")]
     Replay(#[from] spurline_replay::ReplayError),
+    /// The process that held the key ended in a run, and no instrument answers for that.
+    #[error("the run cannot be replayed beyond the place where the process that held its key ended")]
+    ReplayedSoFar(#[source] spurline_replay::Difference),
     /// An instrument could not be spoken to.
     #[error("the instrument cannot be identified")]
     Identify(#[source] spurline_instrument::IdentifyError),
@@ -140,6 +143,7 @@ impl Failure {
             | Self::Path(_)
             | Self::Simulated(_)
             | Self::Replay(_)
+            | Self::ReplayedSoFar(_)
             | Self::Identify(_)
             | Self::Discovery(_)
             | Self::Runtime(_) => Exit::Bench,
@@ -159,12 +163,17 @@ impl Failure {
             Self::Report(_) => Some(WHEN_NO_REPORT.to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
+            Self::ReplayedSoFar(_) => Some(
+                "the run went on with another process, which the transcript knows nothing of; `spurline judge RUN` works its \
+                 readings out anew, and `spurline show RUN --transcript` shows what passed"
+                    .to_owned(),
+            ),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Service(error) => error.advice(),
             Self::Serve(error) => Some(error.advice().to_owned()),
             Self::Runtime(_) => Some(WHEN_NO_RUNTIME.to_owned()),
-            Self::File { action, .. } => Some(when_no_file(action)),
+            Self::File { action, source, .. } => Some(when_no_file(action, source)),
         }
     }
 }
@@ -177,6 +186,34 @@ pub(crate) fn report(failure: &Failure, json: bool) -> Exit {
         say(&as_text(&second));
     }
     failure.exit()
+}
+
+/// Prints what is wrong with the arguments, or the help that was asked for, and says how the program ends.
+pub(crate) fn misused(error: &clap::Error, json: bool) -> Exit {
+    if !error.use_stderr() {
+        return match printed(error.print()) {
+            Ok(()) => Exit::Good,
+            Err(failure) => report(&failure, false),
+        };
+    }
+    drop(error.print());
+    if json && let Err(second) = print_json(&misuse_json(&error.render().to_string())) {
+        say(&as_text(&second));
+    }
+    Exit::Usage
+}
+
+/// The first paragraph of a message is what is wrong, the others say what may be done.
+fn misuse_json(rendered: &str) -> serde_json::Value {
+    let (message, advice) = rendered.trim().split_once("\n\n").unwrap_or((rendered.trim(), ""));
+    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    serde_json::json!({ "error": {
+        "message": one_line(message.strip_prefix("error: ").unwrap_or(message)),
+        "causes": [],
+        "advice": one_line(advice),
+        "mistakes": [],
+        "exit_status": Exit::Usage as u8,
+    }})
 }
 
 fn as_text(failure: &Failure) -> String {
@@ -194,7 +231,8 @@ fn as_text(failure: &Failure) -> String {
     text
 }
 
-fn as_json(failure: &Failure) -> serde_json::Value {
+/// A failure as one document.
+pub(crate) fn as_json(failure: &Failure) -> serde_json::Value {
     let mistakes: Vec<_> = match failure {
         Failure::Mistakes(mistakes) => mistakes.in_order().into_iter().map(mistake_json).collect(),
         _ => Vec::new(),
@@ -223,11 +261,6 @@ fn causes(failure: &Failure) -> Vec<String> {
         std::iter::successors(failure.source(), |&cause| cause.source()).map(ToString::to_string).collect();
     causes.dedup();
     causes
-}
-
-/// `1 reading`, `2 readings`.
-pub(crate) fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
 }
 
 /// Prints talk on standard error. A closed pipe is nobody's fault.

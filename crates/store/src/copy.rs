@@ -1,7 +1,7 @@
 //! All rows of one run from one record to another, one after the other.
 
 use rusqlite::types::ValueRef;
-use rusqlite::{Connection, ToSql, params_from_iter, types::ToSqlOutput};
+use rusqlite::{Connection, Params, ToSql, params_from_iter, types::ToSqlOutput};
 use spurline_record::RunId;
 
 /// The tables that hold something of a run, each behind those that it points to; the column that names the run; and the
@@ -35,23 +35,34 @@ impl ToSql for Same<'_> {
 /// Copies a run. Of a record of an earlier schema go the columns that it has.
 pub(crate) fn run(from: &Connection, into: &Connection, run: &RunId) -> rusqlite::Result<()> {
     TABLES.iter().try_for_each(|(table, of, anew)| {
-        let columns = columns(from, table, *anew)?;
-        if columns.is_empty() {
-            return Ok(());
-        }
-        let (names, places) = (columns.join(", "), vec!["?"; columns.len()].join(", "));
-        let order = anew.unwrap_or("rowid");
-        let mut read =
-            from.prepare(&format!("SELECT {names} FROM {table} WHERE {of} = ?1 ORDER BY {order}"))?;
-        let mut write = into.prepare(&format!("INSERT INTO {table} ({names}) VALUES ({places})"))?;
-        let mut rows = read.query([run.as_str()])?;
-        while let Some(row) = rows.next()? {
-            let values: Vec<Same<'_>> =
-                (0..columns.len()).map(|column| row.get_ref(column).map(Same)).collect::<Result<_, _>>()?;
-            write.execute(params_from_iter(values))?;
-        }
-        Ok(())
+        rows(from, into, table, &format!("{of} = ?1"), *anew, [run.as_str()])
     })
+}
+
+/// Copies the rows of a table for which a condition holds.
+pub(crate) fn rows(
+    from: &Connection,
+    into: &Connection,
+    table: &str,
+    which: &str,
+    anew: Option<&str>,
+    of: impl Params,
+) -> rusqlite::Result<()> {
+    let columns = columns(from, table, anew)?;
+    if columns.is_empty() {
+        return Ok(());
+    }
+    let (names, places) = (columns.join(", "), vec!["?"; columns.len()].join(", "));
+    let order = anew.unwrap_or("rowid");
+    let mut read = from.prepare(&format!("SELECT {names} FROM {table} WHERE {which} ORDER BY {order}"))?;
+    let mut write = into.prepare(&format!("INSERT INTO {table} ({names}) VALUES ({places})"))?;
+    let mut rows = read.query(of)?;
+    while let Some(row) = rows.next()? {
+        let values: Vec<Same<'_>> =
+            (0..columns.len()).map(|column| row.get_ref(column).map(Same)).collect::<Result<_, _>>()?;
+        write.execute(params_from_iter(values))?;
+    }
+    Ok(())
 }
 
 fn columns(from: &Connection, table: &str, anew: Option<&str>) -> rusqlite::Result<Vec<String>> {

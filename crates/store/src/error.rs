@@ -34,6 +34,15 @@ pub enum StoreError {
         #[source]
         source: rusqlite::Error,
     },
+    /// The log beside the record cannot be read by who may not write there.
+    #[error("the log `{}` holds what was recorded last, and cannot be read without writing beside it", log.display())]
+    LogLocked {
+        /// The log.
+        log: PathBuf,
+        /// What SQLite said.
+        #[source]
+        source: rusqlite::Error,
+    },
     /// The file is a database of something else.
     #[error("`{}` is an SQLite file, but not a record of this program", file.display())]
     NotARecord {
@@ -162,6 +171,14 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
     },
+    /// A file that is to be taken in cannot be read.
+    #[error("could not read `{}`: {why}", file.display())]
+    NoFile {
+        /// The file.
+        file: PathBuf,
+        /// What the system said.
+        why: String,
+    },
     /// Somebody writes into a file that is to be taken in.
     #[error("`{}` has a log beside it: it is in use, or was not closed", file.display())]
     InUse {
@@ -188,7 +205,7 @@ pub enum StoreError {
         /// The file.
         file: PathBuf,
         /// Why.
-        why: &'static str,
+        why: String,
     },
     /// A file from elsewhere holds more than one run.
     #[error("expected one run in `{}`, found several", file.display())]
@@ -203,6 +220,24 @@ pub enum StoreError {
         run: RunId,
         /// The record.
         file: PathBuf,
+    },
+    /// A verdict or a signature here is another one than that of the file.
+    #[error("`{}` has another {what} of run `{run}` than the record", file.display())]
+    OtherBeside {
+        /// Which.
+        what: String,
+        /// The run.
+        run: RunId,
+        /// The file.
+        file: PathBuf,
+    },
+    /// The run ends later than now.
+    #[error("run `{run}` ends at {ended}, which has not come yet: a simulated clock said so")]
+    EndsLater {
+        /// The run.
+        run: RunId,
+        /// Its end.
+        ended: String,
     },
     /// The run has not ended.
     #[error("run `{run}` has not ended")]
@@ -254,6 +289,9 @@ impl StoreError {
                 "measure something first, or name the right folder: `--data DIR`"
             }
             Self::Open { .. } => "look at the file's owner and rights; nothing in it was changed",
+            Self::LogLocked { .. } => {
+                "copy the whole folder to where this user may write, and look there: `--data DIR`; or have its owner look at it once"
+            }
             Self::NotARecord { .. } => "name another folder: `--data DIR`; nothing in this file was changed",
             Self::NewerSchema { .. } => "use the newer program, or another folder: `--data DIR`",
             Self::SqliteTooOld { .. } => "build the program with its own SQLite, as it comes",
@@ -277,12 +315,23 @@ impl StoreError {
                 "make room, `spurline prune` gives some back, or set SPURLINE_RESERVE_MB; nothing was keyed"
             }
             Self::FileThere { .. } => "name another file: none is written over",
+            Self::NoFile { .. } => {
+                "name a file that `spurline export` wrote and that this user may read; nothing was changed"
+            }
             Self::InUse { .. } => "take in what `spurline export` wrote",
-            Self::NotTaken { .. } => "have the run exported anew, once it has gone to its end",
+            Self::NotTaken { .. } => {
+                "have the run exported anew from a record where `spurline verify` finds it whole, once it has gone to its end; nothing was changed"
+            }
             Self::StrangeSchema { .. } | Self::Damaged { .. } | Self::SeveralRuns { .. } => {
                 "take in what `spurline export` wrote; nothing was changed"
             }
             Self::OtherRun { .. } => "keep it in a folder of its own: `--data DIR`; nothing was changed",
+            Self::OtherBeside { .. } => {
+                "one of them was made anew: `spurline verify` on both tells more; nothing was changed"
+            }
+            Self::EndsLater { .. } => {
+                "name the run itself, without `--older-than`, if it is to be pruned all the same"
+            }
             Self::StillRunning { .. } => {
                 "wait for its end; if its process died, `spurline resume` goes on with it"
             }
@@ -306,12 +355,15 @@ impl StoreError {
                 | Self::StillRunning { .. }
                 | Self::OnNetwork { .. }
                 | Self::FileThere { .. }
+                | Self::NoFile { .. }
                 | Self::InUse { .. }
                 | Self::StrangeSchema { .. }
                 | Self::Damaged { .. }
                 | Self::SeveralRuns { .. }
                 | Self::NotTaken { .. }
                 | Self::OtherRun { .. }
+                | Self::OtherBeside { .. }
+                | Self::EndsLater { .. }
                 | Self::Unchained { .. }
         )
     }

@@ -2,15 +2,15 @@
 
 use std::num::TryFromIntError;
 
-use rusqlite::{Transaction, params};
+use rusqlite::types::Value;
+use rusqlite::{Transaction, params, params_from_iter};
 use spurline_record::{
-    Acquisition, Event, EventKind, InstrumentUsed, Limit, Margin, Outcome, Reading, RunHeader, RunId,
-    RunState, Sweep, Unit,
+    Acquisition, Event, EventKind, InstrumentUsed, Outcome, Reading, RunHeader, RunId, RunState, Sweep,
 };
-use spurline_units::{Db, Dbm};
+use spurline_units::Dbm;
 
 use crate::column::{get_json, json, stamp, word};
-use crate::{chain, codec};
+use crate::{chain, codec, figures};
 
 /// The name of a kind of event, as its column and its serde name have it.
 pub(crate) const fn name(kind: &EventKind) -> &'static str {
@@ -159,44 +159,17 @@ fn go_on(into: &Transaction<'_>, run: &RunId) -> rusqlite::Result<()> {
 }
 
 fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::Result<()> {
-    let (limit, low, high) = match reading.limit {
-        Some(Limit::Upper { level, .. }) => (Some(level.get()), None, None),
-        Some(Limit::Between { low, high, .. }) => (None, low, high),
-        Some(Limit::Window { low, high }) => (None, Some(low), Some(high)),
-        Some(Limit::Several(_)) | None => (None, None, None),
-    };
-    into.prepare_cached(
-        "INSERT INTO reading (run, ordinal, quantity, channel, power_setting, supply, path, harmonic_order,
-                              frequency_hz, value, unit, level_dbm, bound, limit_dbm, limit_low, limit_high,
-                              margin_db, expanded_uncertainty_db, outcome, reason_code, reason, at, detail)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21,
-                 ?22, ?23)",
-    )?
-    .execute(params![
-        run.as_str(),
-        reading.ordinal,
-        reading.quantity.name(),
-        reading.scope.channel,
-        reading.scope.power_setting,
-        reading.scope.supply,
-        reading.scope.path,
-        reading.order,
-        reading.frequency.get(),
-        reading.figure.map(|f| f.value),
-        reading.figure.map(|f| f.unit.symbol()),
-        reading.figure.and_then(|f| f.level).map(Dbm::get),
-        reading.figure.map(|f| f.bound),
-        limit,
-        low,
-        high,
-        reading.margin.and_then(Margin::db).map(Db::get),
-        reading.budget.as_ref().and_then(|b| b.expanded_in(Unit::Db)),
-        reading.outcome.word(),
-        reading.reason.as_ref().map(|r| r.code.code()),
-        reading.reason.as_ref().map(|r| r.text.as_str()),
-        stamp(reading.at),
-        json(&without_sweeps(reading))?,
-    ])?;
+    let others = ["run", "ordinal", "path", "harmonic_order", "at", "detail"];
+    let own: [Value; 6] = [
+        run.as_str().to_owned().into(),
+        reading.ordinal.into(),
+        reading.scope.path.clone().into(),
+        reading.order.into(),
+        stamp(reading.at).into(),
+        figures::detail(reading)?.into(),
+    ];
+    into.prepare_cached(&figures::insertion("reading", &others))?
+        .execute(params_from_iter(own.into_iter().chain(figures::values(reading))))?;
     for (ordinal, look) in (1u32..).zip(&reading.acquisitions) {
         acquisition(into, run, reading.ordinal, ordinal, look)?;
         for (number, one) in (1u32..).zip(&look.sweeps) {
@@ -205,14 +178,6 @@ fn reading(into: &Transaction<'_>, run: &RunId, reading: &Reading) -> rusqlite::
     }
     into.prepare_cached("UPDATE run SET readings = readings + 1 WHERE id = ?1")?.execute([run.as_str()])?;
     Ok(())
-}
-
-fn without_sweeps(reading: &Reading) -> Reading {
-    let mut bare = reading.clone();
-    for look in &mut bare.acquisitions {
-        look.sweeps.clear();
-    }
-    bare
 }
 
 fn acquisition(

@@ -11,6 +11,7 @@ mod column;
 mod copy;
 mod error;
 mod export;
+mod figures;
 mod finite;
 mod import;
 mod insert;
@@ -34,7 +35,7 @@ mod verify;
 
 pub use chain::Hash;
 pub use error::{Damage, StoreError};
-pub use import::Imported;
+pub use import::{Imported, Pruned};
 pub use load::StoredRun;
 pub use open::{Disk, RECORD_FILE, Store};
 pub use place::RESERVE;

@@ -1,5 +1,7 @@
 //! Opening the record: the checks and settings that its durability rests on.
 
+mod look;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -93,7 +95,7 @@ impl Store {
         if !file.exists() {
             return Err(StoreError::NoRecord { folder: folder.to_owned() });
         }
-        let connection = connect(&file, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        let connection = look::connect(&file)?;
         match ours(schema::find(&connection), &file)? {
             None => Err(StoreError::NoRecord { folder: folder.to_owned() }),
             // Every schema that has shipped is read as it is: looking at a record must not need the right to change it.
@@ -132,10 +134,6 @@ fn connect(file: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     let open = || {
         let connection = Connection::open_with_flags(file, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
         distrust(&connection)?;
-        if flags.contains(OpenFlags::SQLITE_OPEN_READ_ONLY) {
-            // Whoever writes brings the log back into the file: nobody else.
-            connection.pragma_update(None, "wal_autocheckpoint", 0)?;
-        }
         Ok(connection)
     };
     open().map_err(|source| StoreError::Open { file: file.to_owned(), source })
@@ -149,6 +147,35 @@ pub(crate) fn distrust(connection: &Connection) -> rusqlite::Result<()> {
     connection.pragma_update(None, "cell_size_check", true)?;
     connection.set_prepared_statement_cache_capacity(STATEMENTS);
     Ok(())
+}
+
+/// A file as of now, whatever is beside it: no log is played back, and nothing is made.
+pub(crate) fn as_it_stands(file: &Path) -> rusqlite::Result<Connection> {
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(format!("file:{}?immutable=1", escaped(file)), flags)?;
+    distrust(&connection)?;
+    Ok(connection)
+}
+
+/// A path within a URI.
+fn escaped(file: &Path) -> String {
+    use std::os::unix::ffi::OsStrExt;
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"/._-".contains(&byte);
+    let absolute = std::path::absolute(file).unwrap_or_else(|_| file.to_owned());
+    let bytes = absolute.as_os_str().as_bytes().iter();
+    bytes
+        .map(|byte| if plain(*byte) { char::from(*byte).to_string() } else { format!("%{byte:02X}") })
+        .collect()
+}
+
+/// What a writer keeps beside a file, with something in it: the log, or the journal of a file without one.
+pub(crate) fn log_of(file: &Path) -> Option<PathBuf> {
+    ["-wal", "-journal"].into_iter().find_map(|end| {
+        let mut log = file.as_os_str().to_owned();
+        log.push(end);
+        fs::metadata(&log).is_ok_and(|log| log.len() > 0).then(|| PathBuf::from(log))
+    })
 }
 
 /// An empty record in a new file, without a log beside it.
@@ -197,7 +224,7 @@ mod tests {
             ("trusted_schema", "Integer(0)"),
             ("cell_size_check", "Integer(1)"),
             ("busy_timeout", "Integer(5000)"),
-            ("user_version", "Integer(5)"),
+            ("user_version", "Integer(6)"),
             ("application_id", "Integer(1399879026)"),
         ] {
             assert_eq!(pragma(&store, name), expected, "{name}");
@@ -229,7 +256,7 @@ mod tests {
         for error in
             [Store::open(folder.path()).unwrap_err(), Store::open_read_only(folder.path()).unwrap_err()]
         {
-            assert!(matches!(error, StoreError::NewerSchema { expected: 5, found: 99, .. }), "{error}");
+            assert!(matches!(error, StoreError::NewerSchema { expected: 6, found: 99, .. }), "{error}");
             assert!(error.to_string().contains("newer version") && error.to_string().contains(RECORD_FILE));
         }
         let left: i64 = raw.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();

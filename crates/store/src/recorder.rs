@@ -36,6 +36,19 @@ impl Recorder {
     /// If they cannot be written, come before the start of the run, or start a second one; if a figure of a reading is
     /// not finite; if an earlier write failed.
     pub fn record(&mut self, events: &[Event]) -> Result<(), StoreError> {
+        self.record_with(events, &[])
+    }
+
+    /// The same with messages of the links, which are kept behind the events in the same transaction: neither is there
+    /// without the other.
+    ///
+    /// # Errors
+    ///
+    /// As of [`Recorder::record`].
+    pub fn record_with(&mut self, events: &[Event], entries: &[TranscriptEntry]) -> Result<(), StoreError> {
+        if events.is_empty() {
+            return if entries.is_empty() { Ok(()) } else { self.transcript(entries) };
+        }
         let mut run = self.run.clone();
         for event in events {
             run = Some(run_of(run, event)?);
@@ -45,7 +58,8 @@ impl Recorder {
         }
         let Some(run) = run else { return Ok(()) };
         self.commit(&run, named(events), |transaction| {
-            events.iter().try_for_each(|event| insert::event(transaction, &run, event))
+            events.iter().try_for_each(|event| insert::event(transaction, &run, event))?;
+            transcript::insert(transaction, &run, entries)
         })?;
         self.run = Some(run);
         Ok(())

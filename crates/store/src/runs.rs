@@ -30,7 +30,7 @@ pub struct RunSummary {
     pub state: RunState,
     /// What it came to; `None` before its end, or if it has no readings.
     pub outcome: Option<Outcome>,
-    /// How many readings are kept.
+    /// How many readings hold: without those that were set aside when it went on.
     pub readings: u32,
 }
 
@@ -52,6 +52,12 @@ impl Store {
     pub fn newest_runs(&self, most: u32) -> Result<Vec<RunSummary>, StoreError> {
         let readings =
             if self.schema < 4 { "(SELECT count(*) FROM reading WHERE run = run.id)" } else { "readings" };
+        // Those that were set aside when the run went on do not count.
+        let readings = format!(
+            "max(0, {readings} - (SELECT count(DISTINCT aside.value) FROM event, json_each(
+                 CASE WHEN json_valid(event.detail) THEN event.detail END, '$.resumed.set_aside') AS aside
+             WHERE event.run = run.id AND event.kind = 'resumed'))"
+        );
         let query = format!(
             "SELECT id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule, simulated_seed, started,
                     ended, state, outcome, {readings}

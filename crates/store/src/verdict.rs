@@ -1,18 +1,20 @@
 //! Verdicts that were made again: kept beside their run, never over it, and never changed.
 
+mod check;
 mod hash;
 
 use jiff::Timestamp;
-use rusqlite::types::Type;
-use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
-use spurline_record::{
-    JudgedFrom, Limit, Margin, Outcome, Reading, Replaced, RunHeader, RunId, SourceText, Unit, Verdict,
-    VerdictReading,
+use rusqlite::types::{Type, Value};
+use rusqlite::{
+    Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params, params_from_iter,
 };
-use spurline_units::{Db, Dbm};
+use spurline_record::{
+    JudgedFrom, Outcome, Reading, Replaced, RunHeader, RunId, SourceText, Verdict, VerdictReading,
+};
 
 use crate::column::{broken, get_json, get_stamp, get_word, json, optional, stamp, word};
 use crate::error::{Damage, StoreError};
+use crate::figures;
 use crate::open::Store;
 use hash::Hash;
 
@@ -222,42 +224,18 @@ fn reading(
     detail: &str,
 ) -> rusqlite::Result<()> {
     let VerdictReading { from, reading } = judged;
-    let (limit, low, high) = match reading.limit {
-        Some(Limit::Upper { level, .. }) => (Some(level.get()), None, None),
-        Some(Limit::Between { low, high, .. }) => (None, low, high),
-        Some(Limit::Window { low, high }) => (None, Some(low), Some(high)),
-        Some(Limit::Several(_)) | None => (None, None, None),
-    };
-    into.prepare_cached(
-        "INSERT INTO verdict_reading (run, number, ordinal, made, quantity, channel, power_setting, supply,
-                                      frequency_hz, value, unit, level_dbm, bound, limit_dbm, limit_low, limit_high,
-                                      margin_db, expanded_uncertainty_db, outcome, reason_code, reason, detail)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22)",
-    )?
-    .execute(params![
-        run,
-        number,
-        reading.ordinal,
-        from.word(),
-        reading.quantity.name(),
-        reading.scope.channel,
-        reading.scope.power_setting,
-        reading.scope.supply,
-        reading.frequency.get(),
-        reading.figure.map(|figure| figure.value),
-        reading.figure.map(|figure| figure.unit.symbol()),
-        reading.figure.and_then(|figure| figure.level).map(Dbm::get),
-        reading.figure.map(|figure| figure.bound),
-        limit,
-        low,
-        high,
-        reading.margin.and_then(Margin::db).map(Db::get),
-        reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Db)),
-        reading.outcome.word(),
-        reading.reason.as_ref().map(|reason| reason.code.code()),
-        reading.reason.as_ref().map(|reason| reason.text.as_str()),
-        detail,
-    ])?;
+    let own: [Value; 5] = [
+        run.to_owned().into(),
+        number.into(),
+        reading.ordinal.into(),
+        from.word().to_owned().into(),
+        detail.to_owned().into(),
+    ];
+    into.prepare_cached(&figures::insertion(
+        "verdict_reading",
+        &["run", "number", "ordinal", "made", "detail"],
+    ))?
+    .execute(params_from_iter(own.into_iter().chain(figures::values(reading))))?;
     Ok(())
 }
 

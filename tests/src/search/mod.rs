@@ -9,4 +9,4 @@ mod run;
 
 pub use count::{Count, counted, page};
 pub use drawn::{Kind, Line, Planted};
-pub use run::{Searched, searched};
+pub use run::{Searched, job, searched};

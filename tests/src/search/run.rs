@@ -3,13 +3,12 @@
 use std::error::Error;
 
 use spurline_clock::Pace;
-use spurline_document::Reader;
-use spurline_plan::{Forecast, Job, Library, LoadError, NotFound, Text};
+use spurline_plan::Job;
 use spurline_record::{Event, EventKind, Reading};
 use spurline_sequencer::Listener;
-use spurline_sim::SimulatedBench;
 
 use super::drawn::Planted;
+use crate::files::{Files, simulated};
 use crate::served::measured;
 use crate::truth::Broke;
 
@@ -24,46 +23,13 @@ pub struct Searched {
     pub key_downs: usize,
 }
 
-macro_rules! shipped {
-    ($folder:literal: $($name:literal),+ $(,)?) => {
-        [$(($name, include_str!(concat!("../../../config/", $folder, "/", $name, ".yaml")))),+]
-    };
-}
-
-const PROFILES: [(&str, &str); 5] = shipped!(
-    "profiles": "analyser-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic"
-);
-const RULES: [(&str, &str); 1] = shipped!("rules": "us-part-97");
-
-struct Files<'a>(&'a Planted);
-
-fn found(name: &str, shipped: &[(&str, &str)]) -> Result<Text, NotFound> {
-    let text = shipped.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned());
-    let missing = || NotFound { message: format!("there is no `{name}`"), advice: None };
-    text.map(|text| Text { name: name.to_owned(), text }).ok_or_else(missing)
-}
-
-impl Library for Files<'_> {
-    fn file(&self, _: &str, path: &str) -> Result<Text, NotFound> {
-        let text = match path {
-            "plan.yaml" => self.0.plan(),
-            "bench.yaml" => self.0.bench(),
-            _ => return found(path, &[]),
-        };
-        Ok(Text { name: path.to_owned(), text })
-    }
-
-    fn profile(&self, _: &str, name: &str) -> Result<Text, NotFound> {
-        found(name, &PROFILES)
-    }
-
-    fn rule(&self, _: &str, name: &str) -> Result<Text, NotFound> {
-        found(name, &RULES)
-    }
-
-    fn band_plan(&self, _: &str, name: &str) -> Result<Text, NotFound> {
-        found(name, &[])
-    }
+/// The job that a unit is searched by.
+///
+/// # Errors
+///
+/// The mistakes of its texts.
+pub fn job(planted: &Planted) -> Result<Job, String> {
+    Files { plan: planted.plan(), bench: planted.bench() }.job()
 }
 
 /// Searches a unit on a runtime of its own, in virtual time.
@@ -72,15 +38,8 @@ impl Library for Files<'_> {
 ///
 /// Why it could not be searched.
 pub fn searched(planted: &Planted) -> Result<Searched, String> {
-    let job = Job::load("plan.yaml", None, &Files(planted)).map_err(|error| match error {
-        LoadError::Mistakes(mistakes) => mistakes.to_string(),
-        error => format!("{error:?}"),
-    })?;
-    Forecast::of(&job).map_err(|mistakes| mistakes.to_string())?;
-    let mut reader = Reader::new(&job.bench.document);
-    let node = job.bench.simulated.as_ref();
-    let bench = node.and_then(|node| SimulatedBench::read(&mut reader, node));
-    let bench = reader.finish(bench).map_err(|mistakes| mistakes.to_string())?;
+    let job = job(planted)?;
+    let bench = simulated(&job)?;
     let mut hearing = Hearing(Searched::default());
     let worked = spurline_clock::run(Pace::Fast, |clock| {
         measured::<Broke>(&job, &bench, clock, "search", &mut hearing)
@@ -108,7 +67,7 @@ impl Listener for Hearing {
             EventKind::ReadingFinished(reading) => self.0.readings.push((**reading).clone()),
             EventKind::KeyUp { held } => {
                 self.0.keyed += held.get();
-                self.0.key_downs += 1;
+                self.0.key_downs += usize::from(held.get() > 0.0);
             }
             _ => {}
         }

@@ -268,6 +268,9 @@ impl Remote {
                 }
                 self.running = Some(running);
                 self.is_up();
+                if let Some(KeyError::NoHolder { confirmed, .. }) = &mut self.lost {
+                    *confirmed = true;
+                }
                 Ok(())
             }
             Err((error, trying)) => {

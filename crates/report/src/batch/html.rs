@@ -7,7 +7,8 @@ use spurline_units::Hertz;
 use super::{Batch, Row};
 use crate::drawing::{Drawing, Rows, Scale, Width, rows};
 use crate::figures;
-use crate::text::plain;
+use crate::page::finished;
+use crate::paragraph::counted;
 use crate::view::ReportError;
 
 const STEPS: u32 = 6;
@@ -21,6 +22,10 @@ struct Page<'a> {
     class: &'static str,
     word: &'static str,
     groups: Vec<Group<'a>>,
+    /// How many units, in words.
+    units: String,
+    /// How many of them exceed, in words.
+    meaning: String,
     odd: Vec<String>,
     exceeding: Vec<String>,
 }
@@ -72,10 +77,21 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
         class: batch.outcome.map_or("soft", figures::class),
         word: batch.outcome.map_or("no readings", Outcome::word),
         groups: groups.collect(),
+        units: counted(batch.serials.len(), "unit"),
+        meaning: meaning(batch),
         odd: odd.collect(),
         exceeding: exceeding.collect(),
     };
-    Ok(plain(&page.render()?))
+    Ok(finished(&page.render()?))
+}
+
+fn meaning(batch: &Batch) -> String {
+    match (batch.exceeding.len(), batch.serials.len()) {
+        (0, _) => "No unit exceeds a limit.".to_owned(),
+        (1, 1) => "The unit exceeds a limit.".to_owned(),
+        (1, all) => format!("1 of {all} units exceeds a limit."),
+        (exceeding, all) => format!("{exceeding} of {all} units exceed a limit."),
+    }
 }
 
 impl Row {
@@ -103,6 +119,7 @@ impl Row {
             (exceeding, "exceed"),
             (odd, "unlike the others"),
             (self.bounds(), "below what can be seen"),
+            (self.unseen.len(), "without this line"),
             (self.missing.len(), "not measured"),
         ] {
             if count > 0 {
@@ -124,10 +141,10 @@ fn strips(all: &[&Row], width: Width) -> Option<String> {
         with_levels.iter().partition(|row| row.limits.len() == 2);
     let words = with_levels.iter().map(|row| {
         format!(
-            "{}: median {}, {} units",
+            "{}: median {}, {}",
             row.title,
             row.shown(row.median.as_ref(), row.unit),
-            row.units.len()
+            counted(row.units.len(), "unit")
         )
     });
     let label = format!("levels of all units against limits. {}", words.collect::<Vec<_>>().join(". "));

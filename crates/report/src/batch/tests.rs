@@ -35,6 +35,19 @@ fn a_unit_that_is_unlike_the_others_is_named() {
 }
 
 #[test]
+fn one_unit_is_no_units() {
+    let one = units(&[-14.9]);
+    let batch = Batch::of(&[one[0].view(), one[0].view()]);
+    let page = batch_html(&batch).unwrap();
+    assert!(
+        page.contains("<h1>Batch of 1 unit</h1>") && page.contains("The unit exceeds a limit."),
+        "{page}"
+    );
+    assert!(!page.contains("1 units"), "{page}");
+    assert!(batch.notes.iter().any(|note| note.starts_with("2 runs of 1 unit:")), "{:?}", batch.notes);
+}
+
+#[test]
 fn what_was_not_measured_is_missing() {
     let mut units = units(&[-30.0, -30.0]);
     units[1].readings.truncate(1);

@@ -181,6 +181,20 @@ impl<'a> Comparison<'a> {
         })
     }
 
+    /// Which firmware it was before and is now, in words.
+    #[must_use]
+    pub fn firmware(&self) -> String {
+        let of = |run: &RunView<'a>| words::stated(&run.header.unit.firmware).to_owned();
+        let now = of(&self.after);
+        let mut before: Vec<String> = self.before.iter().map(of).collect();
+        before.sort();
+        before.dedup();
+        match before.as_slice() {
+            [same] if *same == now => format!("firmware {now}, before and now"),
+            before => format!("firmware {} → {now}", before.join(", ")),
+        }
+    }
+
     /// The changes whose outcome differs, then the real ones, then all others, as places among them.
     #[must_use]
     pub fn in_order(&self) -> [Vec<usize>; 4] {
@@ -338,9 +352,19 @@ fn notes(before: &[RunView<'_>], after: &RunView<'_>, terms: &Terms, other_day: 
         if unit(run) != unit(after) {
             note(format!("a comparison of units: {} before, {} now", unit(run), unit(after)));
         }
-        if one.unit.firmware == other.unit.firmware {
-            note(format!("the firmware is the same in {} and {}: {}", one.id, other.id, one.unit.firmware));
-        }
+        note(match (one.unit.firmware.as_str(), other.unit.firmware.as_str()) {
+            ("", "") => "neither run says which firmware it was".to_owned(),
+            (same, now) if same == now => {
+                format!("the firmware is the same in {} and {}: {same}", one.id, other.id)
+            }
+            (before, now) => {
+                format!(
+                    "the firmware is another one: {} before, {} now",
+                    words::stated(before),
+                    words::stated(now)
+                )
+            }
+        });
         if one.rule != other.rule {
             note(format!("the rule is another one: {} before, {} now", one.rule, other.rule));
         }

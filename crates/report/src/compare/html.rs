@@ -8,7 +8,7 @@ use super::comparison::{Comparison, Verdict, near_noise_db};
 use super::shifts;
 use crate::drawing::Width;
 use crate::figures;
-use crate::text::plain;
+use crate::page::finished;
 use crate::view::ReportError;
 
 #[derive(Template)]
@@ -107,7 +107,7 @@ pub fn comparison_html(comparison: &Comparison<'_>) -> Result<String, ReportErro
         asked: asked(comparison),
         method: method(comparison),
     };
-    Ok(plain(&page.render()?))
+    Ok(finished(&page.render()?))
 }
 
 impl Comparison<'_> {
@@ -178,8 +178,10 @@ const LEVELS: &str = "Ring: before. Disc: now. Upright line: limit, now. Arrow: 
 fn asked(comparison: &Comparison<'_>) -> String {
     let Comparison { terms, asked, .. } = comparison;
     format!(
-        "{asked} pairs were asked whether they shifted. The risk that any of them is called a shift without one is {} for all \
-         together; each has a share of it. The smallest detectable shift would be seen with a chance of {}.",
+        "{} asked whether {} shifted. The risk that any of them is called a shift without one is {} for all together; each has \
+         a share of it. The smallest detectable shift would be seen with a chance of {}.",
+        if *asked == 1 { "1 pair was".to_owned() } else { format!("{asked} pairs were") },
+        if *asked == 1 { "it" } else { "they" },
         per_cent(terms.risk),
         per_cent(terms.power)
     )

@@ -112,7 +112,7 @@ pub(super) fn settings(reading: &Reading) -> Option<&AnalyserSettings> {
 }
 
 /// What the search of a run saw at a frequency that another run found something at; `None` where it did not look.
-pub(super) fn seen_by_search(readings: &[Reading], found: &Reading) -> Option<Dbm> {
+pub(crate) fn seen_by_search(readings: &[Reading], found: &Reading) -> Option<Dbm> {
     let search = readings.iter().find(|reading| {
         reading.quantity == Quantity::Search && reading.scope == found.scope && reading.series.is_some()
     })?;

@@ -1,7 +1,7 @@
 //! How well a reading repeats: within itself by its own sweeps, and from run to run by several runs.
 
 use spurline_judge::{Pooled, Random, Sample, chi_square_quantile, pooled, range_divisor};
-use spurline_record::{Detector, Quantity, Reading, Unit};
+use spurline_record::{BudgetLine, Detector, Quantity, Reading, Unit};
 use spurline_units::Db;
 
 use super::pair::{Pair, settings};
@@ -99,20 +99,34 @@ fn by_meter(reading: &Reading) -> Option<Random> {
     Some(Random::of(sample.deviation / count.sqrt(), count - 1.0))
 }
 
+/// Of readings that scatter by their sweeps, and whose records are too old to say with how many degrees of freedom: these are
+/// told by the number of the sweeps. `None` for a reading that says so itself, or does not scatter so.
+fn told_by_count(reading: &Reading) -> Option<usize> {
+    let place = reading.proof.read_from?.checked_sub(1)? as usize;
+    let says = of_sweeps(reading).map_or(reading.proof.spread.is_none(), |line| line.freedom.is_some());
+    (!says && !is_by_meter(reading)).then_some(place)
+}
+
+/// Whether the sweeps of a run are needed to compare it: what a run is loaded without is how many there were.
+#[must_use]
+pub fn needs_sweeps(readings: &[Reading]) -> bool {
+    readings.iter().any(|reading| told_by_count(reading).is_some())
+}
+
+fn of_sweeps(reading: &Reading) -> Option<&BudgetLine> {
+    let mut lines = reading.budget.iter().flat_map(|budget| &budget.lines);
+    lines.find(|line| line.name == "repeatability of the sweeps")
+}
+
 fn by_sweeps(reading: &Reading) -> Option<Random> {
-    let lines = reading.budget.iter().flat_map(|budget| &budget.lines);
-    // Early records have no degrees of freedom: theirs are told by how many sweeps there were.
-    let mut of_sweeps = lines.filter(|line| line.name == "repeatability of the sweeps");
-    let sweeps = reading.proof.read_from.and_then(|look| {
-        reading.acquisitions.get(look.checked_sub(1)? as usize).map(|look| look.sweeps.len())
-    });
-    if let Some(line) = of_sweeps.next() {
-        let by_count = sweeps.filter(|count| *count >= 2).map(|count| count as f64 - 1.0);
-        return Some(Random::of(line.standard, line.freedom.or(by_count).unwrap_or(1.0)));
+    let sweeps = told_by_count(reading).and_then(|place| Some(reading.acquisitions.get(place)?.sweeps.len()));
+    // One that was pruned may have had any number; fewer than two do not scatter.
+    let sweeps = sweeps.unwrap_or(0).max(2);
+    if let Some(line) = of_sweeps(reading) {
+        return Some(Random::of(line.standard, line.freedom.unwrap_or(sweeps as f64 - 1.0)));
     }
-    let (spread, count) = (reading.proof.spread?, sweeps.unwrap_or(2));
-    let deviation = spread.get() / range_divisor(count)?;
-    Some(Random::of(deviation / (count as f64).sqrt(), count as f64 - 1.0))
+    let deviation = reading.proof.spread?.get() / range_divisor(sweeps)?;
+    Some(Random::of(deviation / (sweeps as f64).sqrt(), sweeps as f64 - 1.0))
 }
 
 /// What the last shown digit hides of a difference.
@@ -224,7 +238,10 @@ fn level_of(reading: &Reading) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
+    use spurline_record::Sweep;
+
     use super::*;
+    use crate::compare::change::tests::Bench;
 
     /// scipy 1.17.1, `stats.rice`: one look at a line scatters by 0.616 dB 20 dB above the noise. numpy 2.4.6: of a
     /// hundred looks at a line 10 dB above it, 4.343 sqrt(21) / 11 / 10 times 1.1 is 0.199 dB.
@@ -234,6 +251,30 @@ mod tests {
         assert!((of(20.043_2, 1.0) / 1.01 - 0.616).abs() < 0.01, "{}", of(20.043_2, 1.0));
         assert!((of(10.413_93, 100.0) - 0.199).abs() < 0.001, "{}", of(10.413_93, 100.0));
         assert!(of(0.0, 1.0).is_finite() && of(-3.0, 1.0).is_finite());
+    }
+
+    /// A reading of an early record, which says nothing of degrees of freedom, with so many sweeps.
+    fn early(sweeps: usize, line: bool) -> Reading {
+        let mut reading = Bench::new().readings[0].clone();
+        let budget = reading.budget.as_mut().unwrap();
+        budget.lines.retain(|one| line || !one.name.starts_with("repeatability"));
+        budget.lines.iter_mut().for_each(|line| line.freedom = None);
+        reading.proof.spread = Some(Db::new(0.3));
+        reading.acquisitions[0].sweeps = vec![Sweep { levels: Vec::new() }; sweeps];
+        reading
+    }
+
+    #[test]
+    fn an_early_reading_is_told_by_the_number_of_its_sweeps() {
+        let freedom = |sweeps, line| within(&early(sweeps, line)).unwrap().freedom;
+        assert_eq!([freedom(5, true), freedom(5, false)], [4.0, 4.0]);
+        // d2 of five figures is 2.326, and their mean scatters by the root of five less.
+        let standard = within(&early(5, false)).unwrap().variance.sqrt();
+        assert!((standard - 0.3 / 2.326 / 5f64.sqrt()).abs() < 1e-9, "{standard}");
+        // Without its sweeps it counts as the least that could have scattered, and never as nothing.
+        assert_eq!([freedom(0, true), freedom(0, false)], [1.0, 1.0]);
+        assert!(needs_sweeps(&[early(0, true)]) && needs_sweeps(&[early(0, false)]));
+        assert!(!needs_sweeps(&Bench::new().readings));
     }
 
     #[test]

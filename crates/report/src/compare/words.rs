@@ -10,6 +10,11 @@ pub(super) fn about(title: &str, place: &str, frequency: Hertz) -> String {
     format!("{title} at {frequency}, {place}")
 }
 
+/// A firmware by its name, or that a unit states none.
+pub(super) fn stated(firmware: &str) -> &str {
+    if firmware.is_empty() { "not stated" } else { firmware }
+}
+
 /// A difference with its sign.
 pub(super) fn signed(unit: Unit, value: f64) -> String {
     let decimals = if unit == Unit::Db { 2 } else { 3 };

@@ -3,41 +3,10 @@
 use spurline_units::Hertz;
 
 use super::Width;
+use super::form::{FONT, Form, HEAD, form};
 use super::measure::fitted;
 use super::scale::Scale;
 use super::svg::{Anchor, Drawing};
-
-/// The size of the font, which the style sheet repeats.
-const FONT: f64 = 12.0;
-/// From the top to the first row: what the axis is, and its figures.
-const HEAD: f64 = 38.0;
-
-/// Where things stand in a row, from the left.
-struct Form {
-    width: f64,
-    /// From row to row.
-    row: f64,
-    /// Where figures are drawn.
-    left: f64,
-    right: f64,
-    /// From the top of a row to the baseline of its words, and to the middle of its figure.
-    words: f64,
-    middle: f64,
-    /// Half the height of an upright line.
-    half: f64,
-}
-
-const WIDE: Form =
-    Form { width: 720.0, row: 22.0, left: 230.0, right: 616.0, words: 15.0, middle: 11.0, half: 11.0 };
-const NARROW: Form =
-    Form { width: 360.0, row: 42.0, left: 18.0, right: 342.0, words: 14.0, middle: 29.0, half: 10.0 };
-
-const fn form(width: Width) -> &'static Form {
-    match width {
-        Width::Wide => &WIDE,
-        Width::Narrow => &NARROW,
-    }
-}
 
 /// How wide such a drawing is.
 pub(crate) const fn width_of(width: Width) -> f64 {

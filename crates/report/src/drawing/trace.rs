@@ -4,6 +4,7 @@ use spurline_record::{Acquisition, Sweep};
 
 use super::scale::Scale;
 use super::svg::{Anchor, Drawing, Point};
+use crate::paragraph::counted;
 
 const WIDTH: f64 = 360.0;
 const HEIGHT: f64 = 190.0;
@@ -56,7 +57,8 @@ pub(crate) fn trace(look: &Acquisition, heights: &Heights) -> Option<String> {
 }
 
 fn label(look: &Acquisition, heights: &Heights) -> String {
-    let mut label = format!("{}: {} sweeps around {}", look.purpose, look.sweeps.len(), look.settings.centre);
+    let mut label =
+        format!("{}: {} around {}", look.purpose, counted(look.sweeps.len(), "sweep"), look.settings.centre);
     if let (Some((frequency, level)), true) = (look.marker, heights.peak) {
         label.push_str(&format!(", highest {level} at {frequency}"));
     }

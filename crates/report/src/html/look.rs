@@ -86,6 +86,10 @@ fn settings(look: &Acquisition) -> Vec<(&'static str, String)> {
         Preamplifier::Off => "off",
         Preamplifier::On => "on",
     };
+    let sweeps = match look.sweeps.len() {
+        0 => format!("of {}, taken out of the record", settings.sweep_time),
+        count => format!("{count} of {}", settings.sweep_time),
+    };
     vec![
         ("centre", settings.centre.to_string()),
         ("span", settings.span.to_string()),
@@ -93,7 +97,7 @@ fn settings(look: &Acquisition) -> Vec<(&'static str, String)> {
         ("VBW", settings.vbw.to_string()),
         ("detector", detector.to_owned()),
         ("points", settings.points.to_string()),
-        ("sweeps", format!("{} of {}", look.sweeps.len(), settings.sweep_time)),
+        ("sweeps", sweeps),
         ("attenuation", format!("{:.0}", settings.attenuation)),
         ("preamplifier", preamplifier.to_owned()),
         ("reference level", format!("{:.0}", settings.reference_level)),

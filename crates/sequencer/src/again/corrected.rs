@@ -4,14 +4,15 @@
 //! A figure is never made better than it was: where the method was at fault it stays so, and what would exceed only now
 //! was never looked at as what exceeds is.
 
-use spurline_judge::{Budget, Decision, Spread, Verdict, agree, judge_bound, judge_upper, judge_window};
+use spurline_judge::{Budget, Decision, Verdict, agree, judge_bound, judge_upper, judge_window};
 use spurline_path::{Path, PathError};
-use spurline_plan::{Job, analyser_budget, meter_budget};
+use spurline_plan::{Job, Way, analyser_budget, meter_budget};
 use spurline_record::{
-    BudgetLine, JudgedFrom, Limit, Outcome, Quantity, Reading, Reason, ReasonCode, Role, Unit, VerdictReading,
+    JudgedFrom, Limit, Outcome, Quantity, Reading, Reason, ReasonCode, Role, Unit, VerdictReading,
 };
 use spurline_units::{Db, Dbm, Hertz, Range, Watts};
 
+use super::exchange::{Exchange, exchanged, holds};
 use super::recorded as as_recorded;
 use crate::conversion;
 use crate::possible::{self, MeasuredCarrier, Possible};
@@ -39,26 +40,46 @@ pub(super) fn judge(
     let Some(figure) = recorded.figure.filter(|_| recorded.outcome != Outcome::Invalid) else {
         return Ok(as_recorded(recorded));
     };
-    let mut reading = recorded.clone();
-    let Some(by) = move_figure(job, was, &mut reading)? else {
-        let text = "the path that it was read by is not that of this bench, and what the record holds does not say what that \
-                    changes";
-        return Ok(undecided(reading, ReasonCode::NotLookedAt, text));
-    };
     let limits = if follows_the_rule(recorded) {
-        let (old, new) = (carrier_of(recorded), carrier.cloned().or_else(|| carrier_now(job, was, recorded)));
+        let new = carrier.cloned().or_else(|| carrier_now(job, was, recorded));
+        let old = carrier_of(recorded).or_else(|| new.clone());
         let at = |job: &Job, carrier: &MeasuredCarrier| possible::limits(job, carrier, recorded.frequency);
-        match (old.as_ref().or(new.as_ref()), &new) {
-            (Some(old), Some(new)) => Some((at(was, old), at(job, new), new.level)),
+        match (old, new) {
+            (Some(old), Some(new)) => Some((at(was, &old), at(job, &new), new)),
             _ if !same_rule(job, was) => {
-                let text = "the carrier that its limit would follow is not known from the record";
-                return Ok(undecided(reading, ReasonCode::NotLookedAt, text));
+                return Ok(unsaid(
+                    recorded,
+                    "the carrier that its limit would follow is not known from the record",
+                ));
             }
             _ => None,
         }
     } else {
         None
     };
+    let mut reading = recorded.clone();
+    // The limit of then may have followed the carrier only at an end of what that may have been.
+    let followed = |(old, _, carrier): &(Possible, Possible, MeasuredCarrier)| {
+        old.follows_carrier || possible::limits(was, carrier, recorded.frequency).follows_carrier
+    };
+    let follows = limits.as_ref().map_or_else(|| follows_the_rule(recorded), followed);
+    let by = match move_figure(job, was, &mut reading, follows)? {
+        Ok(by) => by,
+        Err(why) => return Ok(unsaid(recorded, &why)),
+    };
+    if let Some((_, _, carrier)) = limits.as_ref().filter(|(_, new, _)| new.follows_carrier && !follows) {
+        // The limit is as uncertain as the carrier that it follows now.
+        let Some(budget) = reading.budget.as_ref().filter(|_| !carrier.budget.lines.is_empty()) else {
+            let text =
+                "its limit follows the carrier now, and the record does not say how uncertain that was";
+            return Ok(unsaid(recorded, text));
+        };
+        let come = Exchange { then: Budget::default(), now: carrier.budget.clone() };
+        match exchanged(budget, &[come]) {
+            Ok(budget) => reading.budget = Some(budget),
+            Err(why) => return Ok(unsaid(recorded, &why)),
+        }
+    }
     let same_limits = limits.as_ref().is_none_or(|(old, new, _)| are_same(old, new));
     let same_budget = reading.budget == recorded.budget;
     if by.get() == 0.0
@@ -68,20 +89,24 @@ pub(super) fn judge(
     {
         return Ok(as_recorded(recorded));
     }
-    if recorded.reason.as_ref().is_some_and(|reason| !MAY_CHANGE.contains(&reason.code)) {
-        // Why it says nothing does not turn on what was replaced.
-        return Ok(corrected(reading));
-    }
-    let new = limits.map(|(_, new, level)| {
-        reading.limit = new.recorded(level);
+    // Why it says nothing does not turn on what was replaced; what exceeds is held against the limit all the same.
+    let stays = recorded.outcome != Outcome::Exceeds
+        && recorded.reason.as_ref().is_some_and(|reason| !MAY_CHANGE.contains(&reason.code));
+    let new = limits.map(|(_, new, carrier)| {
+        reading.limit = new.recorded(carrier.level);
         reading.derivation = new.derivation.clone();
         new
     });
     if let Some((outcome, reason)) = new.as_ref().and_then(|new| new.settled.clone()) {
-        (reading.outcome, reading.reason) = (outcome, Some(reason));
+        if !stays {
+            (reading.outcome, reading.reason) = (outcome, Some(reason));
+        }
         return Ok(corrected(reading));
     }
     decide(job, recorded, figure.bound, &mut reading);
+    if stays {
+        (reading.outcome, reading.reason) = (recorded.outcome, recorded.reason.clone());
+    }
     Ok(corrected(reading))
 }
 
@@ -93,9 +118,16 @@ fn corrected(mut reading: Reading) -> VerdictReading {
     VerdictReading { reading, from: JudgedFrom::Corrected }
 }
 
-fn undecided(mut reading: Reading, code: ReasonCode, text: &str) -> VerdictReading {
-    (reading.outcome, reading.reason) = (Outcome::Undecided, Some(Reason::new(code, text)));
-    corrected(reading)
+/// A reading of which the record does not say what it would be now. Its figure stays that of the run.
+fn unsaid(recorded: &Reading, why: &str) -> VerdictReading {
+    let text = format!("{why}: measure it again");
+    let reason = Some(Reason::new(ReasonCode::NotLookedAt, text));
+    // Margin and chance were those against another limit.
+    let (margin, conformance_probability) = (None, None);
+    let mut reading =
+        Reading { outcome: Outcome::Undecided, reason, margin, conformance_probability, ..recorded.clone() };
+    reading.remarks.push("judged again: figure and uncertainty are those of the run".to_owned());
+    VerdictReading { reading, from: JudgedFrom::Corrected }
 }
 
 /// Whether a limit of a quantity is that of the plan's rule.
@@ -131,22 +163,34 @@ fn carrier_now(job: &Job, was: &Job, recorded: &Reading) -> Option<MeasuredCarri
     Some(MeasuredCarrier { level: old.level + (now - then), ..old })
 }
 
-/// The path that a reading came by, and whether it ends at the power meter.
-fn path_of<'j>(job: &'j Job, reading: &Reading) -> Option<(&'j Path, bool)> {
+/// The path that a reading came by.
+fn path_of<'j>(job: &'j Job, reading: &Reading) -> Option<&'j Path> {
     if !reading.meter.is_empty() {
-        return job.bench.meter.as_ref().map(|meter| (&meter.path, true));
+        return job.bench.meter.as_ref().map(|meter| &meter.path);
     }
-    let way = job.bench.ways.iter().find(|way| way.name == reading.scope.path)?;
-    Some((&way.branch.path, false))
+    way_of(job, reading).map(|way| &way.branch.path)
 }
 
-/// Moves figure, correction and uncertainty of a reading to the present path, and tells by how much; `None` if the record
-/// does not say what that changes.
-fn move_figure(job: &Job, was: &Job, reading: &mut Reading) -> Result<Option<Db>, PathError> {
-    let Some((new, by_meter)) = path_of(job, reading) else { return Ok(None) };
-    let Some((old, _)) = path_of(was, reading) else { return Ok(None) };
-    if reading.level().is_none() || new == old {
-        return Ok(Some(Db::default()));
+fn way_of<'j>(job: &'j Job, reading: &Reading) -> Option<&'j Way> {
+    job.bench.ways.iter().find(|way| way.name == reading.scope.path)
+}
+
+/// Moves figure, correction and uncertainty of a reading to the present path, and tells by how much; in words, what the
+/// record does not say of that.
+fn move_figure(
+    job: &Job,
+    was: &Job,
+    reading: &mut Reading,
+    follows: bool,
+) -> Result<Result<Db, String>, PathError> {
+    let (Some(new), Some(old)) = (path_of(job, reading), path_of(was, reading)) else {
+        return Ok(Err("the path that it was read by is not that of this bench".to_owned()));
+    };
+    if reading.level().is_none() {
+        return Ok(Ok(Db::default()));
+    }
+    if new == old {
+        return Ok(exchange_budget(job, was, reading, follows)?.map(|()| Db::default()));
     }
     let (now, then) = (new.loss_at(reading.frequency)?, old.loss_at(reading.frequency)?);
     let fits = reading.correction.as_ref().is_none_or(|correction| {
@@ -154,7 +198,10 @@ fn move_figure(job: &Job, was: &Job, reading: &mut Reading) -> Result<Option<Db>
         (correction.path_loss - then.total).abs().get() < SAME_LOSS
     });
     if !fits {
-        return Ok(None);
+        return Ok(Err(format!(
+            "its loss was not taken at {}, where it is named, and the record does not say what the path changes there",
+            reading.frequency
+        )));
     }
     let by = now.total - then.total;
     if let Some(correction) = &mut reading.correction {
@@ -176,66 +223,72 @@ fn move_figure(job: &Job, was: &Job, reading: &mut Reading) -> Result<Option<Db>
     if let Some(floor) = &mut proof.floor {
         floor.level = floor.level + by;
     }
-    exchange_budget(job, was, reading, by_meter)?;
-    Ok(Some(by))
+    Ok(exchange_budget(job, was, reading, follows)?.map(|()| by))
 }
 
 /// Losses of one table that are nearer to each other than this are one loss.
 const SAME_LOSS: f64 = 1e-6;
 
-/// Puts the lines of the present path into the uncertainty in place of those of the path before.
-fn exchange_budget(job: &Job, was: &Job, reading: &mut Reading, by_meter: bool) -> Result<(), PathError> {
-    let off_carrier = reading.frequency != reading.scope.carrier;
-    let shown = reading.correction.as_ref().map_or(Dbm::new(0.0), |correction| correction.raw);
-    let of = |job: &Job, at: Hertz, by_meter: bool, off: bool| -> Result<Option<Budget>, PathError> {
-        if by_meter {
-            let (Some(branch), Some(profile)) = (&job.bench.meter, job.bench.meter_profile()) else {
-                return Ok(None);
-            };
-            let file = job.instrument(Role::PowerMeter).profile.source.name();
-            return meter_budget(profile, file, &branch.path, &job.plan.unit, at, shown).map(Some);
+/// Puts the lines of the present path and instruments into the uncertainty in place of those of before; in words, why that
+/// cannot be done. `follows` is whether the limit followed the carrier, which brings the carrier's lines with it.
+fn exchange_budget(
+    job: &Job,
+    was: &Job,
+    reading: &mut Reading,
+    follows: bool,
+) -> Result<Result<(), String>, PathError> {
+    let Some(budget) = &reading.budget else { return Ok(Ok(())) };
+    let by_meter = !reading.meter.is_empty();
+    let mut asked = vec![(reading.frequency, by_meter, off_carrier(was, reading)?)];
+    if follows {
+        asked.push((reading.scope.carrier, was.bench.meter.is_some(), false));
+    }
+    let mut exchanges = Vec::new();
+    for (at, by_meter, off_carrier) in asked {
+        let of = |job: &Job| budget_of(job, reading, at, by_meter, off_carrier);
+        let (Some(then), Some(now)) = (of(was)?, of(job)?) else {
+            let what = if by_meter { "a power meter" } else { "the path that it was read by" };
+            return Ok(Err(format!("its uncertainty rests on {what}, and this bench has none")));
+        };
+        exchanges.push(Exchange { then, now });
+    }
+    Ok(exchanged(budget, &exchanges).map(|budget| reading.budget = Some(budget)))
+}
+
+/// Whether the unit was taken to reflect as it does off its carrier: where it is to be silent that is so at the very
+/// frequency that it was told, unless a carrier came. Of two ways the one counts that the recorded uncertainty holds.
+fn off_carrier(was: &Job, reading: &Reading) -> Result<bool, PathError> {
+    let likely = reading.frequency != reading.scope.carrier;
+    let (Some(budget), true) = (&reading.budget, reading.meter.is_empty()) else { return Ok(false) };
+    for way in [likely, !likely] {
+        let then = budget_of(was, reading, reading.frequency, false, way)?;
+        if then.is_some_and(|then| holds(budget, &then)) {
+            return Ok(way);
         }
-        let Some((path, _)) = path_of(job, &Reading { meter: Vec::new(), ..bare(reading) }) else {
+    }
+    Ok(likely)
+}
+
+/// What a job knows beforehand to be uncertain at a frequency; `None` if it has no such instrument or path.
+fn budget_of(
+    job: &Job,
+    reading: &Reading,
+    at: Hertz,
+    by_meter: bool,
+    off_carrier: bool,
+) -> Result<Option<Budget>, PathError> {
+    if by_meter {
+        let (Some(branch), Some(profile)) = (&job.bench.meter, job.bench.meter_profile()) else {
             return Ok(None);
         };
-        let file = job.instrument(Role::Analyser).profile.source.name();
-        analyser_budget(job.bench.analyser_profile(), file, path, &job.plan.unit, at, off).map(Some)
-    };
-    let mut exchanges = vec![(reading.frequency, by_meter, off_carrier && !by_meter)];
-    if off_carrier {
-        // A limit that follows the carrier brings the lines of the carrier with it.
-        exchanges.push((reading.scope.carrier, job.bench.meter.is_some(), false));
+        let shown = reading.correction.as_ref().map_or(Dbm::new(0.0), |correction| correction.raw);
+        let file = job.instrument(Role::PowerMeter).profile.source.name();
+        return meter_budget(profile, file, &branch.path, &job.plan.unit, at, shown).map(Some);
     }
-    let mut pairs = Vec::new();
-    for (at, by_meter, off) in exchanges {
-        pairs.extend(of(was, at, by_meter, off)?.zip(of(job, at, by_meter, off)?));
-    }
-    let Some(budget) = &mut reading.budget else { return Ok(()) };
-    for (old, new) in pairs {
-        let (old, new) = (conversion::budget(&old).lines, conversion::budget(&new).lines);
-        let gone: Vec<&BudgetLine> = old.iter().filter(|line| !new.contains(line)).collect();
-        let places: Option<Vec<usize>> =
-            gone.iter().map(|line| budget.lines.iter().position(|own| is_line(own, line))).collect();
-        let Some(mut places) = places.filter(|places| !places.is_empty()) else { continue };
-        places.sort_unstable();
-        places.dedup();
-        for place in places.into_iter().rev() {
-            budget.lines.remove(place);
-        }
-        budget.lines.extend(new.iter().filter(|line| !old.contains(line)).cloned());
-    }
-    let squares: f64 = budget.lines.iter().map(|line| line.standard.powi(2)).sum();
-    budget.combined = squares.sqrt();
-    budget.expanded = budget.combined * budget.coverage_factor;
-    Ok(())
-}
-
-fn is_line(one: &BudgetLine, other: &BudgetLine) -> bool {
-    one.name == other.name && one.source == other.source && (one.value - other.value).abs() < SAME_LOSS
-}
-
-fn bare(reading: &Reading) -> Reading {
-    Reading { acquisitions: Vec::new(), ..reading.clone() }
+    let Some(way) = way_of(job, reading) else { return Ok(None) };
+    let file = job.instrument(Role::Analyser).profile.source.name();
+    analyser_budget(job.bench.analyser_profile(), file, &way.branch.path, &job.plan.unit, at, off_carrier)
+        .map(Some)
 }
 
 /// Holds the moved figure against the limit.
@@ -244,7 +297,8 @@ fn decide(job: &Job, recorded: &Reading, bound: bool, reading: &mut Reading) {
     let Some(expanded) = reading.budget.as_ref().and_then(spurline_record::Budget::expanded_db) else {
         return;
     };
-    let (spread, rule) = (Spread::normal(expanded), conversion::rule(&job.plan));
+    let Some(spread) = reading.budget.as_ref().map(conversion::spread) else { return };
+    let rule = conversion::rule(&job.plan);
     let (lowest, highest) = (reading.proof.lowest.unwrap_or(level), reading.proof.highest.unwrap_or(level));
     let upper = |limit: Dbm| -> Decision {
         if !bound {

@@ -10,6 +10,7 @@ use crate::ambient::{self, Afterwards, Source, due_afterwards, judge_afterwards}
 use crate::leak::{judge_leak, matters, not_looked_for, why_not};
 use crate::line::{Line, LineCase, Unkeyed};
 use crate::possible::{self, MeasuredCarrier};
+use crate::search::SearchedAgain;
 
 impl InState<'_> {
     /// A harmonic whose looks are there.
@@ -42,13 +43,22 @@ impl InState<'_> {
             line.add(look.clone())?;
         }
         let more = line.hindrance()?.is_some();
-        let mut reading = line.finish(reading)?;
-        if more && reading.outcome == Outcome::Undecided && recorded.outcome != Outcome::Undecided {
-            reading.remarks.push(
-                "the limit asks for more looks than the run took: a new measurement may decide it".to_owned(),
-            );
-        }
-        Ok(reading)
+        Ok(asked_for_more(line.finish(reading)?, more, recorded))
+    }
+
+    /// A line that a search found, from the closer looks at it; `None` if the sweeps do not show what was looked at.
+    pub(super) fn spurious(
+        &self,
+        searching: &SearchedAgain,
+        carrier: &MeasuredCarrier,
+        recorded: &Reading,
+        looks: &Looks,
+    ) -> Result<Option<Reading>, PathError> {
+        self.job.harmonics_way().branch.path.loss_at(recorded.frequency)?;
+        let Some(unkeyed) = looks.before.first() else { return Ok(None) };
+        let looks = (unkeyed, looks.keyed.as_slice());
+        let line = searching.line(self.job, &self.case, carrier, looks, blank(recorded))?;
+        Ok(line.map(|(reading, more)| asked_for_more(reading, more, recorded)))
     }
 
     /// A harmonic that was not looked at, because it is beyond the bench.
@@ -127,6 +137,15 @@ impl InState<'_> {
         }
         Ok(())
     }
+}
+
+/// Says of a line that is undecided only now that the run did not look at it often enough.
+fn asked_for_more(mut reading: Reading, more: bool, recorded: &Reading) -> Reading {
+    if more && reading.outcome == Outcome::Undecided && recorded.outcome != Outcome::Undecided {
+        let text = "the limit asks for more looks than the run took: a new measurement may decide it";
+        reading.remarks.push(text.to_owned());
+    }
+    reading
 }
 
 /// Whether a reading is a line of its own.

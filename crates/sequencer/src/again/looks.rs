@@ -86,11 +86,12 @@ pub(super) fn blank(recorded: &Reading) -> Reading {
 #[cfg(test)]
 mod tests {
     use jiff::Timestamp;
-    use spurline_record::{Derivation, Outcome, Proof, Scope, SweepFlags};
+    use spurline_record::SweepFlags;
     use spurline_units::Hertz;
 
     use super::*;
     use crate::ambient::last_look;
+    use crate::specimen::reading;
     use crate::trace::specimen;
 
     fn look(purpose: &str, keyed: bool, span: f64) -> Acquisition {
@@ -106,36 +107,8 @@ mod tests {
     }
 
     fn harmonic(acquisitions: Vec<Acquisition>) -> Reading {
-        let scope = Scope {
-            channel: "one".to_owned(),
-            carrier: Hertz::from_mhz(146.0),
-            power_setting: "high".to_owned(),
-            supply: None,
-            path: "direct".to_owned(),
-        };
-        Reading {
-            ordinal: 2,
-            name: None,
-            series: None,
-            quantity: Quantity::Harmonic,
-            order: Some(2),
-            frequency: Hertz::from_mhz(292.0),
-            scope,
-            at: Timestamp::UNIX_EPOCH,
-            figure: None,
-            limit: None,
-            derivation: Derivation::default(),
-            margin: None,
-            conformance_probability: None,
-            budget: None,
-            correction: None,
-            proof: Proof::default(),
-            outcome: Outcome::Complies,
-            reason: None,
-            acquisitions,
-            meter: Vec::new(),
-            remarks: Vec::new(),
-        }
+        let frequency = Hertz::from_mhz(292.0);
+        Reading { order: Some(2), frequency, acquisitions, ..reading(2, Quantity::Harmonic) }
     }
 
     /// The first harmonic of a key-down without a reading of the carrier holds the looks at the carrier as well.

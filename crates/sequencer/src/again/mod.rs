@@ -6,6 +6,7 @@
 
 mod carrier;
 mod corrected;
+mod exchange;
 mod line;
 mod looks;
 mod search;

@@ -14,7 +14,7 @@ use super::recorded as as_recorded;
 use super::state::InState;
 use crate::conversion;
 use crate::possible::{self, MeasuredCarrier};
-use crate::search::peaks;
+use crate::search::{peaks, segment_of};
 
 /// The keyed sweeps of a search are for this.
 const SWEPT: &str = "search";
@@ -152,12 +152,7 @@ impl InState<'_> {
 fn places(sweep: &Acquisition, layout: &SearchLayout, holds: u32) -> impl Iterator<Item = (Hertz, f64, Db)> {
     let settings = sweep.settings;
     let last = settings.points as usize - 1;
-    let of_sweep = layout.segments.iter().find(|segment| {
-        segment.rbw == settings.rbw
-            && segment.attenuation == settings.attenuation
-            && (segment.from..=segment.to).contains(&settings.centre)
-    });
-    let detect = of_sweep.map(|segment| segment.detect);
+    let detect = segment_of(layout, &settings).map(|segment| layout.segments[segment].detect);
     let blocks = peaks::noise(sweep, holds).into_iter().enumerate();
     blocks.filter_map(move |(block, noise)| {
         let at = settings.frequency_of((block * peaks::BLOCK + peaks::BLOCK / 2).min(last));

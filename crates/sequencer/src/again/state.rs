@@ -13,6 +13,7 @@ use crate::key_down::{holds_the_beginning, told_of_change};
 use crate::modulation::{SET_UP, judge_look, seen as modulation_seen};
 use crate::possible::MeasuredCarrier;
 use crate::scope::Case;
+use crate::search::{SearchedAgain, family_again};
 use crate::verify::has_changed;
 
 /// What a set-up has found, for the power settings of its channel that come after it.
@@ -96,7 +97,8 @@ impl<'a> InState<'a> {
             };
             let (these, others) = rest.split_at(count);
             if begins_key_down(first) {
-                judged.extend(self.key_down(these)?);
+                let searching = self.searching(&judged, these, readings)?;
+                judged.extend(self.key_down(these, searching.as_ref())?);
             } else {
                 judged.push(self.alone(first)?);
             }
@@ -148,8 +150,32 @@ impl<'a> InState<'a> {
         Some(job)
     }
 
+    /// What the sweeps of the state show, where lines that they found were read on a key-down.
+    fn searching(
+        &self,
+        judged: &[VerdictReading],
+        of_key_down: &[Reading],
+        readings: &[Reading],
+    ) -> Result<Option<SearchedAgain>, PathError> {
+        if !of_key_down.iter().any(|reading| reading.quantity == Quantity::Spurious) {
+            return Ok(None);
+        }
+        let search = readings.iter().find(|reading| reading.quantity == Quantity::Search);
+        let (Some(search), Some(Ok(carrier)), Some(layout)) =
+            (search, &self.ways_carrier, self.was.search(self.case.channel, self.case.power)?)
+        else {
+            return Ok(None);
+        };
+        let harmonics: Vec<Reading> = judged.iter().map(|judged| judged.reading.clone()).collect();
+        SearchedAgain::of((self.job, self.was), &layout, search, carrier, &harmonics)
+    }
+
     /// One key-down: the carrier, then everything that was read with it.
-    fn key_down(&mut self, readings: &[Reading]) -> Result<Vec<VerdictReading>, PathError> {
+    fn key_down(
+        &mut self,
+        readings: &[Reading],
+        searching: Option<&SearchedAgain>,
+    ) -> Result<Vec<VerdictReading>, PathError> {
         let first = &readings[0];
         let framed = Looks::of(first);
         let Some(carrier) = self.carrier(first, &framed)? else {
@@ -166,7 +192,7 @@ impl<'a> InState<'a> {
         }
         self.carrier = Some(carrier.measured);
         while work.judged.len() < readings.len() {
-            self.next_of(&mut work, readings)?;
+            self.next_of(&mut work, readings, searching)?;
         }
         if let Some(left) = carrier.left {
             holds_the_beginning(&mut work.judged[0].reading, left);
@@ -182,13 +208,19 @@ impl<'a> InState<'a> {
         for (judged, recorded) in work.judged.iter_mut().zip(readings) {
             if judged.from == JudgedFrom::Raw && is_line(recorded) {
                 self.afterwards(&mut judged.reading, &Looks::of(recorded))?;
+                family_again(recorded, &mut judged.reading);
             }
         }
         Ok(work.judged)
     }
 
     /// The next reading of a key-down, or the next few that were made from the same looks.
-    fn next_of(&self, work: &mut KeyDown, readings: &[Reading]) -> Result<(), PathError> {
+    fn next_of(
+        &self,
+        work: &mut KeyDown,
+        readings: &[Reading],
+        searching: Option<&SearchedAgain>,
+    ) -> Result<(), PathError> {
         let place = work.judged.len();
         let recorded = &readings[place];
         let looks = Looks::of(recorded);
@@ -214,6 +246,16 @@ impl<'a> InState<'a> {
         match recorded.quantity {
             Quantity::Harmonic => {
                 work.judged.push(raw(self.harmonic(carrier, recorded, &looks)?));
+            }
+            Quantity::Spurious => {
+                let again = match searching {
+                    Some(searching) => self.spurious(searching, carrier, recorded, &looks)?,
+                    None => None,
+                };
+                work.judged.push(match again {
+                    Some(reading) => raw(reading),
+                    None => corrected::judge(self.job, self.was, Some(carrier), recorded)?,
+                });
             }
             Quantity::Deviation | Quantity::ModulationDepth => {
                 work.judged.push(self.modulation(carrier, recorded, &looks));

@@ -16,7 +16,7 @@ mod time;
 
 use spurline_clock::Clock;
 use spurline_plan::{Job, Way};
-use spurline_record::{EventKind, InstrumentUsed, Interlock, Quantity, Role};
+use spurline_record::{EventKind, InstrumentUsed, Interlock, Role};
 use spurline_units::Dbm;
 
 use crate::fault::RunFault;
@@ -77,10 +77,8 @@ impl Chain {
             dates: Some(Dates::now(clock)),
             ..Self::default()
         };
-        for reading in setup.kept.iter().flat_map(|kept| &kept.readings) {
-            if let (Quantity::CarrierPower, Some(level)) = (reading.quantity, reading.level()) {
-                chain.note_level(&reading.scope.channel, &reading.scope.power_setting, level);
-            }
+        for (scope, level) in setup.kept.iter().flat_map(|kept| &kept.levels) {
+            chain.note_level(&scope.channel, &scope.power_setting, *level);
         }
         chain
     }

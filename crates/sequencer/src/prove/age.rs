@@ -22,8 +22,18 @@ fn said(newest: Option<&BenchProof>, path: &str, now: Timestamp, lasts: u32) -> 
     let age = now.duration_since(proof.at);
     let days = age.as_hours() / 24;
     let when = format!("on {} ({})", proof.at.strftime("%Y-%m-%d"), ago(days));
-    if proof.path.as_deref() != Some(path) {
-        return format!("the newest proof of the bench, {when}, is not of the path that its file tells now");
+    match proof.path.as_deref() {
+        Some(proven) if proven == path => {}
+        Some(_) => {
+            return format!(
+                "the newest proof of the bench, {when}, is not of the path that its file tells now"
+            );
+        }
+        None => {
+            return format!(
+                "the newest proof of the bench, {when}, does not say which path was proven: prove it anew"
+            );
+        }
     }
     match proof.outcome {
         ProofOutcome::NotProven => {
@@ -126,7 +136,8 @@ mod tests {
             let other = BenchProof { path, ..proof(ProofOutcome::Proven) };
             assert_eq!(held(Some(&other), PATH, now, 90), None);
             let words = said(Some(&other), PATH, now, 90);
-            assert!(words.ends_with("is not of the path that its file tells now"), "{words}");
+            let told = ["is not of the path that its file tells now", "which path was proven: prove it anew"];
+            assert!(told.iter().any(|told| words.ends_with(told)), "{words}");
         }
     }
 

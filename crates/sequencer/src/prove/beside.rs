@@ -127,6 +127,7 @@ impl Work<'_> {
             before_proof(job, way, carrier, self.arming)?;
             match self.key.down(longest.duration()).await {
                 Err(KeyError::Lease(LeaseError::Resting(span))) => self.rest(span).await?,
+                Err(refused) if refused.is_before_it_was_told() => return Err(refused.into()),
                 down => {
                     self.keyed.goes_down(self.clock.now(), Aim::Measure, heating);
                     // Told to go down it may have done so, whatever it answered.

@@ -14,7 +14,7 @@ use std::pin::Pin;
 use std::time::Duration;
 
 use spurline_clock::Clock;
-use spurline_instrument::{KeyError, KeyHandle};
+use spurline_instrument::KeyHandle;
 use spurline_plan::{Bench, Job, PlannedLine, Proving, SWITCH_SETTLE};
 use spurline_record::{BenchProof, InstrumentUsed, KnownLine, ProofOutcome, Role, RunId};
 use spurline_transport::{Address, Tap};
@@ -133,7 +133,7 @@ pub async fn prove(
             worked = guarded(work.all(keyed, proving, hand)) => worked.map(|()| true),
         }
     };
-    let still_down = matches!(worked, Err(RunFault::Key(KeyError::StillDown(_))));
+    let still_down = worked.as_ref().is_err_and(RunFault::is_still_down);
     let released = release(key, &mut rack, still_down).await;
     // What was left on matters more than what went wrong before.
     released?;

@@ -2,42 +2,15 @@
 
 use jiff::Timestamp;
 use proptest::prelude::*;
-use spurline_record::{Derivation, Figure, Identity, Proof, Scope, Unit};
+use spurline_record::{Figure, Identity, Unit};
 use spurline_units::{Hertz, Seconds};
 
 use super::*;
+use crate::specimen;
 
 fn reading(ordinal: u32) -> Reading {
-    let scope = Scope {
-        channel: "low".to_owned(),
-        carrier: Hertz::new(144.2e6),
-        power_setting: "high".to_owned(),
-        supply: None,
-        path: "through".to_owned(),
-    };
-    Reading {
-        ordinal,
-        name: None,
-        series: None,
-        quantity: Quantity::CarrierPower,
-        order: None,
-        frequency: scope.carrier,
-        scope,
-        at: Timestamp::UNIX_EPOCH,
-        figure: Some(Figure { value: 36.7, unit: Unit::Dbm, level: Some(Dbm::new(36.7)), bound: false }),
-        limit: None,
-        derivation: Derivation::default(),
-        margin: None,
-        conformance_probability: None,
-        budget: None,
-        correction: None,
-        proof: Proof::default(),
-        outcome: Outcome::Complies,
-        reason: None,
-        acquisitions: Vec::new(),
-        meter: Vec::new(),
-        remarks: Vec::new(),
-    }
+    let figure = Figure { value: 36.7, unit: Unit::Dbm, level: Some(Dbm::new(36.7)), bound: false };
+    Reading { figure: Some(figure), ..specimen::reading(ordinal, Quantity::CarrierPower) }
 }
 
 fn finished(ordinal: u32) -> EventKind {

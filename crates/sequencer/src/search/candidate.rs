@@ -65,12 +65,7 @@ impl Measuring<'_, '_> {
             return Ok(Vec::new());
         }
         let possible = possible::limits(self.job, carrier, at);
-        let limits = &self.job.bench.analyser_profile().limits;
-        let path = &self.job.harmonics_way().branch.path;
-        let by_table = carrier.level - path.loss_at(carrier.nominal)?.total;
-        let at_input = carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)) + carrier.expanded();
-        // The others are known as well as a sweep shows them.
-        let own = products::own(limits, (carrier.nominal, at_input), &self.done.search.strong, at, found.rbw);
+        let own = products::of_carrier(self.job, carrier, &self.done.search.strong, at, found.rbw)?;
         let of_line = LineCase::new(self.job, &task, carrier, &possible);
         let of_line = LineCase { frequency: at, reference: found.reference, own, ..of_line };
         let before = Unkeyed::at(self.job, at, 1, Hertz::new(0.0), &unkeyed)?;

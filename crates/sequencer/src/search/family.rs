@@ -14,6 +14,23 @@ const PARTNER_DB: f64 = 10.0;
 /// Multiples of a step that are believed.
 const MOST_STEPS: f64 = 64.0;
 
+/// How the remark begins on a line whose family is not known.
+const NOT_TOLD: &str = "its family is not told: ";
+/// Why a line may be the analyser's.
+const AGAINST: &str = "it moves against the carrier, as an image in the analyser does and hardly anything that a transmitter makes";
+const MAY_BE_IMAGE: &str = "an image of the carrier in the analyser would be there so too: look with another analyser, or with \
+                            a filter for the carrier before it, and see whether the line falls with the carrier";
+
+/// Whether a remark of a reading is one of those that tell its family.
+pub(super) fn is_told(remark: &str) -> bool {
+    remark.starts_with(NOT_TOLD) || is_doubt(remark)
+}
+
+/// Whether it says why the line may be the analyser's.
+pub(super) fn is_doubt(remark: &str) -> bool {
+    [AGAINST, MAY_BE_IMAGE].contains(&remark)
+}
+
 /// One line, as it is named.
 #[derive(Clone, Copy, Debug)]
 struct Line {
@@ -36,7 +53,7 @@ pub(super) fn tell(job: &Job, channel: &Channel, done: &mut Done, places: &[usiz
         let reading = &mut done.held[*place];
         reading.name = Some(if alone { format!("{name}, or an image in the analyser") } else { name });
         if let Motion::NotTold(why) = motion {
-            reading.remarks.push(format!("its family is not told: {why}"));
+            reading.remarks.push(format!("{NOT_TOLD}{why}"));
         }
         let Some(doubt) = doubt(motion, partner) else { continue };
         if matches!(motion, Motion::Times(times) if *times < 0) {
@@ -65,16 +82,9 @@ pub(super) fn tell(job: &Job, channel: &Channel, done: &mut Done, places: &[usiz
 fn doubt(motion: &Motion, partner: bool) -> Option<String> {
     match motion {
         Motion::Still | Motion::Share(..) => None,
-        Motion::Times(times) if *times < 0 => Some(
-            "it moves against the carrier, as an image in the analyser does and hardly anything that a transmitter makes"
-                .to_owned(),
-        ),
+        Motion::Times(times) if *times < 0 => Some(AGAINST.to_owned()),
         Motion::Times(_) if partner => None,
-        Motion::Times(_) | Motion::NotTold(_) => Some(
-            "an image of the carrier in the analyser would be there so too: look with another analyser, or with a filter \
-             for the carrier before it, and see whether the line falls with the carrier"
-                .to_owned(),
-        ),
+        Motion::Times(_) | Motion::NotTold(_) => Some(MAY_BE_IMAGE.to_owned()),
     }
 }
 

@@ -1,6 +1,7 @@
 //! The search for spurious emissions: what the sweeps show, what is looked at again, what it is, and what the search
 //! as a whole can say.
 
+mod again;
 mod candidate;
 mod family;
 mod moved;
@@ -16,6 +17,7 @@ use spurline_plan::{Extent, MOST_LINES, SearchLayout};
 use spurline_record::{Acquisition, Outcome, Quantity, Reason};
 use spurline_units::{Dbm, Hertz};
 
+pub(crate) use again::{SearchedAgain, family_again, segment_of};
 pub(crate) use candidate::Candidate;
 pub(crate) use sweeps::Piece;
 

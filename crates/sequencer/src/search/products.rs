@@ -1,19 +1,32 @@
 //! Whether a line may be a product of two lines in the analyser's own mixer: sums, differences and third order.
 
+use spurline_path::PathError;
+use spurline_plan::Job;
 use spurline_profile::{Intercepts, Limits};
 use spurline_units::{Dbm, Hertz};
 
 use crate::line::{Own, Product};
+use crate::possible::MeasuredCarrier;
 
-/// What the analyser may make at a frequency of a carrier and of other lines, all by their levels at its input; lines
-/// are known to `within`.
-pub(super) fn own(
-    limits: &Limits,
-    carrier: (Hertz, Dbm),
+/// What the analyser may make at a frequency of a carrier as strong as it can be, and of other lines at its input, which
+/// are known as well as a sweep shows them.
+pub(super) fn of_carrier(
+    job: &Job,
+    carrier: &MeasuredCarrier,
     others: &[(Hertz, Dbm)],
     at: Hertz,
     within: Hertz,
-) -> Own {
+) -> Result<Own, PathError> {
+    let path = &job.harmonics_way().branch.path;
+    let by_table = carrier.level - path.loss_at(carrier.nominal)?.total;
+    let at_input = carrier.at_analyser.map_or(by_table, |seen| seen.max(by_table)) + carrier.expanded();
+    let limits = &job.bench.analyser_profile().limits;
+    Ok(own(limits, (carrier.nominal, at_input), others, at, within))
+}
+
+/// What the analyser may make at a frequency of a carrier and of other lines, all by their levels at its input; lines
+/// are known to `within`.
+fn own(limits: &Limits, carrier: (Hertz, Dbm), others: &[(Hertz, Dbm)], at: Hertz, within: Hertz) -> Own {
     let mut found: Option<(u32, f64)> = None;
     let mut note = |order: u32, frequency: f64, level: Dbm| {
         if (frequency.abs() - at.get()).abs() <= within.get() * f64::from(order) {

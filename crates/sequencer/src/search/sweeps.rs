@@ -18,6 +18,11 @@ pub(crate) struct Piece {
     looks: Vec<(Look, Acquisition)>,
 }
 
+/// What its sweeps are for: with the key up, with the key down, with the unit off.
+pub(super) const UNKEYED: &str = "search, not keyed";
+pub(super) const KEYED: &str = "search";
+pub(super) const OFF: &str = "search, unit off";
+
 impl Piece {
     pub(crate) fn time(&self) -> Seconds {
         self.time
@@ -35,7 +40,7 @@ impl Measuring<'_, '_> {
             let mut looked = Vec::new();
             let time = looks.iter().fold(Seconds::default(), |sum, look| sum + look.time_on_the_wire());
             for look in looks {
-                let unkeyed = self.look("search, not keyed", &look).await?;
+                let unkeyed = self.look(UNKEYED, &look).await?;
                 looked.push((look, held(unkeyed).0));
             }
             pieces.push(Piece { segment, what, time, looks: looked });
@@ -47,7 +52,7 @@ impl Measuring<'_, '_> {
     pub(crate) async fn sweep(&mut self, piece: Piece) -> Result<(), RunFault> {
         self.doing(&piece.what)?;
         for (look, unkeyed) in piece.looks {
-            let (keyed, fault) = held(self.keyed_look("search", &look).await?);
+            let (keyed, fault) = held(self.keyed_look(KEYED, &look).await?);
             let segment = piece.segment;
             self.done.search.swept.push(Swept { segment, keyed, unkeyed, off: None, fault });
         }
@@ -78,7 +83,7 @@ impl Measuring<'_, '_> {
         for place in places {
             let look =
                 Look { settings: self.done.search.swept[place].unkeyed.settings, sweeps: self.holds() };
-            match self.look("search, unit off", &look).await {
+            match self.look(OFF, &look).await {
                 Ok(off) => self.done.search.swept[place].off = Some(held(off).0),
                 Err(fault) => {
                     looked = Err(fault);

@@ -12,7 +12,7 @@ use spurline_store::Store;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, flush_right, table};
+use crate::table::{fit, flush_right, narrow, table};
 use crate::talk::{Failure, counted, print, print_text, say, wrapped};
 
 /// Summarise many units by one plan: median, spread, smallest margin, and which units are unlike the others
@@ -49,13 +49,15 @@ impl Batch {
         }
         let views: Vec<RunView<'_>> = stored.iter().map(spurline_runner::view).collect();
         let sheet = Sheet::of(&views);
+        if let Some(file) = &self.html {
+            write_whole(file, batch_html(&sheet)?.as_bytes())?;
+        }
         if self.json {
             print(sheet.json()?.as_bytes())?;
         } else {
             print_text(&text(&sheet))?;
         }
         if let Some(file) = &self.html {
-            write_whole(file, batch_html(&sheet)?.as_bytes())?;
             say(&format!("page {}", file.display()));
         }
         Ok(match sheet.outcome {
@@ -90,7 +92,9 @@ impl Batch {
     }
 }
 
-/// The column that may be broken.
+/// The columns that may be broken, and how long a name of what is read may become before it is.
+const WHAT: usize = 0;
+const LONGEST_NAME: u16 = 20;
 const UNLIKE: usize = 6;
 
 fn text(sheet: &Sheet) -> String {
@@ -134,6 +138,9 @@ fn rows(block: &[BatchRow]) -> String {
         if bounds > 0 {
             unlike.push(format!("{bounds} hidden"));
         }
+        if !row.unseen.is_empty() {
+            unlike.push(format!("without this line: {}", row.unseen.join(", ")));
+        }
         if !row.missing.is_empty() {
             unlike.push(format!("not measured: {}", row.missing.join(", ")));
         }
@@ -154,5 +161,6 @@ fn rows(block: &[BatchRow]) -> String {
     }
     flush_right(&mut table, &[1, 2, 3, 4]);
     fit(&mut table, UNLIKE);
+    narrow(&mut table, WHAT, LONGEST_NAME);
     format!("{}\n", table.trim_fmt())
 }

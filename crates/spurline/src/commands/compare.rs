@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use spurline_record::Unit;
 use spurline_report::{
-    Change, Comparison, RunView, Side, Single, Terms, Verdict, comparison_html, comparison_json,
+    Change, Comparison, RunView, Side, Single, Terms, Verdict, comparison_html, comparison_json, needs_sweeps,
 };
 use spurline_runner::write_whole;
 use spurline_store::StoredRun;
@@ -14,7 +14,7 @@ use spurline_units::Db;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, flush_right, table};
+use crate::table::{fit, flush_right, narrow, table};
 use crate::talk::{Failure, counted, print, print_text, say, wrapped};
 
 /// Compare a run with the one before a change: what really shifted, and what would have been seen
@@ -34,13 +34,13 @@ pub(crate) struct Compare {
     #[arg(long = "base", value_name = "RUN")]
     more: Vec<String>,
     /// What connectors repeat within when they are made anew, one standard deviation, for example "0.1 dB"
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     reconnect_sd: Option<String>,
     /// What the bench repeats within from day to day, one standard deviation
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     day_sd: Option<String>,
     /// The smallest change towards a limit that matters, for example "1 dB"; any real one unless stated
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_hyphen_values = true)]
     worse: Option<String>,
     /// Compare runs of different units
     #[arg(long)]
@@ -59,8 +59,12 @@ impl Compare {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let terms = self.terms()?;
         let store = self.data.open()?;
-        let load =
-            |run: &String| -> Result<StoredRun, Failure> { Ok(store.load_readings(&store.resolve(run)?)?) };
+        let load = |run: &String| -> Result<StoredRun, Failure> {
+            let run = store.resolve(run)?;
+            let stored = store.load_readings(&run)?;
+            // Those of an early record are counted.
+            Ok(if needs_sweeps(&stored.readings) { store.load(&run)? } else { stored })
+        };
         let before: Vec<StoredRun> =
             self.base.iter().chain(&self.more).map(load).collect::<Result<_, _>>()?;
         let after = load(&self.run)?;
@@ -68,13 +72,16 @@ impl Compare {
         let comparison = Comparison::of(&views, spurline_runner::view(&after), terms).map_err(|error| {
             Failure::Usage { message: error.to_string(), advice: error.advice().to_owned() }
         })?;
+        // What cannot be written is told before anything is printed: standard output holds one document.
+        if let Some(file) = &self.html {
+            write_whole(file, comparison_html(&comparison)?.as_bytes())?;
+        }
         if self.json {
             print(comparison_json(&comparison)?.as_bytes())?;
         } else {
             print_text(&text(&comparison))?;
         }
         if let Some(file) = &self.html {
-            write_whole(file, comparison_html(&comparison)?.as_bytes())?;
             say(&format!("page {}", file.display()));
         }
         Ok(match comparison.verdict {
@@ -97,9 +104,11 @@ impl Compare {
 
 fn ratio(option: &str, text: Option<&str>) -> Result<Option<Db>, Failure> {
     let Some(text) = text else { return Ok(None) };
-    let wrong = |what: String| Failure::Usage {
-        message: format!("`{option}`: {what}"),
-        advice: "write it with its unit, as \"0.1 dB\"".to_owned(),
+    // A second line is advice.
+    let wrong = |what: String| {
+        let (what, advice) =
+            what.split_once('\n').unwrap_or((&what, "write it with its unit, as \"0.1 dB\""));
+        Failure::Usage { message: format!("`{option}`: {what}"), advice: advice.to_owned() }
     };
     let ratio: Db = text.parse().map_err(|error| wrong(format!("{error}")))?;
     if ratio.get() < 0.0 {
@@ -116,10 +125,12 @@ fn text(comparison: &Comparison<'_>) -> String {
         paint::heading(&wrapped(&format!("run {} against {}", after.id, before.join(", ")), 2))
     );
     let mut line = |words: &str, indent| text.push_str(&format!("{}\n", wrapped(words, indent)));
-    let firmware = comparison.before.first().map_or("", |run| run.header.unit.firmware.as_str());
     let unit = &after.unit;
     line(&format!("  {} on {}", after.plan, after.bench), 4);
-    line(&format!("  {} serial {}, firmware {firmware} -> {}", unit.model, unit.serial, unit.firmware), 4);
+    line(
+        &format!("  {} serial {}, {}", unit.model, unit.serial, comparison.firmware().replace('→', "->")),
+        4,
+    );
     for note in &comparison.notes {
         line(&format!("  note: {note}"), 6);
     }
@@ -150,7 +161,9 @@ fn text(comparison: &Comparison<'_>) -> String {
     text
 }
 
-/// The column that may be broken.
+/// The columns that may be broken, and how long a name of what is read may become before it is.
+const WHAT: usize = 1;
+const LONGEST_NAME: u16 = 20;
 const SAYS: usize = 5;
 /// So many pairs that say nothing are told one by one.
 const MOST_SILENT: usize = 12;
@@ -194,6 +207,7 @@ fn rows(comparison: &Comparison<'_>, places: &[usize]) -> String {
     }
     flush_right(&mut table, &[0, 2, 3, 4]);
     fit(&mut table, SAYS);
+    narrow(&mut table, WHAT, LONGEST_NAME);
     format!("{}\n", table.trim_fmt())
 }
 
@@ -221,10 +235,10 @@ fn singles(heading: &str, singles: &[Single]) -> String {
     }
     let lines = singles.iter().map(|one| {
         let words = format!(
-            "  {}: {} at {}, {}: {}, {}; {}",
+            "  {}: {} at {:.3} MHz, {}: {}, {}; {}",
             one.ordinal,
             one.title,
-            one.frequency,
+            one.frequency.mhz(),
             one.place,
             one.figure.replace('≤', "<=").replace('–', "-"),
             one.outcome,

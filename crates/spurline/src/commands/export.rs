@@ -4,10 +4,11 @@ use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::json;
+use spurline_store::{Prunable, Pruned};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
-use crate::talk::{Failure, print_json, say};
+use crate::talk::{Failure, counted, print_json, say};
 
 /// Write a run, all of it, to a file of its own, to be kept elsewhere or sent
 #[derive(Args, Debug)]
@@ -40,8 +41,8 @@ impl Export {
 
 /// Take the run of an exported file into the record
 ///
-/// The chain is verified before anything is taken. A run that is here already is left as it is; another run of the same
-/// name is refused.
+/// The chain is verified before anything is taken. Of a run that is here already only verdicts and signatures are taken
+/// that were made since; another run, verdict or signature of the same name is refused.
 #[derive(Args, Debug)]
 pub(crate) struct Import {
     /// The file that `export` wrote
@@ -56,13 +57,44 @@ pub(crate) struct Import {
 impl Import {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let taken = open_to_write(&self.data.folder()?)?.import(&self.file)?;
+        let differs: Vec<_> = taken.differs.iter().map(words).collect();
         if self.json {
-            print_json(&json!({ "run": taken.run, "head": taken.head, "new": taken.new }))?;
-        } else if taken.new {
-            say(&format!("run {} taken in, head {}", taken.run, taken.head));
-        } else {
-            say(&format!("run {} is here already, the same", taken.run));
+            print_json(&json!({
+                "run": taken.run, "head": taken.head, "new": taken.new, "verdicts": taken.verdicts,
+                "signatures": taken.signatures, "differs": differs,
+            }))?;
+            return Ok(Exit::Good);
         }
+        let with = [(taken.verdicts as usize, "verdict"), (taken.signatures as usize, "signature")];
+        let with: Vec<String> = with
+            .into_iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, what)| counted(count, what))
+            .collect();
+        say(&match (taken.new, with.is_empty()) {
+            (true, true) => format!("run {} taken in, head {}", taken.run, taken.head),
+            (true, false) => {
+                format!("run {} taken in with {}, head {}", taken.run, with.join(" and "), taken.head)
+            }
+            (false, true) => format!("run {} is here already, the same; nothing was taken", taken.run),
+            (false, false) => {
+                format!("run {} is here already; taken in that is new: {}", taken.run, with.join(" and "))
+            }
+        });
+        differs.iter().for_each(|words| say(words));
         Ok(Exit::Good)
+    }
+}
+
+/// What is on one side only, in words.
+fn words(pruned: &Pruned) -> String {
+    let what = match pruned.what {
+        Prunable::Sweeps => "the levels of its sweeps",
+        Prunable::Transcript => "the messages of its links",
+    };
+    if pruned.here {
+        format!("{what} were pruned here and are in the file: they are not taken back in")
+    } else {
+        format!("{what} were pruned in the file and are here: they stay")
     }
 }

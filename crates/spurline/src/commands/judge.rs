@@ -4,6 +4,8 @@ mod changed;
 mod replaced;
 mod texts;
 
+use std::collections::BTreeMap;
+
 use clap::Args;
 use serde_json::Value;
 use spurline_clock::Pace;
@@ -14,7 +16,7 @@ use spurline_store::StoredRun;
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::table;
-use crate::talk::{Failure, print_json, print_text, say};
+use crate::talk::{Failure, counted, print_json, print_text, say};
 use changed::changes;
 use replaced::Jobs;
 
@@ -36,12 +38,15 @@ pub(crate) struct Judge {
     #[arg(long, value_name = "WORD")]
     decision: Option<String>,
     /// The width of the guard band over U
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     guard_factor: Option<String>,
-    /// A fact about the unit, instead of what the plan states; may be given several times
+    /// A fact about the unit, instead of what the plan states, for example `built=1976-05-01`; may be given several times
+    ///
+    /// The facts are those that the rule asks for: with one that it does not know the answer names them.
     #[arg(long = "fact", value_name = "NAME=VALUE")]
     facts: Vec<String>,
-    /// A table of the path, by the name that the record has for it, and the file that takes its place
+    /// A table of the path, by the name that the record has for it or the last part of that, and the file that takes its
+    /// place, for example `pad-30.s2p=corrected.s2p`
     #[arg(long = "path", value_name = "NAME=FILE")]
     paths: Vec<String>,
     /// The bench file, instead of the recorded one, with the tables and profiles that it names
@@ -60,8 +65,15 @@ pub(crate) struct Judge {
 impl Judge {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let store = if self.dry_run { self.data.open()? } else { open_to_write(&self.data.folder()?)? };
-        let stored = store.load(&store.resolve(&self.run)?)?;
+        let run = store.resolve(&self.run)?;
+        let stored = store.load(&run).or_else(|error| {
+            // What is broken says more than what of it cannot be read.
+            store.refuse_broken(&run)?;
+            Err(error)
+        })?;
         can_be_judged(&stored)?;
+        // Nothing is judged by what somebody may have written into the record.
+        store.refuse_broken(&run)?;
         let Jobs { was, now, replaced } = self.jobs(&stored)?;
         let readings = judge_again(&now, &was, &stored.readings).map_err(|error| Failure::Usage {
             message: format!("the run cannot be judged so: {}", first_line(&error)),
@@ -109,22 +121,41 @@ pub(crate) struct View {
 }
 
 impl View {
+    /// The readings of a verdict with the looks of the run's, each found by its number: a run that went on after it was
+    /// judged has others at their places.
     pub(crate) fn of(stored: &StoredRun, verdict: &Verdict) -> Self {
-        let mut header = verdict.header.clone();
-        header.notes.insert(0, verdict.notice());
-        let from = verdict.readings.iter().map(|judged| judged.from).collect();
-        let readings = verdict.readings.iter().zip(&stored.readings).map(|(judged, recorded)| {
+        let recorded: BTreeMap<u32, &Reading> =
+            stored.readings.iter().map(|reading| (reading.ordinal, reading)).collect();
+        let (mut readings, mut from) = (Vec::new(), Vec::new());
+        for judged in &verdict.readings {
+            // What was set aside since does not count any more.
+            let Some(recorded) = recorded.get(&judged.reading.ordinal) else { continue };
             let mut reading = judged.reading.clone();
             if reading.acquisitions.is_empty() {
                 // A verdict is kept without looks: they are the run's.
                 reading.acquisitions.clone_from(&recorded.acquisitions);
             }
-            reading
-        });
-        let readings = readings.collect();
+            readings.push(reading);
+            from.push(judged.from);
+        }
+        let left_out = verdict.readings.len() - readings.len();
+        let since = stored.readings.len() - readings.len();
+        let mut header = verdict.header.clone();
+        header.notes.insert(0, verdict.notice());
+        let mut stored = stored.clone();
+        if left_out + since > 0 {
+            header.notes.insert(1, went_on(left_out, since));
+        }
+        if since > 0 {
+            // It says nothing of a run that went to its end.
+            stored.state = RunState::Interrupted;
+        }
+        let outcome = match left_out {
+            0 => verdict.outcome,
+            _ => Outcome::of_run(readings.iter().map(|reading| reading.outcome)),
+        };
         let name = (verdict.number > 0).then(|| verdict.name());
-        let stored = StoredRun { header, readings, outcome: verdict.outcome, ..stored.clone() };
-        Self { stored, name, from }
+        Self { stored: StoredRun { header, readings, outcome, ..stored }, name, from }
     }
 
     /// The run with the readings of the verdict.
@@ -154,13 +185,27 @@ impl View {
     }
 }
 
+/// What became of a run after it was judged.
+fn went_on(left_out: usize, since: usize) -> String {
+    let mut parts = Vec::new();
+    if left_out > 0 {
+        parts.push(format!("{} that were set aside then are left out", counted(left_out, "reading")));
+    }
+    if since > 0 {
+        parts.push(format!("{} that came since are not judged here", counted(since, "reading")));
+    }
+    format!("the run went on after it was judged: {}", parts.join(", "))
+}
+
 /// Whether there is enough of a run to be judged again.
 fn can_be_judged(stored: &StoredRun) -> Result<(), Failure> {
     let run = &stored.header.id;
     if stored.state == RunState::Running {
         return Err(Failure::Usage {
             message: format!("run {run} has no end: it is going on, or its process died"),
-            advice: "judge it once it has ended".to_owned(),
+            advice: format!(
+                "judge it once it has ended; `spurline resume {run}` goes on with one whose process died"
+            ),
         });
     }
     if stored.readings.is_empty() {

@@ -6,7 +6,7 @@ use jiff::{Span, Timestamp};
 use serde_json::json;
 use spurline_clock::Pace;
 use spurline_record::RunId;
-use spurline_runner::SOFTWARE;
+use spurline_runner::{Held, SOFTWARE};
 use spurline_store::{Prunable, Room, Store, StoreError};
 
 use crate::data::{DataArgument, open_to_write};
@@ -16,14 +16,13 @@ use crate::talk::{Failure, print_json, print_text, say};
 /// Take the levels of sweeps out of old runs; readings, proofs, budgets, verdicts and hashes stay
 ///
 /// The record says of each run what was taken out, when and by which program, and its chain still verifies. A run that
-/// goes on, and one whose chain is broken, is left alone. Without its levels a run cannot be judged again from them.
+/// goes on, one whose chain is broken, and by `--older-than` one whose simulated clock is ahead, is left alone and named. Without its levels a run cannot be judged again from them.
 #[derive(Args, Debug)]
 pub(crate) struct Prune {
     /// The runs: their names, the beginnings of them, or `last`
-    #[arg(required_unless_present = "older_than")]
     runs: Vec<String>,
     /// Those that ended longer ago: `90d`, `12w`, `1y`
-    #[arg(long, value_name = "SPAN")]
+    #[arg(long, value_name = "SPAN", value_parser = crate::span::span, allow_hyphen_values = true)]
     older_than: Option<Span>,
     /// The messages of the links as well
     #[arg(long)]
@@ -40,20 +39,42 @@ pub(crate) struct Prune {
 
 impl Prune {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        if self.runs.is_empty() && self.older_than.is_none() {
+            return Err(Failure::Usage {
+                message: "expected runs to prune, found none".to_owned(),
+                advice: "`--older-than 90d` takes those that ended longer ago, `--dry-run` with it says which and how much; \
+                         or name them: `spurline runs` lists their names. Nothing was taken out"
+                    .to_owned(),
+            });
+        }
         let folder = self.data.folder()?;
         let now = spurline_clock::run(Pace::Real, |clock| async move { clock.timestamp() });
         let now = now.map_err(Failure::Runtime)?;
         let looked_at = Store::open_read_only(&folder)?;
-        let runs = self.meant(&looked_at, now)?;
+        let (runs, later) = self.meant(&looked_at, now)?;
         // A look changes nothing, not even the schema.
         let store = if self.dry_run { looked_at } else { open_to_write(&folder)? };
         let whats: &[Prunable] =
             if self.transcripts { &[Prunable::Sweeps, Prunable::Transcript] } else { &[Prunable::Sweeps] };
-        let (mut rooms, mut left) = (Vec::new(), Vec::new());
+        let (mut rooms, mut left) = (Vec::new(), later.iter().map(ToString::to_string).collect::<Vec<_>>());
         for run in &runs {
-            match self.one(&store, run, whats, now) {
+            // One that is gone on with is written, though it still stands as it ended before.
+            let alone = match Held::run(&folder, run) {
+                Ok(alone) => alone,
+                Err(in_use) if self.older_than.is_none() => return Err(in_use.into()),
+                Err(in_use) => {
+                    left.push(in_use.to_string());
+                    continue;
+                }
+            };
+            let pruned = self.one(&store, run, whats, now);
+            drop(alone);
+            match pruned {
                 Ok(of_run) => rooms.extend(of_run.into_iter().filter(|(_, room)| room.items > 0)),
-                Err(error @ (StoreError::NotWhole { .. } | StoreError::StillRunning { .. })) => {
+                // Who names a run wants that one: it is no success to have left it alone.
+                Err(error @ (StoreError::NotWhole { .. } | StoreError::StillRunning { .. }))
+                    if self.older_than.is_some() =>
+                {
                     left.push(error.to_string());
                 }
                 Err(other) => return Err(other.into()),
@@ -64,9 +85,10 @@ impl Prune {
         Ok(Exit::Good)
     }
 
-    fn meant(&self, store: &Store, now: Timestamp) -> Result<Vec<RunId>, Failure> {
+    /// The runs that are meant, and why others that might be are not.
+    fn meant(&self, store: &Store, now: Timestamp) -> Result<(Vec<RunId>, Vec<StoreError>), Failure> {
         let named = self.runs.iter().map(|run| store.resolve(run)).collect::<Result<Vec<_>, _>>()?;
-        let Some(span) = self.older_than else { return Ok(named) };
+        let Some(span) = self.older_than else { return Ok((named, Vec::new())) };
         let earlier = Offset::UTC.to_datetime(now).checked_sub(span);
         let since = earlier.and_then(|at| Offset::UTC.to_timestamp(at)).map_err(|error| Failure::Usage {
             message: format!(
@@ -75,8 +97,11 @@ impl Prune {
             advice: "say days, weeks, months or years".to_owned(),
         })?;
         let mut old = store.ended_before(since)?;
-        old.retain(|run| named.is_empty() || named.contains(run));
-        Ok(old)
+        let meant = |run: &RunId| named.is_empty() || named.contains(run);
+        old.retain(meant);
+        // How long ago such a run ended cannot be said.
+        let later = store.ended_after(now)?.into_iter().filter(|(run, _)| meant(run));
+        Ok((old, later.map(|(run, ended)| StoreError::EndsLater { run, ended }).collect()))
     }
 
     fn one(

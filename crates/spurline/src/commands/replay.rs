@@ -153,12 +153,27 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
     let mut differing = spurline_replay::readings(&stored.readings[..compared], &readings[..found]);
     if !(stopped && differing.is_empty()) {
         if let Some(difference) = replayed.difference {
-            return Err(ReplayError::Differs(difference).into());
+            return Err(if lost_its_keyholder(&stored.events, readings.len()) {
+                Failure::ReplayedSoFar(difference)
+            } else {
+                ReplayError::Differs(difference).into()
+            });
         }
         differing.extend(Ending::of(&stored.events).differs(&Ending::of(&replayed.events)));
     }
     Ok((compared, differing))
 }
+
+/// Whether the process that held the key ended in a run, and another one took its place, where the replay has come to with
+/// so many readings: the run tells that in a note.
+fn lost_its_keyholder(events: &[Event], replayed: usize) -> bool {
+    let told = |event: &Event| matches!(&event.kind, EventKind::Note(note) if note.contains(NO_HOLDER));
+    let Some(place) = events.iter().position(told) else { return false };
+    replayed >= of_whole_parts(&events[..place])
+}
+
+/// What the note of a run that lost its keyholder says.
+const NO_HOLDER: &str = "nobody holds the key any more";
 
 /// How many readings belong to pieces of the plan that were done.
 fn of_whole_parts(events: &[Event]) -> usize {

@@ -19,7 +19,7 @@ pub(crate) struct Report {
     #[arg(long, value_enum, default_value_t = Format::Html)]
     format: Format,
     /// The run as `judge` has judged it again, by the number of that verdict
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     verdict: Option<String>,
     /// The file to write
     #[arg(long, value_name = "FILE")]

@@ -2,7 +2,7 @@
 
 use clap::Args;
 use spurline_plan::Job;
-use spurline_record::{RunState, TextRole};
+use spurline_record::{RunId, RunState, TextRole};
 use spurline_runner::{From, Held, Recorded, SOFTWARE};
 use spurline_sequencer::Kept;
 use spurline_store::Store;
@@ -10,7 +10,7 @@ use spurline_store::Store;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::measuring::AtHand;
-use crate::talk::{Failure, counted, say};
+use crate::talk::{Failure, counted, say, wrapped};
 
 /// Go on with a run that broke off
 ///
@@ -39,7 +39,11 @@ impl Resume {
         let id = Store::open_read_only(&folder)?.resolve(&self.run)?;
         // Nobody else may write it from before it is read.
         let alone = Held::run(&folder, &id)?;
-        let stored = Store::open_read_only(&folder)?.load_readings(&id)?;
+        let store = Store::open_read_only(&folder)?;
+        // What is keyed, and by which commands, follows from what the record says.
+        store.refuse_broken(&id)?;
+        let stored = store.load_readings(&id)?;
+        drop(store);
         if stored.state == RunState::Finished {
             return Err(Failure::Usage {
                 message: format!("run {id} went to its end: there is nothing to go on with"),
@@ -50,10 +54,50 @@ impl Resume {
         let name = |role| texts.name_of(role).unwrap_or_default();
         let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
         let kept = Kept::of(&stored.events, &stored.readings, stored.state, SOFTWARE);
-        say(&format!("run {id} has {}", counted(kept.readings.len(), "reading")));
+        say(&wrapped(
+            &what_is_kept(&id, kept.readings.len(), kept.resumption.set_aside.len(), stored.set_aside.len()),
+            2,
+        ));
         let from = From::Broken { id, kept: Box::new(kept) };
         let ended = AtHand { job: &job, folder, json: self.json, arm: self.arm, from }.execute();
         drop(alone);
         ended
+    }
+}
+
+/// What of a run counts, what is set aside now, and how many were when it went on before.
+fn what_is_kept(id: &RunId, holding: usize, aside: usize, before: usize) -> String {
+    let mut words = format!("run {id} goes on with {} that {}", counted(holding, "reading"), hold(holding));
+    if aside > 0 {
+        words.push_str(&format!(
+            "; {} of a piece that was half done {} set aside, and the piece is done anew",
+            counted(aside, "reading"),
+            if aside == 1 { "is" } else { "are" }
+        ));
+    }
+    if before > 0 {
+        words.push_str(&format!("; {} set aside when it went on before", counted(before, "reading")));
+    }
+    words
+}
+
+fn hold(count: usize) -> &'static str {
+    if count == 1 { "holds" } else { "hold" }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_set_aside_is_told() {
+        let id = RunId::from_record("r".to_owned());
+        assert_eq!(what_is_kept(&id, 20, 0, 0), "run r goes on with 20 readings that hold");
+        assert_eq!(
+            what_is_kept(&id, 0, 3, 0),
+            "run r goes on with 0 readings that hold; 3 readings of a piece that was half done are set aside, and the \
+             piece is done anew"
+        );
+        assert!(what_is_kept(&id, 1, 1, 2).ends_with("; 2 readings set aside when it went on before"));
     }
 }

@@ -13,7 +13,8 @@ use crate::talk::Failure;
 ///
 /// Ends with 0 if everything complies, 1 if something exceeds, 2 for a wrong plan (nothing was keyed), 3 if
 /// nothing exceeds but something is undecided, invalid or without limit, 4 if the bench failed, 5 if the record
-/// failed, 130 if it was stopped. A run that broke off goes on with `spurline resume`.
+/// failed, 130 if it was stopped. A run that broke off goes on with `spurline resume`; with `--json` its document has an
+/// `error` with cause and advice.
 #[derive(Args, Debug)]
 pub(crate) struct Run {
     /// The plan

@@ -53,12 +53,22 @@ impl Show {
             let reading = stored.readings.iter().find(|reading| reading.ordinal == number);
             let reading = reading.ok_or_else(|| Failure::Usage {
                 message: format!("run {} has no reading {number}", stored.header.id),
-                advice: format!("its readings are numbered 1 to {}", stored.readings.len()),
+                advice: match (stored.readings.first(), stored.readings.last()) {
+                    (Some(first), Some(last)) => {
+                        format!("its readings are numbered {} to {}", first.ordinal, last.ordinal)
+                    }
+                    _ => "it has none".to_owned(),
+                },
             })?;
             if self.json {
                 print(spurline_report::reading_json(reading)?.as_bytes())?;
             } else {
-                print_text(&spurline_report::sheet(&stored.header, reading))?;
+                let mut text = spurline_report::sheet(&stored.header, reading);
+                // Otherwise one would look in vain for traces.
+                for pruning in &stored.prunings {
+                    text.push_str(&format!("{}\n", wrapped(&super::verify::pruned_words(pruning), 2)));
+                }
+                print_text(&text)?;
             }
         } else if self.json {
             print(spurline_report::json(&spurline_runner::view(&stored))?.as_bytes())?;

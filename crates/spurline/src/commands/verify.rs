@@ -18,7 +18,6 @@ use crate::talk::{Failure, counted, print_json, print_text, wrapped};
 #[derive(Args, Debug)]
 pub(crate) struct Verify {
     /// The run: its name, the beginning of it, or `last`
-    #[arg(required_unless_present = "all")]
     run: Option<String>,
     /// Every run, and the structure of the file
     #[arg(long, conflicts_with = "run")]
@@ -50,7 +49,7 @@ impl Looked {
             let whole = |it: &Signed| it.genuine && it.link == Some(found.links) && it.public_key == key;
             found.signatures.iter().any(whole)
         };
-        Ok(Self { signed: key.map(by), verdicts: broken_verdicts(store, run)?, found })
+        Ok(Self { signed: key.map(by), verdicts: store.broken_verdicts(run)?, found })
     }
 
     fn exit(&self) -> Exit {
@@ -65,6 +64,14 @@ impl Looked {
 
 impl Verify {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        if self.run.is_none() && !self.all {
+            return Err(Failure::Usage {
+                message: "expected a run to verify, found none".to_owned(),
+                advice: "`spurline verify last` looks at the newest, `--all` at every run and the structure of the file; \
+                         `spurline runs` lists their names"
+                    .to_owned(),
+            });
+        }
         let key = self.public_key.as_deref().map(PublicKey::read).transpose()?;
         let store = self.data.open()?;
         let Some(run) = &self.run else { return self.every(&store, key) };
@@ -102,23 +109,6 @@ impl Verify {
             Exit::Good
         })
     }
-}
-
-/// What is wrong with the verdicts on a run. They are no part of its chain: each has a hash of its own.
-fn broken_verdicts(store: &Store, run: &spurline_record::RunId) -> Result<Vec<String>, Failure> {
-    let mut broken = Vec::new();
-    for (expected, listed) in (1..).zip(store.verdicts(run)?) {
-        if listed.number != expected {
-            broken.push(format!("verdict {expected} is missing"));
-            break;
-        }
-        match store.verdict(run, listed.number) {
-            Ok(verdict) if verdict.outcome == listed.outcome => {}
-            Ok(_) => broken.push(format!("verdict {expected} is listed with another outcome than it has")),
-            Err(_) => broken.push(format!("verdict {expected} is not what was kept")),
-        }
-    }
-    Ok(broken)
 }
 
 fn as_json(looked: &Looked) -> serde_json::Value {

@@ -2,6 +2,7 @@
 
 use spurline_record::{Event, EventKind, Reading, Scope};
 use spurline_sequencer::Listener;
+use spurline_units::Seconds;
 
 use crate::paint;
 use crate::table;
@@ -30,6 +31,9 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
         EventKind::ScopeStarted { scope, .. } => Some(name(scope)),
         EventKind::KeyDown { lease } => {
             Some(format!("  {} for at most {lease}", paint::key_down("KEY DOWN")))
+        }
+        EventKind::KeyUp { held } if *held == Seconds::default() => {
+            Some("  not keyed: the key was refused".to_owned())
         }
         EventKind::KeyUp { held } => Some(format!("  key up after {held:.1}")),
         EventKind::ReadingFinished(reading) => Some(finished(reading)),

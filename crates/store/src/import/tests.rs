@@ -1,6 +1,6 @@
 //! What goes out comes in the same, once; and no file from elsewhere does harm.
 
-use spurline_record::{Event, EventKind};
+use spurline_record::{Event, EventKind, JudgedFrom, Outcome, Reading, Verdict, VerdictReading};
 
 use super::*;
 use crate::specimen::{at, events};
@@ -102,11 +102,40 @@ fn what_is_no_whole_run_of_a_record_is_refused() {
     refused("PRAGMA application_id = 7", |error| matches!(error, StoreError::NotARecord { .. }));
     refused("PRAGMA user_version = 99", |error| matches!(error, StoreError::NewerSchema { .. }));
     refused("PRAGMA user_version = 4", strange);
-    let broken: fn(&StoreError) -> bool = |error| matches!(error, StoreError::NotWhole { .. });
+    let broken: fn(&StoreError) -> bool = |error| {
+        matches!(error, StoreError::NotTaken { .. })
+            && error.is_wrong_question()
+            && error.to_string().contains("a run?#%.sqlite")
+    };
     refused("UPDATE reading SET level_dbm = -90 WHERE ordinal = 2", broken);
     refused("UPDATE sweep SET n = 4000000000", broken);
     refused("UPDATE sweep SET codec = 2, data = x''", broken);
     refused("UPDATE transcript_batch SET size = 90000000000", broken);
+    refused("UPDATE event SET number = 9223372036854775807 WHERE sequence > 3", broken);
+    refused("UPDATE event SET number = -9223372036854775808 WHERE sequence > 3", broken);
+    refused("UPDATE run SET links = 9223372036854775807", broken);
+    refused("UPDATE run SET links = -9223372036854775808, readings = -9223372036854775808", broken);
+    refused("INSERT INTO pruning VALUES (1, 'r', '2026', 'sweeps', 3, 1, 'x')", broken);
+    refused(
+        "INSERT INTO pruning SELECT 9223372036854775807, id, started, 'sweeps', 9223372036854775807, 1, 'x' FROM run",
+        broken,
+    );
+    for points in ["0", "-1", "9223372036854775807", "-9223372036854775808", "4294967295"] {
+        refused(&format!("UPDATE sweep SET n = {points}"), broken);
+        refused(&format!("UPDATE acquisition SET points = {points}"), broken);
+        refused(&format!("UPDATE acquisition SET sweeps = {points}"), broken);
+        refused(&format!("UPDATE transcript_batch SET entries = {points}"), broken);
+        refused(&format!("UPDATE transcript_batch SET size = {points}"), broken);
+        refused(&format!("UPDATE reading SET ordinal = {points} WHERE ordinal = 1"), broken);
+        refused(&format!("UPDATE event SET sequence = {points} WHERE sequence = 5"), broken);
+        refused(&format!("UPDATE text SET ordinal = {points} WHERE ordinal = 1"), broken);
+    }
+    for column in ["header", "plan", "started", "software"] {
+        refused(&format!("UPDATE run SET {column} = 'no JSON, no time'"), broken);
+    }
+    refused("UPDATE run SET simulated_seed = '99999999999999999999999'", broken);
+    refused("UPDATE reading SET detail = '{'", broken);
+    refused("UPDATE event SET detail = '[[[[[[[[' WHERE detail IS NOT NULL", broken);
     refused("UPDATE run SET chain = NULL", |error| matches!(error, StoreError::Unchained { .. }));
     refused("UPDATE run SET id = 'x'", |error| !matches!(error, StoreError::Write { .. }));
     refused("INSERT INTO run SELECT * FROM (SELECT 'second', plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule,
@@ -147,4 +176,67 @@ fn what_is_no_file_of_that_kind_is_refused() {
     std::fs::write(&other, &bytes).unwrap();
     std::fs::write(folder.path().join("other-wal"), "x").unwrap();
     assert!(matches!(into.import(&other), Err(StoreError::InUse { .. })));
+}
+
+/// What was made on a run since it was sent the first time comes with the second; what was made anew does not.
+#[test]
+fn what_was_made_on_a_run_since_is_taken() {
+    let (folder, file, from) = exported();
+    let into = Store::open(&folder.path().join("into")).unwrap();
+    into.import(&file).unwrap();
+    let send = |name: &str| {
+        let file = folder.path().join(name);
+        from.export(&run(), &file).unwrap();
+        file
+    };
+    from.keep_verdict(judged(&from, Outcome::Undecided)).unwrap();
+    from.keep_verdict(judged(&from, Outcome::Exceeds)).unwrap();
+    let (key, _) = crate::SecretKey::make(&folder.path().join("key")).unwrap();
+    from.sign(&run(), &key, at(80), "test 1").unwrap();
+    let second = into.import(&send("second")).unwrap();
+    assert_eq!((second.new, second.verdicts, second.signatures), (false, 2, 1));
+    assert_eq!(into.verdict(&run(), 2).unwrap(), from.verdict(&run(), 2).unwrap());
+    assert_eq!(into.verify(&run()).unwrap(), from.verify(&run()).unwrap());
+    let again = into.import(&send("again")).unwrap();
+    assert_eq!((again.verdicts, again.signatures, again.differs.len()), (0, 0, 0));
+    // The levels are gone on one side: that is said, and stays.
+    from.prune(&run(), Prunable::Sweeps, at(90), "test 1").unwrap();
+    let pruned = into.import(&send("pruned")).unwrap();
+    assert_eq!(pruned.differs, [Pruned { what: Prunable::Sweeps, here: false }]);
+    assert!(!into.load(&run()).unwrap().readings[1].acquisitions[0].sweeps.is_empty());
+    // Another verdict of the same number.
+    let third = Store::open(&folder.path().join("third")).unwrap();
+    third.import(&file).unwrap();
+    third.keep_verdict(judged(&third, Outcome::Invalid)).unwrap();
+    let error = third.import(&folder.path().join("second")).unwrap_err();
+    assert!(matches!(&error, StoreError::OtherBeside { what, .. } if what == "verdict 1"), "{error}");
+    assert_eq!(
+        (third.verdicts(&run()).unwrap().len(), third.verify(&run()).unwrap().signatures.len()),
+        (1, 0)
+    );
+}
+
+fn judged(store: &Store, outcome: Outcome) -> Verdict {
+    let stored = store.load_readings(&run()).unwrap();
+    let readings = stored.readings.into_iter().map(|reading| VerdictReading {
+        from: JudgedFrom::Raw,
+        reading: Reading { outcome, acquisitions: Vec::new(), ..reading },
+    });
+    Verdict {
+        run: run(),
+        number: 0,
+        at: at(70),
+        replaced: Vec::new(),
+        outcome: Some(outcome),
+        head: None,
+        header: stored.header,
+        readings: readings.collect(),
+    }
+}
+
+/// Few bytes that stand for many points are counted before any of them is decoded for good.
+#[test]
+fn a_file_that_claims_much_memory_is_refused() {
+    let error = after("UPDATE sweep SET n = 16777216, codec = 0, data = zeroblob(0)");
+    assert!(matches!(error, StoreError::NotTaken { .. }), "{error}");
 }

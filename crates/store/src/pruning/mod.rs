@@ -122,12 +122,35 @@ impl Store {
         read().map_err(self.unread("the names of runs"))
     }
 
+    /// The runs that have ended and whose end has not come yet by a clock of this machine: theirs was a simulated one. Each
+    /// with its end.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn ended_after(&self, time: Timestamp) -> Result<Vec<(RunId, String)>, StoreError> {
+        let read = || {
+            self.connection
+                .prepare_cached(
+                    "SELECT id, ended FROM run WHERE state <> 'running' AND ended > ?1 ORDER BY ended, id",
+                )?
+                .query_map([stamp(time)], |row| Ok((row.get(0).map(RunId::from_record)?, row.get(1)?)))?
+                .collect::<rusqlite::Result<Vec<_>>>()
+        };
+        read().map_err(self.unread("the names of runs"))
+    }
+
     /// What could be taken out of a run.
     ///
     /// # Errors
     ///
-    /// If there is no such run, or the record cannot be read.
+    /// If there is no such run, or it goes on, or its chain is broken; if the record cannot be read.
     pub fn prunable(&self, run: &RunId, what: Prunable) -> Result<Room, StoreError> {
+        let found = self.verify(run)?;
+        found.refuse_broken()?;
+        if found.state == RunState::Running {
+            return Err(StoreError::StillRunning { run: run.clone() });
+        }
         let (items, size): (i64, i64) = self
             .connection
             .query_row(steps(what).count, [run.as_str()], |row| Ok((row.get(0)?, row.get(1)?)))

@@ -24,7 +24,35 @@ pub(super) fn check(
 ) -> rusqlite::Result<()> {
     let pruned = |what| prunings.iter().any(|pruning| pruning.what == what);
     sweeps(from, run, chain, pruned(Prunable::Sweeps), into)?;
-    batches(from, chain, pruned(Prunable::Transcript), into)
+    batches(from, chain, pruned(Prunable::Transcript), into)?;
+    counts(from, run, into)
+}
+
+/// What the record says was taken out, and what is gone.
+const COUNTS: [(&str, &str); 2] = [
+    ("sweeps", "SELECT count(*) FROM sweep WHERE run = ?1 AND codec = 2"),
+    ("transcript", "SELECT coalesce(sum(entries), 0) FROM transcript_batch WHERE run = ?1 AND codec = 2"),
+];
+
+fn counts(from: &Connection, run: &RunId, into: &mut Found) -> rusqlite::Result<()> {
+    for (what, gone) in COUNTS {
+        let mut said = Some(0i64);
+        let mut statement =
+            from.prepare_cached("SELECT items, size FROM pruning WHERE run = ?1 AND what = ?2")?;
+        let mut rows = statement.query([run.as_str(), what])?;
+        while let Some(row) = rows.next()? {
+            let (items, size): (i64, i64) = (row.get(0)?, row.get(1)?);
+            // What was taken out had a size, and none is less than nothing.
+            said = said.and_then(|sum| sum.checked_add(items)).filter(|_| items > 0 && size >= 0);
+        }
+        let gone: i64 = from.prepare_cached(gone)?.query_row([run.as_str()], |row| row.get(0))?;
+        if said != Some(gone) {
+            let said = said.map_or_else(|| "no possible number".to_owned(), |said| said.to_string());
+            let what = format!("the prunings say {said} of its {what}, and {gone} are gone");
+            into.add(None, Place::Run, BreakKind::Altered, what);
+        }
+    }
+    Ok(())
 }
 
 fn sweeps(

@@ -19,7 +19,7 @@ pub(super) fn check(from: &Connection, run: &RunId, chain: &Chain, into: &mut Fo
         from.query_row("SELECT links FROM run WHERE id = ?1", [run.as_str()], |row| row.get(0))?;
     let (links, last) = (links.unwrap_or_default(), i64::try_from(chain.last()).unwrap_or(i64::MAX));
     if links > last {
-        let next = last + 1;
+        let next = last.saturating_add(1);
         let what = format!("the chain ends with link {last}, and was recorded up to link {links}");
         into.add(Some(next), Place::Link(next), BreakKind::Missing, what);
     } else if links < last || head(from, run)? != chain.last_hash() {

@@ -132,14 +132,15 @@ pub(super) fn check(from: &Connection, run: &RunId, chain: &Chain, into: &mut Fo
 /// Tells what is missing before a link, or that its place is taken; whether there is something of that kind.
 fn gap(link: &Link, last: i64, into: &mut Found) -> bool {
     let name = link.item.name();
-    if link.number == last + 1 {
+    let next = last.saturating_add(1);
+    if link.number == next && link.number != last {
         return false;
     }
     if link.number <= last {
         let what = format!("{name} has a place in the chain that is taken, or none: {}", link.number);
         into.add(Some(link.number), link.item.place(), BreakKind::Inserted, what);
     } else {
-        let (first, to) = (last + 1, link.number - 1);
+        let (first, to) = (next, link.number.saturating_sub(1));
         let missing =
             if first == to { format!("link {first} is") } else { format!("links {first} to {to} are") };
         let what = format!("{missing} missing before {name}");
@@ -198,7 +199,7 @@ fn follows(link: &Link, before: Option<Hash>, places: &HashMap<Hash, i64>, into:
             add(BreakKind::Reordered, format!("{name} was recorded after what is now link {number}"))
         }
         None => {
-            let before = link.number - 1;
+            let before = link.number.saturating_sub(1);
             let what = format!(
                 "{name} does not follow on link {before}: one of them was made anew, or what was between them is gone"
             );

@@ -68,6 +68,15 @@ impl Verification {
 }
 
 impl Store {
+    /// Refuses a run that is not what was recorded, before anything is built on it.
+    ///
+    /// # Errors
+    ///
+    /// If something of it is not, with the first thing that is not; if there is no such run, or the record cannot be read.
+    pub fn refuse_broken(&self, run: &RunId) -> Result<(), StoreError> {
+        self.verify(run)?.refuse_broken()
+    }
+
     /// Works every hash of a run out anew, all of it as of one instant even while it is being written.
     ///
     /// # Errors
@@ -131,5 +140,7 @@ fn chained(from: &Connection, run: &RunId, into: &mut Verification) -> rusqlite:
     Ok(())
 }
 
+#[cfg(test)]
+mod every_column;
 #[cfg(test)]
 mod tests;

@@ -42,5 +42,14 @@ pub(super) fn check(from: &Connection, run: &RunId, into: &mut Found) -> rusqlit
             into.add(None, Place::Run, BreakKind::Inserted, what);
         }
     }
+    for table in ["signature", "pruning"] {
+        let query = format!("SELECT count(*) FROM {table} WHERE run NOT IN (SELECT id FROM run)");
+        let count: i64 = from.prepare_cached(&query)?.query_row([], |row| row.get(0))?;
+        if count > 0 {
+            // It may have been this one's.
+            let what = format!("rows of {table} belong to no run of the record, {count} of them");
+            into.add(None, Place::Run, BreakKind::Altered, what);
+        }
+    }
     Ok(())
 }

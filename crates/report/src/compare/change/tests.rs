@@ -163,6 +163,36 @@ fn bounded(reading: &mut Reading) {
     }
 }
 
+/// What an update changed stands before the readings, and so does that there was none.
+#[test]
+fn the_firmware_is_told_whether_it_differs_or_not() {
+    let (mut before, mut after) = (Bench::with(1, &[-30.0]), Bench::with(2, &[-30.0]));
+    let told = |before: &Bench, after: &Bench| {
+        let found = compared(before, after);
+        (found.firmware(), found.notes[0].clone())
+    };
+    let (words, note) = told(&before, &after);
+    assert_eq!(words, "firmware not stated, before and now");
+    assert_eq!(note, "neither run says which firmware it was");
+    (before.header.unit.firmware, after.header.unit.firmware) = ("1.0".to_owned(), "1.1".to_owned());
+    let (words, note) = told(&before, &after);
+    assert_eq!(words, "firmware 1.0 → 1.1");
+    assert_eq!(note, "the firmware is another one: 1.0 before, 1.1 now");
+    after.header.unit.firmware = "1.0".to_owned();
+    let (words, note) = told(&before, &after);
+    assert_eq!(words, "firmware 1.0, before and now");
+    assert_eq!(note, "the firmware is the same in run-1 and run-2: 1.0");
+    let other = Bench {
+        header: spurline_record::RunHeader {
+            unit: Identity { firmware: "0.9".to_owned(), ..before.header.unit.clone() },
+            ..before.header.clone()
+        },
+        ..before.clone()
+    };
+    let found = Comparison::of(&[before.view(), other.view()], after.view(), Terms::default()).unwrap();
+    assert_eq!(found.firmware(), "firmware 0.9, 1.0 → 1.0");
+}
+
 /// numpy 2.4.6: the parts are 0.03 dB twice and 0.05 dB sqrt(2), and half a hundredth's worth of a digit.
 #[test]
 fn a_shift_of_one_line_is_found_among_others() {

@@ -5,40 +5,19 @@ use spurline_units::Hertz;
 
 use super::whisker;
 use crate::drawing::Width;
+use crate::drawing::form::{FONT, Form, HEAD, NARROW, WIDE};
 use crate::drawing::measure::fitted;
 use crate::drawing::scale::Scale;
 use crate::drawing::svg::{Anchor, Drawing};
 use crate::{figures, limit};
 
-/// The size of the font, which the style sheet repeats.
-const FONT: f64 = 12.0;
-/// From the top of a panel to its first row: what the axis is, and its figures.
-const HEAD: f64 = 38.0;
-
-/// Where things stand in a row, from the left.
-pub(super) struct Form {
-    pub(super) width: f64,
-    /// From row to row.
-    row: f64,
-    /// Where the levels are drawn.
-    left: f64,
-    right: f64,
-    /// From the top of a row to the baseline of its words, and to the middle of its level.
-    words: f64,
-    middle: f64,
-    /// Half the height of a limit.
-    half: f64,
-}
-
-const WIDE: Form =
-    Form { width: 720.0, row: 22.0, left: 220.0, right: 604.0, words: 15.0, middle: 11.0, half: 11.0 };
-const NARROW: Form =
-    Form { width: 360.0, row: 42.0, left: 18.0, right: 342.0, words: 14.0, middle: 29.0, half: 10.0 };
+/// The margins of readings need more room at the right than other figures do.
+const ON_WIDE: Form = Form { left: 220.0, right: 604.0, ..WIDE };
 
 /// The form for a width of page.
 pub(super) const fn form(width: Width) -> &'static Form {
     match width {
-        Width::Wide => &WIDE,
+        Width::Wide => &ON_WIDE,
         Width::Narrow => &NARROW,
     }
 }

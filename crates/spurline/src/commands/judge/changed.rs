@@ -1,7 +1,7 @@
 //! Which readings a verdict has otherwise than the run.
 
 use serde_json::{Value, json};
-use spurline_record::{Limit, Reading, Verdict};
+use spurline_record::{Limit, Quantity, Reading, Verdict};
 
 use crate::talk::{counted, wrapped};
 
@@ -21,7 +21,10 @@ const SAME: f64 = 1e-9;
 
 /// The readings that are not as they were, in their order.
 pub(crate) fn changes(recorded: &[Reading], verdict: &Verdict) -> Vec<Change> {
-    let pairs = recorded.iter().zip(&verdict.readings);
+    let pairs = recorded.iter().filter_map(|was| {
+        let now = verdict.readings.iter().find(|now| now.reading.ordinal == was.ordinal)?;
+        Some((was, now))
+    });
     pairs
         .filter(|(was, now)| !same(was, &now.reading))
         .map(|(was, now)| Change { was: bare(was), now: bare(&now.reading), from: now.from.word() })
@@ -97,11 +100,23 @@ pub(crate) fn as_text(changes: &[Change], verdict: &Verdict) -> String {
             words.push_str(&format!("; {}", reason.text));
         }
         if *from == "corrected" {
-            words.push_str("; by correction of the recorded figure");
+            words.push_str(how_corrected(was, now));
         }
         text.push_str(&format!("{}\n", wrapped(&format!("  {words}"), 4)));
     }
     text
+}
+
+/// What a reading that was not judged from its raw looks rests on.
+fn how_corrected(was: &Reading, now: &Reading) -> &'static str {
+    let level = |reading: &Reading| reading.level().map(spurline_units::Dbm::get);
+    if was.quantity == Quantity::Search {
+        "; its sweeps were worked through anew, what closer looks showed is as the run told it"
+    } else if level(was) != level(now) || was.budget != now.budget {
+        "; by its recorded figure, corrected for what was replaced"
+    } else {
+        "; by its recorded figure"
+    }
 }
 
 fn expanded(reading: &Reading) -> String {

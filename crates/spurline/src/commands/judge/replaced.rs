@@ -1,5 +1,7 @@
 //! The job that a run was made with, and the one that it is judged by now.
 
+use std::path::Path;
+
 use spurline_plan::{Job, Library as _, LoadError};
 use spurline_record::{Decision, Replaced, RunHeader, TextRole};
 use spurline_runner::{Files, Recorded, SOFTWARE};
@@ -26,10 +28,8 @@ impl Judge {
         let mut replaced = Vec::new();
         let mut texts = texts.clone();
         for path in &self.paths {
-            let (table, file) = pair("--path", path)?;
-            let known: Vec<&str> = tables(stored).collect();
-            let recorded =
-                *known.iter().find(|known| **known == table).ok_or_else(|| no_table(table, &known))?;
+            let (table, file) = pair("--path", path, "pad.s2p=corrected.s2p")?;
+            let recorded = table_named(table, &tables(stored).collect::<Vec<_>>())?;
             let text = read_file(file)?;
             for old in texts.iter_mut().filter(|old| old.name == recorded && old.role == TextRole::Path) {
                 old.text.clone_from(&text);
@@ -42,6 +42,10 @@ impl Judge {
         }
         let mut now = match &self.bench {
             Some(file) => {
+                Files::from_environment().file("", file).map_err(|missing| Failure::Usage {
+                    message: format!("--bench: {}", missing.message),
+                    advice: "name the file from the folder that you are in".to_owned(),
+                })?;
                 replaced.push(Replaced { what: "bench".to_owned(), from: bench, to: file.clone() });
                 Job::load(
                     &plan,
@@ -71,7 +75,7 @@ impl Judge {
 
     fn by_facts(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
         for fact in &self.facts {
-            let (name, value) = pair("--fact", fact)?;
+            let (name, value) = pair("--fact", fact, "built=1976-05-01")?;
             let from = now.facts.iter().find(|(known, _)| *known == name).map(|(_, value)| value);
             now.with_fact(fact).map_err(|error| crate::commands::limit::wrong("--fact", &error))?;
             replaced.push(Replaced {
@@ -130,13 +134,27 @@ fn tables(stored: &StoredRun) -> impl Iterator<Item = &str> {
     texts.map(|text| text.name.as_str())
 }
 
-fn no_table(name: &str, known: &[&str]) -> Failure {
-    let advice = if known.is_empty() {
-        "its bench names none: replace the whole bench file with `--bench FILE`".to_owned()
-    } else {
-        format!("its tables: {}", known.join(", "))
+/// The table that is meant: by its whole name, or by the last part of it where no other ends so.
+fn table_named<'t>(name: &str, known: &[&'t str]) -> Result<&'t str, Failure> {
+    let wrong = |message: String, known: &[&str]| Failure::Usage {
+        message: format!("--path: {message}"),
+        advice: if known.is_empty() {
+            "its bench names none: replace the whole bench file with `--bench FILE`".to_owned()
+        } else {
+            let names: Vec<String> = known.iter().map(|known| format!("`{known}`")).collect();
+            format!("name one of these, or what only one of them ends with: {}", names.join(", "))
+        },
     };
-    Failure::Usage { message: format!("--path: the run was made with no table `{name}`"), advice }
+    if let Some(whole) = known.iter().find(|known| **known == name) {
+        return Ok(whole);
+    }
+    let ending: Vec<&'t str> =
+        known.iter().copied().filter(|known| Path::new(known).ends_with(name)).collect();
+    match ending.as_slice() {
+        [one] => Ok(one),
+        [] => Err(wrong(format!("the run was made with no table `{name}`"), known)),
+        several => Err(wrong(format!("`{name}` may be one of several tables of the run"), several)),
+    }
 }
 
 /// The header of a run as it reads with another job.
@@ -154,5 +172,28 @@ pub(super) fn header(now: &Job, was: &RunHeader) -> RunHeader {
         texts: now.texts.clone(),
         reservations: now.reservations(),
         ..was.clone()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_is_named_by_its_end_where_that_is_the_only_one() {
+        let known = ["../paths/pad.s2p", "../paths/old/pad.s2p", "../paths/cable.s2p"];
+        let named = |name| table_named(name, &known).ok();
+        assert_eq!(named("cable.s2p"), Some("../paths/cable.s2p"));
+        assert_eq!(named("old/pad.s2p"), Some("../paths/old/pad.s2p"));
+        assert_eq!(named("../paths/pad.s2p"), Some("../paths/pad.s2p"));
+        for unclear in ["pad.s2p", "ad.s2p", "able.s2p", "", "other.s2p"] {
+            let Err(Failure::Usage { message, advice }) = table_named(unclear, &known) else {
+                panic!("`{unclear}` was taken");
+            };
+            assert!(
+                message.contains(&format!("`{unclear}`")) && advice.contains("`../paths/pad.s2p`"),
+                "{advice}"
+            );
+        }
     }
 }

@@ -40,12 +40,12 @@ impl Library for Mixed<'_> {
     }
 }
 
-/// Both sides of `NAME=VALUE`.
-pub(super) fn pair<'t>(argument: &str, text: &'t str) -> Result<(&'t str, &'t str), Failure> {
+/// Both sides of `NAME=VALUE`; `example` is one that could be meant.
+pub(super) fn pair<'t>(argument: &str, text: &'t str, example: &str) -> Result<(&'t str, &'t str), Failure> {
     let sides = text.split_once('=').map(|(name, value)| (name.trim(), value.trim()));
     sides.filter(|(name, value)| !name.is_empty() && !value.is_empty()).ok_or_else(|| Failure::Usage {
-        message: format!("{argument}: expected two names with `=` between them, found `{text}`"),
-        advice: "write for example `paths/pad.csv=paths/pad-corrected.csv`".to_owned(),
+        message: format!("{argument}: expected a name and what it is, with `=` between them, found `{text}`"),
+        advice: format!("write for example `{argument} {example}`"),
     })
 }
 
