@@ -1,5 +1,7 @@
 //! A service on simulated benches, without its network: what is asked for is measured, in order, through deaths and stops.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on")]
+
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
