@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use spurline_runner::{RecordAt, environment_folder, write_whole};
 use spurline_store::{Disk, RESERVE, Store};
 
 use crate::talk::{Failure, print, say};
@@ -35,15 +36,13 @@ impl DataArgument {
     }
 }
 
-/// Opens the record in a folder for writing: on a disk of this machine, unless `SPURLINE_DATA_ON_NETWORK` is set.
+/// Opens the record in a folder for writing.
 pub(crate) fn open_to_write(folder: &Path) -> Result<Store, Failure> {
-    let anywhere = environment_folder("SPURLINE_DATA_ON_NETWORK").is_some();
-    Ok(Store::open_on(folder, if anywhere { Disk::Any } else { Disk::OfThisMachine })?)
+    Ok(Store::open_on(folder, disk())?)
 }
 
-/// The same for a run, which needs room: 256 MB, or as many as `SPURLINE_RESERVE_MB` says.
-pub(crate) fn open_for_run(folder: &Path) -> Result<Store, Failure> {
-    let store = open_to_write(folder)?;
+/// Where the record of a run is kept: with room for 256 MB, or as many as `SPURLINE_RESERVE_MB` says.
+pub(crate) fn record_at(folder: PathBuf) -> Result<RecordAt, Failure> {
     let reserve = match std::env::var("SPURLINE_RESERVE_MB") {
         Ok(text) => {
             let megabytes: u64 = text.parse().map_err(|_| Failure::Usage {
@@ -54,28 +53,13 @@ pub(crate) fn open_for_run(folder: &Path) -> Result<Store, Failure> {
         }
         Err(_) => RESERVE,
     };
-    store.refuse_without_room(reserve)?;
-    Ok(store)
+    Ok(RecordAt { folder, disk: disk(), reserve })
 }
 
-/// A folder named by the environment; an empty value counts as none.
-pub(crate) fn environment_folder(name: &str) -> Option<PathBuf> {
-    std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from)
-}
-
-/// Writes a file whole or not at all.
-pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failure = |path: &Path| {
-        let path = path.display().to_string();
-        move |source| Failure::File { action: "write", path, source }
-    };
-    let part = path.with_extension("part");
-    let written = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
-    if written.is_err() {
-        // What was left of it says nothing; that it cannot be removed either is told by the error itself.
-        drop(std::fs::remove_file(&part));
-    }
-    written.map_err(failure(path))
+/// What kind of disk will do: one of this machine, unless `SPURLINE_DATA_ON_NETWORK` is set.
+fn disk() -> Disk {
+    let anywhere = environment_folder("SPURLINE_DATA_ON_NETWORK").is_some();
+    if anywhere { Disk::Any } else { Disk::OfThisMachine }
 }
 
 /// Writes a document to a file, and says so, or to standard output.
@@ -84,14 +68,4 @@ pub(crate) fn deliver(document: &str, out: Option<&Path>, what: &str) -> Result<
     write_whole(path, document.as_bytes())?;
     say(&format!("{what} {}", path.display()));
     Ok(())
-}
-
-/// Makes a folder of the program's own, with those above it.
-pub(crate) fn make_folder(folder: &Path) -> Result<(), Failure> {
-    let path = folder.display().to_string();
-    std::fs::create_dir_all(folder).map_err(|source| Failure::File {
-        action: "make the folder",
-        path,
-        source,
-    })
 }

@@ -3,21 +3,14 @@
 //! The binary is thin: it reads arguments, files, the environment and signals, and hands typed things to the
 //! crates that do the work. Standard output is data, standard error is talk.
 
-mod arming;
 mod commands;
 mod data;
 mod exit;
-mod hold;
-mod library;
 mod measuring;
-mod noted;
 mod paint;
 mod progress;
-mod recorded;
-mod room;
 #[cfg(test)]
 mod shipped;
-mod simulated;
 mod span;
 mod stop;
 mod table;

@@ -6,9 +6,7 @@ use spurline_document::Document;
 use spurline_limits::{BandPlan, Rule};
 use spurline_plan::{Forecast, Job};
 use spurline_profile::Profile;
-
-use crate::library::Files;
-use crate::simulated;
+use spurline_runner::{Files, read_simulated};
 
 fn shipped(folder: &str) -> Vec<PathBuf> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config").join(folder);
@@ -28,7 +26,7 @@ fn document(file: &Path) -> Document {
 #[test]
 fn plans_can_be_run_on_the_benches_that_they_name() {
     for file in shipped("plans") {
-        let job = Job::load(file.to_str().unwrap(), None, &Files::new());
+        let job = Job::load(file.to_str().unwrap(), None, &Files::from_environment());
         let job = job.unwrap_or_else(|error| panic!("{}: {error}", file.display()));
         let forecast = Forecast::of(&job).unwrap_or_else(|mistakes| panic!("{mistakes}"));
         assert!(!forecast.scopes.is_empty(), "{}", file.display());
@@ -38,9 +36,9 @@ fn plans_can_be_run_on_the_benches_that_they_name() {
 #[test]
 fn benches_can_be_served() {
     for file in shipped("benches") {
-        let bench = Job::load_bench(file.to_str().unwrap(), &Files::new());
+        let bench = Job::load_bench(file.to_str().unwrap(), &Files::from_environment());
         let bench = bench.unwrap_or_else(|error| panic!("{}: {error}", file.display()));
-        let simulated = simulated::read(&bench).unwrap_or_else(|mistakes| panic!("{mistakes}"));
+        let simulated = read_simulated(&bench).unwrap_or_else(|mistakes| panic!("{mistakes}"));
         assert!(simulated.is_some(), "{}: a shipped bench needs no instrument", file.display());
     }
 }

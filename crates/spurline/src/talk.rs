@@ -6,6 +6,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
 pub(crate) use spurline_report::{WIDTH, counted, paragraph as wrapped};
+use spurline_runner::{WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -66,6 +67,12 @@ pub(crate) enum Failure {
     /// An instrument could not be spoken to.
     #[error("the instrument cannot be identified")]
     Identify(#[source] spurline_instrument::IdentifyError),
+    /// The service could not begin.
+    #[error("the service cannot begin")]
+    Service(#[from] spurline_daemon::ServiceError),
+    /// The service could not be reached.
+    #[error("the service cannot be reached")]
+    Serve(#[from] spurline_daemon::http::ServeError),
     /// The network could not be listened to.
     #[error("the network cannot be listened to")]
     Discovery(#[source] spurline_discovery::DiscoveryError),
@@ -103,13 +110,34 @@ impl From<LoadError> for Failure {
     }
 }
 
+impl From<spurline_runner::Failure> for Failure {
+    fn from(failure: spurline_runner::Failure) -> Self {
+        use spurline_runner::Failure as Of;
+        match failure {
+            Of::Mistakes(mistakes) => Self::Mistakes(mistakes),
+            Of::Usage { message, advice } => Self::Usage { message, advice },
+            Of::InUse { what, process } => Self::InUse { what, process },
+            Of::Run(fault) => Self::Run(fault),
+            Of::Store(error) => error.into(),
+            Of::Report(error) => Self::Report(error),
+            Of::Simulated(error) => Self::Simulated(error),
+            Of::Runtime(error) => Self::Runtime(error),
+            Of::File { action, path, source } => Self::File { action, path, source },
+        }
+    }
+}
+
 impl Failure {
     fn exit(&self) -> Exit {
         match self {
             Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
             Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
+            Self::Service(spurline_daemon::ServiceError::Bench { .. })
+            | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
+            Self::Service(_) => Exit::Store,
             Self::InUse { .. }
+            | Self::Serve(_)
             | Self::Run(_)
             | Self::Prove(_)
             | Self::Path(_)
@@ -127,12 +155,12 @@ impl Failure {
         match self {
             Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
-            Self::InUse { .. } => Some("wait until it has ended, or stop it; nothing was keyed".to_owned()),
+            Self::InUse { .. } => Some(WHEN_IN_USE.to_owned()),
             Self::Run(fault) | Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
-            Self::Mistakes(_) => Some("mend the files, then try again".to_owned()),
+            Self::Mistakes(_) => Some(WHEN_MISTAKEN.to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Key(error) => Some(error.advice().to_owned()),
-            Self::Report(_) => Some("the record is whole: please report this with it".to_owned()),
+            Self::Report(_) => Some(WHEN_NO_REPORT.to_owned()),
             Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
             Self::ReplayedSoFar(_) => Some(
@@ -142,14 +170,10 @@ impl Failure {
             ),
             Self::Identify(error) => Some(error.advice().to_owned()),
             Self::Discovery(error) => Some(error.advice().to_owned()),
-            Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
-            Self::File { source, .. } if source.kind() == ErrorKind::NotFound => {
-                Some("its folder is not there: make it first, or name a file in one that is".to_owned())
-            }
-            Self::File { source, .. } if source.kind() == ErrorKind::IsADirectory => {
-                Some("that is a folder: name a file in it".to_owned())
-            }
-            Self::File { action, .. } => Some(format!("can this user {action} there, and is the disk full?")),
+            Self::Service(error) => error.advice(),
+            Self::Serve(error) => Some(error.advice().to_owned()),
+            Self::Runtime(_) => Some(WHEN_NO_RUNTIME.to_owned()),
+            Self::File { action, source, .. } => Some(when_no_file(action, source)),
         }
     }
 }

@@ -6,9 +6,10 @@ use std::path::PathBuf;
 use clap::Args;
 use spurline_record::{Outcome, RunId, RunState};
 use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_html};
+use spurline_runner::write_whole;
 use spurline_store::Store;
 
-use crate::data::{DataArgument, write_whole};
+use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
 use crate::table::{fit, flush_right, narrow, table};
@@ -46,7 +47,7 @@ impl Batch {
         for run in self.chosen(&store)? {
             stored.push(store.load_readings(&run)?);
         }
-        let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
+        let views: Vec<RunView<'_>> = stored.iter().map(spurline_runner::view).collect();
         let sheet = Sheet::of(&views);
         if let Some(file) = &self.html {
             write_whole(file, batch_html(&sheet)?.as_bytes())?;

@@ -9,9 +9,9 @@ mod timetable;
 use clap::Args;
 use spurline_clock::Pace;
 use spurline_plan::{FactForecast, Forecast, Job, ModulationFact, Prospect, abandoned_key};
+use spurline_runner::Files;
 
 use crate::exit::Exit;
-use crate::library::Files;
 use crate::talk::{Failure, print_json, print_text};
 
 /// Say everything about a plan that can be known without an instrument
@@ -32,16 +32,16 @@ pub(crate) struct Check {
 
 impl Check {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
-        crate::simulated::read(&job.bench)?;
+        let job = Job::load(&self.plan, self.bench.as_deref(), &Files::from_environment())?;
+        spurline_runner::read_simulated(&job.bench)?;
         let mut forecast = Forecast::of(&job)?;
         let abandoned = abandoned_key(&job);
         forecast.notes.retain(|note| *note != abandoned);
         forecast.notes.insert(0, abandoned);
-        let today = spurline_clock::run(Pace::Real, |clock| async move { super::today(clock) })
+        let today = spurline_clock::run(Pace::Real, |clock| async move { spurline_runner::today(clock) })
             .map_err(Failure::Runtime)?;
         let expired = job.bench.not_good_on(today);
-        crate::measuring::refuse_expired(&job, &expired)?;
+        spurline_runner::refuse_expired(&job, &expired)?;
         forecast.notes.extend(expired);
         if self.json {
             print_json(&json::document(&job, &forecast))?;

@@ -7,10 +7,11 @@ use spurline_record::Unit;
 use spurline_report::{
     Change, Comparison, RunView, Side, Single, Terms, Verdict, comparison_html, comparison_json, needs_sweeps,
 };
+use spurline_runner::write_whole;
 use spurline_store::StoredRun;
 use spurline_units::Db;
 
-use crate::data::{DataArgument, write_whole};
+use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
 use crate::table::{fit, flush_right, narrow, table};
@@ -67,8 +68,8 @@ impl Compare {
         let before: Vec<StoredRun> =
             self.base.iter().chain(&self.more).map(load).collect::<Result<_, _>>()?;
         let after = load(&self.run)?;
-        let views: Vec<RunView<'_>> = before.iter().map(super::report::view).collect();
-        let comparison = Comparison::of(&views, super::report::view(&after), terms).map_err(|error| {
+        let views: Vec<RunView<'_>> = before.iter().map(spurline_runner::view).collect();
+        let comparison = Comparison::of(&views, spurline_runner::view(&after), terms).map_err(|error| {
             Failure::Usage { message: error.to_string(), advice: error.advice().to_owned() }
         })?;
         // What cannot be written is told before anything is printed: standard output holds one document.

@@ -9,12 +9,11 @@ use spurline_document::Document;
 use spurline_instrument::{Answering, Finding, Identified, Reaction};
 use spurline_plan::Library;
 use spurline_profile::Profile;
+use spurline_runner::{Files, Held};
 use spurline_transport::{Address, SerialFlow, SerialLine};
 use spurline_units::Seconds;
 
 use crate::exit::Exit;
-use crate::hold::Held;
-use crate::library::Files;
 use crate::table::{fit, table};
 use crate::talk::{self, Failure, counted, print_json, wrapped};
 
@@ -88,7 +87,7 @@ fn waiting(within: Seconds) -> Result<Duration, Failure> {
 
 /// Found as a bench finds it; a path is taken from the folder that one is in.
 fn read_profile(name: &str) -> Result<Profile, Failure> {
-    let text = Files::new().profile("", name).map_err(|missing| Failure::Usage {
+    let text = Files::from_environment().profile("", name).map_err(|missing| Failure::Usage {
         message: missing.message,
         advice: missing.advice.unwrap_or_default(),
     })?;

@@ -169,7 +169,7 @@ impl View {
 
     /// As a run, with what is different.
     pub(crate) fn json(&self, changes: &[changed::Change]) -> Result<Value, Failure> {
-        let text = spurline_report::json(&super::report::view(&self.stored))?;
+        let text = spurline_report::json(&spurline_runner::view(&self.stored))?;
         let mut document: Value =
             serde_json::from_str(&text).map_err(|error| Failure::Report(error.into()))?;
         if let Some(document) = document.as_object_mut() {

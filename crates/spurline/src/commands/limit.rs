@@ -17,10 +17,10 @@ use serde_json::{Value, json};
 use spurline_document::Document;
 use spurline_limits::{Facts, Question, Rule};
 use spurline_plan::{Library, NotFound};
+use spurline_runner::Files;
 use spurline_units::{Hertz, Power};
 
 use crate::exit::Exit;
-use crate::library::Files;
 use crate::talk::{Failure, print, print_json, wrapped};
 use answer::Answer;
 use sweep::Sweep;
@@ -229,7 +229,7 @@ fn missing(missing: NotFound) -> Failure {
 }
 
 fn read_rule(name: &str) -> Result<Rule, Failure> {
-    let text = Files::new().rule("", name).map_err(missing)?;
+    let text = Files::from_environment().rule("", name).map_err(missing)?;
     Ok(Document::parse(&text.name, &text.text).and_then(|document| Rule::read(&document))?)
 }
 

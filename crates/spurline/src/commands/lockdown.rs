@@ -52,7 +52,7 @@ impl Lockdown {
         for run in &self.runs {
             stored.push(store.load_readings(&store.resolve(run)?)?);
         }
-        let views: Vec<RunView<'_>> = stored.iter().map(super::report::view).collect();
+        let views: Vec<RunView<'_>> = stored.iter().map(spurline_runner::view).collect();
         let sheet = Sheet::of(&views);
         let document = match self.format {
             Format::Markdown => sheet.markdown(),

@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, CommandFactory};
 use clap_mangen::Man as Page;
+use spurline_runner::{make_folder, write_whole};
 
-use crate::data::{make_folder, write_whole};
 use crate::exit::Exit;
 use crate::talk::{Failure, print, say};
 

@@ -22,6 +22,7 @@ mod resume;
 mod run;
 mod runs;
 mod schema;
+mod serve;
 mod show;
 mod sign;
 mod sim;
@@ -29,7 +30,6 @@ mod transcript;
 mod verify;
 
 use clap::Subcommand;
-use spurline_clock::Clock;
 
 use crate::exit::Exit;
 use crate::talk::Failure;
@@ -46,6 +46,7 @@ pub(crate) enum Command {
     Identify(identify::Identify),
     Discover(discover::Discover),
     Sim(sim::Sim),
+    Serve(serve::Serve),
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
@@ -64,11 +65,6 @@ pub(crate) enum Command {
     Man(man::Man),
     #[command(hide = true)]
     Keyholder(keyholder::Keyholder),
-}
-
-/// The present day, in UTC.
-pub(crate) fn today(clock: Clock) -> jiff::civil::Date {
-    jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
 impl Command {
@@ -97,7 +93,9 @@ impl Command {
             Self::Prune(command) => command.json,
             Self::Export(command) => command.json,
             Self::Import(command) => command.json,
-            Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => false,
+            Self::Serve(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => {
+                false
+            }
         }
     }
 
@@ -112,6 +110,7 @@ impl Command {
             Self::Identify(command) => command.execute(),
             Self::Discover(command) => command.execute(),
             Self::Sim(command) => command.execute(),
+            Self::Serve(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),

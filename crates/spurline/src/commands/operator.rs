@@ -1,12 +1,10 @@
-//! Who sets a tone where the bench has no audio generator, and who keys where nothing else does: the person at the terminal, or on a simulated bench what
-//! stands in for one.
+//! Who sets a tone where the bench has no audio generator, and who keys where nothing else does: the person at the terminal.
 
 use std::future::Future;
 use std::io::IsTerminal;
 use std::pin::Pin;
 
 use spurline_sequencer::{Operator, Prompted, ToneWanted};
-use spurline_sim::{Speaker, Thumb};
 
 use crate::talk::{answer, say, wrapped};
 
@@ -36,29 +34,6 @@ impl Operator for AtTerminal {
                 0,
             ));
             answer().await.is_some()
-        })
-    }
-}
-
-/// The hand of a simulated bench.
-#[derive(Debug)]
-pub(crate) struct Simulated {
-    pub(crate) speaker: Speaker,
-    pub(crate) thumb: Thumb,
-}
-
-impl Operator for Simulated {
-    fn prompted(&mut self, what: Prompted) {
-        match what {
-            Prompted::Key => self.thumb.press(),
-            Prompted::LetGo => self.thumb.release(),
-        }
-    }
-
-    fn set_tone(&mut self, wanted: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
-        Box::pin(async move {
-            self.speaker.speak(wanted.map(|wanted| (wanted.frequency, wanted.level)));
-            true
         })
     }
 }

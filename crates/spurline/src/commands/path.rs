@@ -12,17 +12,14 @@ use jiff::civil::Date;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Bench, Job, Substitution, SubstitutionError, Wanted};
 use spurline_record::Role;
+use spurline_runner::{Files, Held, write_whole};
 use spurline_sequencer::{MeasuredPath, Mover, PathEnded, PathOutcome, PathSetup, measure_path};
 use spurline_sim::SimulatedBench;
 use spurline_transport::Tap;
 use spurline_units::Hertz;
 
 use super::prove::{frequency, warn_of_generator};
-use crate::data::write_whole;
 use crate::exit::Exit;
-use crate::hold::Held;
-use crate::library::Files;
-use crate::simulated;
 use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
@@ -118,7 +115,7 @@ impl Path {
         self.may_write()?;
         let subject = self.subject()?;
         let Subject { bench, job } = &subject;
-        let simulated = simulated::read(bench)?;
+        let simulated = spurline_runner::read_simulated(bench)?;
         let wanted = Wanted {
             way: self.way.as_deref(),
             from: self.part.as_deref().or(self.from.as_deref()),
@@ -186,9 +183,12 @@ impl Path {
 
     fn subject(&self) -> Result<Subject, Failure> {
         let Some(plan) = &self.plan else {
-            return Ok(Subject { bench: Job::load_bench(&self.bench, &Files::new())?, job: None });
+            return Ok(Subject {
+                bench: Job::load_bench(&self.bench, &Files::from_environment())?,
+                job: None,
+            });
         };
-        let job = Job::load(plan, Some(&self.bench), &Files::new())?;
+        let job = Job::load(plan, Some(&self.bench), &Files::from_environment())?;
         Ok(Subject { bench: job.bench.clone(), job: Some(job) })
     }
 
@@ -199,7 +199,7 @@ impl Path {
         simulated: Option<&SimulatedBench>,
         clock: Clock,
     ) -> Result<PathEnded, Failure> {
-        let today = super::today(clock);
+        let today = spurline_runner::today(clock);
         if let Some(due) = self.due.filter(|due| *due < today) {
             return Err(Failure::Usage {
                 message: format!("expected a day from {today} on for `--due`, found {due}"),
@@ -208,15 +208,16 @@ impl Path {
         }
         let (served, addresses) = match simulated {
             Some(truth) => {
-                let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
+                let (served, addresses) = spurline_runner::serve_anywhere(bench, truth, clock).await?;
                 (Some(served), addresses)
             }
             None => {
-                simulated::warn_of_port(bench);
+                crate::measuring::warn_of_port(bench);
                 (None, BTreeMap::new())
             }
         };
-        let setup = PathSetup { repeats: self.repeats, addresses, key: simulated::key(served.as_ref()) };
+        let setup =
+            PathSetup { repeats: self.repeats, addresses, key: spurline_runner::key(served.as_ref()) };
         let mut mover: Box<dyn Mover> = match &served {
             Some(served) => Box::new(Simulator(served)),
             None => Box::new(Person { bench }),

@@ -10,6 +10,7 @@ use clap::Args;
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Bench, Forecast, Job, Proving};
 use spurline_record::{BenchProof, ProofOutcome, Role, RunId};
+use spurline_runner::{Files, Held, SOFTWARE, salt};
 use spurline_sequencer::{Arming, Hand, ProofEnded, ProofSetup, RunFault, prove};
 use spurline_sim::SimulatedBench;
 use spurline_transport::Tap;
@@ -17,10 +18,6 @@ use spurline_units::Hertz;
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
-use crate::hold::Held;
-use crate::library::Files;
-use crate::measuring::{SOFTWARE, salt};
-use crate::simulated;
 use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
 use hand::{Person, Simulator};
@@ -74,7 +71,7 @@ impl Prove {
         let more = self.at.iter().map(|text| frequency(text)).collect::<Result<Vec<Hertz>, _>>()?;
         let subject = self.subject()?;
         let Subject { bench, job } = &subject;
-        let simulated = simulated::read(bench)?;
+        let simulated = spurline_runner::read_simulated(bench)?;
         let proving = Proving::plan(bench, job.as_ref(), &more, self.path.as_deref()).map_err(refused)?;
         if simulated.is_none() && !self.connected && !std::io::stdin().is_terminal() {
             return Err(Failure::Usage {
@@ -116,9 +113,12 @@ impl Prove {
 
     fn subject(&self) -> Result<Subject, Failure> {
         let Some(plan) = &self.plan else {
-            return Ok(Subject { bench: Job::load_bench(&self.bench, &Files::new())?, job: None });
+            return Ok(Subject {
+                bench: Job::load_bench(&self.bench, &Files::from_environment())?,
+                job: None,
+            });
         };
-        let job = Job::load(plan, Some(&self.bench), &Files::new())?;
+        let job = Job::load(plan, Some(&self.bench), &Files::from_environment())?;
         // What the carrier would overload is refused as for a run.
         Forecast::of(&job)?;
         Ok(Subject { bench: job.bench.clone(), job: Some(job) })
@@ -134,11 +134,11 @@ impl Prove {
     ) -> Result<ProofEnded, Failure> {
         let (served, addresses) = match simulated {
             Some(truth) => {
-                let (served, addresses) = simulated::serve_anywhere(bench, truth, clock).await?;
+                let (served, addresses) = spurline_runner::serve_anywhere(bench, truth, clock).await?;
                 (Some(served), addresses)
             }
             None => {
-                simulated::warn_of_port(bench);
+                crate::measuring::warn_of_port(bench);
                 (None, BTreeMap::new())
             }
         };
@@ -153,11 +153,15 @@ impl Prove {
                 (None, false, true) => Arming::BenchFile,
                 (None, false, false) => Arming::Not,
             },
-            key: simulated::key(served.as_ref()),
-            notes: bench.not_good_on(super::today(clock)).into_iter().chain(not_beside(bench, job)).collect(),
+            key: spurline_runner::key(served.as_ref()),
+            notes: bench
+                .not_good_on(spurline_runner::today(clock))
+                .into_iter()
+                .chain(not_beside(bench, job))
+                .collect(),
         };
         if simulated.is_none() && job.is_some() && !proving.beside.is_empty() {
-            say(&crate::arming::cautions());
+            say(&spurline_runner::cautions());
         }
         let mut hand: Box<dyn Hand> = match &served {
             Some(served) => Box::new(Simulator(served)),

@@ -6,12 +6,11 @@ use jiff::{Span, Timestamp};
 use serde_json::json;
 use spurline_clock::Pace;
 use spurline_record::RunId;
+use spurline_runner::{Held, SOFTWARE};
 use spurline_store::{Prunable, Room, Store, StoreError};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
-use crate::hold::Held;
-use crate::measuring::SOFTWARE;
 use crate::talk::{Failure, print_json, print_text, say};
 
 /// Take the levels of sweeps out of old runs; readings, proofs, budgets, verdicts and hashes stay
@@ -62,7 +61,7 @@ impl Prune {
             // One that is gone on with is written, though it still stands as it ended before.
             let alone = match Held::run(&folder, run) {
                 Ok(alone) => alone,
-                Err(in_use) if self.older_than.is_none() => return Err(in_use),
+                Err(in_use) if self.older_than.is_none() => return Err(in_use.into()),
                 Err(in_use) => {
                     left.push(in_use.to_string());
                     continue;

@@ -11,6 +11,7 @@ use spurline_plan::{GLIMPSE_LONGEST, Job};
 use spurline_profile::{AnswersEnd, Terminator};
 use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, TextRole};
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
+use spurline_runner::Recorded;
 use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, PROVEN, Setup, measure};
 use spurline_store::StoredRun;
 use spurline_transport::{Address, Tap};
@@ -18,7 +19,6 @@ use spurline_transport::{Address, Tap};
 use super::operator::LongAgo;
 use crate::data::DataArgument;
 use crate::exit::Exit;
-use crate::recorded::Recorded;
 use crate::talk::{Failure, counted, print, print_json, print_text, say};
 use legs::Leg;
 
@@ -185,7 +185,7 @@ fn of_whole_parts(events: &[Event]) -> usize {
 fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
     let header = &stored.header;
     let mut notes = Vec::new();
-    let software = crate::measuring::SOFTWARE;
+    let software = spurline_runner::SOFTWARE;
     if header.software != software {
         notes.push(format!(
             "the run was made by {}, this is {software}: it may ask and judge otherwise",

@@ -4,7 +4,6 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use spurline_record::RunId;
-use spurline_report::RunView;
 use spurline_store::{Store, StoredRun};
 
 use crate::data::{DataArgument, deliver};
@@ -53,7 +52,7 @@ impl Report {
         // The page shows no traces then, and says why.
         let pruned: Vec<String> = stored.prunings.iter().map(super::verify::pruned_words).collect();
         stored.header.notes.extend(pruned);
-        let view = view(&stored);
+        let view = spurline_runner::view(&stored);
         let document = match self.format {
             Format::Html => spurline_report::html(&view)?,
             Format::Csv => spurline_report::csv(&view)?,
@@ -76,17 +75,4 @@ pub(crate) fn as_judged(store: &Store, run: &RunId, verdict: Option<&str>) -> Re
         advice: "`spurline show RUN` lists the verdicts on a run".to_owned(),
     })?;
     Ok(super::judge::View::of(&stored, &store.verdict(run, number)?).into_run())
-}
-
-/// A stored run as reports look at it.
-pub(crate) fn view(stored: &StoredRun) -> RunView<'_> {
-    RunView {
-        header: &stored.header,
-        state: stored.state,
-        ended: stored.ended,
-        outcome: stored.outcome,
-        instruments: &stored.instruments,
-        readings: &stored.readings,
-        events: &stored.events,
-    }
 }

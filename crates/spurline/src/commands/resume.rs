@@ -3,14 +3,13 @@
 use clap::Args;
 use spurline_plan::Job;
 use spurline_record::{RunId, RunState, TextRole};
+use spurline_runner::{From, Held, Recorded, SOFTWARE};
 use spurline_sequencer::Kept;
 use spurline_store::Store;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
-use crate::hold::Held;
-use crate::measuring::{From, Measurement, SOFTWARE};
-use crate::recorded::Recorded;
+use crate::measuring::AtHand;
 use crate::talk::{Failure, counted, say, wrapped};
 
 /// Go on with a run that broke off
@@ -60,7 +59,7 @@ impl Resume {
             2,
         ));
         let from = From::Broken { id, kept: Box::new(kept) };
-        let ended = Measurement { job: &job, folder, json: self.json, arm: self.arm, from }.execute();
+        let ended = AtHand { job: &job, folder, json: self.json, arm: self.arm, from }.execute();
         drop(alone);
         ended
     }

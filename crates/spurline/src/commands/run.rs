@@ -2,11 +2,11 @@
 
 use clap::Args;
 use spurline_plan::Job;
+use spurline_runner::{Files, From};
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
-use crate::library::Files;
-use crate::measuring::{From, Measurement};
+use crate::measuring::AtHand;
 use crate::talk::Failure;
 
 /// Measure a unit as a plan says, and judge it
@@ -40,9 +40,9 @@ pub(crate) struct Run {
 
 impl Run {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let job = Job::load(&self.plan, self.bench.as_deref(), &Files::new())?;
+        let job = Job::load(&self.plan, self.bench.as_deref(), &Files::from_environment())?;
         let from = From::Beginning { unit: self.unit, firmware: self.firmware };
         let folder = self.data.folder()?;
-        Measurement { job: &job, folder, json: self.json, arm: self.arm, from }.execute()
+        AtHand { job: &job, folder, json: self.json, arm: self.arm, from }.execute()
     }
 }

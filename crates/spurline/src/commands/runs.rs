@@ -5,11 +5,11 @@ use std::path::Path;
 use clap::Args;
 use serde_json::json;
 use spurline_record::RunState;
+use spurline_runner::Held;
 use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
-use crate::hold::Held;
 use crate::paint;
 use crate::table::{fit, table};
 use crate::talk::{self, Failure, print_json};

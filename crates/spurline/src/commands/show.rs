@@ -71,7 +71,7 @@ impl Show {
                 print_text(&text)?;
             }
         } else if self.json {
-            print(spurline_report::json(&super::report::view(&stored))?.as_bytes())?;
+            print(spurline_report::json(&spurline_runner::view(&stored))?.as_bytes())?;
         } else {
             print_text(&run_text(&stored))?;
         }

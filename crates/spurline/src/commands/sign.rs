@@ -5,11 +5,11 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::json;
 use spurline_clock::Pace;
+use spurline_runner::SOFTWARE;
 use spurline_store::{SecretKey, Store};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
-use crate::measuring::SOFTWARE;
 use crate::talk::{Failure, print_json, print_text, say};
 
 /// Sign a run that has ended, or make a key to sign with

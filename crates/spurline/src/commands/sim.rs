@@ -5,10 +5,9 @@ use std::path::Path;
 use clap::Args;
 use serde_json::json;
 use spurline_plan::Job;
+use spurline_runner::Files;
 
 use crate::exit::Exit;
-use crate::library::Files;
-use crate::simulated;
 use crate::talk::{Failure, print, print_json};
 
 /// Serve a simulated bench where its file says, over the links that it names, until stopped
@@ -25,8 +24,8 @@ pub(crate) struct Sim {
 
 impl Sim {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let bench = Job::load_bench(&self.bench, &Files::new())?;
-        let Some(simulated) = simulated::read(&bench)? else {
+        let bench = Job::load_bench(&self.bench, &Files::from_environment())?;
+        let Some(simulated) = spurline_runner::read_simulated(&bench)? else {
             let name = Path::new(&self.bench).display().to_string();
             return Err(Failure::Usage {
                 message: format!("`{name}` is not a simulated bench"),
@@ -36,8 +35,8 @@ impl Sim {
         // Other programs live in real time, whatever pace the file asks for.
         let served = spurline_clock::run(spurline_clock::Pace::Real, |clock| async move {
             let stop = crate::stop::told_to_stop();
-            let served = simulated::serve_as_written(&bench, &simulated, clock).await?;
-            let addresses: Vec<(String, String)> = simulated::addresses(&bench, &served)
+            let served = spurline_runner::serve_as_written(&bench, &simulated, clock).await?;
+            let addresses: Vec<(String, String)> = spurline_runner::addresses(&bench, &served)
                 .map(|(role, at)| (role.to_string(), at.to_string()))
                 .collect();
             let key_line = served.key_line().map(|path| path.display().to_string());

@@ -4,13 +4,11 @@ use std::path::Path;
 
 use spurline_plan::{Job, Library as _, LoadError};
 use spurline_record::{Decision, Replaced, RunHeader, TextRole};
+use spurline_runner::{Files, Recorded, SOFTWARE};
 use spurline_store::StoredRun;
 
 use super::Judge;
 use super::texts::{Mixed, pair, read_file};
-use crate::library::Files;
-use crate::measuring::SOFTWARE;
-use crate::recorded::Recorded;
 use crate::talk::Failure;
 
 /// Both jobs, and in what they differ.
@@ -44,7 +42,7 @@ impl Judge {
         }
         let mut now = match &self.bench {
             Some(file) => {
-                Files::new().file("", file).map_err(|missing| Failure::Usage {
+                Files::from_environment().file("", file).map_err(|missing| Failure::Usage {
                     message: format!("--bench: {}", missing.message),
                     advice: "name the file from the folder that you are in".to_owned(),
                 })?;
@@ -52,7 +50,7 @@ impl Judge {
                 Job::load(
                     &plan,
                     Some(file),
-                    &Mixed { recorded: Recorded(&texts), files: Files::new(), plan: &plan },
+                    &Mixed { recorded: Recorded(&texts), files: Files::from_environment(), plan: &plan },
                 )?
             }
             None => Job::load(&plan, Some(&bench), &Recorded(&texts))?,
@@ -65,7 +63,7 @@ impl Judge {
 
     fn by_rule(&self, now: &mut Job, replaced: &mut Vec<Replaced>) -> Result<(), Failure> {
         let Some(name) = &self.rule else { return Ok(()) };
-        let text = Files::new().rule("", name).map_err(|missing| Failure::Usage {
+        let text = Files::from_environment().rule("", name).map_err(|missing| Failure::Usage {
             message: format!("--rule: {}", missing.message),
             advice: missing.advice.unwrap_or_default(),
         })?;

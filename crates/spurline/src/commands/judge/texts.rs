@@ -3,9 +3,8 @@
 use std::path::Path;
 
 use spurline_plan::{Library, NotFound, Text};
+use spurline_runner::{Files, Recorded};
 
-use crate::library::Files;
-use crate::recorded::Recorded;
 use crate::talk::Failure;
 
 /// The plan and what it names from the record, the bench and what it names from the disk.

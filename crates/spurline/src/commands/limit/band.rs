@@ -4,17 +4,17 @@ use serde_json::json;
 use spurline_document::{Document, nearest};
 use spurline_limits::{BandPlan, BandVerdict, Region, Use};
 use spurline_plan::Library;
+use spurline_runner::Files;
 use spurline_units::{Hertz, Range};
 
 use super::{Part, missing, steps, wrong};
-use crate::library::Files;
 use crate::talk::Failure;
 
 pub(super) fn part(range: &str, region: &str, sent: Option<&str>, plan: &str) -> Result<Part, Failure> {
     let range: Range<Hertz> = range.parse().map_err(|error| wrong("--band", &error))?;
     let region = word("--region", region, Region::WORDS)?;
     let sent = sent.map(|sent| word("--use", sent, Use::WORDS)).transpose()?;
-    let text = Files::new().band_plan("", plan).map_err(missing)?;
+    let text = Files::from_environment().band_plan("", plan).map_err(missing)?;
     let plan = Document::parse(&text.name, &text.text).and_then(|document| BandPlan::read(&document))?;
     let finding = plan.check_use(range.low(), range.high(), region, sent);
     let (headline, mut json, is_good) = match &finding.verdict {

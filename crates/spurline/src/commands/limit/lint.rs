@@ -2,10 +2,10 @@
 
 use serde_json::{Value, json};
 use spurline_limits::Remark;
+use spurline_runner::RULES;
 
 use super::read_rule;
 use crate::exit::Exit;
-use crate::library::RULES;
 use crate::talk::{Failure, counted, print, print_json, wrapped};
 
 /// Looks at the rules that are named, or at all that come with the program.

@@ -4,9 +4,8 @@ use jiff::civil::Date;
 use spurline_path::{Calibration, Measured, MeasuredPoint, MeasuredTable};
 use spurline_plan::{Bench, Substitution};
 use spurline_record::{InstrumentUsed, Role};
+use spurline_runner::SOFTWARE;
 use spurline_sequencer::MeasuredPath;
-
-use crate::measuring::SOFTWARE;
 
 /// The table of a path that was measured soundly, good from the first to the second day.
 pub(super) fn table(

@@ -9,11 +9,11 @@ use spurline_transport::Tap;
 use crate::room;
 
 /// Keeps events and, with each, what passed on the links meanwhile.
-pub(super) struct Keeper<'a> {
-    pub(super) recorder: &'a mut Recorder,
-    pub(super) tap: &'a Tap,
+pub(crate) struct Keeper<'a> {
+    pub(crate) recorder: &'a mut Recorder,
+    pub(crate) tap: &'a Tap,
     /// Folder of the record.
-    pub(super) folder: &'a Path,
+    pub(crate) folder: &'a Path,
 }
 
 impl spurline_sequencer::Recorder for Keeper<'_> {

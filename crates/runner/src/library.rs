@@ -7,8 +7,6 @@ use std::path::{Path, PathBuf};
 use spurline_document::nearest;
 use spurline_plan::{Library, NotFound, Text};
 
-use crate::data::environment_folder;
-
 macro_rules! built_in {
     ($folder:literal: $($name:literal),+ $(,)?) => {
         &[$(($name, include_str!(concat!("../../../config/", $folder, "/", $name, ".yaml"))),)+]
@@ -16,12 +14,12 @@ macro_rules! built_in {
 }
 
 /// Profiles that come with the program.
-pub(crate) const PROFILES: &[(&str, &str)] = built_in!("profiles":
+pub const PROFILES: &[(&str, &str)] = built_in!("profiles":
     "analyser-generic", "audio-generator-generic", "generator-generic", "power-meter-generic", "relay-generic", "supply-generic", "unit-generic",
 );
 
 /// Rules that come with the program.
-pub(crate) const RULES: &[(&str, &str)] = built_in!("rules":
+pub const RULES: &[(&str, &str)] = built_in!("rules":
     "de-order-33-2007", "eu-land-mobile", "eu-land-mobile-adjacent-channel", "forty-three-plus-ten-log",
     "iec-62287-2", "itu-category-a", "itu-category-b", "itu-category-b-land-mobile", "itu-low-power",
     "jp-amateur", "us-cb", "us-part-15-receiver", "us-part-22", "us-part-22-stability", "us-part-80",
@@ -31,18 +29,25 @@ pub(crate) const RULES: &[(&str, &str)] = built_in!("rules":
 );
 
 /// Band plans that come with the program.
-pub(crate) const BANDS: &[(&str, &str)] = built_in!("bands": "us-amateur");
+pub const BANDS: &[(&str, &str)] = built_in!("bands": "us-amateur");
+
+/// A folder named by the environment; an empty value counts as none.
+#[must_use]
+pub fn environment_folder(name: &str) -> Option<PathBuf> {
+    std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from)
+}
 
 /// The file system, the user's folder and what is built in.
 #[derive(Debug)]
-pub(crate) struct Files {
+pub struct Files {
     /// The user's folder of profiles, rules and band plans.
     own: Option<PathBuf>,
 }
 
 impl Files {
     /// Finds the user's folder from the environment.
-    pub(crate) fn new() -> Self {
+    #[must_use]
+    pub fn from_environment() -> Self {
         let config = environment_folder("XDG_CONFIG_HOME");
         let config = config.or_else(|| environment_folder("HOME").map(|home| home.join(".config")));
         Self { own: config.map(|folder| folder.join("spurline")) }

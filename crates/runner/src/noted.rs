@@ -5,7 +5,7 @@ use spurline_record::{InstrumentUsed, NotedCarrier, Outcome, Quantity, Role, Run
 use spurline_sequencer::Begun;
 use spurline_store::{Store, StoredRun};
 
-use crate::talk::Failure;
+use crate::failure::Failure;
 
 /// How many earlier runs of a bench are looked at before none is taken.
 const MOST_RUNS: usize = 5;

@@ -1,10 +1,7 @@
-//! Measuring by a plan, from the opening of the record to the report: what `run` begins and `resume` goes on with.
-
-mod keeper;
+//! Measuring by a plan, from the opening of the record to the end of the run: what `run` begins and `resume` goes on with.
 
 use std::collections::BTreeMap;
-use std::io::IsTerminal;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use jiff::Timestamp;
 use spurline_clock::{Clock, Pace};
@@ -14,35 +11,46 @@ use spurline_sequencer::{
     Arming, Begun, Dispatcher, Ended, Kept, KeySetup, Setup, measure, standing, stands,
 };
 use spurline_sim::SimulatedBench;
-use spurline_store::{Recorder, Store, StoredRun};
+use spurline_store::{Disk, Store};
 use spurline_transport::Tap;
 
-use crate::commands::operator::{AtTerminal, Simulated};
-use crate::data::{self, make_folder, write_whole};
-use crate::exit::Exit;
+use crate::company::Company;
+use crate::failure::Failure;
 use crate::hold::Held;
-use crate::stop::told_to_stop;
-use crate::talk::{self, Failure, print, say};
-use crate::{arming, commands, noted, progress, simulated, table};
-use keeper::Keeper;
+use crate::keeper::Keeper;
+use crate::operator::Simulated;
+use crate::{arming, noted, simulated};
 
 /// Program and version, as a record names them.
-pub(crate) const SOFTWARE: &str = concat!("spurline ", env!("CARGO_PKG_VERSION"));
+pub const SOFTWARE: &str = concat!("spurline ", env!("CARGO_PKG_VERSION"));
+
+/// Where the record of a run is kept.
+#[derive(Clone, Debug)]
+pub struct RecordAt {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// What kind of disk will do.
+    pub disk: Disk,
+    /// How many bytes must be free before a run begins.
+    pub reserve: u64,
+}
 
 /// A job that is about to be measured.
-pub(crate) struct Measurement<'a> {
-    pub(crate) job: &'a Job,
-    /// Folder of the record.
-    pub(crate) folder: PathBuf,
-    /// Whether one JSON document is printed instead of a table.
-    pub(crate) json: bool,
+#[derive(Debug)]
+pub struct Measurement<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Where its record is kept.
+    pub record: RecordAt,
     /// Whether whoever started it has armed a real bench for it.
-    pub(crate) arm: bool,
-    pub(crate) from: From,
+    pub arm: bool,
+    /// Where the run begins.
+    pub from: From,
 }
 
 /// Where a run begins.
-pub(crate) enum From {
+#[derive(Debug)]
+pub enum From {
     /// At its beginning.
     Beginning {
         /// The serial number that the unit must have.
@@ -59,51 +67,37 @@ pub(crate) enum From {
     },
 }
 
-/// A run that ended one way or another, as far as the caller needs it.
-type Outcome = Result<Ended, Failure>;
+/// A run that was begun, however it ended.
+#[derive(Debug)]
+pub struct Done {
+    /// Its name.
+    pub id: RunId,
+    /// How it ended, or why it broke off; what it had measured is kept.
+    pub ended: Result<Ended, Failure>,
+}
 
 impl Measurement<'_> {
-    pub(crate) fn execute(self) -> Result<Exit, Failure> {
+    /// Measures, in time that passes as the bench has it.
+    ///
+    /// # Errors
+    ///
+    /// [`Failure`] if no run was begun; nothing was keyed.
+    pub fn execute(self, company: &mut dyn Company) -> Result<Done, Failure> {
         let job = self.job;
         let forecast = Forecast::of(job)?;
         let bench = simulated::read(&job.bench)?;
-        if job.bench.key.is_by_hand() && bench.is_none() {
-            somebody_is_there(self.json)?;
-        }
         let held = match &bench {
             // It lives in this process, on ports of its own.
             Some(_) => Held::default(),
             None => Held::take(job.bench.instruments.iter().map(|instrument| &instrument.address))?,
         };
-        let store = data::open_for_run(&self.folder)?;
+        let store = Store::open_on(&self.record.folder, self.record.disk)?;
+        store.refuse_without_room(self.record.reserve)?;
         let pace = bench.as_ref().map_or(Pace::Real, SimulatedBench::pace);
-        let ran = spurline_clock::run(pace, |clock| self.measure(&forecast, bench, store, clock));
-        let (id, recorder, outcome) = ran.map_err(Failure::Runtime)??;
-        drop((recorder, held));
-        let ended = match outcome {
-            Ok(ended) => ended,
-            Err(failure) => {
-                let exit = talk::report(&failure, false);
-                self.say_how_to_go_on(&id);
-                if let Err(second) = self.finish(&id, Some(&failure)) {
-                    // The first failure decides how the program ends; the second is told as well.
-                    talk::report(&second, false);
-                    if self.json {
-                        talk::print_json(&talk::as_json(&failure))?;
-                    }
-                }
-                return Ok(exit);
-            }
-        };
-        self.finish(&id, None)?;
-        if Exit::of_run(&ended) == Exit::Interrupted {
-            self.say_how_to_go_on(&id);
-        }
-        Ok(Exit::of_run(&ended))
-    }
-
-    fn say_how_to_go_on(&self, id: &RunId) {
-        say(&format!("what is measured is kept; go on with `spurline resume {id}`"));
+        let ran = spurline_clock::run(pace, |clock| self.measure(&forecast, bench, store, clock, company));
+        let done = ran.map_err(Failure::Runtime)?;
+        drop(held);
+        done
     }
 
     async fn measure(
@@ -112,7 +106,8 @@ impl Measurement<'_> {
         bench: Option<SimulatedBench>,
         store: Store,
         clock: Clock,
-    ) -> Result<(RunId, Recorder, Outcome), Failure> {
+        company: &mut dyn Company,
+    ) -> Result<Done, Failure> {
         let job = self.job;
         let (served, addresses) = match &bench {
             Some(bench) => {
@@ -120,11 +115,13 @@ impl Measurement<'_> {
                 (Some(served), addresses)
             }
             None => {
-                simulated::warn_of_port(&job.bench);
+                if let Some(warning) = simulated::warning_of_port(&job.bench) {
+                    company.say(&warning);
+                }
                 (None, BTreeMap::new())
             }
         };
-        let expired = job.bench.not_good_on(commands::today(clock));
+        let expired = job.bench.not_good_on(today(clock));
         refuse_expired(job, &expired)?;
         let mut setup = self.setup(clock, addresses);
         setup.key = simulated::key(served.as_ref());
@@ -133,24 +130,24 @@ impl Measurement<'_> {
         setup.notes = expired;
         // Opening a port may key for a moment, and a command does what it likes: not before it is said that they may.
         if setup.arming == Arming::Not && job.bench.key.relay().is_none() {
-            return Err(arming::refuse(job, forecast, &[]));
+            return Err(arming::refuse(job, forecast, &[], company));
         }
         let goes_on = setup.kept.is_some();
         // Whoever goes on with a run keeps it for itself already.
-        let alone = if goes_on { Held::default() } else { Held::run(&self.folder, &setup.id)? };
+        let alone = if goes_on { Held::default() } else { Held::run(&self.record.folder, &setup.id)? };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
         let begun = begun.with_operator(match &served {
             Some(served) => Box::new(Simulated { speaker: served.speaker(), thumb: served.thumb() }),
-            None => Box::new(AtTerminal),
+            None => company.operator(),
         });
         if setup.arming == Arming::Not {
-            let refused = arming::refuse(job, forecast, begun.instruments());
+            let refused = arming::refuse(job, forecast, begun.instruments(), company);
             begun.leave().await.map_err(Failure::Run)?;
             return Err(refused);
         }
         if setup.arming != Arming::Simulated {
-            say(&arming::cautions());
+            company.say(&arming::cautions());
         }
         let now = clock.timestamp();
         let newest = newest_proof(&store, job, &begun, setup.simulated, now)?;
@@ -166,12 +163,13 @@ impl Measurement<'_> {
         };
         let pace = bench.as_ref().map_or(Pace::Real, SimulatedBench::pace);
         let kept = setup.kept.as_ref().map_or(0, |kept| kept.readings.len());
-        let mut listener = progress::listener(self.json, forecast.readings().saturating_sub(kept), pace);
-        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap, folder: &self.folder };
-        let stop = told_to_stop();
+        let mut listener = company.listener(forecast.readings().saturating_sub(kept), pace);
+        let mut keeper = Keeper { recorder: &mut recorder, tap: &tap, folder: &self.record.folder };
+        company.named(&setup.id);
+        let stop = company.stop();
         let stopping = async {
             stop.await;
-            say("stopping: key up first");
+            company.say("stopping: key up first");
         };
         let ended = {
             let last = setup.kept.as_ref().map_or(0, |kept| kept.last);
@@ -181,8 +179,8 @@ impl Measurement<'_> {
         if let Some(served) = served {
             served.stop().await;
         }
-        drop(alone);
-        Ok((setup.id, recorder, ended))
+        drop((alone, recorder));
+        Ok(Done { id: setup.id, ended })
     }
 
     fn setup(&self, clock: Clock, addresses: BTreeMap<Role, spurline_transport::Address>) -> Setup {
@@ -216,55 +214,14 @@ impl Measurement<'_> {
             (false, false) => Arming::Not,
         }
     }
-
-    /// Writes the report and prints what the run came to, and why it broke off.
-    fn finish(&self, id: &RunId, failure: Option<&Failure>) -> Result<(), Failure> {
-        let stored = Store::open_read_only(&self.folder)?.load(id)?;
-        let view = commands::report::view(&stored);
-        let reports = self.folder.join("reports");
-        make_folder(&reports)?;
-        let path = reports.join(format!("{id}.html"));
-        write_whole(&path, spurline_report::html(&view)?.as_bytes())?;
-        if !self.json {
-            return summary(&stored, &path);
-        }
-        let text = spurline_report::json(&view)?;
-        match failure {
-            None => print(text.as_bytes()),
-            Some(failure) => talk::print_json(&with_error(&text, failure)),
-        }
-    }
-}
-
-/// The document of a run that broke off: with `error`, as of a command that failed.
-fn with_error(text: &str, failure: &Failure) -> serde_json::Value {
-    let mut document: serde_json::Value = serde_json::from_str(text).expect("a report in JSON is JSON");
-    document["error"] = talk::as_json(failure)["error"].take();
-    document
-}
-
-/// A person who keys must see what the run says, and hear it.
-fn somebody_is_there(json: bool) -> Result<(), Failure> {
-    let missing = if json {
-        Some("`--json` leaves no place for what it is told")
-    } else if !std::io::stdin().is_terminal() {
-        Some("standard input is no terminal")
-    } else if !std::io::stderr().is_terminal() {
-        Some("standard error is no terminal")
-    } else {
-        None
-    };
-    missing.map_or(Ok(()), |missing| {
-        Err(Failure::Usage {
-            message: format!("the key is a person's hand, and nobody is told when to key: {missing}"),
-            advice: "run it at a terminal without `--json`, or key by a line: `relay`, `serial_line`. Nothing was keyed"
-                .to_owned(),
-        })
-    })
 }
 
 /// Where the plan wants it so, nothing is keyed with what is no longer calibrated.
-pub(crate) fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
+///
+/// # Errors
+///
+/// [`Failure::Usage`] with the first of what is `expired`.
+pub fn refuse_expired(job: &Job, expired: &[String]) -> Result<(), Failure> {
     match (job.plan.expired_calibration, expired) {
         (ExpiredCalibration::Refuse, [first, ..]) => Err(Failure::Usage {
             message: format!("{first}, and the plan says `expired_calibration: refuse`"),
@@ -287,15 +244,15 @@ fn newest_proof(
     Ok(store.newest_proof(&job.bench.title, serial, simulated, now)?)
 }
 
-fn summary(stored: &StoredRun, report: &Path) -> Result<(), Failure> {
-    let text = format!("{}\n{}", table::readings(&stored.readings), table::summary(stored));
-    talk::print_text(&text)?;
-    say(&format!("run {}\nreport {}", stored.header.id, report.display()));
-    Ok(())
+/// The present day, in UTC.
+#[must_use]
+pub fn today(clock: Clock) -> jiff::civil::Date {
+    jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
 /// Tells apart runs that start in the same second.
-pub(crate) fn salt() -> u16 {
+#[must_use]
+pub fn salt() -> u16 {
     use std::hash::{BuildHasher, Hasher};
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
 }

@@ -8,14 +8,15 @@ use spurline_document::{Mistakes, Reader};
 use spurline_instrument::KeyProgram;
 use spurline_plan::Bench;
 use spurline_record::Role;
+use spurline_report::paragraph;
 use spurline_sequencer::{KeyLineAt, KeySetup};
 use spurline_sim::{KeyLinePlace, Place, Served, SimulatedBench, Wiring};
 use spurline_transport::Address;
 
-use crate::talk::{Failure, say, wrapped};
+use crate::failure::Failure;
 
 /// Reads the simulated part of a bench file; `None` if the bench is real.
-pub(crate) fn read(bench: &Bench) -> Result<Option<SimulatedBench>, Mistakes> {
+pub fn read(bench: &Bench) -> Result<Option<SimulatedBench>, Mistakes> {
     let Some(node) = &bench.simulated else { return Ok(None) };
     let mut reader = Reader::new(&bench.document);
     let simulated = SimulatedBench::read(&mut reader, node);
@@ -64,7 +65,7 @@ fn wiring(
 
 /// Who holds the key of a bench, and where its line is: for one that is not in this process, this program in a process
 /// of its own.
-pub(crate) fn key(served: Option<&Served>) -> KeySetup {
+pub fn key(served: Option<&Served>) -> KeySetup {
     match served {
         Some(served) => {
             let line = served.key_line().map(|path| KeyLineAt::Instead(path.display().to_string()));
@@ -82,20 +83,18 @@ pub(crate) fn key(served: Option<&Served>) -> KeySetup {
 }
 
 /// What a person must know before a port that keys is opened.
-pub(crate) fn warn_of_port(bench: &Bench) {
-    if let Some(line) = bench.key.serial_line() {
-        say(&wrapped(
-            &format!(
-                "opening {} may key the transmitter for some milliseconds: connect the load first",
-                line.path
-            ),
-            0,
-        ));
-    }
+#[must_use]
+pub fn warning_of_port(bench: &Bench) -> Option<String> {
+    let line = bench.key.serial_line()?;
+    let text = format!(
+        "opening {} may key the transmitter for some milliseconds: connect the load first",
+        line.path
+    );
+    Some(paragraph(&text, 0))
 }
 
 /// Serves the bench on free places of this machine, by the kinds of link that its file names, and says where.
-pub(crate) async fn serve_anywhere(
+pub async fn serve_anywhere(
     bench: &Bench,
     simulated: &SimulatedBench,
     clock: Clock,
@@ -107,7 +106,7 @@ pub(crate) async fn serve_anywhere(
 }
 
 /// Serves the bench where its file says.
-pub(crate) async fn serve_as_written(
+pub async fn serve_as_written(
     bench: &Bench,
     simulated: &SimulatedBench,
     clock: Clock,
@@ -117,10 +116,7 @@ pub(crate) async fn serve_as_written(
 }
 
 /// Where each instrument of a served bench answers.
-pub(crate) fn addresses<'a>(
-    bench: &'a Bench,
-    served: &'a Served,
-) -> impl Iterator<Item = (Role, Address)> + 'a {
+pub fn addresses<'a>(bench: &'a Bench, served: &'a Served) -> impl Iterator<Item = (Role, Address)> + 'a {
     bench.instruments.iter().filter_map(|instrument| {
         let wanted = simulated_role(instrument.role);
         let (_, place) = served.places().iter().find(|(role, _)| *role == wanted)?;

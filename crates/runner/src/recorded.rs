@@ -9,11 +9,11 @@ use crate::library::normal;
 
 /// The files of a run, as they were when it began.
 #[derive(Debug)]
-pub(crate) struct Recorded<'a>(pub(crate) &'a [SourceText]);
+pub struct Recorded<'a>(pub &'a [SourceText]);
 
 impl Recorded<'_> {
     /// The name of the only file of a kind.
-    pub(crate) fn name_of(&self, role: TextRole) -> Option<&str> {
+    pub fn name_of(&self, role: TextRole) -> Option<&str> {
         self.0.iter().find(|text| text.role == role).map(|text| text.name.as_str())
     }
 

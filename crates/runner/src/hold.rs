@@ -15,18 +15,18 @@ use std::path::{Path, PathBuf};
 use spurline_record::RunId;
 use spurline_transport::Address;
 
-use crate::data::make_folder;
-use crate::talk::Failure;
+use crate::failure::Failure;
+use crate::folder::make_folder;
 
 /// Addresses that are held until this is dropped.
 #[derive(Debug, Default)]
-pub(crate) struct Held {
+pub struct Held {
     files: Vec<File>,
 }
 
 impl Held {
     /// Holds every address, or none.
-    pub(crate) fn take<'a>(addresses: impl IntoIterator<Item = &'a Address>) -> Result<Self, Failure> {
+    pub fn take<'a>(addresses: impl IntoIterator<Item = &'a Address>) -> Result<Self, Failure> {
         let folder = folder()?;
         let named = |address: &'a Address| names(address).into_iter().map(move |name| (name, address));
         // Two instruments of a bench may share an address, as several relays of one card do.
@@ -38,7 +38,7 @@ impl Held {
     }
 
     /// Holds a run of the record in a folder: nobody else writes it.
-    pub(crate) fn run(data: &Path, run: &RunId) -> Result<Self, Failure> {
+    pub fn run(data: &Path, run: &RunId) -> Result<Self, Failure> {
         let data = std::fs::canonicalize(data).unwrap_or_else(|_| data.to_owned());
         let mut hasher = DefaultHasher::new();
         data.hash(&mut hasher);
@@ -48,7 +48,7 @@ impl Held {
     }
 
     /// Whether somebody writes a run now; if that cannot be found out, it is not said that its process died.
-    pub(crate) fn is_run_held(data: &Path, run: &RunId) -> bool {
+    pub fn is_run_held(data: &Path, run: &RunId) -> bool {
         Self::run(data, run).is_err()
     }
 }

@@ -2,20 +2,27 @@
 
 use spurline_plan::{Forecast, Job, ScopeForecast};
 use spurline_record::InstrumentUsed;
-use spurline_report::{CAUTIONS, LOCAL_RULES};
+use spurline_report::{CAUTIONS, LOCAL_RULES, counted, paragraph};
 
-use crate::talk::{Failure, counted, say, wrapped};
+use crate::company::Company;
+use crate::failure::Failure;
 
 /// The cautions, for a terminal.
-pub(crate) fn cautions() -> String {
-    let lines = CAUTIONS.iter().chain([&LOCAL_RULES]).map(|caution| wrapped(&format!("  - {caution}"), 4));
+#[must_use]
+pub fn cautions() -> String {
+    let lines = CAUTIONS.iter().chain([&LOCAL_RULES]).map(|caution| paragraph(&format!("  - {caution}"), 4));
     std::iter::once("cautions:".to_owned()).chain(lines).collect::<Vec<_>>().join("\n")
 }
 
 /// Tells what would be keyed on a bench that nobody has armed, and how it is armed.
-pub(crate) fn refuse(job: &Job, forecast: &Forecast, found: &[InstrumentUsed]) -> Failure {
-    say(&cautions());
-    say(&would_be_keyed(job, forecast, found));
+pub(crate) fn refuse(
+    job: &Job,
+    forecast: &Forecast,
+    found: &[InstrumentUsed],
+    company: &mut dyn Company,
+) -> Failure {
+    company.say(&cautions());
+    company.say(&would_be_keyed(job, forecast, found));
     Failure::Usage {
         message: "the bench is real, and nobody has said that it may key; nothing was keyed".to_owned(),
         advice:
@@ -54,7 +61,7 @@ fn would_be_keyed(job: &Job, forecast: &Forecast, found: &[InstrumentUsed]) -> S
             used.role, identity.maker, identity.model, identity.serial, used.address
         )
     }));
-    lines.iter().map(|line| wrapped(line, 4)).collect::<Vec<_>>().join("\n")
+    lines.iter().map(|line| paragraph(line, 4)).collect::<Vec<_>>().join("\n")
 }
 
 fn scope(scope: &ScopeForecast) -> String {

@@ -1,0 +1,311 @@
+//! One bench of the service: what it does now, as far as anybody may want to see it.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+
+use jiff::Timestamp;
+use serde::Serialize;
+use spurline_record::{Event, EventKind, Limit, Outcome, Reading, RunId, RunState, Scope, Unit};
+use tokio::sync::watch;
+use utoipa::ToSchema;
+
+use crate::configuration::BenchAt;
+
+/// What a bench does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Standing {
+    /// It waits for work.
+    Idle,
+    /// It measures.
+    Measuring,
+    /// It was told to stop, and brings the key up first.
+    Stopping,
+}
+
+/// How the key stands.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+pub struct KeyDown {
+    /// Since when it is down.
+    #[schema(value_type = String, format = DateTime)]
+    pub since: Timestamp,
+    /// The longest that it may stay so, in seconds.
+    pub lease_s: f64,
+}
+
+/// The reading that was finished last.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct LastReading {
+    /// Its place in the run.
+    pub ordinal: u32,
+    /// What it is about.
+    pub title: String,
+    /// Channel, power setting and supply.
+    pub state: String,
+    /// At which frequency, in Hz.
+    pub frequency_hz: f64,
+    /// Level at the connector, in dBm.
+    pub level_dbm: Option<f64>,
+    /// Its limit, in dBm.
+    pub limit_dbm: Option<f64>,
+    /// Limit minus level, in dB.
+    pub margin_db: Option<f64>,
+    /// The expanded uncertainty, in dB.
+    pub uncertainty_db: Option<f64>,
+    /// The verdict.
+    #[schema(value_type = String)]
+    pub outcome: Outcome,
+    /// Why, in words.
+    pub reason: Option<String>,
+}
+
+/// What a bench does now.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct State {
+    /// What it does.
+    pub standing: Standing,
+    /// Whether it takes no further work.
+    pub paused: bool,
+    /// The entry of the queue that it works on.
+    pub entry: Option<u64>,
+    /// The run.
+    #[schema(value_type = Option<String>)]
+    pub run: Option<RunId>,
+    /// The plan's title.
+    pub plan: Option<String>,
+    /// The unit: model and serial number.
+    pub unit: Option<String>,
+    /// In which state the unit is measured.
+    pub state: Option<String>,
+    /// What is being done.
+    pub doing: Option<String>,
+    /// What a person was told to do.
+    pub prompt: Option<String>,
+    /// How the key stands; `None` if it is up.
+    pub key_down: Option<KeyDown>,
+    /// For how long the unit was keyed in this run, in seconds.
+    pub keyed_s: f64,
+    /// How many readings are finished.
+    pub readings: u32,
+    /// How many are planned, if that is known.
+    pub planned: u32,
+    /// The smallest margin so far, in dB.
+    pub least_margin_db: Option<f64>,
+    /// The reading that was finished last.
+    pub last: Option<LastReading>,
+    /// Why the last work was not done.
+    pub trouble: Option<String>,
+}
+
+impl State {
+    const IDLE: Self = Self {
+        standing: Standing::Idle,
+        paused: false,
+        entry: None,
+        run: None,
+        plan: None,
+        unit: None,
+        state: None,
+        doing: None,
+        prompt: None,
+        key_down: None,
+        keyed_s: 0.0,
+        readings: 0,
+        planned: 0,
+        least_margin_db: None,
+        last: None,
+        trouble: None,
+    };
+
+    /// Follows what happens in a run.
+    pub fn follow(&mut self, event: &Event) {
+        match &event.kind {
+            EventKind::RunStarted(header) => {
+                self.plan = Some(header.plan.clone());
+                self.unit = Some(format!("{} {}", header.unit.model, header.unit.serial).trim().to_owned());
+            }
+            EventKind::ScopeStarted { scope, .. } => self.state = Some(words(scope)),
+            EventKind::Doing(what) => self.doing = Some(what.clone()),
+            EventKind::Prompt(what) => self.prompt = Some(what.clone()),
+            EventKind::KeyDown { lease } => {
+                self.key_down = Some(KeyDown { since: event.at, lease_s: lease.get() });
+            }
+            EventKind::KeyUp { held } => {
+                self.key_down = None;
+                self.prompt = None;
+                self.keyed_s += held.get();
+            }
+            EventKind::ReadingFinished(reading) => {
+                self.readings += 1;
+                let last = LastReading::of(reading);
+                self.least_margin_db = match (self.least_margin_db, last.margin_db) {
+                    (Some(least), Some(margin)) => Some(least.min(margin)),
+                    (least, margin) => least.or(margin),
+                };
+                self.last = Some(last);
+            }
+            EventKind::RunEnded { state, .. } => {
+                self.doing = None;
+                self.prompt = None;
+                if *state != RunState::Running {
+                    self.key_down = None;
+                }
+            }
+            EventKind::InstrumentFound(_)
+            | EventKind::Interlocks(_)
+            | EventKind::PartFinished(_)
+            | EventKind::Resumed(_)
+            | EventKind::Note(_)
+            | EventKind::Failed(_) => {}
+        }
+    }
+}
+
+impl LastReading {
+    fn of(reading: &Reading) -> Self {
+        Self {
+            ordinal: reading.ordinal,
+            title: reading.title(),
+            state: words(&reading.scope),
+            frequency_hz: reading.frequency.get(),
+            level_dbm: reading.level().map(|level| level.get()),
+            limit_dbm: upper(reading),
+            margin_db: reading.margin.and_then(|margin| margin.db()).map(|margin| margin.get()),
+            uncertainty_db: reading
+                .budget
+                .as_ref()
+                .filter(|budget| budget.unit == Unit::Db)
+                .map(|budget| budget.expanded),
+            outcome: reading.outcome,
+            reason: reading.reason.as_ref().map(|reason| reason.text.clone()),
+        }
+    }
+}
+
+/// The level that a reading must not exceed, in dBm, if there is one.
+pub(crate) fn upper(reading: &Reading) -> Option<f64> {
+    match reading.limit {
+        Some(Limit::Upper { level, .. }) => Some(level.get()),
+        Some(Limit::Window { .. } | Limit::Several(_) | Limit::Between { .. }) | None => None,
+    }
+}
+
+fn words(scope: &Scope) -> String {
+    let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
+    format!("{}, {}, {}{supply}", scope.channel, scope.carrier, scope.power_setting)
+}
+
+/// A bench of the service.
+#[derive(Debug)]
+pub struct Bench {
+    /// Its name and file.
+    pub at: BenchAt,
+    /// Its title.
+    pub title: String,
+    /// Whether it is simulated.
+    pub simulated: bool,
+    state: Mutex<State>,
+    /// Rung when there may be work, or none any more.
+    bell: Condvar,
+    stop: watch::Sender<bool>,
+    by_hand: AtomicBool,
+}
+
+impl Bench {
+    /// A bench that has nothing to do.
+    #[must_use]
+    pub fn new(at: BenchAt, title: String, simulated: bool) -> Self {
+        let state = Mutex::new(State::IDLE);
+        Self {
+            at,
+            title,
+            simulated,
+            state,
+            bell: Condvar::new(),
+            stop: watch::channel(false).0,
+            by_hand: AtomicBool::new(false),
+        }
+    }
+
+    /// What it does now.
+    #[must_use]
+    pub fn state(&self) -> State {
+        self.lock().clone()
+    }
+
+    /// Changes what it does, and says how it is then.
+    pub(crate) fn change(&self, how: impl FnOnce(&mut State)) -> State {
+        let mut state = self.lock();
+        how(&mut state);
+        state.clone()
+    }
+
+    /// Waits for the bell or for `look` to find work; `look` is asked with the state at hand, so that no ring is missed.
+    pub(crate) fn wait_for<T>(&self, mut look: impl FnMut(&State) -> Option<T>) -> T {
+        let mut state = self.lock();
+        loop {
+            if let Some(found) = look(&state) {
+                return found;
+            }
+            state = self.bell.wait(state).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    /// There may be work, or the service ends.
+    pub(crate) fn ring(&self) {
+        // Whoever is about to wait holds the state: the ring comes before or after that, never in between.
+        drop(self.lock());
+        self.bell.notify_all();
+    }
+
+    /// Has the run that goes on stop, key up first; `false` if none does, or it was told already.
+    pub(crate) fn stop(&self, by_hand: bool) -> bool {
+        let mut state = self.lock();
+        if state.standing != Standing::Measuring {
+            return false;
+        }
+        state.standing = Standing::Stopping;
+        self.by_hand.store(by_hand, Ordering::SeqCst);
+        drop(state);
+        self.stop.send_replace(true);
+        true
+    }
+
+    /// Whether the run was stopped by somebody, rather than because the service ends.
+    pub(crate) fn was_stopped_by_hand(&self) -> bool {
+        self.by_hand.load(Ordering::SeqCst)
+    }
+
+    /// A run begins: nobody has stopped it.
+    pub(crate) fn begin(&self, entry: u64) -> State {
+        self.stop.send_replace(false);
+        self.change(|state| {
+            let paused = state.paused;
+            *state = State { standing: Standing::Measuring, paused, entry: Some(entry), ..State::IDLE };
+        })
+    }
+
+    /// It has nothing to do any more.
+    pub(crate) fn rest(&self, trouble: Option<String>) -> State {
+        self.change(|state| {
+            let paused = state.paused;
+            *state = State { paused, trouble, ..State::IDLE };
+        })
+    }
+
+    /// Ready once the run is to stop.
+    pub(crate) fn stopped(&self) -> impl Future<Output = ()> + 'static {
+        let mut told = self.stop.subscribe();
+        async move {
+            if told.wait_for(|stop| *stop).await.is_err() {
+                // Nobody can stop it any more.
+                std::future::pending::<()>().await;
+            }
+        }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, State> {
+        // It is only shown: what a thread that broke off left half changed is soon overwritten.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}

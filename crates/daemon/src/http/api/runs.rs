@@ -1,0 +1,265 @@
+//! The runs of the record: what they came to, their traces and reports, and their going on.
+
+use axum::Json;
+use axum::extract::rejection::{JsonRejection, PathRejection, QueryRejection};
+use axum::extract::{Path, Query, State};
+use axum::http::StatusCode;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use spurline_record::RunId;
+use spurline_runner::view;
+use spurline_store::{RunSummary, Store, StoredRun};
+use utoipa::{IntoParams, ToSchema};
+
+use super::aside;
+use crate::http::App;
+use crate::http::error::{Answer, Refusal};
+use crate::queue::Entry;
+
+const RUNS: u32 = 50;
+const MOST_RUNS: u32 = 1000;
+/// A report is a page of its own that runs nothing and loads nothing.
+const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups";
+
+/// Which runs.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(in crate::http) struct Which {
+    /// How many of the newest, at most 1000; 50 unless stated.
+    #[param(maximum = 1000)]
+    most: Option<u32>,
+}
+
+/// A run in short.
+#[derive(Debug, Serialize, ToSchema)]
+pub(in crate::http) struct RunInShort {
+    run: String,
+    plan: String,
+    bench: String,
+    /// Model and serial number of the unit.
+    unit: String,
+    firmware: String,
+    rule: String,
+    simulated: bool,
+    /// When it began.
+    #[schema(format = DateTime)]
+    started: String,
+    /// `running`, `finished`, `failed` or `interrupted`.
+    state: String,
+    outcome: Option<String>,
+    readings: u32,
+}
+
+impl From<RunSummary> for RunInShort {
+    fn from(run: RunSummary) -> Self {
+        Self {
+            run: run.id.to_string(),
+            plan: run.plan,
+            bench: run.bench,
+            unit: format!("{} {}", run.unit.model, run.unit.serial).trim().to_owned(),
+            firmware: run.unit.firmware,
+            rule: run.rule,
+            simulated: run.simulated.is_some(),
+            started: run.started.to_string(),
+            state: run.state.word().to_owned(),
+            outcome: run.outcome.map(|outcome| outcome.word().to_owned()),
+            readings: run.readings,
+        }
+    }
+}
+
+/// Runs.
+#[derive(Debug, Serialize, ToSchema)]
+pub(in crate::http) struct Runs {
+    runs: Vec<RunInShort>,
+}
+
+/// The newest runs.
+#[utoipa::path(get, path = "/api/runs", params(Which), responses(
+    (status = 200, body = Runs), (status = 400, body = Refusal), (status = 401, body = Refusal),
+))]
+pub(in crate::http) async fn all(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Answer<Json<Runs>> {
+    let Query(which) = which?;
+    let most = which.most.unwrap_or(RUNS).min(MOST_RUNS);
+    aside(move || {
+        let runs = store(&app)?.newest_runs(most)?;
+        Ok(Json(Runs { runs: runs.into_iter().map(RunInShort::from).collect() }))
+    })
+    .await
+}
+
+/// The record, for looking at.
+pub(in crate::http) fn store(app: &App) -> Answer<Store> {
+    Ok(Store::open_read_only(&app.service.record().folder)?)
+}
+
+/// A run by its whole name or the beginning of it; `last` is the newest.
+pub(in crate::http) fn loaded(app: &App, name: &str, with_traces: bool) -> Answer<StoredRun> {
+    let store = store(app)?;
+    let run = store.resolve(name)?;
+    Ok(if with_traces { store.load(&run)? } else { store.load_readings(&run)? })
+}
+
+/// A run with its readings, as `spurline show RUN --json` prints it.
+#[utoipa::path(get, path = "/api/runs/{run}", params(("run" = String, Path, description = "its name, the beginning of it, or `last`")), responses(
+    (status = 200, description = "the run; the keys are those of the JSON report", body = Value, content_type = "application/json"),
+    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+))]
+pub(in crate::http) async fn one(
+    State(app): State<App>,
+    run: Result<Path<String>, PathRejection>,
+) -> Answer<Response> {
+    let Path(run) = run?;
+    let text = aside(move || Ok(spurline_report::json(&view(&loaded(&app, &run, false)?))?)).await?;
+    Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
+}
+
+/// In which form.
+#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub(in crate::http) enum Form {
+    /// A page for people.
+    #[default]
+    Html,
+    /// A table for spreadsheets.
+    Csv,
+    /// A document for programs.
+    Json,
+    /// A document for pipelines.
+    Junit,
+}
+
+/// In which form.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(in crate::http) struct InForm {
+    /// `html` unless stated.
+    #[serde(default)]
+    #[param(inline)]
+    format: Form,
+}
+
+/// The report of a run.
+#[utoipa::path(get, path = "/api/runs/{run}/report", params(("run" = String, Path), InForm), responses(
+    (status = 200, description = "the report", content((String = "text/html"), (String = "text/csv"), (Value = "application/json"), (String = "application/xml"))),
+    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+))]
+pub(in crate::http) async fn report(
+    State(app): State<App>,
+    run: Result<Path<String>, PathRejection>,
+    form: Result<Query<InForm>, QueryRejection>,
+) -> Answer<Response> {
+    let (Path(run), Query(InForm { format })) = (run?, form?);
+    let (text, run) = aside(move || {
+        let stored = loaded(&app, &run, matches!(format, Form::Html))?;
+        let view = view(&stored);
+        let text = match format {
+            Form::Html => spurline_report::html(&view)?,
+            Form::Csv => spurline_report::csv(&view)?,
+            Form::Json => spurline_report::json(&view)?,
+            Form::Junit => spurline_report::junit(&view)?,
+        };
+        Ok((text, stored.header.id))
+    })
+    .await?;
+    let (kind, ending) = match format {
+        Form::Html => ("text/html; charset=utf-8", None),
+        Form::Csv => ("text/csv; charset=utf-8", Some("csv")),
+        Form::Json => ("application/json", Some("json")),
+        Form::Junit => ("application/xml", Some("xml")),
+    };
+    let mut response = match format {
+        Form::Html => page_of_its_own(text),
+        Form::Csv | Form::Json | Form::Junit => ([(CONTENT_TYPE, kind)], text).into_response(),
+    };
+    // Its own name is made of digits and letters; nothing of what an instrument said comes into a header.
+    if let Some(ending) = ending
+        && run.is_well_formed()
+        && let Ok(value) = format!("attachment; filename=\"{run}.{ending}\"").parse()
+    {
+        response.headers_mut().insert(CONTENT_DISPOSITION, value);
+    }
+    Ok(response)
+}
+
+/// A page that brings its own style, and that runs and loads nothing.
+pub(in crate::http) fn page_of_its_own(text: String) -> Response {
+    let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
+    ([kind, (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response()
+}
+
+/// The raw looks of a reading.
+#[utoipa::path(get, path = "/api/runs/{run}/readings/{ordinal}/traces", params(("run" = String, Path), ("ordinal" = u32, Path)), responses(
+    (status = 200, description = "the looks: settings and, for each sweep, levels in dBm at the analyser's input", body = Value),
+    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+))]
+pub(in crate::http) async fn traces(
+    State(app): State<App>,
+    which: Result<Path<(String, u32)>, PathRejection>,
+) -> Answer<Json<Value>> {
+    let Path((run, ordinal)) = which?;
+    aside(move || {
+        let stored = loaded(&app, &run, true)?;
+        let reading = stored.readings.iter().find(|reading| reading.ordinal == ordinal);
+        let reading = reading.ok_or_else(|| {
+            let message = format!("run {} has no reading {ordinal}", stored.header.id);
+            Refusal::new(StatusCode::NOT_FOUND, message, None)
+        })?;
+        let looks: Vec<Value> = reading
+            .acquisitions
+            .iter()
+            .map(|look| {
+                let settings = look.settings;
+                json!({
+                    "purpose": look.purpose,
+                    "keyed": look.keyed,
+                    "centre_hz": settings.centre.get(),
+                    "span_hz": settings.span.get(),
+                    "rbw_hz": settings.rbw.get(),
+                    "sweeps_dbm": look.sweeps.iter().map(|sweep| &sweep.levels).collect::<Vec<_>>(),
+                })
+            })
+            .collect();
+        Ok(Json(json!({ "run": stored.header.id.as_str(), "reading": ordinal, "looks": looks })))
+    })
+    .await
+}
+
+/// On which bench a run goes on.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(in crate::http) struct GoOn {
+    bench: String,
+}
+
+/// Has a run that broke off or was stopped go on.
+#[utoipa::path(post, path = "/api/runs/{run}/go-on", params(("run" = String, Path)), request_body = GoOn, responses(
+    (status = 201, description = "it waits", body = Entry), (status = 400, body = Refusal), (status = 401, body = Refusal),
+    (status = 404, body = Refusal), (status = 409, body = Refusal), (status = 415, body = Refusal), (status = 422, body = Refusal),
+    (status = 503, body = Refusal),
+))]
+pub(in crate::http) async fn go_on(
+    State(app): State<App>,
+    run: Result<Path<String>, PathRejection>,
+    on: Result<Json<GoOn>, JsonRejection>,
+) -> Answer<(StatusCode, Json<Entry>)> {
+    let (Path(run), Json(on)) = (run?, on?);
+    let entry = aside(move || goes_on(&app, &run, &on.bench, "a program")).await?;
+    Ok((StatusCode::CREATED, Json(entry)))
+}
+
+/// Puts the going on of a run into the queue.
+pub(in crate::http) fn goes_on(app: &App, run: &str, bench: &str, by: &str) -> Answer<Entry> {
+    let stored = loaded(app, run, false)?;
+    if stored.state == spurline_record::RunState::Finished {
+        let message = format!("run {} went to its end: there is nothing to go on with", stored.header.id);
+        return Err(Refusal::new(StatusCode::CONFLICT, message, None));
+    }
+    let run: RunId = stored.header.id;
+    Ok(app.service.go_on(bench, &stored.header.plan, &run, by)?)
+}

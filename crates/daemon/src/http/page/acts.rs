@@ -1,0 +1,159 @@
+//! What a person does on the page: forms, each of which leads back to where it was sent from.
+
+use axum::Router;
+use axum::extract::rejection::FormRejection;
+use axum::extract::{Form, State};
+use axum::http::HeaderMap;
+use axum::http::header::REFERER;
+use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::post;
+use serde::Deserialize;
+
+use super::Told;
+use crate::http::App;
+use crate::http::api::{aside, runs};
+use crate::http::error::Answer;
+use crate::queue::Wanted;
+
+/// Who asks.
+const BY: &str = "the page";
+
+pub(super) fn routes() -> Router<App> {
+    Router::new()
+        .route("/act/ask", post(ask))
+        .route("/act/stop", post(stop))
+        .route("/act/stop-all", post(stop_all))
+        .route("/act/pause", post(pause))
+        .route("/act/first", post(first))
+        .route("/act/withdraw", post(withdraw))
+        .route("/act/go-on", post(go_on))
+}
+
+/// Back to the page that the form stands on, if that is one of ours.
+fn back(headers: &HeaderMap) -> Redirect {
+    let from = headers.get(REFERER).and_then(|header| header.to_str().ok());
+    let path = from.and_then(|from| from.split_once("://")).and_then(|(_, rest)| rest.split_once('/'));
+    match path {
+        Some((_, path)) if path.starts_with("benches/") || path.starts_with("runs") => {
+            Redirect::to(&format!("/{path}"))
+        }
+        _ => Redirect::to("/"),
+    }
+}
+
+fn done(app: &App, headers: &HeaderMap, what: Answer<()>) -> Response {
+    match what {
+        Ok(()) => back(headers).into_response(),
+        Err(refusal) => Told::of(app)(refusal).into_response(),
+    }
+}
+
+#[derive(Deserialize)]
+struct Ask {
+    bench: String,
+    plan: String,
+    #[serde(default)]
+    unit: String,
+    #[serde(default)]
+    firmware: String,
+}
+
+async fn ask(State(app): State<App>, headers: HeaderMap, form: Result<Form<Ask>, FormRejection>) -> Response {
+    let asked = || -> Answer<()> {
+        let Form(Ask { bench, plan, unit, firmware }) = form?;
+        // A field that was left empty asks for nothing.
+        let said = |text: String| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
+        let (unit, firmware) = (said(unit), said(firmware));
+        app.service.ask(&Wanted { bench, plan, unit, firmware, goes_on: None, by: BY.to_owned() })?;
+        Ok(())
+    };
+    done(&app, &headers, asked())
+}
+
+#[derive(Deserialize)]
+struct OfBench {
+    bench: String,
+}
+
+async fn stop(
+    State(app): State<App>,
+    headers: HeaderMap,
+    form: Result<Form<OfBench>, FormRejection>,
+) -> Response {
+    let stopped = || -> Answer<()> {
+        let Form(of) = form?;
+        Ok(app.service.stop(&of.bench)?)
+    };
+    done(&app, &headers, stopped())
+}
+
+async fn stop_all(State(app): State<App>, headers: HeaderMap) -> Response {
+    app.service.stop_all();
+    back(&headers).into_response()
+}
+
+#[derive(Deserialize)]
+struct Pause {
+    bench: String,
+    paused: bool,
+}
+
+async fn pause(
+    State(app): State<App>,
+    headers: HeaderMap,
+    form: Result<Form<Pause>, FormRejection>,
+) -> Response {
+    let changed = || -> Answer<()> {
+        let Form(pause) = form?;
+        Ok(app.service.pause(&pause.bench, pause.paused)?)
+    };
+    done(&app, &headers, changed())
+}
+
+#[derive(Deserialize)]
+struct OfEntry {
+    id: u64,
+}
+
+async fn first(
+    State(app): State<App>,
+    headers: HeaderMap,
+    form: Result<Form<OfEntry>, FormRejection>,
+) -> Response {
+    let changed = || -> Answer<()> {
+        let Form(of) = form?;
+        Ok(app.service.first(of.id)?)
+    };
+    done(&app, &headers, changed())
+}
+
+async fn withdraw(
+    State(app): State<App>,
+    headers: HeaderMap,
+    form: Result<Form<OfEntry>, FormRejection>,
+) -> Response {
+    let changed = || -> Answer<()> {
+        let Form(of) = form?;
+        Ok(app.service.withdraw(of.id)?)
+    };
+    done(&app, &headers, changed())
+}
+
+#[derive(Deserialize)]
+struct GoOn {
+    run: String,
+    bench: String,
+}
+
+async fn go_on(
+    State(app): State<App>,
+    headers: HeaderMap,
+    form: Result<Form<GoOn>, FormRejection>,
+) -> Response {
+    let asked = app.clone();
+    let went = match form {
+        Ok(Form(on)) => aside(move || runs::goes_on(&asked, &on.run, &on.bench, BY).map(drop)).await,
+        Err(rejection) => Err(rejection.into()),
+    };
+    done(&app, &headers, went)
+}

@@ -1,0 +1,271 @@
+//! The page for people. It is made here, works by keyboard and without scripts, and what an instrument or a file says is
+//! escaped by its templates.
+
+mod acts;
+mod assets;
+mod shown;
+
+use askama::Template;
+use axum::Router;
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Form, Path, RawQuery, State};
+use axum::http::StatusCode;
+use axum::http::header::SET_COOKIE;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use serde::Deserialize;
+
+use super::App;
+use super::api::{aside, compare, runs};
+use super::error::{Answer, Refusal};
+use super::guard::Access;
+use shown::{Card, Frame, QueueRow, RunRow};
+
+const ENDED: u32 = 20;
+const RUNS: u32 = 200;
+/// The most runs that are looked at as a batch.
+const MOST_OF_A_BATCH: usize = 100;
+
+pub(super) fn routes() -> Router<App> {
+    Router::new()
+        .route("/", get(benches))
+        .route("/benches/{bench}", get(bench))
+        .route("/runs", get(all_runs))
+        .route("/runs/{run}", get(one_run))
+        .route("/several", get(several))
+        .route("/fragments/benches/{bench}", get(card))
+        .route("/fragments/queue", get(queue))
+        .route("/enter", get(enter).post(entered))
+        .route("/leave", post(leave))
+        .route("/assets/{name}", get(assets::asset))
+        .merge(acts::routes())
+}
+
+/// A page, or what is told instead.
+type Page = Result<Html<String>, Told>;
+
+/// Something that was not done, told as a page.
+pub(super) struct Told {
+    app: App,
+    refusal: Refusal,
+}
+
+impl Told {
+    fn of(app: &App) -> impl Fn(Refusal) -> Self + use<> {
+        let app = app.clone();
+        move |refusal| Self { app: app.clone(), refusal }
+    }
+}
+
+#[derive(Template)]
+#[template(path = "told.html")]
+struct ToldPage<'a> {
+    frame: Frame,
+    message: &'a str,
+    advice: Option<&'a str>,
+}
+
+impl IntoResponse for Told {
+    fn into_response(self) -> Response {
+        let frame = Frame::of(&self.app, "");
+        let page = ToldPage { frame, message: self.refusal.message(), advice: self.refusal.advice() };
+        (self.refusal.status(), Html(rendered(&page))).into_response()
+    }
+}
+
+/// Texts that are put into a string cannot fail to be written there.
+fn rendered(page: &impl Template) -> String {
+    page.render().unwrap_or_else(|error| format!("the page could not be made: {error}"))
+}
+
+#[derive(Template)]
+#[template(path = "benches.html")]
+struct BenchesPage {
+    frame: Frame,
+    cards: Vec<String>,
+    names: Vec<String>,
+    plans: Vec<String>,
+    queue: String,
+}
+
+async fn benches(State(app): State<App>) -> Page {
+    let told = Told::of(&app);
+    let frame = Frame::of(&app, "benches");
+    let cards = app.service.benches().iter().map(|bench| rendered(&Card::of(bench))).collect();
+    let names = app.service.benches().iter().map(|bench| bench.at.name.clone()).collect();
+    let plans = app.service.plans().names().map_err(crate::AskError::from);
+    let plans = plans.map_err(|error| told(error.into()))?;
+    let queue = queue_rows(&app).map_err(told)?;
+    Ok(Html(rendered(&BenchesPage { frame, cards, names, plans, queue })))
+}
+
+#[derive(Template)]
+#[template(path = "bench.html")]
+struct BenchPage {
+    frame: Frame,
+    name: String,
+    card: String,
+}
+
+async fn bench(State(app): State<App>, name: Result<Path<String>, PathRejection>) -> Page {
+    let told = Told::of(&app);
+    let Path(name) = name.map_err(|rejection| told(rejection.into()))?;
+    let bench = app.service.bench(&name).map_err(|error| told(error.into()))?;
+    let card = rendered(&Card::of(bench));
+    Ok(Html(rendered(&BenchPage { frame: Frame::of(&app, "bench"), name, card })))
+}
+
+async fn card(State(app): State<App>, name: Result<Path<String>, PathRejection>) -> Answer<Html<String>> {
+    let Path(name) = name?;
+    Ok(Html(rendered(&Card::of(app.service.bench(&name)?))))
+}
+
+#[derive(Template)]
+#[template(path = "queue.html")]
+struct QueueFragment {
+    entries: Vec<QueueRow>,
+}
+
+fn queue_rows(app: &App) -> Answer<String> {
+    let entries = app.service.entries(ENDED)?.into_iter().map(QueueRow::of).collect();
+    Ok(rendered(&QueueFragment { entries }))
+}
+
+async fn queue(State(app): State<App>) -> Answer<Html<String>> {
+    Ok(Html(queue_rows(&app)?))
+}
+
+#[derive(Template)]
+#[template(path = "runs.html")]
+struct RunsPage {
+    frame: Frame,
+    runs: Vec<RunRow>,
+}
+
+async fn all_runs(State(app): State<App>) -> Page {
+    let told = Told::of(&app);
+    let frame = Frame::of(&app, "runs");
+    let rows = aside(move || {
+        Ok(runs::store(&app)?.newest_runs(RUNS)?.into_iter().map(RunRow::of).collect::<Vec<_>>())
+    })
+    .await
+    .map_err(told)?;
+    Ok(Html(rendered(&RunsPage { frame, runs: rows })))
+}
+
+#[derive(Template)]
+#[template(path = "run.html")]
+struct RunPage {
+    frame: Frame,
+    id: String,
+    plan: String,
+    unit: String,
+    bench: String,
+    simulated: bool,
+    at: String,
+    when: String,
+    state: &'static str,
+    readings: usize,
+    class: &'static str,
+    sign: &'static str,
+    outcome: &'static str,
+    can_go_on: bool,
+    names: Vec<String>,
+}
+
+async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection>) -> Page {
+    let told = Told::of(&app);
+    let Path(run) = run.map_err(|rejection| told(rejection.into()))?;
+    let asked = app.clone();
+    let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(told)?;
+    let header = &stored.header;
+    let (class, sign, outcome) = shown::outcome(stored.outcome, stored.state);
+    let goes_on = app.service.benches().iter().any(|bench| bench.state().run.as_ref() == Some(&header.id));
+    let page = RunPage {
+        frame: Frame::of(&app, "runs"),
+        id: header.id.to_string(),
+        plan: header.plan.clone(),
+        unit: format!("{} {}", header.unit.model, header.unit.serial),
+        bench: header.bench.clone(),
+        simulated: header.simulated.is_some(),
+        at: header.started.to_string(),
+        when: shown::when(header.started),
+        state: stored.state.word(),
+        readings: stored.readings.len(),
+        class,
+        sign,
+        outcome,
+        can_go_on: stored.state != spurline_record::RunState::Finished && !goes_on,
+        names: app.service.benches().iter().map(|bench| bench.at.name.clone()).collect(),
+    };
+    Ok(Html(rendered(&page)))
+}
+
+/// Several runs that were marked: two compared, or all of them as a batch.
+async fn several(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Response, Told> {
+    let told = Told::of(&app);
+    let refused = |message: &str| {
+        Told::of(&app)(Refusal::new(StatusCode::UNPROCESSABLE_ENTITY, message, Some("go back and mark them")))
+    };
+    let pairs = query.unwrap_or_default();
+    let pairs: Vec<(&str, &str)> = pairs.split('&').filter_map(|pair| pair.split_once('=')).collect();
+    // Names of runs have no letter that is written otherwise in an address.
+    let marked: Vec<String> =
+        pairs.iter().filter(|(key, _)| *key == "run").map(|(_, run)| (*run).to_owned()).collect();
+    let compares = pairs.contains(&("as", "compare"));
+    let asked = app.clone();
+    let page = if compares {
+        let [newer, older] = marked.try_into().map_err(|_| refused("expected two marked runs to compare"))?;
+        aside(move || {
+            compare::compared(&asked, &older, &newer, true, |comparison| {
+                Ok(spurline_report::comparison_html(comparison)?)
+            })
+        })
+        .await
+        .map_err(told)?
+    } else {
+        if marked.is_empty() || marked.len() > MOST_OF_A_BATCH {
+            return Err(refused("expected one to a hundred marked runs"));
+        }
+        aside(move || {
+            let stored: Vec<_> =
+                marked.iter().map(|run| runs::loaded(&asked, run, false)).collect::<Answer<_>>()?;
+            let views: Vec<_> = stored.iter().map(spurline_runner::view).collect();
+            Ok(spurline_report::batch_html(&spurline_report::Batch::of(&views))?)
+        })
+        .await
+        .map_err(told)?
+    };
+    Ok(runs::page_of_its_own(page))
+}
+
+#[derive(Template)]
+#[template(path = "enter.html")]
+struct EnterPage<'a> {
+    service: &'a str,
+    wrong: Option<&'a str>,
+}
+
+async fn enter(State(app): State<App>) -> Html<String> {
+    Html(rendered(&EnterPage { service: &app.service.configuration().title, wrong: None }))
+}
+
+#[derive(Deserialize)]
+struct Shown {
+    token: String,
+}
+
+async fn entered(State(app): State<App>, Form(shown): Form<Shown>) -> Response {
+    match app.access.enter(shown.token.trim()) {
+        Some(cookie) => ([(SET_COOKIE, cookie)], Redirect::to("/")).into_response(),
+        None => {
+            let service = &app.service.configuration().title;
+            let wrong = Some("That is not the token, or too many wrong ones were tried: wait a minute.");
+            (StatusCode::UNAUTHORIZED, Html(rendered(&EnterPage { service, wrong }))).into_response()
+        }
+    }
+}
+
+async fn leave() -> Response {
+    ([(SET_COOKIE, Access::leave())], Redirect::to("/enter")).into_response()
+}

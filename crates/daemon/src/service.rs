@@ -1,0 +1,513 @@
+//! The service: its benches, their threads, its queue and its times, whoever asks.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use jiff::Timestamp;
+use serde::Serialize;
+use serde_json::json;
+use spurline_clock::Clock;
+use spurline_plan::{Job, LoadError};
+use spurline_record::RunId;
+use spurline_runner::{Files, RecordAt, make_folder};
+use spurline_store::Store;
+use thiserror::Error;
+use utoipa::ToSchema;
+
+use crate::bench::{Bench, Standing, State};
+use crate::configuration::{Announced, BenchAt, Configuration};
+use crate::hub::Hub;
+use crate::metrics::{Metrics, Now};
+use crate::plans::{PlanError, Plans};
+use crate::queue::{Entry, Queue, QueueError, Wanted};
+use crate::worker;
+
+/// How long it is waited at most before the dates of schedules are looked at again: the machine's date may be set.
+const LOOK_EVERY: Duration = Duration::from_secs(30);
+/// How often it is looked whether the benches have ended.
+const ENDED_EVERY: Duration = Duration::from_millis(20);
+
+/// Why a service does not begin.
+#[derive(Debug, Error)]
+pub enum ServiceError {
+    /// A bench's file has mistakes.
+    #[error("bench `{bench}` cannot be used")]
+    Bench {
+        /// Its name.
+        bench: String,
+        /// Why.
+        #[source]
+        source: LoadError,
+    },
+    /// The record cannot be used.
+    #[error("the record cannot be used")]
+    Record(#[source] spurline_runner::Failure),
+    /// The queue cannot be used.
+    #[error(transparent)]
+    Queue(#[from] QueueError),
+    /// The system gives no thread.
+    #[error("the system gives no thread for bench `{bench}`")]
+    Thread {
+        /// Its name.
+        bench: String,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+}
+
+impl ServiceError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        match self {
+            Self::Bench { source: LoadError::Mistakes(mistakes), .. } => {
+                Some(format!("mend its file, then begin again\n{mistakes}"))
+            }
+            Self::Bench { source, .. } => source.advice(),
+            Self::Record(failure) => failure.advice(),
+            Self::Queue(_) => Some("can this user write there, and is the disk full?".to_owned()),
+            Self::Thread { .. } => Some("the system is out of something: threads or memory".to_owned()),
+        }
+    }
+}
+
+/// Why something that was asked of the service was not done.
+#[derive(Debug, Error)]
+pub enum AskError {
+    /// There is no such bench.
+    #[error("there is no bench `{0}`")]
+    NoBench(String),
+    /// There is no such plan.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// The queue does not take it.
+    #[error(transparent)]
+    Queue(#[from] QueueError),
+    /// Nothing goes on that could be stopped.
+    #[error("nothing is measured on bench `{0}`")]
+    NothingGoesOn(String),
+    /// A text is too long, or holds what no name holds.
+    #[error("expected {what} of at most {most} printable characters")]
+    Text {
+        /// What it is.
+        what: &'static str,
+        /// How long it may be.
+        most: usize,
+    },
+    /// The service ends.
+    #[error("the service ends, and takes nothing new")]
+    Ending,
+}
+
+/// What all threads of the service share.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    pub(crate) queue: Queue,
+    pub(crate) hub: Hub,
+    pub(crate) metrics: Metrics,
+    pub(crate) plans: Plans,
+    pub(crate) record: RecordAt,
+    pub(crate) benches: Vec<Arc<Bench>>,
+    clock: Clock,
+    ending: AtomicBool,
+}
+
+impl Shared {
+    pub(crate) fn now(&self) -> Timestamp {
+        self.clock.timestamp()
+    }
+
+    pub(crate) fn is_ending(&self) -> bool {
+        self.ending.load(Ordering::SeqCst)
+    }
+
+    pub(crate) fn tell_bench(&self, bench: &Bench, state: &State) {
+        let shown = Shown { name: &bench.at.name, title: &bench.title, simulated: bench.simulated, state };
+        let text = serde_json::to_string(&shown).expect("it is made of texts and numbers");
+        self.hub.tell("bench", text);
+    }
+
+    pub(crate) fn tell_queue(&self) {
+        self.hub.tell("queue", "{}".to_owned());
+    }
+}
+
+/// A bench as it is shown.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct Shown<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// Its title.
+    pub title: &'a str,
+    /// Whether it is simulated.
+    pub simulated: bool,
+    /// What it does.
+    #[serde(flatten)]
+    pub state: &'a State,
+}
+
+/// A service that goes on.
+#[derive(Debug)]
+pub struct Service {
+    shared: Arc<Shared>,
+    configuration: Configuration,
+    threads: Mutex<Vec<(String, JoinHandle<()>)>>,
+}
+
+impl AskError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<&'static str> {
+        match self {
+            Self::NoBench(_) => Some("the benches of the service stand in its file"),
+            Self::Plan(PlanError::Unknown(_)) => {
+                Some("its name is that of a file in the folder of the plans, without `.yaml`")
+            }
+            Self::Plan(PlanError::Folder { .. }) => Some("look at the folder's rights"),
+            Self::Queue(QueueError::Full(_)) => Some("wait, or withdraw what nobody needs"),
+            Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
+            Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
+            Self::NothingGoesOn(_) | Self::Text { .. } => None,
+            Self::Ending => Some("ask again when it has begun anew"),
+        }
+    }
+}
+
+impl Service {
+    /// Begins: every bench goes on with what it was doing when the program ended, then with what waits.
+    ///
+    /// # Errors
+    ///
+    /// [`ServiceError`]; nothing was keyed.
+    pub fn begin(configuration: Configuration, record: RecordAt, clock: Clock) -> Result<Self, ServiceError> {
+        let mut benches = Vec::new();
+        for at in &configuration.benches {
+            benches.push(Arc::new(bench(at)?));
+        }
+        make_folder(&record.folder).map_err(ServiceError::Record)?;
+        // Made, or brought up to date, before any bench needs it.
+        let store = Store::open_on(&record.folder, record.disk);
+        drop(store.map_err(|error| ServiceError::Record(error.into()))?);
+        let queue = Queue::open(&record.folder)?;
+        for entry in queue.recover()? {
+            tracing::warn!(
+                entry = entry.id,
+                bench = entry.wanted.bench,
+                "was going on when the program ended"
+            );
+        }
+        let shared = Arc::new(Shared {
+            queue,
+            hub: Hub::new(clock.timestamp().as_millisecond().to_string()),
+            metrics: Metrics::default(),
+            plans: Plans::new(configuration.plans.clone()),
+            record,
+            benches,
+            clock,
+            ending: AtomicBool::new(false),
+        });
+        let service = Self { shared, configuration, threads: Mutex::default() };
+        for bench in &service.shared.benches {
+            let (shared, own) = (service.shared.clone(), bench.clone());
+            let name = bench.at.name.clone();
+            let thread =
+                std::thread::Builder::new().name(name.clone()).spawn(move || worker::work(&shared, &own));
+            let thread = thread.map_err(|source| ServiceError::Thread { bench: name.clone(), source })?;
+            service.threads.lock().unwrap_or_else(PoisonError::into_inner).push((name, thread));
+        }
+        Ok(service)
+    }
+
+    /// What it was made of.
+    #[must_use]
+    pub fn configuration(&self) -> &Configuration {
+        &self.configuration
+    }
+
+    /// Its benches.
+    #[must_use]
+    pub fn benches(&self) -> &[Arc<Bench>] {
+        &self.shared.benches
+    }
+
+    /// A bench by its name.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError::NoBench`].
+    pub fn bench(&self, name: &str) -> Result<&Arc<Bench>, AskError> {
+        let found = self.shared.benches.iter().find(|bench| bench.at.name == name);
+        found.ok_or_else(|| AskError::NoBench(name.to_owned()))
+    }
+
+    /// The plans that may be asked for.
+    #[must_use]
+    pub fn plans(&self) -> &Plans {
+        &self.shared.plans
+    }
+
+    /// Where the record is.
+    #[must_use]
+    pub fn record(&self) -> &RecordAt {
+        &self.shared.record
+    }
+
+    /// Where messages come from.
+    #[must_use]
+    pub fn hub(&self) -> &Hub {
+        &self.shared.hub
+    }
+
+    /// Puts a run at the end of its bench's queue.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`]; nothing was added.
+    pub fn ask(&self, wanted: &Wanted) -> Result<Entry, AskError> {
+        let bench = self.bench(&wanted.bench)?;
+        if self.shared.is_ending() {
+            return Err(AskError::Ending);
+        }
+        if wanted.goes_on.is_none() {
+            self.shared.plans.path(&wanted.plan)?;
+        }
+        let texts = [("a serial number", &wanted.unit), ("a firmware version", &wanted.firmware)];
+        for (what, text) in texts {
+            plain(what, text.as_deref().unwrap_or_default())?;
+        }
+        let entry = self.shared.queue.add(wanted, self.shared.now())?;
+        self.shared.tell_queue();
+        bench.ring();
+        Ok(entry)
+    }
+
+    /// Has everything measured that the configuration wants when a firmware or a unit is announced.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`] for the first that cannot be added; those before it are.
+    pub fn announce(&self, of: Announced, text: &str, bench: Option<&str>) -> Result<Vec<Entry>, AskError> {
+        plain("a name", text)?;
+        if let Some(bench) = bench {
+            self.bench(bench)?;
+        }
+        let meant = self
+            .configuration
+            .announced
+            .iter()
+            .filter(|follows| follows.of == of && bench.is_none_or(|bench| follows.bench == bench));
+        meant
+            .map(|follows| {
+                let (unit, firmware, by) = match of {
+                    Announced::Firmware => (None, Some(text.to_owned()), "announced firmware"),
+                    Announced::Unit => (Some(text.to_owned()), None, "announced unit"),
+                };
+                self.ask(&Wanted {
+                    bench: follows.bench.clone(),
+                    plan: follows.plan.clone(),
+                    unit,
+                    firmware,
+                    goes_on: None,
+                    by: by.to_owned(),
+                })
+            })
+            .collect()
+    }
+
+    /// Takes out what waits.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::NotWaiting`].
+    pub fn withdraw(&self, id: u64) -> Result<(), AskError> {
+        self.shared.queue.withdraw(id, self.shared.now())?;
+        self.shared.tell_queue();
+        Ok(())
+    }
+
+    /// Has what waits come next.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::NotWaiting`].
+    pub fn first(&self, id: u64) -> Result<(), AskError> {
+        self.shared.queue.first(id)?;
+        self.shared.tell_queue();
+        Ok(())
+    }
+
+    /// What runs, waits, and ended last.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn entries(&self, most: u32) -> Result<Vec<Entry>, AskError> {
+        Ok(self.shared.queue.entries(most)?)
+    }
+
+    /// Whether a bench takes no further work from now on. A run that goes on is not disturbed.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError::NoBench`].
+    pub fn pause(&self, name: &str, paused: bool) -> Result<(), AskError> {
+        let bench = self.bench(name)?;
+        let state = bench.change(|state| state.paused = paused);
+        self.shared.tell_bench(bench, &state);
+        bench.ring();
+        Ok(())
+    }
+
+    /// Has the run on a bench stop: key up first, then what was measured is kept, and can be gone on with.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`] if there is no such bench, or nothing goes on there.
+    pub fn stop(&self, name: &str) -> Result<(), AskError> {
+        let bench = self.bench(name)?;
+        if !bench.stop(true) {
+            return Err(AskError::NothingGoesOn(name.to_owned()));
+        }
+        self.shared.tell_bench(bench, &bench.state());
+        Ok(())
+    }
+
+    /// Has every bench stop, key up first.
+    pub fn stop_all(&self) {
+        self.stop_each(true);
+    }
+
+    fn stop_each(&self, by_hand: bool) {
+        for bench in self.shared.benches.iter().filter(|bench| bench.stop(by_hand)) {
+            self.shared.tell_bench(bench, &bench.state());
+        }
+    }
+
+    /// Has a run that broke off go on, on the bench where it was begun.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`]; nothing was added.
+    pub fn go_on(&self, bench: &str, plan: &str, run: &RunId, by: &str) -> Result<Entry, AskError> {
+        self.ask(&Wanted {
+            bench: bench.to_owned(),
+            plan: plan.to_owned(),
+            unit: None,
+            firmware: None,
+            goes_on: Some(run.clone()),
+            by: by.to_owned(),
+        })
+    }
+
+    /// Whether every bench still has its thread.
+    #[must_use]
+    pub fn lives(&self) -> bool {
+        let threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
+        self.shared.is_ending() || threads.iter().all(|(_, thread)| !thread.is_finished())
+    }
+
+    /// The counters, as Prometheus text.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn metrics(&self) -> Result<String, AskError> {
+        let now: Result<Vec<Now>, QueueError> = self
+            .shared
+            .benches
+            .iter()
+            .map(|bench| {
+                let state = bench.state();
+                Ok(Now {
+                    bench: bench.at.name.clone(),
+                    waiting: self.shared.queue.waiting(&bench.at.name)?,
+                    key_down: state.key_down.is_some(),
+                    measuring: state.standing != Standing::Idle,
+                })
+            })
+            .collect();
+        Ok(self.shared.metrics.text(&now?))
+    }
+
+    /// Asks for what the schedules want, at its times, until dropped.
+    pub async fn keep_times(&self) {
+        let clock = self.shared.clock;
+        let mut due: Vec<Option<Timestamp>> =
+            self.configuration.schedules.iter().map(|schedule| schedule.next(clock.timestamp())).collect();
+        loop {
+            let now = clock.timestamp();
+            for (schedule, due) in self.configuration.schedules.iter().zip(&mut due) {
+                if due.is_none_or(|due| due > now) {
+                    continue;
+                }
+                // However often it was missed, as while the machine slept: once is enough.
+                *due = schedule.next(now);
+                let asked = self.ask(&Wanted {
+                    bench: schedule.bench.clone(),
+                    plan: schedule.plan.clone(),
+                    unit: None,
+                    firmware: None,
+                    goes_on: None,
+                    by: format!("schedule {}", schedule.name),
+                });
+                if let Err(error) = asked {
+                    tracing::error!(schedule = schedule.name, "{}", crate::told::chain(&error));
+                }
+            }
+            let next = due.iter().flatten().min();
+            let span = next.map_or(LOOK_EVERY, |next| {
+                Duration::try_from(next.duration_since(clock.timestamp())).unwrap_or_default()
+            });
+            clock.sleep(span.clamp(Duration::from_millis(10), LOOK_EVERY)).await;
+        }
+    }
+
+    /// Ends in steps: nothing new is begun, what goes on is stopped, key up first, and it is waited for that. Says which
+    /// benches have not ended within `patience`.
+    pub async fn end(&self, patience: Duration) -> Vec<String> {
+        let clock = self.shared.clock;
+        self.shared.ending.store(true, Ordering::SeqCst);
+        self.stop_each(false);
+        self.shared.benches.iter().for_each(|bench| bench.ring());
+        let until = clock.now().after(patience);
+        loop {
+            let left: Vec<String> = {
+                let threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
+                threads
+                    .iter()
+                    .filter(|(_, thread)| !thread.is_finished())
+                    .map(|(name, _)| name.clone())
+                    .collect()
+            };
+            if left.is_empty() || clock.now() >= until {
+                self.shared.hub.tell("ends", json!({ "left": left }).to_string());
+                return left;
+            }
+            clock.sleep(ENDED_EVERY).await;
+        }
+    }
+}
+
+fn bench(at: &BenchAt) -> Result<Bench, ServiceError> {
+    let failed = |source| ServiceError::Bench { bench: at.name.clone(), source };
+    let file = at.file.display().to_string();
+    let read = Job::load_bench(&file, &Files::from_environment()).map_err(failed)?;
+    let simulated = spurline_runner::read_simulated(&read).map_err(|mistakes| failed(mistakes.into()))?;
+    Ok(Bench::new(at.clone(), read.title, simulated.is_some()))
+}
+
+/// A name that goes into the record, and from there to people and instruments.
+fn plain(what: &'static str, text: &str) -> Result<(), AskError> {
+    const MOST: usize = 100;
+    let good = |letter: char| {
+        !letter.is_control()
+            && !matches!(letter, '\u{200e}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if text.chars().count() > MOST || !text.chars().all(good) {
+        return Err(AskError::Text { what, most: MOST });
+    }
+    Ok(())
+}

@@ -1,0 +1,82 @@
+//! What happened, in JSON and in words.
+
+use std::error::Error;
+
+use serde_json::json;
+use spurline_record::{Acquisition, EventKind, Reading};
+
+use crate::bench::upper;
+
+/// The most points of a trace that are shown while a run goes on.
+const MOST_POINTS: usize = 1001;
+
+/// An error with its causes, in one line.
+pub(crate) fn chain(error: &dyn Error) -> String {
+    let mut causes: Vec<String> =
+        std::iter::successors(Some(error), |&cause| cause.source()).map(ToString::to_string).collect();
+    causes.dedup();
+    causes.join(": ")
+}
+
+/// Words with what to do about them.
+pub(crate) fn with_advice(words: String, advice: Option<impl AsRef<str>>) -> String {
+    match advice {
+        Some(advice) => format!("{words}\n{}", advice.as_ref()),
+        None => words,
+    }
+}
+
+/// Whether an event changes what a page shows of its bench.
+pub(crate) fn is_seen(kind: &EventKind) -> bool {
+    match kind {
+        EventKind::RunStarted(_)
+        | EventKind::ScopeStarted { .. }
+        | EventKind::Doing(_)
+        | EventKind::Prompt(_)
+        | EventKind::KeyDown { .. }
+        | EventKind::KeyUp { .. }
+        | EventKind::ReadingFinished(_)
+        | EventKind::RunEnded { .. } => true,
+        EventKind::InstrumentFound(_)
+        | EventKind::Interlocks(_)
+        | EventKind::PartFinished(_)
+        | EventKind::Resumed(_)
+        | EventKind::Note(_)
+        | EventKind::Failed(_) => false,
+    }
+}
+
+/// The last keyed sweep of a reading with what it was held against, levels at the unit's connector.
+pub(crate) fn trace(bench: &str, reading: &Reading) -> String {
+    let drawn = |look: &&Acquisition| look.keyed && look.settings.span.get() > 0.0 && !look.sweeps.is_empty();
+    let look = reading.acquisitions.iter().rev().find(drawn);
+    let correction = reading.correction.as_ref().map_or(0.0, |correction| correction.path_loss.get());
+    let shown = look.and_then(|look| Some((look, look.sweeps.last()?))).map(|(look, sweep)| {
+        let levels = &sweep.levels;
+        let bunch = levels.len().div_ceil(MOST_POINTS).max(1);
+        let points: Vec<(f64, f64)> = levels
+            .chunks(bunch)
+            .enumerate()
+            .map(|(place, chunk)| {
+                let highest = chunk.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+                (look.settings.frequency_of(place * bunch).get(), f64::from(highest) + correction)
+            })
+            .collect();
+        json!({
+            "frequencies_hz": points.iter().map(|(frequency, _)| *frequency).collect::<Vec<_>>(),
+            "levels_dbm": points.iter().map(|(_, level)| *level).collect::<Vec<_>>(),
+            "rbw_hz": look.settings.rbw.get(),
+        })
+    });
+    json!({
+        "bench": bench,
+        "ordinal": reading.ordinal,
+        "title": reading.title(),
+        "frequency_hz": reading.frequency.get(),
+        "limit_dbm": upper(reading),
+        "level_dbm": reading.level().map(|level| level.get()),
+        "outcome": reading.outcome.word(),
+        "trace": shown,
+    })
+    .to_string()
+}

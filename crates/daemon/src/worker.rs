@@ -1,0 +1,213 @@
+//! A bench's own thread: takes what is next in its queue and has it measured, one run after the other.
+
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::Arc;
+
+use spurline_clock::Pace;
+use spurline_plan::{Job, LoadError};
+use spurline_record::{Event, EventKind, RunId, RunState, TextRole};
+use spurline_runner::{
+    Company, Done, Failure, Files, From, Held, Measurement, Recorded, SOFTWARE, write_report,
+};
+use spurline_sequencer::{Kept, Listener, Operator, Prompted, ToneWanted};
+use spurline_store::Store;
+
+use crate::bench::{Bench, Standing};
+use crate::failure::in_words;
+use crate::queue::{Ending, Entry, Standing as Turn};
+use crate::service::Shared;
+use crate::told;
+
+/// Works until the service ends.
+pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
+    while let Some(entry) = next(shared, bench) {
+        shared.tell_bench(bench, &bench.begin(entry.id));
+        shared.tell_queue();
+        let ending = measured(shared, bench, &entry);
+        if ending.standing == Turn::Stopped && shared.is_ending() && !bench.was_stopped_by_hand() {
+            // It stays as one that goes on: the next life of the service goes on with it.
+            return;
+        }
+        if let Err(error) = shared.queue.ended(entry.id, &ending, shared.now()) {
+            tracing::error!(bench = bench.at.name, entry = entry.id, "{}", told::chain(&error));
+        }
+        shared.metrics.ended(&bench.at.name, ending.standing, ending.outcome);
+        let trouble = ending.told.filter(|_| ending.standing == Turn::Failed);
+        shared.tell_bench(bench, &bench.rest(trouble));
+        shared.tell_queue();
+    }
+}
+
+/// What is next; `None` once the service ends.
+fn next(shared: &Arc<Shared>, bench: &Arc<Bench>) -> Option<Entry> {
+    bench.wait_for(|state| {
+        if shared.is_ending() {
+            return Some(None);
+        }
+        if state.paused {
+            return None;
+        }
+        match shared.queue.take(&bench.at.name, shared.now()) {
+            Ok(entry) => entry.map(Some),
+            Err(error) => {
+                tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
+                None
+            }
+        }
+    })
+}
+
+fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
+    tracing::info!(bench = bench.at.name, entry = entry.id, plan = entry.wanted.plan, "begins");
+    let done = match &entry.wanted.goes_on {
+        Some(run) => gone_on(shared, bench, entry, run),
+        None => begun(shared, bench, entry),
+    };
+    match done {
+        Err(told) => {
+            tracing::warn!(bench = bench.at.name, entry = entry.id, "not done: {told}");
+            Ending { standing: Turn::Failed, outcome: None, told: Some(told) }
+        }
+        Ok(Done { id, ended }) => {
+            if let Err(failure) = write_report(&shared.record.folder, &id) {
+                tracing::error!(bench = bench.at.name, run = id.as_str(), "{}", told::chain(&failure));
+            }
+            let ending = match ended {
+                Ok(ended) if ended.state == RunState::Interrupted => Ending {
+                    standing: Turn::Stopped,
+                    outcome: ended.outcome,
+                    told: Some("it was stopped, and can go on".to_owned()),
+                },
+                Ok(ended) => Ending { standing: Turn::Done, outcome: ended.outcome, told: None },
+                Err(failure) => {
+                    Ending { standing: Turn::Failed, outcome: None, told: Some(in_words(&failure)) }
+                }
+            };
+            tracing::info!(bench = bench.at.name, run = id.as_str(), standing = ?ending.standing, "ends");
+            ending
+        }
+    }
+}
+
+fn begun(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Result<Done, String> {
+    let plan = shared.plans.path(&entry.wanted.plan).map_err(|error| told::chain(&error))?;
+    let file = bench.at.file.display().to_string();
+    let job = Job::load(&plan.display().to_string(), Some(&file), &Files::from_environment());
+    let job = job.map_err(|error| load_words(&error))?;
+    let from = From::Beginning { unit: entry.wanted.unit.clone(), firmware: entry.wanted.firmware.clone() };
+    execute(shared, bench, entry, &job, from).map_err(|failure| in_words(&failure))
+}
+
+/// Goes on with a run that broke off; one that had ended has nothing left to do.
+fn gone_on(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry, run: &RunId) -> Result<Done, String> {
+    let folder = &shared.record.folder;
+    let alone = Held::run(folder, run).map_err(|failure| in_words(&failure))?;
+    let stored = Store::open_read_only(folder).and_then(|store| {
+        // Nothing is keyed by what somebody has written into a run.
+        store.refuse_broken(run)?;
+        store.load_readings(run)
+    });
+    let stored = stored.map_err(|error| told::with_advice(told::chain(&error), Some(error.advice())))?;
+    if stored.state == RunState::Finished {
+        return Err("it went to its end: there is nothing to go on with".to_owned());
+    }
+    let texts = Recorded(&stored.header.texts);
+    let name = |role| texts.name_of(role).unwrap_or_default();
+    let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts);
+    let job = job.map_err(|error| load_words(&error))?;
+    let kept = Kept::of(&stored.events, &stored.readings, stored.state, SOFTWARE);
+    let from = From::Broken { id: run.clone(), kept: Box::new(kept) };
+    let done = execute(shared, bench, entry, &job, from).map_err(|failure| in_words(&failure));
+    drop(alone);
+    done
+}
+
+fn execute(
+    shared: &Arc<Shared>,
+    bench: &Arc<Bench>,
+    entry: &Entry,
+    job: &Job,
+    from: From,
+) -> Result<Done, Failure> {
+    // Only the bench file arms a real bench: nobody stands beside it.
+    let measurement = Measurement { job, record: shared.record.clone(), arm: false, from };
+    measurement.execute(&mut Attendant { shared: shared.clone(), bench: bench.clone(), entry: entry.id })
+}
+
+fn load_words(error: &LoadError) -> String {
+    match error {
+        LoadError::Mistakes(mistakes) => mistakes.to_string(),
+        other => told::with_advice(told::chain(other), other.advice()),
+    }
+}
+
+/// What a run has for company in a service.
+struct Attendant {
+    shared: Arc<Shared>,
+    bench: Arc<Bench>,
+    entry: u64,
+}
+
+impl Company for Attendant {
+    fn say(&mut self, text: &str) {
+        tracing::info!(bench = self.bench.at.name, "{text}");
+    }
+
+    fn named(&mut self, id: &RunId) {
+        if let Err(error) = self.shared.queue.named(self.entry, id) {
+            tracing::error!(bench = self.bench.at.name, "{}", told::chain(&error));
+        }
+        let state = self.bench.change(|state| state.run = Some(id.clone()));
+        self.shared.tell_bench(&self.bench, &state);
+    }
+
+    fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
+        self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
+        Box::new(Ears { shared: self.shared.clone(), bench: self.bench.clone() })
+    }
+
+    fn operator(&mut self) -> Box<dyn Operator> {
+        Box::new(Absent)
+    }
+
+    fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
+        Box::pin(self.bench.stopped())
+    }
+}
+
+/// Nobody is at the bench: a tone that a person would set is not set.
+#[derive(Debug)]
+struct Absent;
+
+impl Operator for Absent {
+    fn prompted(&mut self, _: Prompted) {}
+
+    fn set_tone(&mut self, _: Option<ToneWanted>) -> Pin<Box<dyn Future<Output = bool> + '_>> {
+        Box::pin(std::future::ready(false))
+    }
+}
+
+/// Hears a run for whoever looks at the bench.
+struct Ears {
+    shared: Arc<Shared>,
+    bench: Arc<Bench>,
+}
+
+impl Listener for Ears {
+    fn hear(&mut self, event: &Event) {
+        let bench = &self.bench;
+        self.shared.metrics.hear(&bench.at.name, event);
+        let state = bench.change(|state| {
+            state.follow(event);
+            // A run that was told to stop stays so until it has ended.
+            debug_assert!(state.standing != Standing::Idle);
+        });
+        if let EventKind::ReadingFinished(reading) = &event.kind {
+            self.shared.hub.tell("trace", told::trace(&bench.at.name, reading));
+        }
+        if told::is_seen(&event.kind) {
+            self.shared.tell_bench(bench, &state);
+        }
+    }
+}

@@ -1,0 +1,398 @@
+//! The service on the network: who is let in and who is not, and that nothing of what anybody says does any harm.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on")]
+
+use std::io::{Read, Write};
+use std::net::{SocketAddr, TcpStream};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::channel;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use spurline_clock::{Pace, run};
+use spurline_daemon::Service;
+use spurline_daemon::configuration::{BenchAt, Configuration};
+use spurline_daemon::http::{Listening, Secret};
+use spurline_runner::RecordAt;
+use spurline_store::Disk;
+
+const PLAN: &str = "plan: short
+rule: us-part-97
+unit: { model: FH-2, rated_power: 5 W }
+supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]
+channels: [ { name: VHF, carrier: 144.2 MHz, power: { high: 4..5.5 W } } ]
+measure: { harmonics: { up_to: 3 } }
+";
+
+/// What no page may have made an element of, and no terminal may obey.
+const SCRIPT: &str = "<img src=x onerror=alert(1)>";
+
+/// A service that answers until it is dropped.
+struct Served {
+    folder: tempfile::TempDir,
+    at: SocketAddr,
+    token: String,
+    stop: Option<tokio::sync::oneshot::Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Served {
+    /// One bench, whose analyser says that it was made by `maker`.
+    fn with_maker(maker: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
+        let bench = std::fs::read_to_string(config.join("benches/demo.yaml")).unwrap();
+        let bench = bench.replace("../paths", config.join("paths").to_str().unwrap());
+        let bench = bench.replace("maker: Example Instruments", &format!("maker: {maker:?}"));
+        std::fs::create_dir(folder.path().join("plans")).unwrap();
+        std::fs::write(folder.path().join("plans/short.yaml"), PLAN).unwrap();
+        std::fs::write(folder.path().join("bench.yaml"), bench).unwrap();
+        let configuration = Configuration {
+            title: "A <b>service</b>".to_owned(),
+            listen: "127.0.0.1:0".parse().unwrap(),
+            names: vec!["lab.example".to_owned()],
+            token_file: None,
+            tls: None,
+            data: None,
+            plans: folder.path().join("plans"),
+            benches: vec![BenchAt { name: "one".to_owned(), file: folder.path().join("bench.yaml") }],
+            schedules: Vec::new(),
+            announced: Vec::new(),
+        };
+        let record = RecordAt { folder: folder.path().join("data"), disk: Disk::Any, reserve: 0 };
+        let (began, told) = channel();
+        let token_file: PathBuf = folder.path().join("token");
+        let thread = std::thread::spawn(move || {
+            run(Pace::Real, |clock| async move {
+                let secret = Secret::in_file(&token_file).unwrap();
+                let token = secret.reveal().to_owned();
+                let service = Arc::new(Service::begin(configuration, record, clock).unwrap());
+                let listening = Listening::begin(service.clone(), secret, clock).await.unwrap();
+                let (stop, stopped) = tokio::sync::oneshot::channel();
+                began.send((listening.address().unwrap(), token, stop)).unwrap();
+                let handle = listening.handle();
+                let answered = listening.answer();
+                let ended = async {
+                    drop(stopped.await);
+                    assert!(service.end(Duration::from_secs(10)).await.is_empty());
+                    handle.graceful_shutdown(Some(Duration::from_millis(100)));
+                };
+                let (answered, ()) = tokio::join!(answered, ended);
+                answered.unwrap();
+            })
+            .unwrap();
+        });
+        let (at, token, stop) = told.recv().unwrap();
+        Self { folder, at, token, stop: Some(stop), thread: Some(thread) }
+    }
+
+    fn begin() -> Self {
+        Self::with_maker("Example Instruments")
+    }
+
+    /// Status and whole text of the answer to a request as it is written here.
+    fn raw(&self, request: &str) -> (u16, String) {
+        let mut stream = TcpStream::connect(self.at).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut answer = Vec::new();
+        // One that is refused early may close before all was written.
+        drop(stream.read_to_end(&mut answer));
+        let text = String::from_utf8_lossy(&answer).into_owned();
+        let status = text.split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
+        (status, text)
+    }
+
+    fn with(&self, method: &str, path: &str, headers: &str, body: &str) -> (u16, String) {
+        let length = body.len();
+        let at = self.at;
+        self.raw(&format!(
+            "{method} {path} HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nContent-Length: {length}\r\n{headers}\r\n{body}"
+        ))
+    }
+
+    fn bearer(&self) -> String {
+        format!("Authorization: Bearer {}\r\n", self.token)
+    }
+
+    fn get(&self, path: &str) -> (u16, String) {
+        self.with("GET", path, &self.bearer(), "")
+    }
+
+    fn post(&self, path: &str, body: &str) -> (u16, String) {
+        self.with("POST", path, &format!("{}Content-Type: application/json\r\n", self.bearer()), body)
+    }
+
+    /// Has the plan measured, and says the name of the run.
+    fn measured(&self) -> String {
+        let (status, text) = self.post("/api/queue", r#"{"bench":"one","plan":"short"}"#);
+        assert_eq!(status, 201, "{text}");
+        for _ in 0..3000 {
+            let (_, text) = self.get("/api/queue");
+            assert!(!text.contains("\"failed\""), "{text}");
+            if text.contains("\"done\"") {
+                let (_, rest) = text.split_once("\"run\":\"").unwrap();
+                return rest.split('"').next().unwrap().to_owned();
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        panic!("it was not measured within 30 s");
+    }
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        if let Some(stop) = self.stop.take() {
+            // It may have ended already.
+            let _ended = stop.send(());
+        }
+        if let Some(thread) = self.thread.take()
+            && thread.join().is_err()
+            && !std::thread::panicking()
+        {
+            panic!("the service broke off");
+        }
+    }
+}
+
+/// Every address that is answered, for those tests that must hold for all of them.
+const ADDRESSES: [&str; 20] = [
+    "/",
+    "/runs",
+    "/runs/last",
+    "/benches/one",
+    "/several",
+    "/enter",
+    "/healthz",
+    "/metrics",
+    "/fragments/queue",
+    "/fragments/benches/one",
+    "/assets/page.js",
+    "/api/openapi.json",
+    "/api/benches",
+    "/api/plans",
+    "/api/queue",
+    "/api/runs",
+    "/api/runs/last/report",
+    "/api/compare",
+    "/api/events",
+    "/no/such/thing",
+];
+
+#[test]
+fn another_name_of_this_machine_is_answered_nowhere() {
+    let served = Served::begin();
+    for path in ADDRESSES {
+        for host in ["evil.example", "evil.example:80", "127.0.0.1.evil.example", "localhost:1", ""] {
+            let token = served.bearer();
+            let request = format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{token}\r\n");
+            let (status, text) = served.raw(&request);
+            assert!(status == 421 || status == 400, "{path} as {host}: {text}");
+        }
+    }
+    let port = served.at.port();
+    for host in [
+        format!("127.0.0.1:{port}"),
+        format!("localhost:{port}"),
+        format!("LAB.example:{port}"),
+        "lab.example".to_owned(),
+    ] {
+        let (status, _) =
+            served.raw(&format!("GET /healthz HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
+        assert_eq!(status, 200, "{host}");
+    }
+}
+
+#[test]
+fn nobody_is_let_in_without_the_token() {
+    let served = Served::begin();
+    for path in ADDRESSES.into_iter().filter(|path| !["/enter", "/healthz", "/assets/page.js"].contains(path))
+    {
+        let (status, text) = served.with("GET", path, "", "");
+        assert!(status == 401 || (status == 303 && text.contains("location: /enter")), "{path}: {text}");
+        let (status, _) = served.with("GET", path, "Cookie: spurline_session=AAAAAAAAAAAAAAAAAAAA\r\n", "");
+        assert!(status == 401 || status == 303, "{path}");
+    }
+    let mut statuses = Vec::new();
+    for guess in 0..30 {
+        let header = format!("Authorization: Bearer guess-number-{guess}\r\n");
+        statuses.push(served.with("GET", "/api/benches", &header, "").0);
+    }
+    assert_eq!(statuses[0], 401);
+    assert_eq!(statuses[29], 429, "guessing is slow: {statuses:?}");
+    assert_eq!(served.get("/api/benches").0, 200, "whoever has the token is let in all the same");
+}
+
+#[test]
+fn a_browser_that_has_shown_the_token_is_let_in_and_another_site_is_not() {
+    let served = Served::begin();
+    let form = "Content-Type: application/x-www-form-urlencoded\r\n";
+    let (status, text) = served.with("POST", "/enter", form, &format!("token={}", served.token));
+    assert_eq!(status, 303, "{text}");
+    let cookie = text.split("set-cookie: ").nth(1).unwrap().split(';').next().unwrap();
+    assert!(text.contains("HttpOnly; SameSite=Strict"), "{text}");
+    let carried = format!("Cookie: other=1; {cookie}\r\n");
+    assert_eq!(served.with("GET", "/", &carried, "").0, 200);
+    for foreign in ["Origin: http://evil.example\r\n", "Sec-Fetch-Site: cross-site\r\n", "Origin: null\r\n"] {
+        for path in ["/act/stop-all", "/act/ask", "/api/stop", "/api/queue", "/enter", "/leave"] {
+            let headers = format!("{carried}{form}{foreign}");
+            let (status, text) = served.with("POST", path, &headers, "bench=one&plan=short");
+            assert_eq!(status, 403, "{path} with {foreign}: {text}");
+            assert!(!text.to_lowercase().contains("access-control-allow"), "{text}");
+        }
+    }
+    let own = format!("{carried}{form}Origin: http://{}\r\nSec-Fetch-Site: same-origin\r\n", served.at);
+    assert_eq!(served.with("POST", "/act/ask", &own, "bench=one&plan=short").0, 303);
+    assert_eq!(served.with("POST", "/enter", form, "token=not-the-token-at-all").0, 401);
+}
+
+#[test]
+fn names_lead_nowhere_else() {
+    let served = Served::begin();
+    std::fs::write(served.folder.path().join("secret.yaml"), "plan: secret\n").unwrap();
+    served.measured();
+    let long = "x".repeat(300);
+    for name in [
+        "..%2fsecret",
+        "%2e%2e%2fsecret",
+        "..%5csecret",
+        "short%00",
+        "%2fetc%2fpasswd",
+        "short.yaml",
+        long.as_str(),
+    ] {
+        for path in [
+            format!("/api/plans/{name}"),
+            format!("/api/runs/{name}"),
+            format!("/api/runs/{name}/report"),
+            format!("/assets/{name}"),
+            format!("/benches/{name}"),
+        ] {
+            let (status, text) = served.get(&path);
+            assert!(matches!(status, 400 | 404), "{path}: {text}");
+            assert!(!text.contains("secret\n") && !text.contains("root:"), "{path}: {text}");
+        }
+        let body = format!(r#"{{"bench":"one","plan":"{}"}}"#, name.replace('%', "\\u0025"));
+        let (status, text) = served.post("/api/queue", &body);
+        assert_eq!(status, 404, "{text}");
+    }
+}
+
+#[test]
+fn requests_that_are_too_large_are_refused_before_they_are_read() {
+    let served = Served::begin();
+    let at = served.at;
+    let token = served.bearer();
+    let (status, _) = served.raw(&format!(
+        "POST /api/queue HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\nContent-Type: application/json\r\nContent-Length: 2147483648\r\n{token}\r\n"
+    ));
+    assert_eq!(status, 413);
+    let (status, _) = served.post("/api/queue", &format!(r#"{{"bench":"{}"}}"#, "x".repeat(2 << 20)));
+    assert!(matches!(status, 413 | 0), "{status}");
+    let (status, _) = served.raw(&format!("GET /{} HTTP/1.1\r\nHost: {at}\r\n\r\n", "x".repeat(1 << 20)));
+    assert!(matches!(status, 400 | 414 | 431 | 0), "{status}");
+    assert_eq!(served.get("/healthz").0, 200);
+}
+
+/// A head and a body that never end are given up after 10 s; others are answered meanwhile.
+#[test]
+fn requests_that_are_too_slow_are_given_up() {
+    let served = Served::begin();
+    let at = served.at;
+    let token = served.bearer();
+    let begin = |text: String| {
+        let mut stream = TcpStream::connect(at).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+        stream.write_all(text.as_bytes()).unwrap();
+        stream
+    };
+    let head = begin(format!("GET / HTTP/1.1\r\nHost: {at}\r\nX-Slow: "));
+    let body = begin(format!(
+        "POST /api/queue HTTP/1.1\r\nHost: {at}\r\nContent-Type: application/json\r\nContent-Length: 100\r\n{token}\r\n{{"
+    ));
+    assert_eq!(served.get("/healthz").0, 200);
+    for mut stream in [head, body] {
+        let mut answer = Vec::new();
+        let ended = stream.read_to_end(&mut answer);
+        assert!(ended.is_ok(), "it is closed within 20 s: {ended:?}");
+        assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
+    }
+}
+
+#[test]
+fn what_an_instrument_says_makes_no_element_of_a_page() {
+    let served = Served::with_maker(&format!("{SCRIPT}</script>]]>"));
+    let run = served.measured();
+    for path in [
+        "/",
+        "/runs",
+        "/benches/one",
+        "/fragments/queue",
+        &format!("/runs/{run}"),
+        &format!("/api/runs/{run}/report"),
+        &format!("/several?as=batch&run={run}"),
+    ] {
+        let (status, text) = served.get(path);
+        assert_eq!(status, 200, "{path}: {text}");
+        assert!(!text.contains("<img") && !text.contains("<b>service"), "{path}: {text}");
+    }
+    let (_, report) = served.get(&format!("/api/runs/{run}/report"));
+    assert!(report.contains("onerror=alert(1)"), "it is shown as what it is");
+    assert!(report.contains("sandbox"), "{}", &report[..600]);
+}
+
+#[test]
+fn every_answer_says_what_a_browser_may_do_with_it() {
+    let served = Served::begin();
+    for path in ADDRESSES.into_iter().filter(|path| *path != "/api/events") {
+        let (_, text) = served.get(path);
+        let text = text.to_lowercase();
+        for header in [
+            "content-security-policy: default-src 'none'",
+            "x-content-type-options: nosniff",
+            "x-frame-options: deny",
+            "referrer-policy: no-referrer",
+        ] {
+            assert!(text.contains(header), "{path} has no `{header}`: {text}");
+        }
+    }
+}
+
+#[test]
+fn who_listens_hears_a_run_and_who_comes_back_what_was_missed() {
+    let served = Served::begin();
+    let (at, token) = (served.at, served.bearer());
+    let listen = |last: &str| {
+        let mut stream = TcpStream::connect(at).unwrap();
+        stream.set_read_timeout(Some(Duration::from_millis(300))).unwrap();
+        let request = format!("GET /api/events HTTP/1.1\r\nHost: {at}\r\n{token}{last}\r\n");
+        stream.write_all(request.as_bytes()).unwrap();
+        stream
+    };
+    let heard = |mut stream: TcpStream| {
+        let mut text = Vec::new();
+        let mut part = [0; 4096];
+        while let Ok(read @ 1..) = stream.read(&mut part) {
+            text.extend_from_slice(&part[..read]);
+        }
+        String::from_utf8(text).unwrap()
+    };
+    let stream = listen("");
+    served.measured();
+    let text = heard(stream);
+    for what in ["event: bench", "event: queue", "event: trace", "\"key_down\":{", "\"readings\":3"] {
+        assert!(text.contains(what), "{what}: {text}");
+    }
+    let first = text.split("id: ").nth(1).unwrap().lines().next().unwrap().to_owned();
+    let again = heard(listen(&format!("Last-Event-ID: {first}\r\n")));
+    let ids = |text: &str| {
+        text.lines().filter_map(|line| line.strip_prefix("id: ")).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let (all, rest) = (ids(&text), ids(&again));
+    assert!(
+        all[1..].iter().zip(&rest).all(|(one, other)| one == other) && rest.len() >= all.len() - 1,
+        "{all:?} {rest:?}"
+    );
+    assert!(heard(listen("Last-Event-ID: another:5\r\n")).contains("event: anew"));
+}

@@ -1,0 +1,226 @@
+//! A service on simulated benches, without its network: what is asked for is measured, in order, through deaths and stops.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on")]
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use spurline_clock::{Clock, Pace, run};
+use spurline_daemon::configuration::{Announced, BenchAt, Configuration, LISTEN, OnAnnouncement};
+use spurline_daemon::queue::{Entry, Standing, Wanted};
+use spurline_daemon::{AskError, Service};
+use spurline_record::RunState;
+use spurline_runner::RecordAt;
+use spurline_store::{Disk, Store};
+
+const SHORT: &str = "plan: short
+rule: us-part-97
+unit: { model: FH-2, rated_power: 5 W }
+supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]
+channels: [ { name: VHF, carrier: 144.2 MHz, power: { high: 4..5.5 W } } ]
+measure: { harmonics: { up_to: 3 } }
+";
+
+struct Place {
+    folder: tempfile::TempDir,
+}
+
+impl Place {
+    /// Two benches and a plan; the second bench goes by the wall's clock.
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
+        let bench = std::fs::read_to_string(config.join("benches/demo.yaml")).unwrap();
+        let bench = bench.replace("../paths", config.join("paths").to_str().unwrap());
+        std::fs::create_dir(folder.path().join("plans")).unwrap();
+        std::fs::write(folder.path().join("plans/short.yaml"), SHORT).unwrap();
+        std::fs::write(folder.path().join("fast.yaml"), &bench).unwrap();
+        let real = bench.replace("clock: fast", "clock: real");
+        assert_ne!(real, bench);
+        std::fs::write(folder.path().join("real.yaml"), real).unwrap();
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn begin(&self, clock: Clock) -> Service {
+        let bench = |name: &str| BenchAt { name: name.to_owned(), file: self.path(&format!("{name}.yaml")) };
+        let follows = |of| OnAnnouncement { of, bench: "fast".to_owned(), plan: "short".to_owned() };
+        let configuration = Configuration {
+            title: "test".to_owned(),
+            listen: LISTEN,
+            names: Vec::new(),
+            token_file: None,
+            tls: None,
+            data: None,
+            plans: self.path("plans"),
+            benches: vec![bench("fast"), bench("real")],
+            schedules: Vec::new(),
+            announced: vec![follows(Announced::Firmware), follows(Announced::Unit)],
+        };
+        let record = RecordAt { folder: self.path("data"), disk: Disk::Any, reserve: 0 };
+        Service::begin(configuration, record, clock).unwrap()
+    }
+
+    fn store(&self) -> Store {
+        Store::open_read_only(&self.path("data")).unwrap()
+    }
+}
+
+fn wanted(bench: &str) -> Wanted {
+    Wanted {
+        bench: bench.to_owned(),
+        plan: "short".to_owned(),
+        unit: None,
+        firmware: None,
+        goes_on: None,
+        by: "test".to_owned(),
+    }
+}
+
+async fn until(clock: Clock, what: &str, mut holds: impl FnMut() -> bool) {
+    for _ in 0..3000 {
+        if holds() {
+            return;
+        }
+        clock.sleep(Duration::from_millis(10)).await;
+    }
+    panic!("{what}: not within 30 s");
+}
+
+fn entry(service: &Service, id: u64) -> Entry {
+    service.entries(100).unwrap().into_iter().find(|entry| entry.id == id).unwrap()
+}
+
+async fn end(service: Service) {
+    assert_eq!(service.end(Duration::from_secs(10)).await, Vec::<String>::new());
+}
+
+#[test]
+fn what_is_asked_for_is_measured_in_order() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let asked: Vec<u64> = (0..3).map(|_| service.ask(&wanted("fast")).unwrap().id).collect();
+        until(clock, "all three", || entry(&service, asked[2]).standing == Standing::Done).await;
+        let store = place.store();
+        let runs = store.runs().unwrap();
+        assert_eq!(runs.len(), 3);
+        for (id, run) in asked.iter().rev().zip(&runs) {
+            let entry = entry(&service, *id);
+            assert_eq!((entry.run.as_ref(), entry.outcome), (Some(&run.id), run.outcome));
+            assert!(place.path(&format!("data/reports/{}.html", run.id)).is_file());
+        }
+        let metrics = service.metrics().unwrap();
+        assert!(
+            metrics.contains("spurline_runs_total{bench=\"fast\",ended=\"done\",outcome=\"complies\"} 3")
+        );
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_run_that_is_stopped_brings_the_key_up_and_goes_on_when_asked() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        assert!(matches!(service.stop("real"), Err(AskError::NothingGoesOn(_))));
+        let asked = service.ask(&wanted("real")).unwrap();
+        let bench = service.bench("real").unwrap().clone();
+        until(clock, "the key is down", || bench.state().key_down.is_some()).await;
+        service.stop("real").unwrap();
+        until(clock, "it is stopped", || entry(&service, asked.id).standing == Standing::Stopped).await;
+        assert!(bench.state().key_down.is_none());
+        let run = entry(&service, asked.id).run.unwrap();
+        assert_eq!(place.store().load(&run).unwrap().state, RunState::Interrupted);
+        let again = service.go_on("real", "short", &run, "test").unwrap();
+        until(clock, "it went on", || entry(&service, again.id).standing == Standing::Done).await;
+        assert_eq!(place.store().load(&run).unwrap().state, RunState::Finished);
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn what_goes_on_when_the_service_ends_goes_on_when_it_begins() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let asked = service.ask(&wanted("real")).unwrap();
+        let waits = service.ask(&wanted("real")).unwrap();
+        let bench = service.bench("real").unwrap().clone();
+        until(clock, "the key is down", || bench.state().key_down.is_some()).await;
+        end(service).await;
+        let service = place.begin(clock);
+        until(clock, "both", || entry(&service, waits.id).standing == Standing::Done).await;
+        assert_eq!(entry(&service, asked.id).standing, Standing::Done);
+        assert_eq!(place.store().runs().unwrap().len(), 2, "the first went on as itself");
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_bench_that_is_paused_takes_nothing_new() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        service.pause("fast", true).unwrap();
+        let asked = service.ask(&wanted("fast")).unwrap();
+        clock.sleep(Duration::from_millis(300)).await;
+        assert_eq!(entry(&service, asked.id).standing, Standing::Waiting);
+        service.pause("fast", false).unwrap();
+        until(clock, "it is done", || entry(&service, asked.id).standing == Standing::Done).await;
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn what_is_announced_is_measured_with_its_name() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let asked = service.announce(Announced::Firmware, "2.0-rc1", None).unwrap();
+        assert_eq!(asked.len(), 1);
+        assert!(service.announce(Announced::Unit, "FH2-0001", Some("real")).unwrap().is_empty());
+        until(clock, "it is done", || entry(&service, asked[0].id).standing == Standing::Done).await;
+        let run = entry(&service, asked[0].id).run.unwrap();
+        assert_eq!(place.store().load(&run).unwrap().header.unit.firmware, "2.0-rc1");
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn what_cannot_be_measured_is_told_and_does_not_hold_up_the_rest() {
+    let place = Place::new();
+    std::fs::write(place.path("plans/wrong.yaml"), "plan: wrong\n").unwrap();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let wrong = service.ask(&Wanted { plan: "wrong".to_owned(), ..wanted("fast") }).unwrap();
+        let other = service.ask(&Wanted { unit: Some("another".to_owned()), ..wanted("fast") }).unwrap();
+        let good = service.ask(&wanted("fast")).unwrap();
+        until(clock, "the good one", || entry(&service, good.id).standing == Standing::Done).await;
+        let told = |id| {
+            let entry = entry(&service, id);
+            assert_eq!(entry.standing, Standing::Failed);
+            entry.told.unwrap()
+        };
+        assert!(told(wrong.id).contains("wrong.yaml"), "{}", told(wrong.id));
+        assert!(told(other.id).contains("another"), "{}", told(other.id));
+        for (bench, plan) in [("none", "short"), ("fast", "none"), ("fast", "../plans/short")] {
+            let asked = service.ask(&Wanted { plan: plan.to_owned(), ..wanted(bench) });
+            assert!(matches!(asked, Err(AskError::NoBench(_) | AskError::Plan(_))), "{asked:?}");
+        }
+        for unit in ["a\nb", "a\u{1b}[2J", "a\u{202e}b", &"x".repeat(101)] {
+            let asked = service.ask(&Wanted { unit: Some(unit.to_owned()), ..wanted("fast") });
+            assert!(matches!(asked, Err(AskError::Text { .. })), "{unit:?}: {asked:?}");
+        }
+        end(service).await;
+    })
+    .unwrap();
+}

@@ -1,0 +1,31 @@
+//! One run on one bench, from the opening of the record to the report: the same for a person at a terminal and for a
+//! service. It knows no screen: whoever started it hears of it, and may stop it.
+
+mod arming;
+mod company;
+mod failure;
+mod folder;
+mod hold;
+mod keeper;
+mod library;
+mod measurement;
+mod noted;
+mod operator;
+mod recorded;
+mod report;
+mod room;
+mod simulated;
+
+pub use arming::cautions;
+pub use company::Company;
+pub use failure::{Failure, WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
+pub use folder::{make_folder, write_whole};
+pub use hold::Held;
+pub use library::{BANDS, Files, PROFILES, RULES, environment_folder};
+pub use measurement::{Done, From, Measurement, RecordAt, SOFTWARE, refuse_expired, salt, today};
+pub use operator::Simulated;
+pub use recorded::Recorded;
+pub use report::{view, write_report};
+pub use simulated::{
+    addresses, key, read as read_simulated, serve_anywhere, serve_as_written, warning_of_port,
+};
