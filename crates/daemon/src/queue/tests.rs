@@ -1,3 +1,5 @@
+//! The queue, through turns, withdrawals and deaths.
+
 use super::*;
 
 fn at(second: i64) -> Timestamp {

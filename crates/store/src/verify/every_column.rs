@@ -17,7 +17,11 @@ const NOT_COVERED: [(&str, &str, &str); 4] = [
         "ordinal",
         "numbered anew in another record; where the order of two changes, that shows",
     ),
-    ("pruning", "software", "a pruning is made long after the chain has ended; another date does not show either"),
+    (
+        "pruning",
+        "software",
+        "a pruning is made long after the chain has ended; another date does not show either",
+    ),
     ("pruning", "size", "how large the coded levels were cannot be worked out any more; below zero shows"),
     ("pruning", "id", "only the order of prunings follows from it"),
 ];
