@@ -5,7 +5,7 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
 use serde::Serialize;
-use spurline_record::{Event, EventKind, Limit, Outcome, Reading, RunId, RunState, Scope, Unit};
+use spurline_record::{Event, EventKind, Limit, Outcome, Reading, RunId, RunState, Unit};
 use tokio::sync::watch;
 use utoipa::ToSchema;
 
@@ -124,7 +124,7 @@ impl State {
                 self.plan = Some(header.plan.clone());
                 self.unit = Some(format!("{} {}", header.unit.model, header.unit.serial).trim().to_owned());
             }
-            EventKind::ScopeStarted { scope, .. } => self.state = Some(words(scope)),
+            EventKind::ScopeStarted { scope, .. } => self.state = Some(scope.in_short()),
             EventKind::Doing(what) => self.doing = Some(what.clone()),
             EventKind::Prompt(what) => self.prompt = Some(what.clone()),
             EventKind::KeyDown { lease } => {
@@ -166,16 +166,12 @@ impl LastReading {
         Self {
             ordinal: reading.ordinal,
             title: reading.title(),
-            state: words(&reading.scope),
+            state: reading.scope.in_short(),
             frequency_hz: reading.frequency.get(),
             level_dbm: reading.level().map(|level| level.get()),
             limit_dbm: upper(reading),
             margin_db: reading.margin.and_then(|margin| margin.db()).map(|margin| margin.get()),
-            uncertainty_db: reading
-                .budget
-                .as_ref()
-                .filter(|budget| budget.unit == Unit::Db)
-                .map(|budget| budget.expanded),
+            uncertainty_db: reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Db)),
             outcome: reading.outcome,
             reason: reading.reason.as_ref().map(|reason| reason.text.clone()),
         }
@@ -188,11 +184,6 @@ pub(crate) fn upper(reading: &Reading) -> Option<f64> {
         Some(Limit::Upper { level, .. }) => Some(level.get()),
         Some(Limit::Window { .. } | Limit::Several(_) | Limit::Between { .. }) | None => None,
     }
-}
-
-fn words(scope: &Scope) -> String {
-    let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
-    format!("{}, {}, {}{supply}", scope.channel, scope.carrier, scope.power_setting)
 }
 
 /// A bench of the service.

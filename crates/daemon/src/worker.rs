@@ -5,13 +5,10 @@ use std::pin::Pin;
 use std::sync::Arc;
 
 use spurline_clock::Pace;
-use spurline_plan::{Job, LoadError};
-use spurline_record::{Event, EventKind, RunId, RunState, TextRole};
-use spurline_runner::{
-    Company, Done, Failure, Files, From, Held, Measurement, Recorded, SOFTWARE, write_report,
-};
-use spurline_sequencer::{Kept, Listener, Operator, Prompted, ToneWanted};
-use spurline_store::Store;
+use spurline_plan::Job;
+use spurline_record::{Event, EventKind, RunId, RunState};
+use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, write_report};
+use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
 use crate::bench::{Bench, Standing};
 use crate::failure::in_words;
@@ -94,33 +91,15 @@ fn begun(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Result<Done
     let plan = shared.plans.path(&entry.wanted.plan).map_err(|error| told::chain(&error))?;
     let file = bench.at.file.display().to_string();
     let job = Job::load(&plan.display().to_string(), Some(&file), &Files::from_environment());
-    let job = job.map_err(|error| load_words(&error))?;
+    let job = job.map_err(|error| in_words(&error.into()))?;
     let from = From::Beginning { unit: entry.wanted.unit.clone(), firmware: entry.wanted.firmware.clone() };
     execute(shared, bench, entry, &job, from).map_err(|failure| in_words(&failure))
 }
 
 /// Goes on with a run that broke off; one that had ended has nothing left to do.
 fn gone_on(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry, run: &RunId) -> Result<Done, String> {
-    let folder = &shared.record.folder;
-    let alone = Held::run(folder, run).map_err(|failure| in_words(&failure))?;
-    let stored = Store::open_read_only(folder).and_then(|store| {
-        // Nothing is keyed by what somebody has written into a run.
-        store.refuse_broken(run)?;
-        store.load_readings(run)
-    });
-    let stored = stored.map_err(|error| told::with_advice(told::chain(&error), Some(error.advice())))?;
-    if stored.state == RunState::Finished {
-        return Err("it went to its end: there is nothing to go on with".to_owned());
-    }
-    let texts = Recorded(&stored.header.texts);
-    let name = |role| texts.name_of(role).unwrap_or_default();
-    let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts);
-    let job = job.map_err(|error| load_words(&error))?;
-    let kept = Kept::of(&stored.events, &stored.readings, stored.state, SOFTWARE);
-    let from = From::Broken { id: run.clone(), kept: Box::new(kept) };
-    let done = execute(shared, bench, entry, &job, from).map_err(|failure| in_words(&failure));
-    drop(alone);
-    done
+    let broken = Broken::take_up(&shared.record.folder, run).map_err(|failure| in_words(&failure))?;
+    execute(shared, bench, entry, &broken.job, broken.from()).map_err(|failure| in_words(&failure))
 }
 
 fn execute(
@@ -133,13 +112,6 @@ fn execute(
     // Only the bench file arms a real bench: nobody stands beside it.
     let measurement = Measurement { job, record: shared.record.clone(), arm: false, from };
     measurement.execute(&mut Attendant { shared: shared.clone(), bench: bench.clone(), entry: entry.id })
-}
-
-fn load_words(error: &LoadError) -> String {
-    match error {
-        LoadError::Mistakes(mistakes) => mistakes.to_string(),
-        other => told::with_advice(told::chain(other), other.advice()),
-    }
 }
 
 /// What a run has for company in a service.

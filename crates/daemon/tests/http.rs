@@ -2,9 +2,10 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on")]
 
+mod workshop;
+
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
-use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::channel;
 use std::thread::JoinHandle;
@@ -12,25 +13,17 @@ use std::time::Duration;
 
 use spurline_clock::{Pace, run};
 use spurline_daemon::Service;
-use spurline_daemon::configuration::{BenchAt, Configuration};
+use spurline_daemon::configuration::Configuration;
 use spurline_daemon::http::{Listening, Secret};
-use spurline_runner::RecordAt;
-use spurline_store::Disk;
 
-const PLAN: &str = "plan: short
-rule: us-part-97
-unit: { model: FH-2, rated_power: 5 W }
-supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]
-channels: [ { name: VHF, carrier: 144.2 MHz, power: { high: 4..5.5 W } } ]
-measure: { harmonics: { up_to: 3 } }
-";
+use workshop::Workshop;
 
 /// What no page may have made an element of, and no terminal may obey.
 const SCRIPT: &str = "<img src=x onerror=alert(1)>";
 
 /// A service that answers until it is dropped.
 struct Served {
-    folder: tempfile::TempDir,
+    workshop: Workshop,
     at: SocketAddr,
     token: String,
     stop: Option<tokio::sync::oneshot::Sender<()>>,
@@ -40,29 +33,17 @@ struct Served {
 impl Served {
     /// One bench, whose analyser says that it was made by `maker`.
     fn with_maker(maker: &str) -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
-        let bench = std::fs::read_to_string(config.join("benches/demo.yaml")).unwrap();
-        let bench = bench.replace("../paths", config.join("paths").to_str().unwrap());
-        let bench = bench.replace("maker: Example Instruments", &format!("maker: {maker:?}"));
-        std::fs::create_dir(folder.path().join("plans")).unwrap();
-        std::fs::write(folder.path().join("plans/short.yaml"), PLAN).unwrap();
-        std::fs::write(folder.path().join("bench.yaml"), bench).unwrap();
+        let workshop = Workshop::new();
+        workshop.bench("one", ("maker: Example Instruments", &format!("maker: {maker:?}")));
         let configuration = Configuration {
             title: "A <b>service</b>".to_owned(),
             listen: "127.0.0.1:0".parse().unwrap(),
             names: vec!["lab.example".to_owned()],
-            token_file: None,
-            tls: None,
-            data: None,
-            plans: folder.path().join("plans"),
-            benches: vec![BenchAt { name: "one".to_owned(), file: folder.path().join("bench.yaml") }],
-            schedules: Vec::new(),
-            announced: Vec::new(),
+            ..workshop.configuration(&["one"])
         };
-        let record = RecordAt { folder: folder.path().join("data"), disk: Disk::Any, reserve: 0 };
+        let record = workshop.record();
         let (began, told) = channel();
-        let token_file: PathBuf = folder.path().join("token");
+        let token_file = workshop.path("token");
         let thread = std::thread::spawn(move || {
             run(Pace::Real, |clock| async move {
                 let secret = Secret::in_file(&token_file).unwrap();
@@ -84,7 +65,7 @@ impl Served {
             .unwrap();
         });
         let (at, token, stop) = told.recv().unwrap();
-        Self { folder, at, token, stop: Some(stop), thread: Some(thread) }
+        Self { workshop, at, token, stop: Some(stop), thread: Some(thread) }
     }
 
     fn begin() -> Self {
@@ -250,7 +231,7 @@ fn a_browser_that_has_shown_the_token_is_let_in_and_another_site_is_not() {
 #[test]
 fn names_lead_nowhere_else() {
     let served = Served::begin();
-    std::fs::write(served.folder.path().join("secret.yaml"), "plan: secret\n").unwrap();
+    served.workshop.write("secret.yaml", "plan: secret\n");
     served.measured();
     let long = "x".repeat(300);
     for name in [

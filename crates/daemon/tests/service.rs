@@ -2,66 +2,42 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on")]
 
-use std::path::{Path, PathBuf};
+mod workshop;
+
+use std::path::PathBuf;
 use std::time::Duration;
 
 use spurline_clock::{Clock, Pace, run};
-use spurline_daemon::configuration::{Announced, BenchAt, Configuration, LISTEN, OnAnnouncement};
+use spurline_daemon::configuration::{Announced, Configuration, OnAnnouncement};
 use spurline_daemon::queue::{Entry, Standing, Wanted};
 use spurline_daemon::{AskError, Service};
 use spurline_record::RunState;
-use spurline_runner::RecordAt;
-use spurline_store::{Disk, Store};
+use spurline_store::Store;
 
-const SHORT: &str = "plan: short
-rule: us-part-97
-unit: { model: FH-2, rated_power: 5 W }
-supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]
-channels: [ { name: VHF, carrier: 144.2 MHz, power: { high: 4..5.5 W } } ]
-measure: { harmonics: { up_to: 3 } }
-";
+use workshop::Workshop;
 
 struct Place {
-    folder: tempfile::TempDir,
+    workshop: Workshop,
 }
 
 impl Place {
     /// Two benches and a plan; the second bench goes by the wall's clock.
     fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
-        let bench = std::fs::read_to_string(config.join("benches/demo.yaml")).unwrap();
-        let bench = bench.replace("../paths", config.join("paths").to_str().unwrap());
-        std::fs::create_dir(folder.path().join("plans")).unwrap();
-        std::fs::write(folder.path().join("plans/short.yaml"), SHORT).unwrap();
-        std::fs::write(folder.path().join("fast.yaml"), &bench).unwrap();
-        let real = bench.replace("clock: fast", "clock: real");
-        assert_ne!(real, bench);
-        std::fs::write(folder.path().join("real.yaml"), real).unwrap();
-        Self { folder }
+        let workshop = Workshop::new();
+        workshop.bench("fast", ("clock: fast", "clock: fast"));
+        workshop.bench("real", ("clock: fast", "clock: real"));
+        Self { workshop }
     }
 
     fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
+        self.workshop.path(name)
     }
 
     fn begin(&self, clock: Clock) -> Service {
-        let bench = |name: &str| BenchAt { name: name.to_owned(), file: self.path(&format!("{name}.yaml")) };
         let follows = |of| OnAnnouncement { of, bench: "fast".to_owned(), plan: "short".to_owned() };
-        let configuration = Configuration {
-            title: "test".to_owned(),
-            listen: LISTEN,
-            names: Vec::new(),
-            token_file: None,
-            tls: None,
-            data: None,
-            plans: self.path("plans"),
-            benches: vec![bench("fast"), bench("real")],
-            schedules: Vec::new(),
-            announced: vec![follows(Announced::Firmware), follows(Announced::Unit)],
-        };
-        let record = RecordAt { folder: self.path("data"), disk: Disk::Any, reserve: 0 };
-        Service::begin(configuration, record, clock).unwrap()
+        let announced = vec![follows(Announced::Firmware), follows(Announced::Unit)];
+        let configuration = Configuration { announced, ..self.workshop.configuration(&["fast", "real"]) };
+        Service::begin(configuration, self.workshop.record(), clock).unwrap()
     }
 
     fn store(&self) -> Store {

@@ -25,6 +25,15 @@ pub struct Scope {
     pub path: String,
 }
 
+impl Scope {
+    /// Channel, carrier, power setting and supply in one short line.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        let supply = self.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
+        format!("{}, {}, {}{supply}", self.channel, self.carrier, self.power_setting)
+    }
+}
+
 /// The figure of a reading: a value, or an upper bound where the line is not clear of the floor.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Figure {

@@ -12,7 +12,8 @@ pub(crate) fn factor(factor: f64) -> String {
 }
 
 /// A sign beside the word, so that outcomes differ without colour.
-pub(crate) const fn sign(outcome: Outcome) -> &'static str {
+#[must_use]
+pub const fn sign(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Complies => "✓",
         Outcome::Exceeds => "✗",
@@ -23,7 +24,8 @@ pub(crate) const fn sign(outcome: Outcome) -> &'static str {
 }
 
 /// The style class of an outcome.
-pub(crate) const fn class(outcome: Outcome) -> &'static str {
+#[must_use]
+pub const fn class(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Complies => "good",
         Outcome::Exceeds => "bad",

@@ -36,6 +36,7 @@ pub use compare::{
 };
 pub use course::course;
 pub use csv::csv;
+pub use figures::{class as outcome_class, sign as outcome_sign};
 pub use html::html;
 pub use json::{json, reading_json};
 pub use junit::junit;

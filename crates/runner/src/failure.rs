@@ -3,6 +3,7 @@
 use std::io::ErrorKind;
 
 use spurline_document::Mistakes;
+use spurline_plan::LoadError;
 use spurline_sequencer::RunFault;
 use spurline_store::StoreError;
 use thiserror::Error;
@@ -13,6 +14,9 @@ pub enum Failure {
     /// Files with mistakes.
     #[error("the files have mistakes")]
     Mistakes(#[from] Mistakes),
+    /// A plan that cannot be read at all.
+    #[error("the plan cannot be read")]
+    Load(#[source] LoadError),
     /// What was asked cannot be done so.
     #[error("{message}")]
     Usage {
@@ -57,24 +61,15 @@ pub enum Failure {
     },
 }
 
-/// What to do about what another process uses.
-pub const WHEN_IN_USE: &str = "wait until it has ended, or stop it; nothing was keyed";
 /// What to do about files with mistakes.
 pub const WHEN_MISTAKEN: &str = "mend the files, then try again";
-/// What to do about a report that cannot be made.
-pub const WHEN_NO_REPORT: &str = "the record is whole: please report this with it";
-/// What to do about a runtime that does not start.
-pub const WHEN_NO_RUNTIME: &str = "the system is out of something: files, memory or processes";
 
-/// What to do about a file that could not be read, written or made.
-#[must_use]
-pub fn when_no_file(action: &str, source: &std::io::Error) -> String {
-    match source.kind() {
-        ErrorKind::NotFound => {
-            "its folder is not there: make it first, or name a file in one that is".to_owned()
+impl From<LoadError> for Failure {
+    fn from(error: LoadError) -> Self {
+        match error {
+            LoadError::Mistakes(mistakes) => Self::Mistakes(mistakes),
+            other @ (LoadError::NoPlan(_) | LoadError::NoBench) => Self::Load(other),
         }
-        ErrorKind::IsADirectory => "that is a folder: name a file in it".to_owned(),
-        _ => format!("can this user {action} there, and is the disk full?"),
     }
 }
 
@@ -85,13 +80,22 @@ impl Failure {
         let advice = match self {
             Self::Usage { advice, .. } => advice,
             Self::Mistakes(_) => WHEN_MISTAKEN,
-            Self::InUse { .. } => WHEN_IN_USE,
+            Self::Load(error) => return error.advice(),
+            Self::InUse { .. } => "wait until it has ended, or stop it; nothing was keyed",
             Self::Run(fault) => return fault.advice().map(str::to_owned),
             Self::Store(error) => error.advice(),
-            Self::Report(_) => WHEN_NO_REPORT,
+            Self::Report(_) => "the record is whole: please report this with it",
             Self::Simulated(error) => error.advice(),
-            Self::Runtime(_) => WHEN_NO_RUNTIME,
-            Self::File { action, source, .. } => return Some(when_no_file(action, source)),
+            Self::Runtime(_) => "the system is out of something: files, memory or processes",
+            Self::File { source, .. } if source.kind() == ErrorKind::NotFound => {
+                "its folder is not there: make it first, or name a file in one that is"
+            }
+            Self::File { source, .. } if source.kind() == ErrorKind::IsADirectory => {
+                "that is a folder: name a file in it"
+            }
+            Self::File { action, .. } => {
+                return Some(format!("can this user {action} there, and is the disk full?"));
+            }
         };
         Some(advice.to_owned())
     }

@@ -2,6 +2,7 @@
 //! service. It knows no screen: whoever started it hears of it, and may stop it.
 
 mod arming;
+mod broken;
 mod company;
 mod failure;
 mod folder;
@@ -17,8 +18,9 @@ mod room;
 mod simulated;
 
 pub use arming::cautions;
+pub use broken::Broken;
 pub use company::Company;
-pub use failure::{Failure, WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
+pub use failure::{Failure, WHEN_MISTAKEN};
 pub use folder::{make_folder, write_whole};
 pub use hold::Held;
 pub use library::{BANDS, Files, PROFILES, RULES, environment_folder};

@@ -6,7 +6,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
 pub(crate) use spurline_report::{WIDTH, counted, paragraph as wrapped};
-use spurline_runner::{WHEN_IN_USE, WHEN_MISTAKEN, WHEN_NO_REPORT, WHEN_NO_RUNTIME, when_no_file};
+use spurline_runner::WHEN_MISTAKEN;
 use spurline_sequencer::RunFault;
 use thiserror::Error as ThisError;
 
@@ -18,9 +18,6 @@ pub(crate) enum Failure {
     /// Files with mistakes.
     #[error("the files have mistakes")]
     Mistakes(#[from] Mistakes),
-    /// A plan that cannot be read at all.
-    #[error("the plan cannot be read")]
-    Load(#[source] LoadError),
     /// Something on the command line is not right.
     #[error("{message}")]
     Usage {
@@ -29,17 +26,9 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
-    /// Another process of this kind uses an instrument, or writes a run.
-    #[error("{what} is in use by another spurline{}", process.map_or_else(String::new, |id| format!(", process {id}")))]
-    InUse {
-        /// What, with its name.
-        what: String,
-        /// Which process, if it could be read.
-        process: Option<u32>,
-    },
-    /// The bench failed.
-    #[error("the run could not go on")]
-    Run(#[source] RunFault),
+    /// A run that was not made, or broke off, and why else work like that of a run was not done.
+    #[error(transparent)]
+    Runner(spurline_runner::Failure),
     /// The bench failed while it was to be proven.
     #[error("the bench could not be proven")]
     Prove(#[source] RunFault),
@@ -52,12 +41,6 @@ pub(crate) enum Failure {
     /// A key could not be made or read.
     #[error("the key cannot be used")]
     Key(#[from] spurline_store::KeyError),
-    /// A report could not be made.
-    #[error("the report could not be made")]
-    Report(#[from] spurline_report::ReportError),
-    /// The simulated bench could not be served.
-    #[error("the simulated bench cannot be served")]
-    Simulated(#[from] spurline_sim::ServeError),
     /// A run could not be repeated from its transcript.
     #[error("the run cannot be replayed")]
     Replay(#[from] spurline_replay::ReplayError),
@@ -76,20 +59,6 @@ pub(crate) enum Failure {
     /// The network could not be listened to.
     #[error("the network cannot be listened to")]
     Discovery(#[source] spurline_discovery::DiscoveryError),
-    /// The program could not begin to work.
-    #[error("the program could not start its runtime")]
-    Runtime(#[source] std::io::Error),
-    /// Reading or writing failed.
-    #[error("cannot {action} {path}")]
-    File {
-        /// What was tried.
-        action: &'static str,
-        /// Where.
-        path: String,
-        /// Why.
-        #[source]
-        source: std::io::Error,
-    },
 }
 
 impl From<spurline_store::StoreError> for Failure {
@@ -101,67 +70,79 @@ impl From<spurline_store::StoreError> for Failure {
     }
 }
 
-impl From<LoadError> for Failure {
-    fn from(error: LoadError) -> Self {
-        match error {
-            LoadError::Mistakes(mistakes) => Self::Mistakes(mistakes),
-            other @ (LoadError::NoPlan(_) | LoadError::NoBench) => Self::Load(other),
-        }
-    }
-}
-
 impl From<spurline_runner::Failure> for Failure {
     fn from(failure: spurline_runner::Failure) -> Self {
         use spurline_runner::Failure as Of;
         match failure {
             Of::Mistakes(mistakes) => Self::Mistakes(mistakes),
             Of::Usage { message, advice } => Self::Usage { message, advice },
-            Of::InUse { what, process } => Self::InUse { what, process },
-            Of::Run(fault) => Self::Run(fault),
             Of::Store(error) => error.into(),
-            Of::Report(error) => Self::Report(error),
-            Of::Simulated(error) => Self::Simulated(error),
-            Of::Runtime(error) => Self::Runtime(error),
-            Of::File { action, path, source } => Self::File { action, path, source },
+            other => Self::Runner(other),
         }
     }
 }
 
+impl From<LoadError> for Failure {
+    fn from(error: LoadError) -> Self {
+        spurline_runner::Failure::from(error).into()
+    }
+}
+
+impl From<spurline_report::ReportError> for Failure {
+    fn from(error: spurline_report::ReportError) -> Self {
+        spurline_runner::Failure::from(error).into()
+    }
+}
+
+impl From<spurline_sim::ServeError> for Failure {
+    fn from(error: spurline_sim::ServeError) -> Self {
+        spurline_runner::Failure::from(error).into()
+    }
+}
+
 impl Failure {
+    /// The program could not begin to work.
+    pub(crate) fn runtime(source: std::io::Error) -> Self {
+        Self::Runner(spurline_runner::Failure::Runtime(source))
+    }
+
+    /// Reading or writing failed: what was tried where, and why.
+    pub(crate) fn file(action: &'static str, path: impl Into<String>, source: std::io::Error) -> Self {
+        Self::Runner(spurline_runner::Failure::File { action, path: path.into(), source })
+    }
+
     fn exit(&self) -> Exit {
+        use spurline_runner::Failure as Of;
         match self {
-            Self::Mistakes(_) | Self::Load(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
-            Self::Run(RunFault::Record(_)) | Self::Store(_) => Exit::Store,
+            Self::Mistakes(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
+            Self::Store(_) => Exit::Store,
+            Self::Runner(failure) => match failure {
+                Of::Mistakes(_) | Of::Load(_) | Of::Usage { .. } => Exit::Usage,
+                Of::Run(RunFault::Record(_)) | Of::Store(_) | Of::Report(_) | Of::File { .. } => Exit::Store,
+                Of::InUse { .. } | Of::Run(_) | Of::Simulated(_) | Of::Runtime(_) => Exit::Bench,
+            },
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
             Self::Service(spurline_daemon::ServiceError::Bench { .. })
             | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
             Self::Service(_) => Exit::Store,
-            Self::InUse { .. }
-            | Self::Serve(_)
-            | Self::Run(_)
+            Self::Serve(_)
             | Self::Prove(_)
             | Self::Path(_)
-            | Self::Simulated(_)
             | Self::Replay(_)
             | Self::ReplayedSoFar(_)
             | Self::Identify(_)
-            | Self::Discovery(_)
-            | Self::Runtime(_) => Exit::Bench,
-            Self::Report(_) | Self::File { .. } => Exit::Store,
+            | Self::Discovery(_) => Exit::Bench,
         }
     }
 
     fn advice(&self) -> Option<String> {
         match self {
-            Self::Load(error) => error.advice(),
             Self::Usage { advice, .. } => Some(advice.clone()),
-            Self::InUse { .. } => Some(WHEN_IN_USE.to_owned()),
-            Self::Run(fault) | Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
+            Self::Runner(failure) => failure.advice(),
+            Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some(WHEN_MISTAKEN.to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
             Self::Key(error) => Some(error.advice().to_owned()),
-            Self::Report(_) => Some(WHEN_NO_REPORT.to_owned()),
-            Self::Simulated(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
             Self::ReplayedSoFar(_) => Some(
                 "the run went on with another process, which the transcript knows nothing of; `spurline judge RUN` works its \
@@ -172,8 +153,6 @@ impl Failure {
             Self::Discovery(error) => Some(error.advice().to_owned()),
             Self::Service(error) => error.advice(),
             Self::Serve(error) => Some(error.advice().to_owned()),
-            Self::Runtime(_) => Some(WHEN_NO_RUNTIME.to_owned()),
-            Self::File { action, source, .. } => Some(when_no_file(action, source)),
         }
     }
 }
@@ -299,7 +278,7 @@ pub(crate) fn print_text(text: &str) -> Result<(), Failure> {
 fn printed(outcome: std::io::Result<()>) -> Result<(), Failure> {
     match outcome {
         Err(source) if source.kind() != ErrorKind::BrokenPipe => {
-            Err(Failure::File { action: "write", path: "standard output".to_owned(), source })
+            Err(Failure::file("write", "standard output", source))
         }
         Ok(()) | Err(_) => Ok(()),
     }

@@ -39,7 +39,7 @@ impl Check {
         forecast.notes.retain(|note| *note != abandoned);
         forecast.notes.insert(0, abandoned);
         let today = spurline_clock::run(Pace::Real, |clock| async move { spurline_runner::today(clock) })
-            .map_err(Failure::Runtime)?;
+            .map_err(Failure::runtime)?;
         let expired = job.bench.not_good_on(today);
         spurline_runner::refuse_expired(&job, &expired)?;
         forecast.notes.extend(expired);

@@ -44,7 +44,7 @@ impl Discover {
         }
         let on = &self.on;
         let heard = spurline_clock::run(Pace::Real, |clock: Clock| listen(span.duration(), on, clock));
-        let heard = heard.map_err(Failure::Runtime)?.map_err(Failure::Discovery)?;
+        let heard = heard.map_err(Failure::runtime)?.map_err(Failure::Discovery)?;
         if self.json {
             print_json(&as_json(&heard))?;
         } else {

@@ -64,7 +64,7 @@ impl Identify {
             let (address, profile) = (&address, profile.as_ref());
             async move { spurline_instrument::identify(address, line, profile, within, clock).await }
         });
-        let identified = looked.map_err(Failure::Runtime)?.map_err(Failure::Identify)?;
+        let identified = looked.map_err(Failure::runtime)?.map_err(Failure::Identify)?;
         if self.json {
             print_json(&as_json(&address, profile.as_ref(), &identified))?;
         } else {

@@ -83,7 +83,7 @@ impl Judge {
         let mut verdict = Verdict {
             run: stored.header.id.clone(),
             number: 0,
-            at: at.map_err(Failure::Runtime)?,
+            at: at.map_err(Failure::runtime)?,
             outcome: Outcome::of_run(readings.iter().map(|judged| judged.reading.outcome)),
             head: None,
             header: replaced::header(&now, &stored.header),
@@ -170,8 +170,8 @@ impl View {
     /// As a run, with what is different.
     pub(crate) fn json(&self, changes: &[changed::Change]) -> Result<Value, Failure> {
         let text = spurline_report::json(&spurline_runner::view(&self.stored))?;
-        let mut document: Value =
-            serde_json::from_str(&text).map_err(|error| Failure::Report(error.into()))?;
+        let mut document: Value = serde_json::from_str(&text)
+            .map_err(|error| Failure::from(spurline_report::ReportError::from(error)))?;
         if let Some(document) = document.as_object_mut() {
             document.insert("verdict".to_owned(), Value::from(self.name.clone()));
             document.insert("of_run".to_owned(), Value::from(self.stored.header.id.as_str()));

@@ -40,7 +40,7 @@ impl Keyholder {
             spurline_instrument::keyholder(socket, clock, say).await
         });
         // The run tells what became of it; without a run there is nobody to tell.
-        Ok(match held.map_err(Failure::Runtime)? {
+        Ok(match held.map_err(Failure::runtime)? {
             Ok(()) => Exit::Good,
             Err(_) => Exit::Bench,
         })

@@ -53,10 +53,6 @@ fn write_all(command: &clap::Command, folder: &Path) -> Result<(), Failure> {
 
 fn rendered(page: &Page, what: &str) -> Result<Vec<u8>, Failure> {
     let mut text = Vec::new();
-    page.render(&mut text).map_err(|source| Failure::File {
-        action: "make",
-        path: what.to_owned(),
-        source,
-    })?;
+    page.render(&mut text).map_err(|source| Failure::file("make", what.to_owned(), source))?;
     Ok(text)
 }

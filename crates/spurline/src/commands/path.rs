@@ -134,7 +134,7 @@ impl Path {
         };
         let pace = simulated.as_ref().map_or(Pace::Real, SimulatedBench::pace);
         let ran = spurline_clock::run(pace, |clock| self.measure(bench, &planned, simulated.as_ref(), clock));
-        let ended = ran.map_err(Failure::Runtime)??;
+        let ended = ran.map_err(Failure::runtime)??;
         drop(held);
         match ended {
             PathEnded::Interrupted => {

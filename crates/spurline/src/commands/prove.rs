@@ -96,7 +96,7 @@ impl Prove {
         let ran = spurline_clock::run(pace, |clock| {
             self.prove(bench, job.as_ref(), &proving, simulated.as_ref(), clock)
         });
-        let ended = ran.map_err(Failure::Runtime)??;
+        let ended = ran.map_err(Failure::runtime)??;
         drop(held);
         match ended {
             ProofEnded::Interrupted => {

@@ -49,7 +49,7 @@ impl Prune {
         }
         let folder = self.data.folder()?;
         let now = spurline_clock::run(Pace::Real, |clock| async move { clock.timestamp() });
-        let now = now.map_err(Failure::Runtime)?;
+        let now = now.map_err(Failure::runtime)?;
         let looked_at = Store::open_read_only(&folder)?;
         let (runs, later) = self.meant(&looked_at, now)?;
         // A look changes nothing, not even the schema.

@@ -89,7 +89,7 @@ impl Replay {
                 continue;
             }
             let replayed = spurline_clock::run(Pace::Fast, |clock| repeat(&run, &job, scripts, kept, clock));
-            let (count, differences) = compare(&run, replayed.map_err(Failure::Runtime)??)?;
+            let (count, differences) = compare(&run, replayed.map_err(Failure::runtime)??)?;
             compared += count;
             recorded += run.readings.len();
             differing.extend(differences);
@@ -130,7 +130,7 @@ impl Replay {
                 None => Ok(Exit::Good),
             }
         });
-        served.map_err(Failure::Runtime)?
+        served.map_err(Failure::runtime)?
     }
 }
 
@@ -249,7 +249,9 @@ async fn repeat(
     served.stop().await;
     match ended {
         // What failed is among the events, unless it failed before the first of them.
-        Some(Err(fault)) if memory.0.is_empty() && difference.is_none() => Err(Failure::Run(fault)),
+        Some(Err(fault)) if memory.0.is_empty() && difference.is_none() => {
+            Err(spurline_runner::Failure::Run(fault).into())
+        }
         Some(_) | None => Ok(Replayed { events: memory.0, difference }),
     }
 }

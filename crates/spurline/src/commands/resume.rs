@@ -1,10 +1,8 @@
 //! `resume`: a run that broke off, from where it stands.
 
 use clap::Args;
-use spurline_plan::Job;
-use spurline_record::{RunId, RunState, TextRole};
-use spurline_runner::{From, Held, Recorded, SOFTWARE};
-use spurline_sequencer::Kept;
+use spurline_record::RunId;
+use spurline_runner::Broken;
 use spurline_store::Store;
 
 use crate::data::DataArgument;
@@ -37,31 +35,11 @@ impl Resume {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let folder = self.data.folder()?;
         let id = Store::open_read_only(&folder)?.resolve(&self.run)?;
-        // Nobody else may write it from before it is read.
-        let alone = Held::run(&folder, &id)?;
-        let store = Store::open_read_only(&folder)?;
-        // What is keyed, and by which commands, follows from what the record says.
-        store.refuse_broken(&id)?;
-        let stored = store.load_readings(&id)?;
-        drop(store);
-        if stored.state == RunState::Finished {
-            return Err(Failure::Usage {
-                message: format!("run {id} went to its end: there is nothing to go on with"),
-                advice: "`spurline show` shows it; `spurline run` measures anew".to_owned(),
-            });
-        }
-        let texts = Recorded(&stored.header.texts);
-        let name = |role| texts.name_of(role).unwrap_or_default();
-        let job = Job::load(name(TextRole::Plan), Some(name(TextRole::Bench)), &texts)?;
-        let kept = Kept::of(&stored.events, &stored.readings, stored.state, SOFTWARE);
-        say(&wrapped(
-            &what_is_kept(&id, kept.readings.len(), kept.resumption.set_aside.len(), stored.set_aside.len()),
-            2,
-        ));
-        let from = From::Broken { id, kept: Box::new(kept) };
-        let ended = AtHand { job: &job, folder, json: self.json, arm: self.arm, from }.execute();
-        drop(alone);
-        ended
+        let broken = Broken::take_up(&folder, &id)?;
+        let aside = broken.kept.resumption.set_aside.len();
+        say(&wrapped(&what_is_kept(&id, broken.kept.readings.len(), aside, broken.set_aside), 2));
+        let from = broken.from();
+        AtHand { job: &broken.job, folder, json: self.json, arm: self.arm, from }.execute()
     }
 }
 

@@ -62,16 +62,13 @@ impl Serve {
         };
         log_to_standard_error(self.log);
         let ran = spurline_clock::run(Pace::Real, |clock| serve(configuration, folder, clock));
-        ran.map_err(Failure::Runtime)?
+        ran.map_err(Failure::runtime)?
     }
 }
 
 fn read(file: &str) -> Result<Configuration, Failure> {
-    let text = std::fs::read_to_string(file).map_err(|source| Failure::File {
-        action: "read",
-        path: file.to_owned(),
-        source,
-    })?;
+    let text =
+        std::fs::read_to_string(file).map_err(|source| Failure::file("read", file.to_owned(), source))?;
     let document = Document::parse(file, &text)?;
     Ok(configuration::read(&document)?)
 }

@@ -52,7 +52,7 @@ impl Sign {
         // Looked at first: a mistyped name must not bring an older record up to date.
         let run = Store::open_read_only(&folder)?.resolve(run)?;
         let now = spurline_clock::run(Pace::Real, |clock| async move { clock.timestamp() });
-        let signed = open_to_write(&folder)?.sign(&run, &key, now.map_err(Failure::Runtime)?, SOFTWARE)?;
+        let signed = open_to_write(&folder)?.sign(&run, &key, now.map_err(Failure::runtime)?, SOFTWARE)?;
         if self.json {
             print_json(&json!({ "run": run, "signature": signed }))?;
         } else {

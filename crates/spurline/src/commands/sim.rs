@@ -57,6 +57,6 @@ impl Sim {
             served.stop().await;
             Ok(Exit::Good)
         });
-        served.map_err(Failure::Runtime)?
+        served.map_err(Failure::runtime)?
     }
 }

@@ -1,6 +1,6 @@
 //! Events as lines.
 
-use spurline_record::{Event, EventKind, Reading, Scope};
+use spurline_record::{Event, EventKind, Reading};
 use spurline_sequencer::Listener;
 use spurline_units::Seconds;
 
@@ -28,7 +28,7 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
             let notes = header.notes.iter().map(|note| wrapped(&format!("note: {note}"), 6));
             Some(std::iter::once(title).chain(notes).collect::<Vec<_>>().join("\n"))
         }
-        EventKind::ScopeStarted { scope, .. } => Some(name(scope)),
+        EventKind::ScopeStarted { scope, .. } => Some(scope.in_short()),
         EventKind::KeyDown { lease } => {
             Some(format!("  {} for at most {lease}", paint::key_down("KEY DOWN")))
         }
@@ -50,12 +50,6 @@ pub(super) fn line(kind: &EventKind) -> Option<String> {
         | EventKind::Failed(_)
         | EventKind::RunEnded { .. } => None,
     }
-}
-
-/// The state of unit and bench in one line.
-fn name(scope: &Scope) -> String {
-    let supply = scope.supply.as_ref().map_or_else(String::new, |supply| format!(", {supply}"));
-    format!("{}, {}, {}{supply}", scope.channel, scope.carrier, scope.power_setting)
 }
 
 fn finished(reading: &Reading) -> String {

@@ -12,8 +12,9 @@ use serde::Deserialize;
 use super::Told;
 use crate::http::App;
 use crate::http::api::{aside, runs};
-use crate::http::error::Answer;
+use crate::http::error::{Answer, Refusal};
 use crate::queue::Wanted;
+use crate::service::AskError;
 
 /// Who asks.
 const BY: &str = "the page";
@@ -41,6 +42,20 @@ fn back(headers: &HeaderMap) -> Redirect {
     }
 }
 
+/// What a form asks for.
+type Filled<F> = Result<Form<F>, FormRejection>;
+
+/// Does what a form asks for, and leads back.
+fn acted<F>(
+    app: &App,
+    headers: &HeaderMap,
+    form: Filled<F>,
+    act: impl FnOnce(F) -> Result<(), AskError>,
+) -> Response {
+    let did = form.map_err(Refusal::from).and_then(|Form(form)| act(form).map_err(Refusal::from));
+    done(app, headers, did)
+}
+
 fn done(app: &App, headers: &HeaderMap, what: Answer<()>) -> Response {
     match what {
         Ok(()) => back(headers).into_response(),
@@ -58,16 +73,13 @@ struct Ask {
     firmware: String,
 }
 
-async fn ask(State(app): State<App>, headers: HeaderMap, form: Result<Form<Ask>, FormRejection>) -> Response {
-    let asked = || -> Answer<()> {
-        let Form(Ask { bench, plan, unit, firmware }) = form?;
+async fn ask(State(app): State<App>, headers: HeaderMap, form: Filled<Ask>) -> Response {
+    acted(&app, &headers, form, |Ask { bench, plan, unit, firmware }| {
         // A field that was left empty asks for nothing.
         let said = |text: String| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
         let (unit, firmware) = (said(unit), said(firmware));
-        app.service.ask(&Wanted { bench, plan, unit, firmware, goes_on: None, by: BY.to_owned() })?;
-        Ok(())
-    };
-    done(&app, &headers, asked())
+        app.service.ask(&Wanted { bench, plan, unit, firmware, goes_on: None, by: BY.to_owned() }).map(drop)
+    })
 }
 
 #[derive(Deserialize)]
@@ -75,16 +87,8 @@ struct OfBench {
     bench: String,
 }
 
-async fn stop(
-    State(app): State<App>,
-    headers: HeaderMap,
-    form: Result<Form<OfBench>, FormRejection>,
-) -> Response {
-    let stopped = || -> Answer<()> {
-        let Form(of) = form?;
-        Ok(app.service.stop(&of.bench)?)
-    };
-    done(&app, &headers, stopped())
+async fn stop(State(app): State<App>, headers: HeaderMap, form: Filled<OfBench>) -> Response {
+    acted(&app, &headers, form, |of| app.service.stop(&of.bench))
 }
 
 async fn stop_all(State(app): State<App>, headers: HeaderMap) -> Response {
@@ -98,16 +102,8 @@ struct Pause {
     paused: bool,
 }
 
-async fn pause(
-    State(app): State<App>,
-    headers: HeaderMap,
-    form: Result<Form<Pause>, FormRejection>,
-) -> Response {
-    let changed = || -> Answer<()> {
-        let Form(pause) = form?;
-        Ok(app.service.pause(&pause.bench, pause.paused)?)
-    };
-    done(&app, &headers, changed())
+async fn pause(State(app): State<App>, headers: HeaderMap, form: Filled<Pause>) -> Response {
+    acted(&app, &headers, form, |pause| app.service.pause(&pause.bench, pause.paused))
 }
 
 #[derive(Deserialize)]
@@ -115,28 +111,12 @@ struct OfEntry {
     id: u64,
 }
 
-async fn first(
-    State(app): State<App>,
-    headers: HeaderMap,
-    form: Result<Form<OfEntry>, FormRejection>,
-) -> Response {
-    let changed = || -> Answer<()> {
-        let Form(of) = form?;
-        Ok(app.service.first(of.id)?)
-    };
-    done(&app, &headers, changed())
+async fn first(State(app): State<App>, headers: HeaderMap, form: Filled<OfEntry>) -> Response {
+    acted(&app, &headers, form, |of| app.service.first(of.id))
 }
 
-async fn withdraw(
-    State(app): State<App>,
-    headers: HeaderMap,
-    form: Result<Form<OfEntry>, FormRejection>,
-) -> Response {
-    let changed = || -> Answer<()> {
-        let Form(of) = form?;
-        Ok(app.service.withdraw(of.id)?)
-    };
-    done(&app, &headers, changed())
+async fn withdraw(State(app): State<App>, headers: HeaderMap, form: Filled<OfEntry>) -> Response {
+    acted(&app, &headers, form, |of| app.service.withdraw(of.id))
 }
 
 #[derive(Deserialize)]
@@ -145,11 +125,7 @@ struct GoOn {
     bench: String,
 }
 
-async fn go_on(
-    State(app): State<App>,
-    headers: HeaderMap,
-    form: Result<Form<GoOn>, FormRejection>,
-) -> Response {
+async fn go_on(State(app): State<App>, headers: HeaderMap, form: Filled<GoOn>) -> Response {
     let asked = app.clone();
     let went = match form {
         Ok(Form(on)) => aside(move || runs::goes_on(&asked, &on.run, &on.bench, BY).map(drop)).await,

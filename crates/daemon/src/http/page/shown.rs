@@ -3,6 +3,7 @@
 use askama::Template;
 use jiff::Timestamp;
 use spurline_record::{Outcome, RunState};
+use spurline_report::{outcome_class, outcome_sign};
 use spurline_store::RunSummary;
 
 use crate::bench::{Bench, LastReading, Standing};
@@ -13,13 +14,12 @@ use crate::queue::{Entry, Standing as Turn};
 pub(super) struct Frame {
     pub(super) service: String,
     pub(super) here: &'static str,
-    pub(super) event: String,
 }
 
 impl Frame {
     pub(super) fn of(app: &App, here: &'static str) -> Self {
         let service = app.service.configuration().title.clone();
-        Self { service, here, event: app.service.hub().newest() }
+        Self { service, here }
     }
 }
 
@@ -37,27 +37,10 @@ pub(super) fn outcome(
         (RunState::Running, _) => ("soft", "…", "goes on, or its process died"),
         (RunState::Failed, _) => ("bad", "!", "broke off"),
         (RunState::Interrupted, _) => ("unsure", "■", "stopped"),
-        (RunState::Finished, Some(outcome)) => (class(outcome), sign(outcome), outcome.word()),
+        (RunState::Finished, Some(outcome)) => {
+            (outcome_class(outcome), outcome_sign(outcome), outcome.word())
+        }
         (RunState::Finished, None) => ("unsure", "–", "no reading"),
-    }
-}
-
-fn class(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Complies => "good",
-        Outcome::Exceeds => "bad",
-        Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit => "unsure",
-    }
-}
-
-/// A shape for each outcome: colour is never alone.
-fn sign(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Complies => "✓",
-        Outcome::Exceeds => "✗",
-        Outcome::Undecided => "?",
-        Outcome::Invalid => "!",
-        Outcome::NoLimit => "–",
     }
 }
 
@@ -141,7 +124,12 @@ fn last(reading: &LastReading) -> Last {
     if let (Some(margin), Some(uncertainty)) = (reading.margin_db, reading.uncertainty_db) {
         text.push_str(&format!(", margin {margin:.1} ± {uncertainty:.1} dB"));
     }
-    Last { class: class(reading.outcome), sign: sign(reading.outcome), outcome: reading.outcome.word(), text }
+    Last {
+        class: outcome_class(reading.outcome),
+        sign: outcome_sign(reading.outcome),
+        outcome: reading.outcome.word(),
+        text,
+    }
 }
 
 /// An entry of the queue on the page.
@@ -185,7 +173,7 @@ impl QueueRow {
             by: entry.wanted.by,
             at: at.to_string(),
             when: when(at),
-            mark: entry.outcome.filter(|_| entry.standing == Turn::Done).map(sign),
+            mark: entry.outcome.filter(|_| entry.standing == Turn::Done).map(outcome_sign),
             stands,
             can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
