@@ -11,7 +11,7 @@ use serde_json::json;
 use spurline_clock::Clock;
 use spurline_plan::{Job, LoadError};
 use spurline_record::RunId;
-use spurline_runner::{Files, RecordAt, make_folder};
+use spurline_runner::{Files, Held, RecordAt, make_folder};
 use spurline_store::Store;
 use thiserror::Error;
 use utoipa::ToSchema;
@@ -155,6 +155,7 @@ pub struct Service {
     shared: Arc<Shared>,
     configuration: Configuration,
     threads: Mutex<Vec<(String, JoinHandle<()>)>>,
+    _alone: Held,
 }
 
 impl AskError {
@@ -188,6 +189,8 @@ impl Service {
             benches.push(Arc::new(bench(at)?));
         }
         make_folder(&record.folder).map_err(ServiceError::Record)?;
+        // Before anything is taken for left over: another service may be working it off.
+        let alone = Held::queue(&record.folder).map_err(ServiceError::Record)?;
         // Made, or brought up to date, before any bench needs it.
         let store = Store::open_on(&record.folder, record.disk);
         drop(store.map_err(|error| ServiceError::Record(error.into()))?);
@@ -209,7 +212,7 @@ impl Service {
             clock,
             ending: AtomicBool::new(false),
         });
-        let service = Self { shared, configuration, threads: Mutex::default() };
+        let service = Self { shared, configuration, threads: Mutex::default(), _alone: alone };
         for bench in &service.shared.benches {
             let (shared, own) = (service.shared.clone(), bench.clone());
             let name = bench.at.name.clone();

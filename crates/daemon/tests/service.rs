@@ -10,7 +10,7 @@ use std::time::Duration;
 use spurline_clock::{Clock, Pace, run};
 use spurline_daemon::configuration::{Announced, Configuration, OnAnnouncement};
 use spurline_daemon::queue::{Entry, Standing, Wanted};
-use spurline_daemon::{AskError, Service};
+use spurline_daemon::{AskError, Service, ServiceError};
 use spurline_record::RunState;
 use spurline_store::Store;
 
@@ -135,6 +135,21 @@ fn what_goes_on_when_the_service_ends_goes_on_when_it_begins() {
         assert_eq!(entry(&service, asked.id).standing, Standing::Done);
         assert_eq!(place.store().runs().unwrap().len(), 2, "the first went on as itself");
         end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_second_service_on_the_same_record_does_not_begin() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let second = Service::begin(place.workshop.configuration(&["fast"]), place.workshop.record(), clock)
+            .unwrap_err();
+        let ServiceError::Record(failure) = second else { panic!("{second:?}") };
+        assert!(failure.to_string().contains("in use by another"), "{failure}");
+        end(service).await;
+        end(place.begin(clock)).await;
     })
     .unwrap();
 }

@@ -39,11 +39,24 @@ impl Held {
 
     /// Holds a run of the record in a folder: nobody else writes it.
     pub fn run(data: &Path, run: &RunId) -> Result<Self, Failure> {
+        Self::of_record(data, &format!("run-{run}"), || format!("run {run}"))
+    }
+
+    /// Holds the queue beside the record in a folder: no second service works it off.
+    ///
+    /// # Errors
+    ///
+    /// [`Failure::InUse`] if another one does.
+    pub fn queue(data: &Path) -> Result<Self, Failure> {
+        Self::of_record(data, "queue", || format!("the queue in {}", data.display()))
+    }
+
+    fn of_record(data: &Path, part: &str, what: impl Fn() -> String) -> Result<Self, Failure> {
         let data = std::fs::canonicalize(data).unwrap_or_else(|_| data.to_owned());
         let mut hasher = DefaultHasher::new();
         data.hash(&mut hasher);
-        let name = format!("run-{run}-{:016x}", hasher.finish());
-        let file = hold(&folder()?.join(file_name(&name)), || format!("run {run}"))?;
+        let name = format!("{part}-{:016x}", hasher.finish());
+        let file = hold(&folder()?.join(file_name(&name)), what)?;
         Ok(Self { files: vec![file] })
     }
 
