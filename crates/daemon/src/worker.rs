@@ -7,6 +7,7 @@ use std::sync::Arc;
 use spurline_clock::Pace;
 use spurline_plan::Job;
 use spurline_record::{Event, EventKind, RunId, RunState};
+use spurline_report::counted;
 use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, write_report};
 use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
@@ -76,7 +77,16 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
                     outcome: ended.outcome,
                     told: Some("it was stopped, and can go on".to_owned()),
                 },
-                Ok(ended) => Ending { standing: Turn::Done, outcome: ended.outcome, told: None },
+                Ok(ended) => Ending {
+                    standing: Turn::Done,
+                    outcome: ended.outcome,
+                    told: (ended.without_limit > 0).then(|| {
+                        format!(
+                            "{} without limit, which never count as complying",
+                            counted(ended.without_limit, "reading")
+                        )
+                    }),
+                },
                 Err(failure) => {
                     Ending { standing: Turn::Failed, outcome: None, told: Some(in_words(&failure)) }
                 }

@@ -169,7 +169,8 @@ fn power(question: &Value) -> Answer {
 }
 
 fn stepped(question: &Value) -> Answer {
-    Ok(json!({ "called": holm(&figures(question, "chances")?, number(question, "risk")?) }))
+    let shares = holm(&figures(question, "chances")?, number(question, "risk")?);
+    Ok(json!({ "called": shares.iter().map(Option::is_some).collect::<Vec<_>>() }))
 }
 
 fn answer(line: &str) -> Answer {

@@ -46,6 +46,26 @@ impl Outcome {
     pub fn of_run(readings: impl IntoIterator<Item = Self>) -> Option<Self> {
         readings.into_iter().max()
     }
+
+    /// The outcome of a run as people are told it: that it complies is never said of readings without a limit.
+    #[must_use]
+    pub fn of_run_in_words(self, without_limit: usize) -> String {
+        match self {
+            Self::Complies if without_limit > 0 => format!("complies, but {without_limit} without limit"),
+            Self::NoLimit | Self::Complies | Self::Undecided | Self::Invalid | Self::Exceeds => {
+                self.word().to_owned()
+            }
+        }
+    }
+
+    /// The colour of such a run: what is not clean must not look so.
+    #[must_use]
+    pub const fn of_run_as_seen(self, without_limit: usize) -> Self {
+        match self {
+            Self::Complies if without_limit > 0 => Self::Undecided,
+            Self::NoLimit | Self::Complies | Self::Undecided | Self::Invalid | Self::Exceeds => self,
+        }
+    }
 }
 
 impl fmt::Display for Outcome {
@@ -177,6 +197,16 @@ mod tests {
         assert_eq!(Outcome::of_run([NoLimit, Complies]), Some(Complies));
         assert_eq!(Outcome::of_run([NoLimit]), Some(NoLimit));
         assert_eq!(Outcome::of_run([]), None);
+    }
+
+    #[test]
+    fn a_run_with_readings_without_limit_never_just_complies() {
+        use Outcome::{Complies, Exceeds, NoLimit, Undecided};
+        assert_eq!(Complies.of_run_in_words(0), "complies");
+        assert_eq!(Complies.of_run_in_words(2), "complies, but 2 without limit");
+        assert_eq!((Complies.of_run_as_seen(0), Complies.of_run_as_seen(1)), (Complies, Undecided));
+        assert_eq!((Exceeds.of_run_as_seen(1), NoLimit.of_run_as_seen(3)), (Exceeds, NoLimit));
+        assert_eq!(Exceeds.of_run_in_words(2), "exceeds");
     }
 
     #[test]

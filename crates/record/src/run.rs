@@ -63,6 +63,9 @@ pub enum RunState {
     Failed,
     /// Someone stopped it.
     Interrupted,
+    /// Its process died. Nobody was left to record that: whoever looks finds out that nobody writes the run any more.
+    #[serde(rename = "broken off")]
+    BrokenOff,
 }
 
 impl RunState {
@@ -74,6 +77,7 @@ impl RunState {
             Self::Finished => "finished",
             Self::Failed => "failed",
             Self::Interrupted => "interrupted",
+            Self::BrokenOff => "broken off",
         }
     }
 }

@@ -79,6 +79,8 @@ pub struct Row {
 pub struct Batch {
     /// The worst of all outcomes, undecided if something is missing; `None` without a reading.
     pub outcome: Option<Outcome>,
+    /// How many readings have no limit, and do not count as complying.
+    pub without_limit: usize,
     /// Titles of the plans.
     pub plans: Vec<String>,
     /// Serial numbers of the units, in order.
@@ -133,11 +135,10 @@ impl Batch {
         exceeding.dedup();
         let notes = notes(runs, &plans, serials.len());
         let unfinished = runs.iter().any(|run| run.state != RunState::Finished);
-        let says_less = unfinished
-            || readings.iter().any(|row| row.units.iter().any(|dot| dot.outcome == Outcome::NoLimit));
+        let without_limit = runs.iter().map(|run| run.count(Outcome::NoLimit)).sum();
         let worst = Outcome::of_run(runs.iter().flat_map(|run| run.readings).map(|reading| reading.outcome));
-        let outcome = worst.map(|worst| if says_less { worst.max(Outcome::Undecided) } else { worst });
-        Self { outcome, plans, serials, readings, exceeding, notes }
+        let outcome = worst.map(|worst| if unfinished { worst.max(Outcome::Undecided) } else { worst });
+        Self { outcome, without_limit, plans, serials, readings, exceeding, notes }
     }
 
     /// The batch as one JSON document.

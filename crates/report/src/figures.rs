@@ -35,20 +35,26 @@ pub const fn class(outcome: Outcome) -> &'static str {
 }
 
 /// What the outcome of a run means.
-pub(crate) const fn meaning(outcome: Option<Outcome>, state: RunState) -> &'static str {
+pub(crate) const fn meaning(outcome: Option<Outcome>, without_limit: usize, state: RunState) -> &'static str {
     match (outcome, state) {
         (Some(Outcome::Exceeds), _) => "At least one reading is above its limit or outside its window.",
         (Some(Outcome::Invalid), _) => {
             "Nothing exceeds, but at least one reading says nothing: the method was at fault there."
         }
         (Some(Outcome::Undecided), _) => "Nothing exceeds, but the evidence is not enough for every reading.",
-        (Some(Outcome::Complies), RunState::Finished) => "Every reading that has a limit keeps it.",
-        (Some(Outcome::Complies), RunState::Running | RunState::Failed | RunState::Interrupted) => {
-            "Every reading that was taken and has a limit keeps it; the run did not go to its end."
+        (Some(Outcome::Complies), RunState::Finished) if without_limit > 0 => {
+            "Every reading that has a limit keeps it; the rule gives no number for the others."
         }
+        (Some(Outcome::Complies), RunState::Finished) => "Every reading keeps its limit.",
+        (
+            Some(Outcome::Complies),
+            RunState::Running | RunState::Failed | RunState::Interrupted | RunState::BrokenOff,
+        ) => "Every reading that was taken and has a limit keeps it; the run did not go to its end.",
         (Some(Outcome::NoLimit), _) => "The rule gives no number for any reading.",
         (None, RunState::Running) => "The run has not come to its end.",
-        (None, RunState::Finished | RunState::Failed | RunState::Interrupted) => "Nothing was read.",
+        (None, RunState::Finished | RunState::Failed | RunState::Interrupted | RunState::BrokenOff) => {
+            "Nothing was read."
+        }
     }
 }
 

@@ -4,6 +4,7 @@ mod layout;
 mod reading;
 
 use serde_json::{Value, json};
+use spurline_record::Outcome;
 
 pub use reading::json as reading_json;
 
@@ -22,7 +23,8 @@ use crate::view::{ReportError, RunView};
 /// |---|---|
 /// | `run`, `plan`, `bench`, `software` | names |
 /// | `outcome` | the worst outcome of the readings, or `null`: `exceeds`, `invalid`, `undecided`, `complies`, `no limit` |
-/// | `state` | `finished`, `failed`, `interrupted` or `running` |
+/// | `without_limit` | how many readings have no limit: where `outcome` is `complies`, those do not count as complying |
+/// | `state` | `finished`, `failed`, `interrupted`, `running`, or `broken off` where its process died |
 /// | `started`, `ended` | times; `ended` may be `null` |
 /// | `unit` | `maker`, `model`, `serial`, `firmware` of the transmitter |
 /// | `rule`, `rule_source`, `rule_status` | the rule, the text behind it, and how that text was read |
@@ -65,6 +67,7 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
     let document = json!({
         "run": header.id,
         "outcome": run.outcome,
+        "without_limit": run.count(Outcome::NoLimit),
         "state": run.state,
         "plan": header.plan,
         "bench": header.bench,

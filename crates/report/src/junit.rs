@@ -82,7 +82,7 @@ fn unfinished(run: &RunView<'_>) -> Option<TestSuite> {
     let what = match run.state {
         RunState::Finished if run.readings.is_empty() => "nothing was read".to_owned(),
         RunState::Finished => return None,
-        RunState::Running | RunState::Failed | RunState::Interrupted => {
+        RunState::Running | RunState::Failed | RunState::Interrupted | RunState::BrokenOff => {
             format!("the run did not go to its end: {}", run.state.word())
         }
     };

@@ -48,6 +48,8 @@ pub struct LockdownRow {
 pub struct Lockdown {
     /// The worst of all outcomes, undecided if something is missing; `None` without a reading.
     pub outcome: Option<Outcome>,
+    /// How many readings have no limit, and do not count as complying.
+    pub without_limit: usize,
     /// A row for each unit and frequency, units by serial number.
     pub readings: Vec<LockdownRow>,
     /// Runs that looked for silence nowhere, or did not go to their end.
@@ -61,18 +63,21 @@ impl Lockdown {
         let readings = rows(runs);
         let open = open(runs, &readings);
         let all = || runs.iter().flat_map(of_silence).map(|reading| reading.outcome);
-        // A run that says less than it should, and a rule without a number, leave it open at least.
-        let says_less = !open.is_empty() || all().any(|outcome| outcome == Outcome::NoLimit);
+        let without_limit = all().filter(|outcome| *outcome == Outcome::NoLimit).count();
         let outcome = Outcome::of_run(all());
-        let outcome = outcome.map(|worst| if says_less { worst.max(Outcome::Undecided) } else { worst });
-        Self { outcome, readings, open }
+        // A run that says less than it should leaves it open at least.
+        let outcome =
+            outcome.map(|worst| if open.is_empty() { worst } else { worst.max(Outcome::Undecided) });
+        Self { outcome, without_limit, readings, open }
     }
 
     /// The report as text with a table in Markdown.
     #[must_use]
     pub fn markdown(&self) -> String {
         let mut text = String::from("# Lock-down report\n\n");
-        let outcome = self.outcome.map_or("no readings", Outcome::word);
+        let outcome = self
+            .outcome
+            .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(self.without_limit));
         let mut serials: Vec<&str> = self.readings.iter().map(|row| row.serial.as_str()).collect();
         serials.dedup();
         text.push_str(&format!(

@@ -84,7 +84,7 @@ fn words(kind: &EventKind) -> String {
 
 fn resumed(resumption: &Resumption) -> String {
     let stood = match resumption.stood {
-        RunState::Running => "its process had died",
+        RunState::Running | RunState::BrokenOff => "its process had died",
         RunState::Failed => "it had failed",
         RunState::Interrupted => "it had been interrupted",
         RunState::Finished => "it had ended",

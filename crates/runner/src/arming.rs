@@ -53,7 +53,8 @@ fn would_be_keyed(job: &Job, forecast: &Forecast, found: &[InstrumentUsed]) -> S
         forecast.keyed().get()
     ));
     lines.extend(load(job));
-    lines.push("who answers:".to_owned());
+    // Of a bench whose port itself might key nothing was opened, and nobody was asked.
+    lines.push(if found.is_empty() { "nobody was asked yet who answers" } else { "who answers:" }.to_owned());
     lines.extend(found.iter().map(|used| {
         let identity = &used.identity;
         format!(

@@ -115,7 +115,9 @@ impl Measurement<'_> {
                 (Some(served), addresses)
             }
             None => {
-                if let Some(warning) = simulated::warning_of_port(&job.bench) {
+                // Of a bench that nobody has armed it is not opened.
+                let armed = self.arming() != Arming::Not;
+                if let Some(warning) = simulated::warning_of_port(&job.bench).filter(|_| armed) {
                     company.say(&warning);
                 }
                 (None, BTreeMap::new())

@@ -64,8 +64,8 @@ pub struct Ended {
     pub state: RunState,
     /// What its readings come to; `None` if there are none.
     pub outcome: Option<Outcome>,
-    /// Whether a reading has no limit: it is never counted as complying.
-    pub without_limit: bool,
+    /// How many readings have no limit: they are never counted as complying.
+    pub without_limit: usize,
 }
 
 /// A bench whose instruments have answered, with the key up; nothing has been keyed.
@@ -239,7 +239,7 @@ pub async fn measure(
     };
     let Done { mut outcomes, held: readings, key_is_down, .. } = done;
     outcomes.extend(readings.iter().map(|reading| reading.outcome));
-    let without_limit = outcomes.contains(&Outcome::NoLimit);
+    let without_limit = outcomes.iter().filter(|outcome| **outcome == Outcome::NoLimit).count();
     let outcome = Outcome::of_run(outcomes);
     // A key that is not surely up is what a person must hear of first, and what the record says first.
     // A key that does not come up breaks the work off, and is still not up when the bench is left: one fault.

@@ -28,15 +28,19 @@ pub(crate) enum Exit {
 impl Exit {
     /// The status for a run that ended so.
     pub(crate) fn of_run(ended: &Ended) -> Self {
-        match (ended.state, ended.outcome) {
-            (RunState::Finished, Some(Outcome::Complies)) if ended.without_limit => Self::Undecided,
-            (RunState::Interrupted, _) => Self::Interrupted,
-            (RunState::Failed | RunState::Running, _) => Self::Bench,
-            (RunState::Finished, Some(Outcome::Complies)) => Self::Good,
-            (RunState::Finished, Some(Outcome::Exceeds)) => Self::Exceeds,
-            (RunState::Finished, Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None) => {
-                Self::Undecided
-            }
+        match ended.state {
+            RunState::Interrupted => Self::Interrupted,
+            RunState::Failed | RunState::Running | RunState::BrokenOff => Self::Bench,
+            RunState::Finished => Self::of_readings(ended.outcome, ended.without_limit),
+        }
+    }
+
+    /// The status for readings of which the worst is this, and so many have no limit.
+    pub(crate) fn of_readings(outcome: Option<Outcome>, without_limit: usize) -> Self {
+        match outcome.map(|outcome| outcome.of_run_as_seen(without_limit)) {
+            Some(Outcome::Complies) => Self::Good,
+            Some(Outcome::Exceeds) => Self::Exceeds,
+            Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None => Self::Undecided,
         }
     }
 }

@@ -9,6 +9,11 @@ pub(crate) fn outcome(outcome: Outcome) -> String {
     painted(style(outcome), outcome.word())
 }
 
+/// What a run came to.
+pub(crate) fn outcome_of_run(outcome: Outcome, without_limit: usize) -> String {
+    painted(style(outcome.of_run_as_seen(without_limit)), &outcome.of_run_in_words(without_limit))
+}
+
 /// That the unit is keyed must be seen across the room.
 pub(crate) fn key_down(text: &str) -> String {
     painted(AnsiColor::Red.on_default().bold().invert(), text)

@@ -141,9 +141,10 @@ pub(crate) fn summary(stored: &StoredRun) -> String {
         text.push_str(&format!("{}\n", wrapped(&line, 2)));
     }
     let outcome = Outcome::of_run(readings.iter().map(|reading| reading.outcome));
+    let without_limit = readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     match (outcome, stored.state) {
         (Some(outcome), RunState::Finished) => {
-            text.push_str(&format!("outcome: {}", paint::outcome(outcome)));
+            text.push_str(&format!("outcome: {}", paint::outcome_of_run(outcome, without_limit)));
             text.push_str(match stored.header.reservations.len() {
                 0 => "\n",
                 1 => ", with this reservation:\n",
@@ -155,7 +156,7 @@ pub(crate) fn summary(stored: &StoredRun) -> String {
         }
         (Some(outcome), state) => text.push_str(&format!(
             "outcome so far: {}; the run did not go to its end: {}\n",
-            paint::outcome(outcome),
+            paint::outcome_of_run(outcome, without_limit),
             state.word()
         )),
         (None, state) => text.push_str(&format!("outcome: none, {}\n", state.word())),

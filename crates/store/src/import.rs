@@ -17,6 +17,7 @@ use crate::open::{self, Store};
 use crate::pruning::Prunable;
 use crate::verify::{Standing, verify};
 use crate::{copy, schema};
+use beside::Taken;
 
 /// No text and no blob of a file from elsewhere is larger: the largest that is written is a batch of messages.
 const LARGEST: i32 = 128 << 20;
@@ -37,6 +38,8 @@ pub struct Imported {
     pub verdicts: u32,
     /// How many signatures were taken in, those of a new run included.
     pub signatures: u32,
+    /// Verdicts that have another number here than in the file: theirs was taken already. Number there, then here.
+    pub renumbered: Vec<(u32, u32)>,
     /// What of the run is there in one of both only, where it was here already: that stays so.
     pub differs: Vec<Pruned>,
 }
@@ -58,7 +61,7 @@ impl Store {
     ///
     /// If the file is no record, or one of a newer program; if its structure is not exactly that of a record, it is
     /// damaged, or holds another number of runs than one; if the run goes on, has no chain or a broken one; if another
-    /// run of that name is here, or another verdict or signature on it; if the record cannot be written.
+    /// run of that name is here, or another signature on it; if the record cannot be written.
     pub fn import(&self, file: &Path) -> Result<Imported, StoreError> {
         let from = hostile(file)?;
         // Whatever cannot be read or is not whole is of the file, not of the record.
@@ -79,11 +82,19 @@ impl Store {
                 return Ok(Err(other()));
             }
             let before = beside::Counts::of(&into, run)?;
+            let mut renumbered = Vec::new();
             if new {
                 copy::run(&from.connection, &into, run)?;
-            } else if let Some(what) = beside::take(&from.connection, &into, run)? {
-                return Ok(Err(StoreError::OtherBeside { what, run: run.clone(), file: from.file.clone() }));
+            } else {
+                match beside::take(&from.connection, &into, run)? {
+                    Taken::Verdicts(numbers) => renumbered = numbers,
+                    Taken::Other(what) => {
+                        let (run, file) = (run.clone(), from.file.clone());
+                        return Ok(Err(StoreError::OtherBeside { what, run, file }));
+                    }
+                }
             }
+            renumbered.retain(|(there, here)| there != here);
             // The file may have changed since it was looked at.
             let copied = verify(&into, schema::VERSION, run)?;
             if !new && let Err(broken) = copied.refuse_broken() {
@@ -95,7 +106,7 @@ impl Store {
             let differs = if new { Vec::new() } else { beside::pruned(&from.connection, &into, run)? };
             let (verdicts, signatures) = beside::Counts::of(&into, run)?.since(&before);
             into.commit()?;
-            Ok(Ok(Imported { run: run.clone(), head, new, verdicts, signatures, differs }))
+            Ok(Ok(Imported { run: run.clone(), head, new, verdicts, signatures, renumbered, differs }))
         };
         write().map_err(|source| StoreError::Write {
             what: "a copy".to_owned(),

@@ -103,6 +103,12 @@ impl Store {
         }
     }
 
+    /// The folder that the record is in.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        self.file.parent().unwrap_or(Path::new(""))
+    }
+
     /// Turns the store into the writing half for one run.
     #[must_use]
     pub fn into_recorder(self) -> Recorder {
@@ -224,7 +230,7 @@ mod tests {
             ("trusted_schema", "Integer(0)"),
             ("cell_size_check", "Integer(1)"),
             ("busy_timeout", "Integer(5000)"),
-            ("user_version", "Integer(6)"),
+            ("user_version", "Integer(7)"),
             ("application_id", "Integer(1399879026)"),
         ] {
             assert_eq!(pragma(&store, name), expected, "{name}");
@@ -256,7 +262,7 @@ mod tests {
         for error in
             [Store::open(folder.path()).unwrap_err(), Store::open_read_only(folder.path()).unwrap_err()]
         {
-            assert!(matches!(error, StoreError::NewerSchema { expected: 6, found: 99, .. }), "{error}");
+            assert!(matches!(error, StoreError::NewerSchema { expected: 7, found: 99, .. }), "{error}");
             assert!(error.to_string().contains("newer version") && error.to_string().contains(RECORD_FILE));
         }
         let left: i64 = raw.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();

@@ -32,6 +32,8 @@ pub struct RunSummary {
     pub outcome: Option<Outcome>,
     /// How many readings hold: without those that were set aside when it went on.
     pub readings: u32,
+    /// How many of them have no limit.
+    pub without_limit: u32,
 }
 
 impl Store {
@@ -53,14 +55,17 @@ impl Store {
         let readings =
             if self.schema < 4 { "(SELECT count(*) FROM reading WHERE run = run.id)" } else { "readings" };
         // Those that were set aside when the run went on do not count.
-        let readings = format!(
-            "max(0, {readings} - (SELECT count(DISTINCT aside.value) FROM event, json_each(
+        const ASIDE: &str = "FROM event, json_each(
                  CASE WHEN json_valid(event.detail) THEN event.detail END, '$.resumed.set_aside') AS aside
-             WHERE event.run = run.id AND event.kind = 'resumed'))"
+             WHERE event.run = run.id AND event.kind = 'resumed'";
+        let readings = format!("max(0, {readings} - (SELECT count(DISTINCT aside.value) {ASIDE}))");
+        let without_limit = format!(
+            "(SELECT count(*) FROM reading WHERE run = run.id AND outcome = 'no limit'
+                 AND ordinal NOT IN (SELECT aside.value {ASIDE}))"
         );
         let query = format!(
             "SELECT id, plan, bench, unit_maker, unit_model, unit_serial, unit_firmware, rule, simulated_seed, started,
-                    ended, state, outcome, {readings}
+                    ended, state, outcome, {readings}, {without_limit}
              FROM run ORDER BY started DESC, id DESC LIMIT ?1"
         );
         let read = || {
@@ -103,5 +108,6 @@ fn summary(row: &rusqlite::Row<'_>) -> rusqlite::Result<RunSummary> {
         state: get_word(row, 11)?,
         outcome: optional(row, 12, get_word)?,
         readings: row.get(13)?,
+        without_limit: row.get(14)?,
     })
 }

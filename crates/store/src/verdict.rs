@@ -33,6 +33,8 @@ pub struct VerdictSummary {
     pub replaced: Vec<Replaced>,
     /// What it came to.
     pub outcome: Option<Outcome>,
+    /// How many of its readings have no limit.
+    pub without_limit: u32,
 }
 
 impl Store {
@@ -74,7 +76,9 @@ impl Store {
             }
             self.connection
                 .prepare_cached(
-                    "SELECT number, at, software, rule, replaced, outcome FROM verdict WHERE run = ?1 ORDER BY number",
+                    "SELECT number, at, software, rule, replaced, outcome, (SELECT count(*) FROM verdict_reading AS of
+                         WHERE of.run = verdict.run AND of.number = verdict.number AND of.outcome = 'no limit')
+                     FROM verdict WHERE run = ?1 ORDER BY number",
                 )?
                 .query_map([run.as_str()], |row| {
                     Ok(VerdictSummary {
@@ -84,6 +88,7 @@ impl Store {
                         rule: row.get(3)?,
                         replaced: get_json(row, 4)?,
                         outcome: optional(row, 5, get_word)?,
+                        without_limit: row.get(6)?,
                     })
                 })?
                 .collect::<rusqlite::Result<Vec<_>>>()
@@ -107,6 +112,44 @@ impl Store {
         let unknown = || StoreError::UnknownVerdict { run: run.clone(), number, file: self.file.clone() };
         read().map_err(self.unread(format!("verdict {number} on run `{run}`")))?.ok_or_else(unknown)
     }
+}
+
+/// Takes the verdicts on a run over that are not there. One whose number another one has there gets the next free one:
+/// verdicts that were made in two places both stand. Given back are those that were taken, by their numbers in the one
+/// and in the other.
+pub(crate) fn take(
+    from: &Connection,
+    into: &Transaction<'_>,
+    run: &RunId,
+) -> rusqlite::Result<Vec<(u32, u32)>> {
+    let all = |side: &Connection| -> rusqlite::Result<Vec<Verdict>> {
+        if !has_verdicts(side)? {
+            return Ok(Vec::new());
+        }
+        let mut numbers = side.prepare("SELECT number FROM verdict WHERE run = ?1 ORDER BY number")?;
+        let numbers = numbers.query_map([run.as_str()], |row| row.get(0))?;
+        numbers.map(|number| whole(side, run, number?)).collect()
+    };
+    let there = all(into)?;
+    let said: Vec<[u8; 32]> = there.iter().map(said).collect::<Result<_, _>>()?;
+    let mut free = there.last().map_or(1, |last| last.number + 1);
+    let mut taken = Vec::new();
+    for verdict in all(from)? {
+        if said.contains(&self::said(&verdict)?) {
+            continue;
+        }
+        let number = verdict.number;
+        insert(into, &Verdict { number: free, ..verdict })?;
+        taken.push((number, free));
+        free += 1;
+    }
+    Ok(taken)
+}
+
+/// What tells a verdict from others, whatever its number.
+fn said(verdict: &Verdict) -> rusqlite::Result<[u8; 32]> {
+    let unnumbered = Verdict { number: 0, ..verdict.clone() };
+    Ok(Written::of(&unnumbered)?.hash(&unnumbered))
 }
 
 fn has_verdicts(connection: &Connection) -> rusqlite::Result<bool> {

@@ -52,7 +52,8 @@ impl Shift {
     /// The chance of a shift as large, to either side, if there is none.
     #[must_use]
     pub fn p(&self) -> f64 {
-        2.0 * student_cdf(-(self.shift / self.standard).abs(), self.freedom)
+        // A rounding of the last digit must not make it more than sure.
+        (2.0 * student_cdf(-(self.shift / self.standard).abs(), self.freedom)).min(1.0)
     }
 
     /// The chance of a shift as far up, if there is none or one down.

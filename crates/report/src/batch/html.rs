@@ -20,7 +20,7 @@ struct Page<'a> {
     of: &'a Batch,
     sign: &'static str,
     class: &'static str,
-    word: &'static str,
+    word: String,
     groups: Vec<Group<'a>>,
     /// How many units, in words.
     units: String,
@@ -71,11 +71,14 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
     let exceeding = batch.readings.iter().flat_map(|row| {
         row.units.iter().filter(|dot| dot.outcome == Outcome::Exceeds).map(move |dot| told(row, dot))
     });
+    let seen = batch.outcome.map(|outcome| outcome.of_run_as_seen(batch.without_limit));
     let page = Page {
         of: batch,
-        sign: batch.outcome.map_or("–", figures::sign),
-        class: batch.outcome.map_or("soft", figures::class),
-        word: batch.outcome.map_or("no readings", Outcome::word),
+        sign: seen.map_or("–", figures::sign),
+        class: seen.map_or("soft", figures::class),
+        word: batch
+            .outcome
+            .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(batch.without_limit)),
         groups: groups.collect(),
         units: counted(batch.serials.len(), "unit"),
         meaning: meaning(batch),

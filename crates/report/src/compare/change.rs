@@ -1,8 +1,8 @@
 //! One pair of readings: whether it shifted, by how much, and what would have been seen.
 
 use spurline_judge::{Random, Shift, en};
-use spurline_record::{Limit, Outcome, Reading, Unit};
-use spurline_units::Hertz;
+use spurline_record::{Figure, Limit, Outcome, Reading, Unit};
+use spurline_units::{Dbm, Hertz};
 
 use super::pair::{Pair, settings};
 use super::repeat::{self, Between, Read, is_by_meter};
@@ -140,7 +140,10 @@ impl Question {
             path: after.scope.path.clone(),
             frequency: after.frequency,
             unit: other.or(one).map_or(Unit::Db, |read| read.unit),
-            before: side(first, one, before.iter().map(|reading| reading.outcome).max()),
+            before: Side {
+                figure: pooled(first, one, before.len()),
+                ..side(first, one, before.iter().map(|reading| reading.outcome).max())
+            },
             after: side(after, other, None),
             basis: Basis::Everything("nothing was compared".to_owned(), None),
             said: Said::Nothing(String::new()),
@@ -188,26 +191,33 @@ impl Question {
         Some(Self { change, chance: Some(chance) })
     }
 
-    /// The answer, once it is known what share of the risk it has.
-    pub(super) fn answered(self, is_real: bool, risk: f64, power: f64) -> Change {
+    /// The answer, once it is known what share of the risk it has: that with which it was `called` real, or its even
+    /// share of `risk`.
+    pub(super) fn answered(self, called: Option<f64>, risk: f64, power: f64) -> Change {
         let mut change = self.change;
+        let is_real = called.is_some();
+        let share = called.unwrap_or(risk);
         match &mut change.said {
             Said::Shift { shift, real, interval, detectable } => {
                 *real = is_real;
-                let [low, high] = shift.interval(risk).unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
-                // Of a line that did not move it is the same on both sides; beside one that did it weighs otherwise.
-                let own = if is_real { change.own } else { 0.0 };
-                *interval = [low - own, high + own];
+                let [low, high] = shift.interval(share).unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
+                // Of a line that did not move it is the same on both sides; beside one that did it weighs otherwise, but
+                // not so that it had not moved.
+                *interval = match is_real {
+                    false => [low, high],
+                    true if low > 0.0 => [(low - change.own).max(0.0), high + change.own],
+                    true => [low - change.own, (high + change.own).min(0.0)],
+                };
                 *detectable = shift.detectable(risk, power).unwrap_or(f64::INFINITY);
             }
             Said::Rise { shift, real, least } => {
                 *real = is_real;
                 // One end alone has the whole risk.
-                *least = shift.interval(2.0 * risk).map_or(0.0, |[low, _]| low.max(0.0));
+                *least = shift.interval(2.0 * share).map_or(0.0, |[low, _]| low.max(0.0));
             }
             Said::Fall { shift, real, least } => {
                 *real = is_real;
-                *least = shift.interval(2.0 * risk).map_or(0.0, |[_, high]| high.min(0.0));
+                *least = shift.interval(2.0 * share).map_or(0.0, |[_, high]| high.min(0.0));
             }
             Said::Nothing(_) => {}
         }
@@ -301,6 +311,20 @@ fn joined(before: &[&Reading]) -> Option<Read> {
         return Some(Read { value: highest, bound: true, ..first });
     }
     Some(Read { value: reads.iter().map(|read| read.value).sum::<f64>() / count, ..first })
+}
+
+/// The figure of several runs before is theirs together, never that of the first.
+fn pooled(first: &Reading, read: Option<Read>, runs: usize) -> String {
+    let (Some(figure), Some(read), 2..) = (first.figure, read, runs) else {
+        return figures::figure(first.figure.as_ref());
+    };
+    let level = figure.level.map(|_| Dbm::new(read.value));
+    let value = match (figure.unit, level) {
+        (Unit::W, Some(level)) => level.to_watts().get(),
+        _ => read.value,
+    };
+    let together = figures::figure(Some(&Figure { value, level, bound: read.bound, ..figure }));
+    format!("{together}, {} of {runs} runs", if read.bound { "the highest" } else { "the mean" })
 }
 
 fn side(reading: &Reading, read: Option<Read>, outcome: Option<Outcome>) -> Side {

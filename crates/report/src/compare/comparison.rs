@@ -146,8 +146,8 @@ impl<'a> Comparison<'a> {
         let changes: Vec<Change> = questions
             .into_iter()
             .map(|question| {
-                let is_real = question.chance.is_some() && real.next().unwrap_or(false);
-                question.answered(is_real, share, terms.power)
+                let called = question.chance.and_then(|_| real.next()).flatten();
+                question.answered(called, share, terms.power)
             })
             .collect();
         let worse = worse(&changes, &terms);

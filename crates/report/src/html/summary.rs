@@ -55,13 +55,15 @@ impl<'a> Summary<'a> {
 
 /// A run that did not go to its end has no clean verdict, unless something exceeds.
 fn verdict(run: &RunView<'_>) -> Verdict {
-    let meaning = figures::meaning(run.outcome, run.state);
+    let without_limit = run.count(Outcome::NoLimit);
+    let meaning = figures::meaning(run.outcome, without_limit, run.state);
     let Some(outcome) = run.outcome else {
         return Verdict { word: "no outcome".to_owned(), sign: "–", class: "soft", meaning };
     };
     if run.state == RunState::Finished || outcome == Outcome::Exceeds {
-        let (sign, class) = (figures::sign(outcome), figures::class(outcome));
-        return Verdict { word: outcome.word().to_owned(), sign, class, meaning };
+        let seen = outcome.of_run_as_seen(without_limit);
+        let (sign, class) = (figures::sign(seen), figures::class(seen));
+        return Verdict { word: outcome.of_run_in_words(without_limit), sign, class, meaning };
     }
     Verdict { word: format!("{outcome} so far"), sign: "?", class: "unsure", meaning }
 }

@@ -4,7 +4,7 @@ use std::collections::HashSet;
 use std::path::PathBuf;
 
 use clap::Args;
-use spurline_record::{Outcome, RunId, RunState};
+use spurline_record::{RunId, RunState};
 use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_html};
 use spurline_runner::write_whole;
 use spurline_store::Store;
@@ -45,7 +45,7 @@ impl Batch {
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in self.chosen(&store)? {
-            stored.push(store.load_readings(&run)?);
+            stored.push(spurline_runner::load_readings(&store, &run)?);
         }
         let views: Vec<RunView<'_>> = stored.iter().map(spurline_runner::view).collect();
         let sheet = Sheet::of(&views);
@@ -60,11 +60,7 @@ impl Batch {
         if let Some(file) = &self.html {
             say(&format!("page {}", file.display()));
         }
-        Ok(match sheet.outcome {
-            Some(Outcome::Complies) => Exit::Good,
-            Some(Outcome::Exceeds) => Exit::Exceeds,
-            Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None => Exit::Undecided,
-        })
+        Ok(Exit::of_readings(sheet.outcome, sheet.without_limit))
     }
 
     fn chosen(&self, store: &Store) -> Result<Vec<RunId>, Failure> {
@@ -120,7 +116,10 @@ fn text(sheet: &Sheet) -> String {
         );
         text.push_str(&format!("{}\n", wrapped(&words, 2)));
     }
-    let outcome = sheet.outcome.map_or_else(|| "none, no readings".to_owned(), paint::outcome);
+    let outcome = sheet.outcome.map_or_else(
+        || "none, no readings".to_owned(),
+        |outcome| paint::outcome_of_run(outcome, sheet.without_limit),
+    );
     text.push_str(&format!("outcome: {outcome}\n"));
     text
 }

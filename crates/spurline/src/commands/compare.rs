@@ -61,9 +61,9 @@ impl Compare {
         let store = self.data.open()?;
         let load = |run: &String| -> Result<StoredRun, Failure> {
             let run = store.resolve(run)?;
-            let stored = store.load_readings(&run)?;
+            let stored = spurline_runner::load_readings(&store, &run)?;
             // Those of an early record are counted.
-            Ok(if needs_sweeps(&stored.readings) { store.load(&run)? } else { stored })
+            Ok(if needs_sweeps(&stored.readings) { spurline_runner::load(&store, &run)? } else { stored })
         };
         let before: Vec<StoredRun> =
             self.base.iter().chain(&self.more).map(load).collect::<Result<_, _>>()?;

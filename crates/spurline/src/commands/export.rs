@@ -42,7 +42,8 @@ impl Export {
 /// Take the run of an exported file into the record
 ///
 /// The chain is verified before anything is taken. Of a run that is here already only verdicts and signatures are taken
-/// that were made since; another run, verdict or signature of the same name is refused.
+/// that were made since; another run or signature of the same name is refused, and a verdict whose number another one has
+/// here gets the next.
 #[derive(Args, Debug)]
 pub(crate) struct Import {
     /// The file that `export` wrote
@@ -61,7 +62,7 @@ impl Import {
         if self.json {
             print_json(&json!({
                 "run": taken.run, "head": taken.head, "new": taken.new, "verdicts": taken.verdicts,
-                "signatures": taken.signatures, "differs": differs,
+                "signatures": taken.signatures, "renumbered": taken.renumbered, "differs": differs,
             }))?;
             return Ok(Exit::Good);
         }
@@ -81,6 +82,9 @@ impl Import {
                 format!("run {} is here already; taken in that is new: {}", taken.run, with.join(" and "))
             }
         });
+        for (there, here) in &taken.renumbered {
+            say(&format!("verdict {there} of the file is verdict {here} here: another one had that number"));
+        }
         differs.iter().for_each(|words| say(words));
         Ok(Exit::Good)
     }

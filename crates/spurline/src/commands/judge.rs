@@ -231,15 +231,13 @@ fn can_be_judged(stored: &StoredRun) -> Result<(), Failure> {
 }
 
 fn exit(stored: &StoredRun, verdict: &Verdict) -> Exit {
-    let without_limit = verdict.readings.iter().any(|judged| judged.reading.outcome == Outcome::NoLimit);
-    // What a run that broke off has not read cannot comply.
-    let unfinished = stored.state != RunState::Finished;
-    let ended = Ended {
-        state: RunState::Finished,
-        outcome: verdict.outcome,
-        without_limit: without_limit || unfinished,
-    };
-    Exit::of_run(&ended)
+    let readings = verdict.readings.iter();
+    let without_limit = readings.filter(|judged| judged.reading.outcome == Outcome::NoLimit).count();
+    match Exit::of_run(&Ended { state: RunState::Finished, outcome: verdict.outcome, without_limit }) {
+        // What a run that broke off has not read cannot comply.
+        Exit::Good if stored.state != RunState::Finished => Exit::Undecided,
+        exit => exit,
+    }
 }
 
 fn first_line(error: &dyn std::error::Error) -> String {

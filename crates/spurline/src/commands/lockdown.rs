@@ -3,7 +3,6 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use spurline_record::Outcome;
 use spurline_report::{Lockdown as Sheet, RunView};
 
 use crate::data::{DataArgument, deliver};
@@ -50,7 +49,7 @@ impl Lockdown {
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in &self.runs {
-            stored.push(store.load_readings(&store.resolve(run)?)?);
+            stored.push(spurline_runner::load_readings(&store, &store.resolve(run)?)?);
         }
         let views: Vec<RunView<'_>> = stored.iter().map(spurline_runner::view).collect();
         let sheet = Sheet::of(&views);
@@ -60,10 +59,6 @@ impl Lockdown {
             Format::Json => sheet.json()?,
         };
         deliver(&document, self.out.as_deref(), "lock-down report")?;
-        Ok(match sheet.outcome {
-            Some(Outcome::Complies) => Exit::Good,
-            Some(Outcome::Exceeds) => Exit::Exceeds,
-            Some(Outcome::Undecided | Outcome::Invalid | Outcome::NoLimit) | None => Exit::Undecided,
-        })
+        Ok(Exit::of_readings(sheet.outcome, sheet.without_limit))
     }
 }

@@ -13,7 +13,7 @@ use spurline_record::{Event, EventKind, InterlockName, Reading, Role, RunState, 
 use spurline_replay::{Difference, Differing, Ending, ReplayError, Script, Served};
 use spurline_runner::Recorded;
 use spurline_sequencer::{Arming, Begun, Dispatcher, Kept, KeyLineAt, KeySetup, PROVEN, Setup, measure};
-use spurline_store::StoredRun;
+use spurline_store::{Prunable, StoredRun};
 use spurline_transport::{Address, Tap};
 
 use super::operator::LongAgo;
@@ -58,20 +58,28 @@ impl Replay {
         let store = self.data.open()?;
         let run = store.resolve(&self.run)?;
         let transcript = store.transcript(&run)?;
+        let stored = store.load(&run)?;
         if transcript.entries.is_empty() {
-            return Err(Failure::Usage {
-                message: format!("run {run} has no transcript"),
-                advice: "a run has one from its first scope on; `spurline runs` lists other runs".to_owned(),
+            let pruned = stored.prunings.iter().find(|pruning| pruning.what == Prunable::Transcript);
+            return Err(match pruned {
+                Some(pruning) => Failure::Usage {
+                    message: format!("run {run}: {}", super::verify::pruned_words(pruning)),
+                    advice: "without its messages nothing is repeated; `spurline verify` shows whether the rest is what was recorded".to_owned(),
+                },
+                None => Failure::Usage {
+                    message: format!("run {run} has no transcript"),
+                    advice: "a run has one from its first scope on; `spurline runs` lists other runs".to_owned(),
+                },
             });
         }
-        let stored = store.load(&run)?;
         if !stored.prunings.is_empty() && !self.serve {
             return Err(Failure::Usage {
                 message: format!("run {run} was pruned: what it showed is not there to be compared"),
                 advice: "`spurline verify` shows whether the rest is what was recorded".to_owned(),
             });
         }
-        let notes = notes(&stored, transcript.older);
+        let mut notes = notes(&stored, transcript.older);
+        notes.splice(0..0, super::verify::altered(&store, &run)?);
         notes.iter().for_each(|note| say(&format!("note: {note}")));
         if self.serve {
             return self.serve(spurline_replay::scripts(transcript.entries));
@@ -139,10 +147,10 @@ fn compare(stored: &StoredRun, replayed: Replayed) -> Result<(usize, Vec<Differi
     let readings: Vec<Reading> = replayed.events.iter().filter_map(reading).cloned().collect();
     // A run that someone stopped goes on when it is repeated, until there is nothing more to be answered; the
     // transcript of one whose process died ends before its readings do.
-    let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running);
+    let stopped = matches!(stored.state, RunState::Interrupted | RunState::Running | RunState::BrokenOff);
     let ran_out = replayed.difference.as_ref().is_some_and(|difference| difference.recorded.is_none());
     let compared = match stored.state {
-        RunState::Running if ran_out => stored.readings.len().min(readings.len()),
+        RunState::Running | RunState::BrokenOff if ran_out => stored.readings.len().min(readings.len()),
         // What was in hand when it was stopped was kept as it stood, and does not come again.
         RunState::Interrupted => {
             stored.readings.len().min(readings.len()).max(of_whole_parts(&stored.events))
@@ -196,7 +204,7 @@ fn notes(stored: &StoredRun, older: bool) -> Vec<String> {
         notes.push("the transcript was kept by an older version of the program".to_owned());
     }
     match stored.state {
-        RunState::Running => {
+        RunState::Running | RunState::BrokenOff => {
             notes.push("the run has no end: it is replayed as far as its transcript goes".to_owned())
         }
         RunState::Interrupted => notes.push("the run was stopped: it is replayed up to there".to_owned()),

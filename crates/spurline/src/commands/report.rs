@@ -66,7 +66,8 @@ impl Report {
 
 /// A run of the record, or the same as a verdict on it has it.
 pub(crate) fn as_judged(store: &Store, run: &RunId, verdict: Option<&str>) -> Result<StoredRun, Failure> {
-    let stored = store.load(run)?;
+    let mut stored = spurline_runner::load(store, run)?;
+    stored.header.notes.splice(0..0, super::verify::altered(store, run)?);
     let Some(text) = verdict else { return Ok(stored) };
     // A verdict is named by its number, or by the name that `judge` gave it.
     let number = text.strip_prefix(run.as_str()).and_then(|rest| rest.strip_prefix('.')).unwrap_or(text);

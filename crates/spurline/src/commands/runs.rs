@@ -1,11 +1,8 @@
 //! `runs`: the runs of the record.
 
-use std::path::Path;
-
 use clap::Args;
 use serde_json::json;
 use spurline_record::RunState;
-use spurline_runner::Held;
 use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
@@ -28,11 +25,15 @@ pub(crate) struct Runs {
 }
 
 /// What a run came to; of one that did not go to its end, how it ended.
-fn standing(run: &RunSummary, folder: &Path) -> String {
+fn standing(run: &RunSummary) -> String {
     match run.state {
-        RunState::Running if !Held::is_run_held(folder, &run.id) => "broken off".to_owned(),
-        RunState::Finished => run.outcome.map_or("no readings", |outcome| outcome.word()).to_owned(),
-        state @ (RunState::Running | RunState::Failed | RunState::Interrupted) => state.word().to_owned(),
+        RunState::Finished => run.outcome.map_or_else(
+            || "no readings".to_owned(),
+            |outcome| outcome.of_run_in_words(run.without_limit as usize),
+        ),
+        state @ (RunState::Running | RunState::Failed | RunState::Interrupted | RunState::BrokenOff) => {
+            state.word().to_owned()
+        }
     }
 }
 
@@ -44,9 +45,8 @@ const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let folder = self.data.folder()?;
         let store = self.data.open()?;
-        let runs = store.newest_runs(if self.all { u32::MAX } else { SHOWN })?;
+        let runs = spurline_runner::newest_runs(&store, if self.all { u32::MAX } else { SHOWN })?;
         let total = if runs.len() < SHOWN as usize { runs.len() as u64 } else { store.count_runs()? };
         if self.json {
             let runs: Vec<_> = runs
@@ -55,7 +55,7 @@ impl Runs {
                     json!({
                         "run": run.id, "plan": run.plan, "bench": run.bench, "unit": run.unit,
                         "started": run.started, "ended": run.ended, "state": run.state,
-                        "outcome": run.outcome, "readings": run.readings,
+                        "outcome": run.outcome, "readings": run.readings, "without_limit": run.without_limit,
                     })
                 })
                 .collect();
@@ -71,7 +71,7 @@ impl Runs {
                 run.unit.serial.clone(),
                 run.plan.clone(),
                 run.readings.to_string(),
-                standing(run, &folder),
+                standing(run),
             ]);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;

@@ -1,14 +1,15 @@
 //! `show`: a run of the record, or one of its readings with everything behind it.
 
 use clap::Args;
-use spurline_record::{EventKind, InterlockName};
+use serde_json::{Value, json};
+use spurline_record::{EventKind, InterlockName, RunState};
 use spurline_store::{StoredRun, VerdictSummary};
 
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
 use crate::table;
-use crate::talk::{Failure, print, print_text, wrapped};
+use crate::talk::{Failure, print, print_json, print_text, wrapped};
 
 /// Show a run, or one reading with the figures behind it
 #[derive(Args, Debug)]
@@ -39,13 +40,21 @@ impl Show {
         let store = self.data.open()?;
         let run = store.resolve(&self.run)?;
         if self.transcript {
-            super::transcript::show(&run, store.transcript(&run)?, self.link.as_deref(), self.json)?;
+            let prunings = store.load_readings(&run)?.prunings;
+            super::transcript::show(
+                &run,
+                store.transcript(&run)?,
+                self.link.as_deref(),
+                &prunings,
+                self.json,
+            )?;
             return Ok(Exit::Good);
         }
         // What needs no sweeps does not wait for them.
         if self.reading.is_none() && self.verdict.is_none() && !self.json {
-            let text = run_text(&store.load_readings(&run)?) + &verdicts(&store.verdicts(&run)?);
-            print_text(&text)?;
+            let mut stored = spurline_runner::load_readings(&store, &run)?;
+            stored.header.notes.splice(0..0, super::verify::altered(&store, &run)?);
+            print_text(&(run_text(&stored) + &verdicts(stored.state, &store.verdicts(&run)?)))?;
             return Ok(Exit::Good);
         }
         let stored = super::report::as_judged(&store, &run, self.verdict.as_deref())?;
@@ -71,7 +80,7 @@ impl Show {
                 print_text(&text)?;
             }
         } else if self.json {
-            print(spurline_report::json(&spurline_runner::view(&stored))?.as_bytes())?;
+            print_json(&as_json(&stored, &store.verdicts(&run)?)?)?;
         } else {
             print_text(&run_text(&stored))?;
         }
@@ -79,16 +88,35 @@ impl Show {
     }
 }
 
+/// The run as `report` has it, with what was made and taken out of it since.
+fn as_json(stored: &StoredRun, verdicts: &[VerdictSummary]) -> Result<Value, Failure> {
+    let text = spurline_report::json(&spurline_runner::view(stored))?;
+    let mut document: Value = serde_json::from_str(&text).map_err(spurline_report::ReportError::from)?;
+    document["prunings"] = json!(stored.prunings);
+    let verdict = |one: &VerdictSummary| {
+        json!({
+            "number": one.number, "at": one.at, "software": one.software, "rule": one.rule,
+            "replaced": one.replaced, "outcome": one.outcome, "without_limit": one.without_limit,
+        })
+    };
+    document["verdicts"] = verdicts.iter().map(verdict).collect();
+    Ok(document)
+}
+
 /// The verdicts that were made on a run again.
-fn verdicts(all: &[VerdictSummary]) -> String {
+fn verdicts(state: RunState, all: &[VerdictSummary]) -> String {
     if all.is_empty() {
         return String::new();
     }
     let mut text = format!("\n{}\n", paint::heading("judged again"));
     for one in all {
-        let outcome = one.outcome.map_or_else(|| "no readings".to_owned(), |outcome| outcome.to_string());
+        let outcome = one.outcome.map_or_else(
+            || "no readings".to_owned(),
+            |outcome| outcome.of_run_in_words(one.without_limit as usize),
+        );
+        let so_far = if state == RunState::Finished { "" } else { " as far as the run had come" };
         let words = format!(
-            "verdict {}, {}: {outcome} by {}, {} ({})",
+            "verdict {}, {}: {outcome}{so_far} by {}, {} ({})",
             one.number,
             one.at.strftime("%Y-%m-%d %H:%M UTC"),
             one.rule,

@@ -6,16 +6,18 @@ use data_encoding::BASE64;
 use serde_json::{Value, json};
 use spurline_record::RunId;
 use spurline_replay::Shown;
-use spurline_store::{Direction, Transcript, TranscriptEntry};
+use spurline_store::{Direction, Prunable, Pruning, Transcript, TranscriptEntry};
 
+use super::verify;
 use crate::paint;
-use crate::talk::{Failure, print_json, print_text};
+use crate::talk::{Failure, print_json, print_text, wrapped};
 
 /// Prints the transcript of a run, or what of it passed on one link.
 pub(super) fn show(
     run: &RunId,
     transcript: Transcript,
     link: Option<&str>,
+    prunings: &[Pruning],
     json: bool,
 ) -> Result<(), Failure> {
     let mut entries = transcript.entries;
@@ -31,10 +33,12 @@ pub(super) fn show(
     }
     if json {
         let entries: Vec<_> = entries.iter().map(as_json).collect();
-        return print_json(&json!({ "run": run, "entries": entries }));
+        return print_json(&json!({ "run": run, "entries": entries, "prunings": prunings }));
     }
     if entries.is_empty() {
-        return print_text(&format!("run {run} has no transcript\n"));
+        let pruned = prunings.iter().find(|pruning| pruning.what == Prunable::Transcript);
+        let why = pruned.map_or_else(|| "has no transcript".to_owned(), verify::pruned_words);
+        return print_text(&format!("{}\n", wrapped(&format!("run {run}: {why}"), 2)));
     }
     print_text(&as_text(&entries))
 }

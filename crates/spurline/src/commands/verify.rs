@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::json;
-use spurline_record::RunState;
+use spurline_record::{RunId, RunState};
 use spurline_store::{Pruning, PublicKey, Signed, Standing, Store, Verification};
 
 use crate::data::DataArgument;
@@ -42,7 +42,7 @@ struct Looked {
 }
 
 impl Looked {
-    fn new(store: &Store, run: &spurline_record::RunId, key: Option<PublicKey>) -> Result<Self, Failure> {
+    fn new(store: &Store, run: &RunId, key: Option<PublicKey>) -> Result<Self, Failure> {
         let found = store.verify(run)?;
         // What came after the link that was signed is vouched for by nobody.
         let by = |key| {
@@ -152,6 +152,18 @@ fn as_text(looked: &Looked) -> String {
     looked.verdicts.iter().for_each(|broken| line(&format!("BROKEN: {broken}")));
     found.prunings.iter().for_each(|pruning| line(&pruned_words(pruning)));
     text
+}
+
+/// What whoever looks at a run must be told before anything of it: that it is not what was recorded.
+pub(crate) fn altered(store: &Store, run: &RunId) -> Result<Option<String>, Failure> {
+    let found = store.verify(run)?;
+    Ok(found.breaks.first().map(|first| {
+        format!(
+            "THIS RUN WAS ALTERED SINCE IT WAS RECORDED: {}: {}; `spurline verify {run}` tells all",
+            first.kind.word(),
+            first.what
+        )
+    }))
 }
 
 fn signed_words(signature: &Signed, links: u64) -> String {

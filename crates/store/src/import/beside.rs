@@ -1,12 +1,12 @@
 //! What is made on a run after its end: verdicts and signatures, out of a file into a record that has the run already.
 
 use rusqlite::types::Value;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, params};
 use spurline_record::RunId;
 
 use super::Pruned;
-use crate::copy;
 use crate::pruning::Prunable;
+use crate::verdict;
 
 /// How many there are.
 pub(super) struct Counts([i64; 2]);
@@ -28,41 +28,18 @@ impl Counts {
     }
 }
 
-/// Takes over what is not there. What is there and is another one is given back in words, and nothing may be kept then.
-pub(super) fn take(from: &Connection, into: &Connection, run: &RunId) -> rusqlite::Result<Option<String>> {
-    if !has(from, "verdict")? {
-        return signatures(from, into, run);
-    }
-    let verdicts: Vec<(i64, Value)> = from
-        .prepare("SELECT number, hash FROM verdict WHERE run = ?1 ORDER BY number")?
-        .query_map([run.as_str()], |row| Ok((row.get(0)?, row.get(1)?)))?
-        .collect::<rusqlite::Result<_>>()?;
-    for (number, hash) in verdicts {
-        let there: Option<Value> = into
-            .query_row(
-                "SELECT hash FROM verdict WHERE run = ?1 AND number = ?2",
-                params![run.as_str(), number],
-                |row| row.get(0),
-            )
-            .optional()?;
-        match there {
-            Some(there) if there == hash => {}
-            Some(_) => return Ok(Some(format!("verdict {number}"))),
-            None => {
-                for table in ["verdict", "verdict_text", "verdict_reading"] {
-                    copy::rows(
-                        from,
-                        into,
-                        table,
-                        "run = ?1 AND number = ?2",
-                        None,
-                        params![run.as_str(), number],
-                    )?;
-                }
-            }
-        }
-    }
-    signatures(from, into, run)
+/// What was taken over.
+pub(super) enum Taken {
+    /// Everything that was not there: verdicts, by their numbers in the file and in the record.
+    Verdicts(Vec<(u32, u32)>),
+    /// Nothing: something in the file is there and another one, in words.
+    Other(String),
+}
+
+/// Takes over what is not there. If something is there and another one nothing may be kept.
+pub(super) fn take(from: &Connection, into: &Transaction<'_>, run: &RunId) -> rusqlite::Result<Taken> {
+    let verdicts = verdict::take(from, into, run)?;
+    Ok(signatures(from, into, run)?.map_or(Taken::Verdicts(verdicts), Taken::Other))
 }
 
 fn signatures(from: &Connection, into: &Connection, run: &RunId) -> rusqlite::Result<Option<String>> {

@@ -204,15 +204,22 @@ fn what_was_made_on_a_run_since_is_taken() {
     let pruned = into.import(&send("pruned")).unwrap();
     assert_eq!(pruned.differs, [Pruned { what: Prunable::Sweeps, here: false }]);
     assert!(!into.load(&run()).unwrap().readings[1].acquisitions[0].sweeps.is_empty());
-    // Another verdict of the same number.
+    // Another verdict of the same number: both stand, once each.
     let third = Store::open(&folder.path().join("third")).unwrap();
     third.import(&file).unwrap();
     third.keep_verdict(judged(&third, Outcome::Invalid)).unwrap();
+    let both = third.import(&folder.path().join("second")).unwrap();
+    assert_eq!((both.verdicts, both.signatures, both.renumbered), (2, 1, vec![(1, 2), (2, 3)]));
+    let outcomes: Vec<_> = third.verdicts(&run()).unwrap().iter().map(|one| one.outcome).collect();
+    assert_eq!(outcomes, [Outcome::Invalid, Outcome::Undecided, Outcome::Exceeds].map(Some));
+    assert!(third.broken_verdicts(&run()).unwrap().is_empty());
+    assert_eq!(third.import(&folder.path().join("second")).unwrap().verdicts, 0);
+    // Another signature by the same key is refused.
+    third.connection.execute("UPDATE signature SET software = 'test 2'", []).unwrap();
     let error = third.import(&folder.path().join("second")).unwrap_err();
-    assert!(matches!(&error, StoreError::OtherBeside { what, .. } if what == "verdict 1"), "{error}");
-    assert_eq!(
-        (third.verdicts(&run()).unwrap().len(), third.verify(&run()).unwrap().signatures.len()),
-        (1, 0)
+    assert!(
+        matches!(&error, StoreError::OtherBeside { what, .. } if what == "signature by a key"),
+        "{error}"
     );
 }
 

@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use spurline_record::RunId;
-use spurline_runner::view;
+use spurline_runner::{load, load_readings, newest_runs, view};
 use spurline_store::{RunSummary, Store, StoredRun};
 use utoipa::{IntoParams, ToSchema};
 
@@ -46,10 +46,12 @@ pub(in crate::http) struct RunInShort {
     /// When it began.
     #[schema(format = DateTime)]
     started: String,
-    /// `running`, `finished`, `failed` or `interrupted`.
+    /// `running`, `finished`, `failed`, `interrupted`, or `broken off` where its process died.
     state: String,
     outcome: Option<String>,
     readings: u32,
+    /// How many of them have no limit, and do not count as complying.
+    without_limit: u32,
 }
 
 impl From<RunSummary> for RunInShort {
@@ -66,6 +68,7 @@ impl From<RunSummary> for RunInShort {
             state: run.state.word().to_owned(),
             outcome: run.outcome.map(|outcome| outcome.word().to_owned()),
             readings: run.readings,
+            without_limit: run.without_limit,
         }
     }
 }
@@ -87,7 +90,7 @@ pub(in crate::http) async fn all(
     let Query(which) = which?;
     let most = which.most.unwrap_or(RUNS).min(MOST_RUNS);
     aside(move || {
-        let runs = store(&app)?.newest_runs(most)?;
+        let runs = newest_runs(&store(&app)?, most)?;
         Ok(Json(Runs { runs: runs.into_iter().map(RunInShort::from).collect() }))
     })
     .await
@@ -102,7 +105,7 @@ pub(in crate::http) fn store(app: &App) -> Answer<Store> {
 pub(in crate::http) fn loaded(app: &App, name: &str, with_traces: bool) -> Answer<StoredRun> {
     let store = store(app)?;
     let run = store.resolve(name)?;
-    Ok(if with_traces { store.load(&run)? } else { store.load_readings(&run)? })
+    Ok(if with_traces { load(&store, &run)? } else { load_readings(&store, &run)? })
 }
 
 /// A run with its readings, as `spurline show RUN --json` prints it.

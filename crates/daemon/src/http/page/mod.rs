@@ -14,6 +14,8 @@ use axum::http::header::SET_COOKIE;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
+use spurline_record::Outcome;
+use spurline_runner::newest_runs;
 
 use super::App;
 use super::api::{aside, compare, runs};
@@ -146,7 +148,7 @@ async fn all_runs(State(app): State<App>) -> Page {
     let told = Told::of(&app);
     let frame = Frame::of(&app, "runs");
     let rows = aside(move || {
-        Ok(runs::store(&app)?.newest_runs(RUNS)?.into_iter().map(RunRow::of).collect::<Vec<_>>())
+        Ok(newest_runs(&runs::store(&app)?, RUNS)?.into_iter().map(RunRow::of).collect::<Vec<_>>())
     })
     .await
     .map_err(told)?;
@@ -168,7 +170,7 @@ struct RunPage {
     readings: usize,
     class: &'static str,
     sign: &'static str,
-    outcome: &'static str,
+    outcome: String,
     can_go_on: bool,
     names: Vec<String>,
 }
@@ -179,7 +181,8 @@ async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection
     let asked = app.clone();
     let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(told)?;
     let header = &stored.header;
-    let (class, sign, outcome) = shown::outcome(stored.outcome, stored.state);
+    let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
+    let (class, sign, outcome) = shown::outcome(stored.outcome, without_limit, stored.state);
     let goes_on = app.service.benches().iter().any(|bench| bench.state().run.as_ref() == Some(&header.id));
     let page = RunPage {
         frame: Frame::of(&app, "runs"),

@@ -31,17 +31,21 @@ pub(super) fn when(at: Timestamp) -> String {
 /// Class, sign and words of what a run came to.
 pub(super) fn outcome(
     outcome: Option<Outcome>,
+    without_limit: usize,
     state: RunState,
-) -> (&'static str, &'static str, &'static str) {
-    match (state, outcome) {
-        (RunState::Running, _) => ("soft", "…", "goes on, or its process died"),
-        (RunState::Failed, _) => ("bad", "!", "broke off"),
+) -> (&'static str, &'static str, String) {
+    let (class, sign, words) = match (state, outcome) {
+        (RunState::Running, _) => ("soft", "…", "goes on"),
+        (RunState::BrokenOff, _) => ("bad", "!", "broken off: its process died"),
+        (RunState::Failed, _) => ("bad", "!", "the bench failed"),
         (RunState::Interrupted, _) => ("unsure", "■", "stopped"),
         (RunState::Finished, Some(outcome)) => {
-            (outcome_class(outcome), outcome_sign(outcome), outcome.word())
+            let seen = outcome.of_run_as_seen(without_limit);
+            return (outcome_class(seen), outcome_sign(seen), outcome.of_run_in_words(without_limit));
         }
         (RunState::Finished, None) => ("unsure", "–", "no reading"),
-    }
+    };
+    (class, sign, words.to_owned())
 }
 
 /// The key of a bench that is down.
@@ -173,7 +177,11 @@ impl QueueRow {
             by: entry.wanted.by,
             at: at.to_string(),
             when: when(at),
-            mark: entry.outcome.filter(|_| entry.standing == Turn::Done).map(outcome_sign),
+            // What is told of an entry that was done is what its outcome does not say.
+            mark: entry
+                .outcome
+                .filter(|_| entry.standing == Turn::Done)
+                .map(|outcome| outcome_sign(outcome.of_run_as_seen(usize::from(entry.told.is_some())))),
             stands,
             can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
@@ -195,12 +203,12 @@ pub(super) struct RunRow {
     pub(super) readings: u32,
     pub(super) class: &'static str,
     pub(super) sign: &'static str,
-    pub(super) outcome: &'static str,
+    pub(super) outcome: String,
 }
 
 impl RunRow {
     pub(super) fn of(run: RunSummary) -> Self {
-        let (class, sign, outcome) = outcome(run.outcome, run.state);
+        let (class, sign, outcome) = outcome(run.outcome, run.without_limit as usize, run.state);
         let unit = [run.unit.model, run.unit.serial, run.unit.firmware];
         Self {
             id: run.id.to_string(),
