@@ -97,6 +97,9 @@ pub enum AskError {
         /// How long it may be.
         most: usize,
     },
+    /// Something without a name was announced.
+    #[error("expected a name, found none")]
+    NoName,
     /// The service ends.
     #[error("the service ends, and takes nothing new")]
     Ending,
@@ -170,8 +173,9 @@ impl AskError {
             Self::Plan(PlanError::Folder { .. }) => Some("look at the folder's rights"),
             Self::Queue(QueueError::Full(_)) => Some("wait, or withdraw what nobody needs"),
             Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
+            Self::Queue(QueueError::Unknown(_)) => Some("the queue tells its numbers"),
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
-            Self::NothingGoesOn(_) | Self::Text { .. } => None,
+            Self::NothingGoesOn(_) | Self::Text { .. } | Self::NoName => None,
             Self::Ending => Some("ask again when it has begun anew"),
         }
     }
@@ -294,6 +298,9 @@ impl Service {
     /// [`AskError`] for the first that cannot be added; those before it are.
     pub fn announce(&self, of: Announced, text: &str, bench: Option<&str>) -> Result<Vec<Entry>, AskError> {
         plain("a name", text)?;
+        if text.is_empty() {
+            return Err(AskError::NoName);
+        }
         if let Some(bench) = bench {
             self.bench(bench)?;
         }
@@ -324,7 +331,7 @@ impl Service {
     ///
     /// # Errors
     ///
-    /// [`QueueError::NotWaiting`].
+    /// [`QueueError::NotWaiting`] or [`QueueError::Unknown`].
     pub fn withdraw(&self, id: u64) -> Result<(), AskError> {
         self.shared.queue.withdraw(id, self.shared.now())?;
         self.shared.tell_queue();
@@ -335,7 +342,7 @@ impl Service {
     ///
     /// # Errors
     ///
-    /// [`QueueError::NotWaiting`].
+    /// [`QueueError::NotWaiting`] or [`QueueError::Unknown`].
     pub fn first(&self, id: u64) -> Result<(), AskError> {
         self.shared.queue.first(id)?;
         self.shared.tell_queue();

@@ -27,10 +27,11 @@ pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
             // It stays as one that goes on: the next life of the service goes on with it.
             return;
         }
+        // Counted before: whoever sees in the queue that it ended finds it among the counts.
+        shared.metrics.ended(&bench.at.name, ending.standing, ending.outcome);
         if let Err(error) = shared.queue.ended(entry.id, &ending, shared.now()) {
             tracing::error!(bench = bench.at.name, entry = entry.id, "{}", told::chain(&error));
         }
-        shared.metrics.ended(&bench.at.name, ending.standing, ending.outcome);
         let trouble = ending.told.filter(|_| ending.standing == Turn::Failed);
         shared.tell_bench(bench, &bench.rest(trouble));
         shared.tell_queue();

@@ -120,6 +120,32 @@ fn a_run_that_is_stopped_brings_the_key_up_and_goes_on_when_asked() {
     .unwrap();
 }
 
+/// Also before the run has recorded its beginning, and between any two messages.
+#[test]
+fn a_run_can_be_stopped_at_any_instant() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let rests = |asked: &Entry| {
+            !matches!(entry(&service, asked.id).standing, Standing::Waiting | Standing::Running)
+        };
+        for delay in [0, 0, 0, 1, 2, 5, 10, 20, 40, 80] {
+            let asked = service.ask(&wanted("fast")).unwrap();
+            while entry(&service, asked.id).standing == Standing::Waiting {
+                clock.sleep(Duration::from_micros(100)).await;
+            }
+            clock.sleep(Duration::from_millis(delay)).await;
+            // It may have ended by itself.
+            drop(service.stop("fast"));
+            until(clock, "it rests", || rests(&asked)).await;
+            let ended = entry(&service, asked.id);
+            assert!(matches!(ended.standing, Standing::Stopped | Standing::Done), "{ended:?}");
+        }
+        end(service).await;
+    })
+    .unwrap();
+}
+
 #[test]
 fn what_goes_on_when_the_service_ends_goes_on_when_it_begins() {
     let place = Place::new();

@@ -184,13 +184,19 @@ pub async fn measure(
         }
     };
     let Begun { mut rack, key, used, tap } = begun;
+    // In one commit: a run that goes on must be able to tell whether the same instruments answer. And before anybody can
+    // stop it: the record of a run has its beginning.
+    let found = used.iter().cloned().map(EventKind::InstrumentFound);
+    let begins = out.emit_all(std::iter::once(beginning).chain(found).collect()).map_err(RunFault::Record);
     let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
     if let Some(kept) = &setup.kept {
         done.numbered = kept.numbered;
         done.outcomes = kept.readings.iter().map(|reading| reading.outcome).collect();
         done.parts.clone_from(&kept.parts);
     }
-    let worked = {
+    let worked = if let Err(fault) = begins {
+        Err(fault)
+    } else {
         let place = String::new();
         let noted = &setup.noted;
         let mut measuring = Measuring {
@@ -207,7 +213,7 @@ pub async fn measure(
         tokio::select! {
             biased;
             () = stop => Ok(RunState::Interrupted),
-            worked = guarded(work(&mut measuring, beginning, used, setup.kept.as_ref())) => worked.map(|()| RunState::Finished),
+            worked = guarded(work(&mut measuring, setup.kept.as_ref())) => worked.map(|()| RunState::Finished),
         }
     };
     // However the work ended, a person may still hold the key: that comes before all else.
@@ -292,15 +298,7 @@ fn words_of(panic: &(dyn Any + Send)) -> String {
 }
 
 /// The whole of a job between the first event and the last.
-async fn work(
-    measuring: &mut Measuring<'_, '_>,
-    beginning: EventKind,
-    used: Vec<InstrumentUsed>,
-    kept: Option<&Kept>,
-) -> Result<(), RunFault> {
-    // In one commit: a run that goes on must be able to tell whether the same instruments answer.
-    let beginning = std::iter::once(beginning).chain(used.into_iter().map(EventKind::InstrumentFound));
-    measuring.out.emit_all(beginning.collect()).map_err(RunFault::Record)?;
+async fn work(measuring: &mut Measuring<'_, '_>, kept: Option<&Kept>) -> Result<(), RunFault> {
     measuring.emit(EventKind::Doing("align and zero the instruments".to_owned()))?;
     mended!(measuring, measuring.rack.prepare(measuring.tap));
     let job = measuring.job;

@@ -64,9 +64,11 @@ impl From<AskError> for Refusal {
         let status = match &error {
             AskError::NoBench(_)
             | AskError::Plan(PlanError::Unknown(_))
-            | AskError::Queue(QueueError::NotWaiting(_)) => StatusCode::NOT_FOUND,
-            AskError::NothingGoesOn(_) | AskError::Queue(QueueError::Full(_)) => StatusCode::CONFLICT,
-            AskError::Text { .. } => StatusCode::UNPROCESSABLE_ENTITY,
+            | AskError::Queue(QueueError::Unknown(_)) => StatusCode::NOT_FOUND,
+            AskError::NothingGoesOn(_) | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => {
+                StatusCode::CONFLICT
+            }
+            AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,
             AskError::Plan(PlanError::Folder { .. })
             | AskError::Queue(QueueError::File { .. } | QueueError::Later { .. }) => {

@@ -14,6 +14,7 @@ use futures_util::stream::unfold;
 use tokio::sync::OwnedSemaphorePermit;
 use tokio::sync::broadcast::Receiver;
 use tokio::sync::broadcast::error::RecvError;
+use utoipa::ToSchema;
 
 use super::App;
 use super::error::{Answer, Refusal};
@@ -38,12 +39,24 @@ enum Due {
     Anew,
 }
 
+/// One event as it is sent.
+#[derive(ToSchema)]
+#[expect(dead_code, reason = "it stands in the interface's document; an event is written as lines")]
+pub(super) struct Told {
+    /// Its name, for `Last-Event-ID`.
+    id: String,
+    /// `bench`, `trace`, `queue` or `anew`.
+    event: String,
+    /// A JSON document.
+    data: String,
+}
+
 /// What happens on the benches from now on, or from the event that `Last-Event-ID` names.
 ///
 /// `bench` tells what a bench does, with the keys of `/api/benches`; `trace` the trace of a reading; `queue` that the
 /// queue has changed; `anew` that more was missed than is kept, so that everything must be asked for again.
 #[utoipa::path(get, path = "/api/events", params(("Last-Event-ID" = Option<String>, Header)), responses(
-    (status = 200, description = "events without end", body = String, content_type = "text/event-stream"),
+    (status = 200, description = "events without end", body = Told, content_type = "text/event-stream"),
     (status = 401, body = Refusal), (status = 429, description = "too many listen", body = Refusal),
 ))]
 pub(super) async fn events(

@@ -40,9 +40,12 @@ pub enum QueueError {
     /// Too much waits already.
     #[error("{MOST_WAITING} runs wait for bench `{0}` already")]
     Full(String),
-    /// No entry of that number waits.
-    #[error("no run of number {0} waits")]
+    /// The turn of that entry has come.
+    #[error("the run of number {0} waits no more")]
     NotWaiting(u64),
+    /// There is no entry of that number.
+    #[error("no run of number {0} was ever asked for")]
+    Unknown(u64),
 }
 
 /// A run that somebody wants.
@@ -199,20 +202,25 @@ impl Queue {
     ///
     /// # Errors
     ///
-    /// [`QueueError::NotWaiting`] if it has, or there is none.
+    /// [`QueueError::NotWaiting`] if it has, [`QueueError::Unknown`] if there is none.
     pub fn withdraw(&self, id: u64, now: Timestamp) -> Result<(), QueueError> {
         let changed = self.with(|connection| rows::withdraw(connection, id, now))?;
-        if changed { Ok(()) } else { Err(QueueError::NotWaiting(id)) }
+        if changed { Ok(()) } else { Err(self.not_waiting(id)?) }
+    }
+
+    /// Why an entry does not wait.
+    fn not_waiting(&self, id: u64) -> Result<QueueError, QueueError> {
+        Ok(self.entry(id)?.map_or(QueueError::Unknown(id), |_| QueueError::NotWaiting(id)))
     }
 
     /// Has an entry that waits come next.
     ///
     /// # Errors
     ///
-    /// [`QueueError::NotWaiting`] if its turn has come, or there is none.
+    /// [`QueueError::NotWaiting`] if its turn has come, [`QueueError::Unknown`] if there is none.
     pub fn first(&self, id: u64) -> Result<(), QueueError> {
         let changed = self.with(|connection| rows::first(connection, id))?;
-        if changed { Ok(()) } else { Err(QueueError::NotWaiting(id)) }
+        if changed { Ok(()) } else { Err(self.not_waiting(id)?) }
     }
 
     /// An entry by its number.

@@ -12,18 +12,25 @@ use crate::http::App;
 use crate::http::error::{Answer, Refusal};
 use crate::queue::Entry;
 
-/// What is there: one of the two.
+/// What is there.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(in crate::http) struct Announcement {
-    /// The version of a firmware, or the name of its file.
-    #[schema(max_length = 100)]
-    firmware: Option<String>,
-    /// The serial number of a unit.
-    #[schema(max_length = 100)]
-    unit: Option<String>,
+    /// What is announced.
+    of: Kind,
+    /// The version of a firmware or the name of its file; the serial number of a unit.
+    #[schema(min_length = 1, max_length = 100)]
+    name: String,
     /// The only bench that is meant.
     bench: Option<String>,
+}
+
+/// What can be announced.
+#[derive(Clone, Copy, Debug, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+enum Kind {
+    Firmware,
+    Unit,
 }
 
 /// What follows.
@@ -43,15 +50,11 @@ pub(in crate::http) async fn announce(
     State(app): State<App>,
     announcement: Result<Json<Announcement>, JsonRejection>,
 ) -> Answer<(StatusCode, Json<Follows>)> {
-    let Json(Announcement { firmware, unit, bench }) = announcement?;
-    let (of, text) = match (firmware, unit) {
-        (Some(firmware), None) => (Announced::Firmware, firmware),
-        (None, Some(unit)) => (Announced::Unit, unit),
-        (Some(_), Some(_)) | (None, None) => {
-            let message = "expected `firmware` or `unit`, one of them";
-            return Err(Refusal::new(StatusCode::UNPROCESSABLE_ENTITY, message, None));
-        }
+    let Json(Announcement { of, name, bench }) = announcement?;
+    let of = match of {
+        Kind::Firmware => Announced::Firmware,
+        Kind::Unit => Announced::Unit,
     };
-    let entries = app.service.announce(of, &text, bench.as_deref())?;
+    let entries = app.service.announce(of, &name, bench.as_deref())?;
     Ok((StatusCode::CREATED, Json(Follows { entries })))
 }

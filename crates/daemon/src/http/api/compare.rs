@@ -18,6 +18,7 @@ use crate::http::error::{Answer, Refusal};
 /// Which runs.
 #[derive(Debug, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(in crate::http) struct Pair {
     /// The run before the change.
     base: String,

@@ -44,6 +44,7 @@ pub(in crate::http) struct PlanNow {
 /// On which bench.
 #[derive(Debug, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(in crate::http) struct On {
     /// The bench on which it would be measured; the first, unless stated.
     bench: Option<String>,

@@ -18,6 +18,7 @@ const MOST_ENDED: u32 = 1000;
 /// How much is told.
 #[derive(Debug, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(in crate::http) struct HowMany {
     /// How many entries that ended, at most 1000; 50 unless stated.
     #[param(maximum = 1000)]
@@ -78,6 +79,7 @@ pub(in crate::http) async fn ask(
 /// Takes out a run whose turn has not come.
 #[utoipa::path(delete, path = "/api/queue/{id}", params(("id" = u64, Path)), responses(
     (status = 204, description = "it is out"), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 409, description = "its turn has come", body = Refusal),
 ))]
 pub(in crate::http) async fn withdraw(
     State(app): State<App>,
@@ -91,6 +93,7 @@ pub(in crate::http) async fn withdraw(
 /// Has a run that waits come next.
 #[utoipa::path(post, path = "/api/queue/{id}/first", params(("id" = u64, Path)), responses(
     (status = 204, description = "it comes next"), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 409, description = "its turn has come", body = Refusal),
 ))]
 pub(in crate::http) async fn first(
     State(app): State<App>,

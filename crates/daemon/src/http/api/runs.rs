@@ -26,6 +26,7 @@ const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-
 /// Which runs.
 #[derive(Debug, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(in crate::http) struct Which {
     /// How many of the newest, at most 1000; 50 unless stated.
     #[param(maximum = 1000)]
@@ -140,6 +141,7 @@ pub(in crate::http) enum Form {
 /// In which form.
 #[derive(Debug, Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(in crate::http) struct InForm {
     /// `html` unless stated.
     #[serde(default)]
