@@ -3,7 +3,7 @@
 use spurline_document::Span;
 use spurline_limits::Rule;
 use spurline_path::Part;
-use spurline_record::Decision;
+use spurline_record::{Decision, Issue};
 use spurline_units::{Amperes, Db, Hertz, Power, Range, Seconds, Volts, Watts};
 
 use crate::measure::{
@@ -50,6 +50,8 @@ pub struct Plan {
     pub supply_series: Option<SupplySeries>,
     /// The bands in which the unit may be keyed; empty for the channels alone.
     pub authorised: Vec<(Range<Hertz>, Span)>,
+    /// What its reports state beside what is measured.
+    pub issue: Issue,
 }
 
 impl Plan {

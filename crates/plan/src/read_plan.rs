@@ -2,6 +2,7 @@
 
 mod ceiling;
 mod decision;
+mod issue;
 mod modulation;
 mod modulation_facts;
 mod over_time;
@@ -16,6 +17,7 @@ use std::fmt::Display;
 use std::str::FromStr;
 
 use spurline_document::{Document, Fields, Node, Reader, Span};
+use spurline_record::Issue;
 use spurline_units::{Amperes, Hertz, Power, QuantityError, Range, Seconds, Volts, Vswr};
 
 use crate::authorised;
@@ -27,6 +29,8 @@ use crate::model::{
 };
 use crate::never_keyed::never_keyed;
 use crate::read_bench::Shelf;
+
+pub use issue::issue_of;
 
 /// The orders that 47 CFR 2.1057 asks for: to the tenth harmonic.
 const ORDERS: u32 = 10;
@@ -72,6 +76,7 @@ pub(crate) fn read<'d>(
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
     let silence = fields.maybe(reader, "silent_at", |reader, node| silence::read(reader, node, shelf));
     let supply_series = fields.maybe(reader, "supply_series", supply_series::read);
+    let issue = fields.or(reader, "report", issue::read, Issue::default());
     let authorised = fields.or(reader, "authorised", authorised::read, Vec::new());
     fields.close(reader);
     let ways = ways.map(|ways| WayNames { place: ways.place.or(title.map(|node| node.span)), ..ways });
@@ -122,6 +127,7 @@ pub(crate) fn read<'d>(
         silence: silence?,
         supply_series: supply_series?,
         authorised: authorised?,
+        issue: issue?,
     };
     Some(PlanFile { plan, rule: rule_node?, supply: supply_node })
 }

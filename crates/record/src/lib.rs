@@ -7,6 +7,7 @@ mod acquisition;
 mod budget;
 mod event;
 mod interlock;
+mod issue;
 mod layout;
 mod outcome;
 mod part;
@@ -23,6 +24,7 @@ pub use acquisition::{
 pub use budget::{Budget, BudgetLine, CoverageMethod};
 pub use event::{Event, EventKind, Fault, Resumption};
 pub use interlock::{Interlock, InterlockName};
+pub use issue::Issue;
 pub use layout::{LaidCalibration, LaidKey, LaidPart, LaidSupply, LaidSwitch, LaidWay, Layout};
 pub use outcome::{Outcome, Reason, ReasonCode};
 pub use part::Part;

@@ -13,11 +13,11 @@ mod trace;
 
 pub(crate) use course::course;
 pub(crate) use levels::levels;
-pub(crate) use measure::{NO_BREAK, wrapped};
+pub(crate) use measure::{NO_BREAK, width as width_of, wrapped};
 pub(crate) use rows::Rows;
 pub(crate) use scale::Scale;
 pub(crate) use spectrum::spectrum;
-pub(crate) use svg::{Anchor, Drawing, Point};
+pub(crate) use svg::{Anchor, Drawing, Point, Shape, What};
 pub(crate) use trace::{Heights, trace};
 
 /// For which width of page. The narrow one has units of a pixel on the narrowest phones.

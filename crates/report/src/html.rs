@@ -1,11 +1,11 @@
 //! A run as one self-contained page.
 
-mod budget;
+pub(crate) mod budget;
 mod detail;
-mod equipment;
-mod group;
-mod look;
-mod summary;
+pub(crate) mod equipment;
+pub(crate) mod group;
+pub(crate) mod look;
+pub(crate) mod summary;
 
 use askama::Template;
 use jiff::civil::Date;
@@ -71,7 +71,7 @@ impl Page<'_> {
 }
 
 /// The day on which the run began, in UTC.
-fn begun_on(run: &RunView<'_>) -> Date {
+pub(crate) fn begun_on(run: &RunView<'_>) -> Date {
     jiff::tz::Offset::UTC.to_datetime(run.header.started).date()
 }
 
@@ -86,11 +86,11 @@ fn file(text: &SourceText) -> String {
 }
 
 /// How long a key was down, or that nothing says so.
-fn held(down: &KeyDown<'_>) -> String {
+pub(crate) fn held(down: &KeyDown<'_>) -> String {
     down.held.map_or_else(|| "no key up recorded".to_owned(), |held| format!("{:.2} s", held.get()))
 }
 
 /// What was being measured while the key was down.
-fn during(down: &KeyDown<'_>) -> String {
+pub(crate) fn during(down: &KeyDown<'_>) -> String {
     down.scope.map(scope::name).unwrap_or_default()
 }

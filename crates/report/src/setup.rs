@@ -8,12 +8,13 @@ mod words;
 
 use spurline_record::{InstrumentUsed, LaidWay, Layout, RunHeader};
 
+use crate::drawing::Drawing;
 use block::Block;
 
 /// The drawing for wide and for narrow pages.
 pub(crate) struct Setup {
-    pub(crate) wide: String,
-    pub(crate) narrow: String,
+    pub(crate) wide: Drawing,
+    pub(crate) narrow: Drawing,
 }
 
 /// What is drawn.

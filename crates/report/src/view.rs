@@ -1,7 +1,8 @@
 //! What a report is made from.
 
 use jiff::Timestamp;
-use spurline_record::{Event, InstrumentUsed, Outcome, Reading, RunHeader, RunState};
+use jiff::civil::Date;
+use spurline_record::{Event, InstrumentUsed, Issue, Outcome, Reading, RunHeader, RunState};
 use thiserror::Error;
 
 /// A run, borrowed from wherever it is kept.
@@ -21,6 +22,21 @@ pub struct RunView<'a> {
     pub readings: &'a [Reading],
     /// What happened, in order.
     pub events: &'a [Event],
+    /// What is not in the run itself; `None` where nobody has looked it up.
+    pub particulars: Option<&'a Particulars>,
+}
+
+/// What a report tells of a run that is not in the run itself.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Particulars {
+    /// What its plan states for reports.
+    pub issue: Issue,
+    /// The day on which the report is issued, if somebody says so.
+    pub issued: Option<Date>,
+    /// The head of its chain of hashes, in hexadecimal.
+    pub head: Option<String>,
+    /// SHA-256 of each of its files, in hexadecimal, in the order of the header's.
+    pub digests: Vec<String>,
 }
 
 /// Why a report could not be made.
@@ -35,6 +51,9 @@ pub enum ReportError {
     /// The table could not be written.
     #[error("the table could not be written")]
     Csv(#[from] csv::Error),
+    /// The PDF could not be written.
+    #[error("the PDF could not be written: {0}")]
+    Pdf(String),
     /// The JUnit document could not be written.
     #[error("the junit document could not be written")]
     Junit(#[from] quick_junit::SerializeError),

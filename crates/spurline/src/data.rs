@@ -63,9 +63,9 @@ fn disk() -> Disk {
 }
 
 /// Writes a document to a file, and says so, or to standard output.
-pub(crate) fn deliver(document: &str, out: Option<&Path>, what: &str) -> Result<(), Failure> {
-    let Some(path) = out else { return print(document.as_bytes()) };
-    write_whole(path, document.as_bytes())?;
+pub(crate) fn deliver(document: &[u8], out: Option<&Path>, what: &str) -> Result<(), Failure> {
+    let Some(path) = out else { return print(document) };
+    write_whole(path, document)?;
     say(&format!("{what} {}", path.display()));
     Ok(())
 }

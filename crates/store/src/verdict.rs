@@ -152,6 +152,18 @@ fn said(verdict: &Verdict) -> rusqlite::Result<[u8; 32]> {
     Ok(Written::of(&unnumbered)?.hash(&unnumbered))
 }
 
+impl Store {
+    /// The head of a run's chain of hashes, in hexadecimal; `None` where records have none.
+    ///
+    /// # Errors
+    ///
+    /// If it cannot be read.
+    pub fn head(&self, run: &RunId) -> Result<Option<String>, StoreError> {
+        let read = || head(&Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?, run);
+        read().map_err(self.unread(format!("the chain of run `{run}`")))
+    }
+}
+
 fn has_verdicts(connection: &Connection) -> rusqlite::Result<bool> {
     connection.query_row(
         "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'verdict'",

@@ -30,6 +30,7 @@ impl Measured {
             instruments: &self.instruments,
             readings: &self.readings,
             events: &[],
+            particulars: None,
         }
     }
 }

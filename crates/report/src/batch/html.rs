@@ -33,8 +33,8 @@ struct Page<'a> {
 /// The readings of one state of unit and bench.
 struct Group<'a> {
     name: &'a str,
-    wide: Option<String>,
-    narrow: Option<String>,
+    wide: Option<Drawing>,
+    narrow: Option<Drawing>,
     rows: Vec<&'a Row>,
 }
 
@@ -98,15 +98,15 @@ fn meaning(batch: &Batch) -> String {
 }
 
 impl Row {
-    fn frequency(&self) -> Hertz {
+    pub(crate) fn frequency(&self) -> Hertz {
         Hertz::new(self.frequency_hz)
     }
 
-    fn shown(&self, value: Option<&f64>, unit: &str) -> String {
+    pub(crate) fn shown(&self, value: Option<&f64>, unit: &str) -> String {
         value.map_or_else(|| "–".to_owned(), |value| format!("{value:.2} {unit}"))
     }
 
-    fn least(&self) -> String {
+    pub(crate) fn least(&self) -> String {
         let least = self.least_margin.as_ref();
         least.map_or_else(
             || "–".to_owned(),
@@ -114,7 +114,7 @@ impl Row {
         )
     }
 
-    fn counts(&self) -> String {
+    pub(crate) fn counts(&self) -> String {
         let exceeding = self.units.iter().filter(|dot| dot.outcome == Outcome::Exceeds).count();
         let odd = self.units.iter().filter(|dot| dot.odd).count();
         let mut words = Vec::new();
@@ -134,7 +134,7 @@ impl Row {
 }
 
 /// A strip for each reading that is a level; `None` if none is.
-fn strips(all: &[&Row], width: Width) -> Option<String> {
+pub(super) fn strips(all: &[&Row], width: Width) -> Option<Drawing> {
     let with_levels: Vec<&Row> = all
         .iter()
         .filter(|row| row.unit == "dBm" && row.units.iter().any(|dot| dot.value.is_some()))
@@ -171,7 +171,7 @@ fn strips(all: &[&Row], width: Width) -> Option<String> {
         top = panel.bottom(of_kind.len()) + BETWEEN_PANELS;
     }
     drawing.set_height(top);
-    (top > 0.0).then(|| drawing.finish())
+    (top > 0.0).then_some(drawing)
 }
 
 fn strip(panel: &Rows, drawing: &mut Drawing, y: f64, row: &Row) {

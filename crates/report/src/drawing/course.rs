@@ -19,7 +19,7 @@ const STEPS_NARROW: u32 = 6;
 
 /// Draws the course of a reading against time or supply voltage; `None` for other readings, and where there is nothing
 /// to draw.
-pub(crate) fn course(reading: &Reading, width: Width) -> Option<String> {
+pub(crate) fn course(reading: &Reading, width: Width) -> Option<Drawing> {
     let series = reading.series.as_ref().filter(|_| crate::course::is_one(reading))?;
     let (along, columns) = series.columns.split_first()?;
     let (wide, steps) = match width {
@@ -48,7 +48,7 @@ pub(crate) fn course(reading: &Reading, width: Width) -> Option<String> {
     let middle = f64::midpoint(form.left, form.right);
     drawing.text((middle, top + 33.0), Anchor::Middle, "axis", &named(along));
     drawing.set_height(top + FOOT);
-    Some(drawing.finish())
+    Some(drawing)
 }
 
 /// The columns of each unit, in the order in which the units first come.

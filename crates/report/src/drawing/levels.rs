@@ -14,7 +14,7 @@ const BETWEEN_PANELS: f64 = 14.0;
 const STEPS: u32 = 6;
 
 /// Draws the readings of one scope, the carrier on a scale of its own; `None` if none has a level.
-pub(crate) fn levels(readings: &[&Reading], width: Width) -> Option<String> {
+pub(crate) fn levels(readings: &[&Reading], width: Width) -> Option<Drawing> {
     let form = panel::form(width);
     readings.iter().find(|reading| reading.figure.is_some_and(|figure| figure.level.is_some()))?;
     let mut drawing = Drawing::new(form.width, 0.0, &label(readings));
@@ -29,7 +29,7 @@ pub(crate) fn levels(readings: &[&Reading], width: Width) -> Option<String> {
         }
     }
     drawing.set_height(top);
-    Some(drawing.finish())
+    Some(drawing)
 }
 
 fn scale(readings: &[&Reading]) -> Option<Scale> {

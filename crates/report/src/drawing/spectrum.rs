@@ -36,7 +36,7 @@ const WIDE: Form = Form { width: 720.0, height: 246.0, steps: 8, arrow: 5.0 };
 const NARROW: Form = Form { width: 360.0, height: 220.0, steps: 6, arrow: 4.0 };
 
 /// Draws the spectrum of a search with the lines found among the readings of its scope; `None` for other readings.
-pub(crate) fn spectrum(reading: &Reading, scope: &[&Reading], width: Width) -> Option<String> {
+pub(crate) fn spectrum(reading: &Reading, scope: &[&Reading], width: Width) -> Option<Drawing> {
     let form = match width {
         Width::Wide => &WIDE,
         Width::Narrow => &NARROW,
@@ -98,7 +98,7 @@ pub(crate) fn spectrum(reading: &Reading, scope: &[&Reading], width: Width) -> O
         let (left, right) = ((x - half, tip - 1.8 * half), (x + half, tip - 1.8 * half));
         drawing.path(&[vec![(x, tip), left, right, (x, tip)]], "peak");
     }
-    Some(drawing.finish())
+    Some(drawing)
 }
 
 /// Frequencies within the range that get a line, with their words: powers of ten, and where these are few also twice

@@ -24,7 +24,7 @@ pub(crate) struct Heights {
 }
 
 /// Draws the sweeps; `None` if they hold no finite point.
-pub(crate) fn trace(look: &Acquisition, heights: &Heights) -> Option<String> {
+pub(crate) fn trace(look: &Acquisition, heights: &Heights) -> Option<Drawing> {
     let levels = look.sweeps.iter().flat_map(|sweep| sweep.levels.iter().map(|level| f64::from(*level)));
     levels.clone().find(|level| level.is_finite())?;
     let across = heights.limits.iter().copied().chain(heights.floor);
@@ -53,7 +53,7 @@ pub(crate) fn trace(look: &Acquisition, heights: &Heights) -> Option<String> {
     drawing.text((LEFT, foot), Anchor::Start, "axis", &left);
     drawing.text((f64::midpoint(LEFT, WIDTH - RIGHT), foot), Anchor::Middle, "axis", &middle);
     drawing.text((WIDTH - RIGHT, foot), Anchor::End, "axis", &right);
-    Some(drawing.finish())
+    Some(drawing)
 }
 
 fn label(look: &Acquisition, heights: &Heights) -> String {

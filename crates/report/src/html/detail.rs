@@ -7,16 +7,16 @@ use super::group::Row;
 use super::look::Look;
 use crate::arithmetic::decision::{self, Judged};
 use crate::arithmetic::sum::Sum;
-use crate::drawing::{self, Width};
+use crate::drawing::{self, Drawing, Width};
 
 /// A drawing for wide and for narrow pages.
 pub(crate) struct Drawn {
-    pub(crate) wide: String,
-    pub(crate) narrow: String,
+    pub(crate) wide: Drawing,
+    pub(crate) narrow: Drawing,
 }
 
 impl Drawn {
-    fn by(draw: impl Fn(Width) -> Option<String>) -> Option<Self> {
+    fn by(draw: impl Fn(Width) -> Option<Drawing>) -> Option<Self> {
         Some(Self { wide: draw(Width::Wide)?, narrow: draw(Width::Narrow)? })
     }
 }

@@ -4,7 +4,7 @@ use spurline_record::{Outcome, Reading};
 
 use super::detail::Detail;
 use super::summary::Count;
-use crate::drawing::{self, Width};
+use crate::drawing::{self, Drawing, Width};
 use crate::view::RunView;
 use crate::{figures, scope};
 
@@ -14,8 +14,8 @@ pub(crate) struct Group<'a> {
     /// The paths of its readings, one or several.
     pub(crate) paths: String,
     pub(crate) counts: Vec<Count>,
-    pub(crate) wide: Option<String>,
-    pub(crate) narrow: Option<String>,
+    pub(crate) wide: Option<Drawing>,
+    pub(crate) narrow: Option<Drawing>,
     pub(crate) rows: Vec<Row<'a>>,
     pub(crate) details: Vec<Detail<'a>>,
 }

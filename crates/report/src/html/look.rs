@@ -3,7 +3,7 @@
 use spurline_record::{Acquisition, Detector, Preamplifier, Reading};
 use spurline_units::Db;
 
-use crate::drawing::{self, Heights};
+use crate::drawing::{self, Drawing, Heights};
 use crate::limit;
 
 /// One look.
@@ -11,7 +11,7 @@ pub(crate) struct Look<'a> {
     pub(crate) acquisition: &'a Acquisition,
     pub(crate) settings: Vec<(&'static str, String)>,
     pub(crate) flags: Vec<&'static str>,
-    pub(crate) plot: Option<String>,
+    pub(crate) plot: Option<Drawing>,
     pub(crate) key: Vec<Key>,
 }
 

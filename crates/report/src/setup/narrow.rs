@@ -18,7 +18,7 @@ struct Pen {
     y: f64,
 }
 
-pub(super) fn draw(scene: &Scene) -> String {
+pub(super) fn draw(scene: &Scene) -> Drawing {
     let mut pen = Pen { drawing: Drawing::new(WIDTH, 0.0, &scene.label), y: EDGE };
     pen.feeds(&scene.feeds);
     let mut end = pen.block(&scene.unit, true);
@@ -29,7 +29,7 @@ pub(super) fn draw(scene: &Scene) -> String {
         pen.ways(end, &scene.ways);
     }
     pen.drawing.set_height(pen.y - GAP + EDGE);
-    pen.drawing.finish()
+    pen.drawing
 }
 
 impl Pen {

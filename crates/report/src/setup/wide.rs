@@ -23,14 +23,14 @@ struct Pen {
     y: f64,
 }
 
-pub(super) fn draw(scene: &Scene) -> String {
+pub(super) fn draw(scene: &Scene) -> Drawing {
     let mut pen = Pen { drawing: Drawing::new(WIDTH, 0.0, &scene.label), y: EDGE };
     let end = pen.head(scene);
     if !scene.ways.is_empty() {
         pen.ways(end, &scene.ways);
     }
     pen.drawing.set_height(pen.y - BETWEEN + EDGE);
-    pen.drawing.finish()
+    pen.drawing
 }
 
 fn slot(place: usize) -> f64 {

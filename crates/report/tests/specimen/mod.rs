@@ -39,6 +39,7 @@ impl Specimen {
             instruments: &self.instruments,
             readings: &self.readings,
             events: &self.events,
+            particulars: None,
         }
     }
 }

@@ -58,7 +58,7 @@ impl Lockdown {
             Format::Csv => sheet.csv()?,
             Format::Json => sheet.json()?,
         };
-        deliver(&document, self.out.as_deref(), "lock-down report")?;
+        deliver(document.as_bytes(), self.out.as_deref(), "lock-down report")?;
         Ok(Exit::of_readings(sheet.outcome, sheet.without_limit))
     }
 }

@@ -1,9 +1,12 @@
 //! `report`: a run as a document.
 
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use jiff::civil::Date;
 use spurline_record::RunId;
+use spurline_report::Paper;
 use spurline_store::{Store, StoredRun};
 
 use crate::data::{DataArgument, deliver};
@@ -22,8 +25,14 @@ pub(crate) struct Report {
     #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
     verdict: Option<String>,
     /// The file to write
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, visible_alias = "output", value_name = "FILE")]
     out: Option<PathBuf>,
+    /// The size of the sheets of a PDF
+    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    paper: PaperSize,
+    /// The day on which the report is issued, as year, month and day: `2026-12-01`
+    #[arg(long, value_name = "DATE")]
+    issued: Option<String>,
     #[command(flatten)]
     data: DataArgument,
 }
@@ -38,6 +47,27 @@ enum Format {
     Json,
     /// A document for pipelines: only what complies passes
     Junit,
+    /// A test report that can be handed on
+    Pdf,
+    /// What does not comply, for a comment in a pipeline
+    Markdown,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum PaperSize {
+    /// ISO A4
+    A4,
+    /// North American letter
+    Letter,
+}
+
+impl From<PaperSize> for Paper {
+    fn from(size: PaperSize) -> Self {
+        match size {
+            PaperSize::A4 => Self::A4,
+            PaperSize::Letter => Self::Letter,
+        }
+    }
 }
 
 impl Report {
@@ -47,21 +77,48 @@ impl Report {
     }
 
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        if matches!(self.format, Format::Pdf) && self.out.is_none() {
+            not_to_a_terminal()?;
+        }
         let store = self.data.open()?;
         let mut stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
         // The page shows no traces then, and says why.
         let pruned: Vec<String> = stored.prunings.iter().map(super::verify::pruned_words).collect();
         stored.header.notes.extend(pruned);
-        let view = spurline_runner::view(&stored);
+        let particulars = spurline_runner::particulars(&store, &stored, self.issued()?)?;
+        let view = spurline_runner::view_with(&stored, &particulars);
         let document = match self.format {
-            Format::Html => spurline_report::html(&view)?,
-            Format::Csv => spurline_report::csv(&view)?,
-            Format::Json => spurline_report::json(&view)?,
-            Format::Junit => spurline_report::junit(&view)?,
+            Format::Html => spurline_report::html(&view)?.into_bytes(),
+            Format::Csv => spurline_report::csv(&view)?.into_bytes(),
+            Format::Json => spurline_report::json(&view)?.into_bytes(),
+            Format::Junit => spurline_report::junit(&view)?.into_bytes(),
+            Format::Pdf => spurline_report::pdf(&view, self.paper.into())?,
+            Format::Markdown => spurline_report::markdown(&view).into_bytes(),
         };
         deliver(&document, self.out.as_deref(), "report")?;
         Ok(Exit::Good)
     }
+}
+
+impl Report {
+    fn issued(&self) -> Result<Option<Date>, Failure> {
+        let Some(text) = &self.issued else { return Ok(None) };
+        text.parse().map(Some).map_err(|_| Failure::Usage {
+            message: format!("--issued: expected a day as year, month and day, found `{text}`"),
+            advice: "say for example `--issued 2026-12-01`".to_owned(),
+        })
+    }
+}
+
+/// Nobody can read a PDF on a terminal, and what it does to one is anybody's guess.
+pub(crate) fn not_to_a_terminal() -> Result<(), Failure> {
+    if !std::io::stdout().is_terminal() {
+        return Ok(());
+    }
+    Err(Failure::Usage {
+        message: "a PDF is no text for a terminal".to_owned(),
+        advice: "name a file: `--out FILE.pdf`".to_owned(),
+    })
 }
 
 /// A run of the record, or the same as a verdict on it has it.

@@ -65,6 +65,7 @@ impl Bench {
             instruments: &self.instruments,
             readings: &self.readings,
             events: &[],
+            particulars: None,
         }
     }
 }
