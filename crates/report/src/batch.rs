@@ -1,6 +1,7 @@
 //! Many units by one plan: for each reading the middle and spread of all units, the worst margin and whose it is, and which
 //! units are unlike the others.
 
+mod csv;
 mod html;
 
 use serde::Serialize;
@@ -13,7 +14,9 @@ use crate::paragraph::counted;
 use crate::view::{ReportError, RunView};
 use crate::{figures, limit, scope};
 
+pub use csv::batch_csv;
 pub use html::batch_html;
+pub(crate) use html::strips;
 
 /// Of fewer units none is called unlike the others.
 const FEWEST: usize = 5;

@@ -105,6 +105,6 @@ fn unit_of_limit(reading: &Reading) -> Option<Unit> {
 }
 
 /// A number with all its digits; nothing for one that is none.
-fn number(value: Option<f64>) -> String {
+pub(crate) fn number(value: Option<f64>) -> String {
     value.filter(|value| value.is_finite()).map(|value| value.to_string()).unwrap_or_default()
 }

@@ -12,6 +12,7 @@ use jiff::civil::Date;
 use spurline_record::{Interlock, Role, SourceText};
 
 use crate::interlocks;
+use crate::issue::{self, Fact};
 use crate::key::{self, KeyDown};
 use crate::page::finished;
 use crate::setup::{self, Setup};
@@ -36,6 +37,12 @@ struct Page<'a> {
     keyed: Vec<KeyDown<'a>>,
     interlocks: Vec<&'a Interlock>,
     happened: Vec<Happened>,
+    about: Vec<Fact>,
+    unit: Vec<Fact>,
+    procedures: Vec<(&'static str, &'static str)>,
+    deviations: Vec<String>,
+    environment: String,
+    traces: Vec<Fact>,
 }
 
 /// The run as a page, for example to be written to a file. It loads nothing and runs nothing.
@@ -58,6 +65,12 @@ pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
         keyed,
         interlocks: interlocks::last(run.events),
         happened: timeline::lines(run.events),
+        about: issue::about(run),
+        unit: issue::unit(run),
+        procedures: issue::procedures(run),
+        deviations: issue::deviations(run),
+        environment: issue::environment(run),
+        traces: issue::traces(run),
     };
     Ok(finished(&page.render()?))
 }

@@ -11,7 +11,7 @@ pub use reading::json as reading_json;
 use crate::interlocks;
 use crate::key::{self, KeyDown};
 use crate::timeline;
-use crate::view::{ReportError, RunView};
+use crate::view::{Particulars, ReportError, RunView};
 
 /// The run as one JSON object, with a new line at its end.
 ///
@@ -35,6 +35,8 @@ use crate::view::{ReportError, RunView};
 /// | `key_downs` | list of `at`, `longest_s` (how long it might last), `held_s` (how long it did), `channel`, `power_setting` |
 /// | `keyed` | what they come to: `count`, `total_s`, `longest_s`, `most_in_5_min_s`, `least_rest_s`, `without_end` (how many have no recorded end) |
 /// | `interlocks` | list of `name`, `holds`, `why`, `set_aside` (the setting of the bench file that does so, or `null`), as told last |
+/// | `reservations` | what the run leaves open even if it complies |
+/// | `report` | `issue` (what the plan states for reports), `issued` (a day), `head` of the chain of hashes, `digests` of the files; `null` where nobody has looked them up |
 /// | `notes` | what a reader should be told, in words: of the plan, then what happened on the way |
 /// | `readings` | list, in the order in which they were taken |
 ///
@@ -87,9 +89,20 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
         "interlocks": interlocks::json(run.events),
         "notes": notes(run),
         "reservations": header.reservations,
+        "report": run.particulars.map(report),
         "readings": run.readings.iter().map(reading::row).collect::<Vec<_>>(),
     });
     Ok(format!("{}\n", serde_json::to_string_pretty(&document)?))
+}
+
+/// What is stated beside the results, and by which hashes all of it is found again.
+fn report(particulars: &Particulars) -> Value {
+    json!({
+        "issue": particulars.issue,
+        "issued": particulars.issued,
+        "head": particulars.head,
+        "digests": particulars.digests,
+    })
 }
 
 /// What all key-downs come to.

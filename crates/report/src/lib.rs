@@ -31,7 +31,7 @@ mod text;
 mod timeline;
 mod view;
 
-pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
+pub use batch::{Batch, Dot, Row as BatchRow, batch_csv, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,
@@ -48,7 +48,7 @@ pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
 pub use markdown::{batch_markdown, markdown};
 pub use paragraph::{WIDTH, counted, paragraph};
-pub use pdf::{Paper, pdf};
+pub use pdf::{Paper, batch_pdf, pdf};
 pub use sheet::sheet;
 pub use timeline::notes;
 pub use view::{Particulars, ReportError, RunView};

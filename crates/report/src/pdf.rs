@@ -2,6 +2,7 @@
 //!
 //! It knows no clock: what it says and every byte of it follow from the record.
 
+mod batch;
 pub(crate) mod element;
 mod flow;
 mod font;
@@ -15,6 +16,7 @@ mod table;
 pub(crate) use flow::{BODY, CODE, SOFT, STRONG};
 pub(crate) use font::Fonts;
 pub(crate) use ink::Ink;
+pub use batch::batch_pdf;
 pub use run::pdf;
 pub(crate) use sheets::{Frame, Sheets};
 pub(crate) use table::{Cell, Column, Table};

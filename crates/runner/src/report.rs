@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 use spurline_plan::issue_of;
 use spurline_record::{RunId, SourceText, TextRole};
 use spurline_report::{Particulars, RunView};
-use spurline_store::{Store, StoredRun};
+use spurline_store::{Store, StoreError, StoredRun};
 
 use crate::failure::Failure;
 use crate::folder::{make_folder, write_whole};
@@ -38,8 +38,12 @@ pub fn view_with<'a>(stored: &'a StoredRun, particulars: &'a Particulars) -> Run
 ///
 /// # Errors
 ///
-/// [`Failure`] if the head of its chain cannot be read.
-pub fn particulars(store: &Store, stored: &StoredRun, issued: Option<Date>) -> Result<Particulars, Failure> {
+/// If the head of its chain cannot be read.
+pub fn particulars(
+    store: &Store,
+    stored: &StoredRun,
+    issued: Option<Date>,
+) -> Result<Particulars, StoreError> {
     let texts = &stored.header.texts;
     let plan = texts.iter().find(|text| text.role == TextRole::Plan);
     Ok(Particulars {

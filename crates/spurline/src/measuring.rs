@@ -10,7 +10,7 @@ use spurline_plan::{Bench, Job};
 use spurline_record::RunId;
 use spurline_runner::{Company, Done, From, Measurement, write_report};
 use spurline_sequencer::{Listener, Operator};
-use spurline_store::StoredRun;
+use spurline_store::{Store, StoredRun};
 
 use crate::commands::operator::AtTerminal;
 use crate::data::record_at;
@@ -106,7 +106,8 @@ fn finish(folder: &Path, id: &RunId, json: bool, failure: Option<&Failure>) -> R
     if !json {
         return summary(&stored, &path);
     }
-    let text = spurline_report::json(&spurline_runner::view(&stored))?;
+    let particulars = spurline_runner::particulars(&Store::open_read_only(folder)?, &stored, None)?;
+    let text = spurline_report::json(&spurline_runner::view_with(&stored, &particulars))?;
     match failure {
         None => print(text.as_bytes()),
         Some(failure) => talk::print_json(&with_error(&text, failure)),

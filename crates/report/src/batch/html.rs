@@ -134,7 +134,7 @@ impl Row {
 }
 
 /// A strip for each reading that is a level; `None` if none is.
-pub(super) fn strips(all: &[&Row], width: Width) -> Option<Drawing> {
+pub(crate) fn strips(all: &[&Row], width: Width) -> Option<Drawing> {
     let with_levels: Vec<&Row> = all
         .iter()
         .filter(|row| row.unit == "dBm" && row.units.iter().any(|dot| dot.value.is_some()))

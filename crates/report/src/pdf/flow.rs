@@ -21,28 +21,61 @@ pub(crate) const ASCENT: f32 = 1.0;
 const INDENT: f32 = 12.0;
 const BESIDE: f32 = 8.0;
 
-impl Sheets<'_> {
-    /// A heading, and room for something under it.
-    pub(crate) fn heading(&mut self, level: u16, title: &str) {
+/// A heading in lines, with the room around it.
+struct Head {
+    lines: Vec<String>,
+    size: f32,
+    before: f32,
+    after: f32,
+}
+
+impl Head {
+    fn of(sheets: &Sheets<'_>, level: u16, title: &str) -> Self {
         let (size, before, after) = match level {
             1 => (13.0, 20.0, 6.0),
             2 => (10.5, 14.0, 4.0),
             _ => (9.0, 9.0, 2.0),
         };
-        self.gap(before);
-        let set = lines(self.fonts, title, Face::Bold, size, self.width());
-        let tall = set.len() as f32 * size * LEADING;
-        self.need((tall + after + 60.0).min(self.height()));
-        self.bookmark(level, title);
-        let of = self.element(Role::Heading(level, self.fonts.shown(title, Face::Bold)), None);
-        for line in &set {
-            self.line(line, self.left(), (Face::Bold, size, Ink::BLACK), of);
+        Self { lines: lines(sheets.fonts, title, Face::Bold, size, sheets.width()), size, before, after }
+    }
+
+    fn tall(&self) -> f32 {
+        self.lines.len() as f32 * self.size * LEADING + self.after
+    }
+}
+
+impl Sheets<'_> {
+    /// A heading; it is written when something follows, on the same sheet as that.
+    pub(crate) fn heading(&mut self, level: u16, title: &str) {
+        self.waiting.push((level, title.to_owned()));
+    }
+
+    /// Makes room for what follows, writes the headings that wait for it, and leaves a gap where there are none.
+    pub(crate) fn begin(&mut self, gap: f32, height: f32) {
+        let waiting = std::mem::take(&mut self.waiting);
+        let heads: Vec<Head> = waiting.iter().map(|(level, title)| Head::of(self, *level, title)).collect();
+        let before = |sheets: &Self| if sheets.is_fresh() { 0.0 } else { 1.0 };
+        let tall: f32 = heads.iter().map(|head| head.before * before(self) + head.tall()).sum();
+        let gap = if heads.is_empty() { gap * before(self) } else { tall };
+        if self.room() < gap + height && !self.is_fresh() {
+            self.turn();
         }
-        if level == 1 {
-            let (from, to) = ((self.left(), self.y + 1.0), (self.left() + self.width(), self.y + 1.0));
-            self.place(Placed::Line { from, to, ink: Ink::BLACK, width: 1.0 }, None);
+        if heads.is_empty() {
+            self.gap(gap);
         }
-        self.y += after;
+        for ((level, title), head) in waiting.iter().zip(heads) {
+            self.gap(head.before);
+            self.bookmark(*level, title);
+            let of = self.element(Role::Heading(*level, self.fonts.shown(title, Face::Bold)), None);
+            for line in &head.lines {
+                self.line(line, self.left(), (Face::Bold, head.size, Ink::BLACK), of);
+            }
+            if *level == 1 {
+                let (from, to) = ((self.left(), self.y + 1.0), (self.left() + self.width(), self.y + 1.0));
+                self.place(Placed::Line { from, to, ink: Ink::BLACK, width: 1.0 }, None);
+            }
+            self.y += head.after;
+        }
     }
 
     /// One line where the pen is.
@@ -54,6 +87,7 @@ impl Sheets<'_> {
 
     /// A paragraph that may go on on the next sheet.
     pub(crate) fn paragraph(&mut self, text: &str, style: Style) {
+        self.begin(0.0, 2.0 * style.1 * LEADING);
         let of = self.element(Role::Paragraph, None);
         self.flow(text, (self.left(), self.width()), style, of);
         self.y += 3.0;
@@ -73,6 +107,7 @@ impl Sheets<'_> {
 
     /// A list of short texts.
     pub(crate) fn list<T: AsRef<str>>(&mut self, items: &[T], style: Style) {
+        self.begin(0.0, 2.0 * style.1 * LEADING);
         let list = self.element(Role::List, None);
         for item in items {
             let entry = self.element(Role::Item, list);
@@ -101,8 +136,7 @@ impl Sheets<'_> {
             }
             return;
         }
-        self.gap(4.0);
-        self.need(tall);
+        self.begin(4.0, tall);
         let (at, size) = ((self.left(), self.y), (self.width(), tall));
         self.place(Placed::Filled { at, size, ink: Ink::BAND }, None);
         self.place(Placed::Framed { at, size, ink, width }, None);
@@ -122,10 +156,10 @@ impl Sheets<'_> {
         }
         let below = lines(self.fonts, caption, SOFT.0, 7.5, self.width());
         let words = below.len() as f32 * 7.5 * LEADING + 4.0;
-        let scale = (widest / wide as f32).min((self.height() - words - 10.0) / tall as f32);
+        // With the headings of three levels over it.
+        let scale = (widest / wide as f32).min((self.height() - words - 100.0) / tall as f32);
         let tall = tall as f32 * scale;
-        self.gap(4.0);
-        self.need(tall + words);
+        self.begin(4.0, tall + words);
         let of = self.element(Role::Figure(self.fonts.shown(drawing.label(), Face::Plain)), None);
         let at = (self.left(), self.y);
         self.place(Placed::Drawn { at, scale, drawing: Box::new(drawing) }, of);
@@ -164,8 +198,7 @@ impl Sheets<'_> {
                 drawing.size().1 as f32 * scale + 3.0 + below.len() as f32 * WORDS * LEADING
             };
             let tallest = set.iter().map(tall).fold(0.0, f32::max);
-            self.gap(4.0);
-            self.need(tallest);
+            self.begin(4.0, tallest);
             let top = self.y;
             for (column, (drawing, scale, below)) in set.into_iter().enumerate() {
                 let x = self.left() + column as f32 * (wide + BETWEEN);

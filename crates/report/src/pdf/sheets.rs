@@ -56,6 +56,8 @@ pub(crate) struct Sheets<'f> {
     document: Document,
     elements: Elements,
     outline: Vec<(u16, String, XyzDestination)>,
+    /// Headings that wait for what they stand over.
+    pub(super) waiting: Vec<(u16, String)>,
 }
 
 impl<'f> Sheets<'f> {
@@ -71,6 +73,7 @@ impl<'f> Sheets<'f> {
             document: Document::new_with(settings),
             elements: Elements::default(),
             outline: Vec::new(),
+            waiting: Vec::new(),
         }
     }
 

@@ -115,8 +115,6 @@ impl Sheets<'_> {
             return;
         }
         let form = Form { table, left: self.left(), widths: self.widths(table) };
-        let of = self.element(Role::Table, None);
-        self.gap(2.0);
         let head = table.has_heads().then(|| {
             let cells = table.columns.iter().map(|(_, head)| Cell::from(*head).ink(Ink::SOFT));
             self.set(&form, &cells.collect::<Vec<_>>())
@@ -125,7 +123,8 @@ impl Sheets<'_> {
         let line = SIZE * LEADING;
         let head_tall = head.as_ref().map_or(0.0, |head| head.lines() as f32 * line + ABOVE + BELOW);
         let first_tall = (first.lines() as f32).min(6.0) * line + ABOVE + BELOW;
-        self.need(head_tall + first_tall);
+        self.begin(2.0, head_tall + first_tall);
+        let of = self.element(Role::Table, None);
         self.head(&form, head.as_ref(), of);
         for cells in &table.rows {
             let row = self.set(&form, cells);
@@ -229,7 +228,7 @@ impl Sheets<'_> {
                 let word = widest_word(self.fonts, &cell.words, cell.face, SIZE);
                 let whole = *column != Column::Words;
                 natural[place] = natural[place].max(wide);
-                least[place] = least[place].max(if whole { wide.min(WIDEST_WHOLE).max(word.min(WIDEST_WHOLE)) } else { word });
+                least[place] = least[place].max(if whole { wide.min(WIDEST_WHOLE) } else { word });
             }
             least[place] = least[place].min(available / 2.5);
         }
@@ -250,8 +249,17 @@ impl Sheets<'_> {
         if needed >= available {
             return least.iter().map(|wide| wide * available / needed).collect();
         }
-        let more: f32 = natural.iter().zip(&least).map(|(wide, least)| (wide - least).max(0.0)).sum();
-        let part = if more > 0.0 { (available - needed) / more } else { 0.0 };
-        natural.iter().zip(&least).map(|(wide, least)| least + (wide - least).max(0.0) * part).collect()
+        // What needs less than its share leaves the rest to the others.
+        let mut order: Vec<usize> = (0..count).filter(|place| natural[*place] > least[*place]).collect();
+        order.sort_by(|one, other| natural[*one].total_cmp(&natural[*other]));
+        let mut widths = least.clone();
+        let mut free = available - needed + order.iter().map(|place| least[*place]).sum::<f32>();
+        for (done, place) in order.iter().enumerate() {
+            let rest: f32 = order[done + 1..].iter().map(|place| least[*place]).sum();
+            let share = free / (order.len() - done) as f32;
+            widths[*place] = natural[*place].min(share.max(least[*place])).min(free - rest);
+            free -= widths[*place];
+        }
+        widths
     }
 }

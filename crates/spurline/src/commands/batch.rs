@@ -3,13 +3,16 @@
 use std::collections::HashSet;
 use std::path::PathBuf;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 use spurline_record::{RunId, RunState};
-use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_html};
+use spurline_report::{
+    Batch as Sheet, BatchRow, RunView, batch_csv, batch_html, batch_markdown, batch_pdf,
+};
 use spurline_runner::write_whole;
 use spurline_store::Store;
 
-use crate::data::DataArgument;
+use super::report::{PaperSize, not_to_a_terminal};
+use crate::data::{DataArgument, deliver};
 use crate::exit::Exit;
 use crate::paint;
 use crate::table::{fit, flush_right, narrow, table};
@@ -33,6 +36,15 @@ pub(crate) struct Batch {
     /// Write a page with drawings to this file
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
+    /// Make a document instead of a table for the terminal
+    #[arg(long, value_enum, conflicts_with = "json")]
+    format: Option<Format>,
+    /// The file to write the document to, standard output unless stated
+    #[arg(long, visible_alias = "output", value_name = "FILE", requires = "format")]
+    out: Option<PathBuf>,
+    /// The size of the sheets of a PDF
+    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    paper: PaperSize,
     #[command(flatten)]
     data: DataArgument,
     /// Print one JSON document
@@ -40,8 +52,30 @@ pub(crate) struct Batch {
     pub(crate) json: bool,
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// A page for people
+    Html,
+    /// A table for spreadsheets: one row for each unit's figure of each reading
+    Csv,
+    /// A document for programs
+    Json,
+    /// A document that can be handed on
+    Pdf,
+    /// Tables for a comment in a pipeline
+    Markdown,
+}
+
 impl Batch {
+    /// Whether standard output is to be one JSON document.
+    pub(crate) fn is_json(&self) -> bool {
+        self.json || (self.format == Some(Format::Json) && self.out.is_none())
+    }
+
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        if self.format == Some(Format::Pdf) && self.out.is_none() {
+            not_to_a_terminal()?;
+        }
         let store = self.data.open()?;
         let mut stored = Vec::new();
         for run in self.chosen(&store)? {
@@ -52,7 +86,16 @@ impl Batch {
         if let Some(file) = &self.html {
             write_whole(file, batch_html(&sheet)?.as_bytes())?;
         }
-        if self.json {
+        if let Some(format) = self.format {
+            let document = match format {
+                Format::Html => batch_html(&sheet)?.into_bytes(),
+                Format::Csv => batch_csv(&sheet)?.into_bytes(),
+                Format::Json => sheet.json()?.into_bytes(),
+                Format::Pdf => batch_pdf(&sheet, self.paper.into())?,
+                Format::Markdown => batch_markdown(&sheet).into_bytes(),
+            };
+            deliver(&document, self.out.as_deref(), "batch")?;
+        } else if self.json {
             print(sheet.json()?.as_bytes())?;
         } else {
             print_text(&text(&sheet))?;

@@ -86,7 +86,7 @@ impl Command {
             Self::Judge(command) => command.json,
             Self::Report(command) => command.is_json(),
             Self::Compare(command) => command.json,
-            Self::Batch(command) => command.json,
+            Self::Batch(command) => command.is_json(),
             Self::Lockdown(command) => command.is_json(),
             Self::Verify(command) => command.json,
             Self::Sign(command) => command.json,

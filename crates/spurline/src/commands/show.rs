@@ -3,6 +3,7 @@
 use clap::Args;
 use serde_json::{Value, json};
 use spurline_record::{EventKind, InterlockName, RunState};
+use spurline_report::Particulars;
 use spurline_store::{StoredRun, VerdictSummary};
 
 use crate::data::DataArgument;
@@ -80,7 +81,8 @@ impl Show {
                 print_text(&text)?;
             }
         } else if self.json {
-            print_json(&as_json(&stored, &store.verdicts(&run)?)?)?;
+            let particulars = spurline_runner::particulars(&store, &stored, None)?;
+            print_json(&as_json(&stored, &particulars, &store.verdicts(&run)?)?)?;
         } else {
             print_text(&run_text(&stored))?;
         }
@@ -89,8 +91,12 @@ impl Show {
 }
 
 /// The run as `report` has it, with what was made and taken out of it since.
-fn as_json(stored: &StoredRun, verdicts: &[VerdictSummary]) -> Result<Value, Failure> {
-    let text = spurline_report::json(&spurline_runner::view(stored))?;
+fn as_json(
+    stored: &StoredRun,
+    particulars: &Particulars,
+    verdicts: &[VerdictSummary],
+) -> Result<Value, Failure> {
+    let text = spurline_report::json(&spurline_runner::view_with(stored, particulars))?;
     let mut document: Value = serde_json::from_str(&text).map_err(spurline_report::ReportError::from)?;
     document["prunings"] = json!(stored.prunings);
     let verdict = |one: &VerdictSummary| {

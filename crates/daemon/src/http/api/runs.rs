@@ -9,7 +9,8 @@ use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use spurline_record::RunId;
-use spurline_runner::{load, load_readings, newest_runs, view};
+use spurline_report::Paper;
+use spurline_runner::{load, load_readings, newest_runs, particulars, view_with};
 use spurline_store::{RunSummary, Store, StoredRun};
 use utoipa::{IntoParams, ToSchema};
 
@@ -119,7 +120,12 @@ pub(in crate::http) async fn one(
     run: Result<Path<String>, PathRejection>,
 ) -> Answer<Response> {
     let Path(run) = run?;
-    let text = aside(move || Ok(spurline_report::json(&view(&loaded(&app, &run, false)?))?)).await?;
+    let text = aside(move || {
+        let stored = loaded(&app, &run, false)?;
+        let particulars = particulars(&store(&app)?, &stored, None)?;
+        Ok(spurline_report::json(&view_with(&stored, &particulars))?)
+    })
+    .await?;
     Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
 }
 
@@ -136,6 +142,21 @@ pub(in crate::http) enum Form {
     Json,
     /// A document for pipelines.
     Junit,
+    /// A test report that can be handed on.
+    Pdf,
+    /// What does not comply, for a comment in a pipeline.
+    Markdown,
+}
+
+/// The size of the sheets of a PDF.
+#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub(in crate::http) enum Sheet {
+    /// ISO A4.
+    #[default]
+    A4,
+    /// North American letter.
+    Letter,
 }
 
 /// In which form.
@@ -147,11 +168,15 @@ pub(in crate::http) struct InForm {
     #[serde(default)]
     #[param(inline)]
     format: Form,
+    /// `a4` unless stated; of a PDF alone.
+    #[serde(default)]
+    #[param(inline)]
+    paper: Sheet,
 }
 
 /// The report of a run.
 #[utoipa::path(get, path = "/api/runs/{run}/report", params(("run" = String, Path), InForm), responses(
-    (status = 200, description = "the report", content((String = "text/html"), (String = "text/csv"), (Value = "application/json"), (String = "application/xml"))),
+    (status = 200, description = "the report", content((String = "text/html"), (String = "text/csv"), (Value = "application/json"), (String = "application/xml"), (Vec<u8> = "application/pdf"), (String = "text/markdown"))),
     (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
 ))]
 pub(in crate::http) async fn report(
@@ -159,17 +184,24 @@ pub(in crate::http) async fn report(
     run: Result<Path<String>, PathRejection>,
     form: Result<Query<InForm>, QueryRejection>,
 ) -> Answer<Response> {
-    let (Path(run), Query(InForm { format })) = (run?, form?);
-    let (text, run) = aside(move || {
-        let stored = loaded(&app, &run, matches!(format, Form::Html))?;
-        let view = view(&stored);
-        let text = match format {
-            Form::Html => spurline_report::html(&view)?,
-            Form::Csv => spurline_report::csv(&view)?,
-            Form::Json => spurline_report::json(&view)?,
-            Form::Junit => spurline_report::junit(&view)?,
+    let (Path(run), Query(InForm { format, paper })) = (run?, form?);
+    let paper = match paper {
+        Sheet::A4 => Paper::A4,
+        Sheet::Letter => Paper::Letter,
+    };
+    let (bytes, run) = aside(move || {
+        let stored = loaded(&app, &run, matches!(format, Form::Html | Form::Pdf))?;
+        let particulars = particulars(&store(&app)?, &stored, None)?;
+        let view = view_with(&stored, &particulars);
+        let bytes = match format {
+            Form::Html => spurline_report::html(&view)?.into_bytes(),
+            Form::Csv => spurline_report::csv(&view)?.into_bytes(),
+            Form::Json => spurline_report::json(&view)?.into_bytes(),
+            Form::Junit => spurline_report::junit(&view)?.into_bytes(),
+            Form::Pdf => spurline_report::pdf(&view, paper)?,
+            Form::Markdown => spurline_report::markdown(&view).into_bytes(),
         };
-        Ok((text, stored.header.id))
+        Ok((bytes, stored.header.id))
     })
     .await?;
     let (kind, ending) = match format {
@@ -177,10 +209,14 @@ pub(in crate::http) async fn report(
         Form::Csv => ("text/csv; charset=utf-8", Some("csv")),
         Form::Json => ("application/json", Some("json")),
         Form::Junit => ("application/xml", Some("xml")),
+        Form::Pdf => ("application/pdf", Some("pdf")),
+        Form::Markdown => ("text/markdown; charset=utf-8", Some("md")),
     };
     let mut response = match format {
-        Form::Html => page_of_its_own(text),
-        Form::Csv | Form::Json | Form::Junit => ([(CONTENT_TYPE, kind)], text).into_response(),
+        Form::Html => page_of_its_own(bytes),
+        Form::Csv | Form::Json | Form::Junit | Form::Pdf | Form::Markdown => {
+            ([(CONTENT_TYPE, kind)], bytes).into_response()
+        }
     };
     // Its own name is made of digits and letters; nothing of what an instrument said comes into a header.
     if let Some(ending) = ending
@@ -193,7 +229,7 @@ pub(in crate::http) async fn report(
 }
 
 /// A page that brings its own style, and that runs and loads nothing.
-pub(in crate::http) fn page_of_its_own(text: String) -> Response {
+pub(in crate::http) fn page_of_its_own(text: impl IntoResponse) -> Response {
     let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
     ([kind, (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response()
 }

@@ -36,7 +36,7 @@ fn instruments(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         (Column::Whole, "calibrated"),
         (Column::Whole, "due"),
         (Column::Words, "certificate"),
-        (Column::Words, "on the day of the run"),
+        (Column::Words, "on the day"),
     ]);
     let calibrations = &run.header.layout.calibrations;
     let row = |table: &mut Table, names: [String; 4], stated: Option<&LaidCalibration>| {
@@ -45,7 +45,7 @@ fn instruments(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         };
         let standing = match stated {
             Some(one) if one.has_expired(begun_on(run)) => {
-                Cell::from("EXPIRED: its readings are not valid evidence").ink(Ink::BAD).bold()
+                Cell::from("EXPIRED").ink(Ink::BAD).bold()
             }
             Some(LaidCalibration { due: Some(_), .. }) => "good".into(),
             Some(_) | None => "nothing says".into(),

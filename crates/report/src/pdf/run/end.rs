@@ -4,6 +4,8 @@ use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
 use crate::view::RunView;
 use crate::{figures, html, interlocks, issue, key};
 
+/// What the statements and the end take at the most.
+const ENDING: f32 = 230.0;
 /// The most key-downs that are listed one by one.
 const MOST_KEYED: usize = 60;
 
@@ -22,6 +24,8 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         ]);
     }
     sheets.table(&table);
+    // The end stands together on one sheet.
+    sheets.need(ENDING);
     sheets.heading(1, "Statements");
     sheets.list(&issue::STATEMENTS, BODY);
     if let Some(seed) = run.header.simulated {

@@ -22,6 +22,9 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     }
     for (state, members) in scope::by_state(run.readings) {
         sheets.heading(2, &scope::name(state));
+        let mut paths: Vec<&str> = members.iter().map(|reading| reading.scope.path.as_str()).collect();
+        paths.dedup();
+        sheets.paragraph(&format!("Path: {}.", paths.join(", ")), SOFT);
         for some in members.chunks(ROWS) {
             if let Some(drawn) = drawing::levels(some, Width::Wide) {
                 let widest = sheets.width() * 0.94;
@@ -49,8 +52,10 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         (Column::Figures, "keeps it"),
         (Column::Words, "outcome, and why"),
     ]);
+    let several = members.iter().any(|reading| reading.scope.path != members[0].scope.path);
     for reading in members {
         let row = Row::of(reading);
+        let by = if several { format!(", by {}", reading.scope.path) } else { String::new() };
         let chance =
             reading.conformance_probability.map_or_else(|| "–".to_owned(), figures::chance);
         let mut why = format!("{} {}", row.sign, reading.outcome.word());
@@ -62,7 +67,7 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         }
         table.row([
             number(reading).into(),
-            format!("{}, by {}", row.title, reading.scope.path).into(),
+            format!("{}{by}", row.title).into(),
             mhz(reading).into(),
             row.figure.into(),
             row.limit.into(),
