@@ -35,6 +35,7 @@ mod prove;
 mod reach;
 mod record_kept;
 mod replay;
+mod reports;
 mod resume;
 mod round_trips;
 mod schemas;

@@ -72,8 +72,8 @@ pub use model::{
 pub use never_keyed::never_keyed;
 pub use overload::Overload;
 pub use packing::packed;
-pub use read_plan::issue_of;
 pub use proving::{Beside, PlannedLine, Proving, ProvingError};
+pub use read_plan::issue_of;
 pub use rules::RuleUse;
 pub use search::{AfterSweeps, MOST_LINES, Piece, SearchLayout, Segment, TIMES, found_within};
 pub use settings::{

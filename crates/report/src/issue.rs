@@ -2,7 +2,7 @@
 //! and what the results do not say. One text for every form of the report.
 
 use jiff::Timestamp;
-use spurline_record::{Issue, Outcome, Quantity, RunState};
+use spurline_record::{Decision, Issue, Outcome, Quantity, RunState};
 
 use crate::paragraph::counted;
 use crate::view::{Particulars, RunView};
@@ -147,12 +147,18 @@ const fn procedure(quantity: Quantity) -> &'static str {
              kept; what stands out is looked at by itself."
         }
         Quantity::Spurious => "A line that the search found, read as a harmonic is.",
-        Quantity::OccupiedBandwidth => "The width that holds the stated share of the power of the averaged spectrum.",
+        Quantity::OccupiedBandwidth => {
+            "The width that holds the stated share of the power of the averaged spectrum."
+        }
         Quantity::XdbBandwidth => "The width at which the spectrum is so many decibels below its reference.",
-        Quantity::EmissionMask => "The spectrum against a limit that goes by the distance from the carrier; the worst place counts.",
+        Quantity::EmissionMask => {
+            "The spectrum against a limit that goes by the distance from the carrier; the worst place counts."
+        }
         Quantity::AdjacentChannelPower => "Power within the adjacent channel, integrated over its width.",
         Quantity::ChannelPower => "Power within the channel, integrated over its width.",
-        Quantity::FrequencyError => "The carrier's frequency, counted or read from a narrow sweep, less the nominal one.",
+        Quantity::FrequencyError => {
+            "The carrier's frequency, counted or read from a narrow sweep, less the nominal one."
+        }
         Quantity::Band => "The occupied emission's edges against those of the band.",
         Quantity::Deviation => "Peak deviation from the spectrum of a known tone.",
         Quantity::ModulationDepth => "Depth from the carrier and its side lines.",
@@ -163,13 +169,38 @@ const fn procedure(quantity: Quantity) -> &'static str {
     }
 }
 
+/// With which risk the decision rule decides, in words.
+pub(crate) fn risk(run: &RunView<'_>) -> String {
+    let decided =
+        run.readings.iter().filter(|reading| matches!(reading.outcome, Outcome::Complies | Outcome::Exceeds));
+    let of = format!("{} decided by it", counted(decided.count(), "reading"));
+    match (run.header.decision, run.header.guard_factor) {
+        (Decision::GuardBand, 1.0) => format!(
+            "{of}; with a guard band of U a level that is just called complying lies above its limit with a chance of at most \
+             2.5 %, and the same the other way"
+        ),
+        (Decision::GuardBand, factor) => format!(
+            "{of}; the guard band is {factor} U, so that the chance of a wrong decision at its edge is another one than the \
+             2.5 % of a band of U"
+        ),
+        (Decision::Simple, _) => {
+            format!(
+                "{of}; a level at its limit is decided wrongly with a chance of up to 50 %: U is not kept clear of it"
+            )
+        }
+    }
+}
+
 /// How what is said here can be found again and checked.
 pub(crate) fn traces(run: &RunView<'_>) -> Vec<Fact> {
     let header = run.header;
     let head = run.particulars.and_then(|particulars| particulars.head.clone());
     vec![
         ("Record", format!("run {}", header.id)),
-        ("Head of its chain", head.unwrap_or_else(|| "none: nothing shows whether it was altered".to_owned())),
+        (
+            "Head of its chain",
+            head.unwrap_or_else(|| "none: nothing shows whether it was altered".to_owned()),
+        ),
         ("Raw data", raw_data(run)),
         ("Software", header.software.clone()),
         ("To check it", format!("spurline verify {0}; spurline show {0} --reading NUMBER", header.id)),
@@ -191,5 +222,7 @@ fn raw_data(run: &RunView<'_>) -> String {
 
 /// The digest of a file of the run, if it was worked out.
 pub(crate) fn digest<'p>(particulars: Option<&'p Particulars>, place: usize) -> &'p str {
-    particulars.and_then(|particulars| particulars.digests.get(place)).map_or("not worked out", String::as_str)
+    particulars
+        .and_then(|particulars| particulars.digests.get(place))
+        .map_or("not worked out", String::as_str)
 }

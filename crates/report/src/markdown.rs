@@ -22,16 +22,25 @@ pub fn markdown(run: &RunView<'_>) -> String {
     let summary = Summary::of(run, &keyed);
     let unit = &header.unit;
     let mut text = format!("## {}: {}\n\n", escaped(&run.title()), summary.verdict.word);
-    text.push_str(&format!("**{} {}** {}\n\n", summary.verdict.sign, summary.verdict.word, summary.verdict.meaning));
+    text.push_str(&format!(
+        "**{} {}** {}\n\n",
+        summary.verdict.sign, summary.verdict.word, summary.verdict.meaning
+    ));
     if let Some(seed) = header.simulated {
         text.push_str(&format!("> Simulated bench, seed {seed}: not evidence about a real transmitter.\n\n"));
     }
-    let counts: Vec<String> =
-        summary.counts.iter().map(|count| format!("{} {} {}", count.sign, count.number, count.word)).collect();
+    let counts: Vec<String> = summary
+        .counts
+        .iter()
+        .map(|count| format!("{} {} {}", count.sign, count.number, count.word))
+        .collect();
     let counts = if counts.is_empty() { "none".to_owned() } else { counts.join(", ") };
     text.push_str("| | |\n|---|---|\n");
     for (name, words) in [
-        ("Unit", [&unit.maker, &unit.model, &unit.serial].map(|word| word.as_str()).join(" ").trim().to_owned()),
+        (
+            "Unit",
+            [&unit.maker, &unit.model, &unit.serial].map(|word| word.as_str()).join(" ").trim().to_owned(),
+        ),
         ("Firmware", unit.firmware.clone()),
         ("Readings", counts),
         ("Rule", format!("{} ({})", header.rule, header.rule_status)),
@@ -57,10 +66,18 @@ pub fn markdown(run: &RunView<'_>) -> String {
         text.push_str("\n### Smallest margins\n\n");
         text.push_str(&rows(&nearest, false));
     }
-    for note in header.notes.iter().cloned().chain(crate::timeline::faults(run.events).into_iter().map(figures::fault)) {
+    for note in header
+        .notes
+        .iter()
+        .cloned()
+        .chain(crate::timeline::faults(run.events).into_iter().map(figures::fault))
+    {
         text.push_str(&format!("\n> {}\n", escaped(&note)));
     }
-    text.push_str(&format!("\nThe whole report: `spurline report {}`\n", header.id));
+    // As code nothing is escaped: only the name of a run that is one stands there.
+    if header.id.is_well_formed() {
+        text.push_str(&format!("\nThe whole report: `spurline report {}`\n", header.id));
+    }
     text
 }
 
@@ -75,7 +92,9 @@ fn nearest<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {
 }
 
 fn rows(rows: &[Row<'_>], with_why: bool) -> String {
-    let mut text = "| no. | reading | level | limit | margin | U | outcome |\n|--:|---|--:|--:|--:|--:|---|\n".to_owned();
+    let mut text =
+        "| no. | reading | level | limit | margin | U | outcome |\n|--:|---|--:|--:|--:|--:|---|\n"
+            .to_owned();
     for row in rows {
         let why = row.reading.reason.as_ref().filter(|_| with_why);
         let why = why.map(|reason| format!(": {}", reason.text)).unwrap_or_default();
@@ -108,7 +127,10 @@ pub fn batch_markdown(batch: &Batch) -> String {
         text.push_str(&format!("> {}\n\n", escaped(note)));
     }
     if !batch.exceeding.is_empty() {
-        text.push_str(&format!("Units with something that exceeds: {}\n\n", escaped(&batch.exceeding.join(", "))));
+        text.push_str(&format!(
+            "Units with something that exceeds: {}\n\n",
+            escaped(&batch.exceeding.join(", "))
+        ));
     }
     let mut place = None;
     for row in &batch.readings {
@@ -137,17 +159,22 @@ pub fn batch_markdown(batch: &Batch) -> String {
 /// Text that stays text in Markdown: on one line, with every sign that means something there taken at its face, and
 /// nothing that becomes a link or calls somebody.
 fn escaped(text: &str) -> String {
+    let text = plain(text);
     let mut out = String::with_capacity(text.len() + 8);
-    for c in plain(text).chars() {
+    let mut rest = text.chars().peekable();
+    while let Some(c) = rest.next() {
         match c {
             '\n' => out.push(' '),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '&' => out.push_str("&amp;"),
-            // A name behind it is told of the comment, and an address becomes a link.
+            // A name behind these is told of the comment, or becomes a link to something else.
             '@' => out.push_str("&#64;"),
-            ':' => out.push_str("&#58;"),
-            '\\' | '`' | '*' | '_' | '{' | '}' | '[' | ']' | '(' | ')' | '#' | '+' | '!' | '|' | '~' | '$' => {
+            '#' => out.push_str("&#35;"),
+            // What looks like an address becomes a link.
+            ':' if rest.peek() == Some(&'/') => out.push_str("&#58;"),
+            '.' if out.ends_with("www") || out.ends_with("WWW") => out.push_str("&#46;"),
+            '\\' | '`' | '*' | '_' | '[' | ']' | '!' | '|' | '~' | '$' => {
                 out.push('\\');
                 out.push(c);
             }
@@ -164,8 +191,8 @@ mod tests {
     #[test]
     fn what_means_something_is_taken_at_its_face() {
         assert_eq!(
-            escaped("a|b [x](http://y) *z* <b> @all\n# 1 `c`\u{1b}\u{202e}"),
-            "a\\|b \\[x\\]\\(http&#58;//y\\) \\*z\\* &lt;b&gt; &#64;all \\# 1 \\`c\\`\u{fffd}\u{fffd}"
+            escaped("a|b [x](http://y) *z* <b> @all\n# 1 `c` www.z\u{1b}\u{202e}"),
+            "a\\|b \\[x\\](http&#58;//y) \\*z\\* &lt;b&gt; &#64;all &#35; 1 \\`c\\` www&#46;z\u{fffd}\u{fffd}"
         );
     }
 }

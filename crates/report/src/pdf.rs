@@ -13,10 +13,10 @@ mod run;
 mod sheets;
 mod table;
 
+pub use batch::batch_pdf;
 pub(crate) use flow::{BODY, CODE, SOFT, STRONG};
 pub(crate) use font::Fonts;
 pub(crate) use ink::Ink;
-pub use batch::batch_pdf;
 pub use run::pdf;
 pub(crate) use sheets::{Frame, Sheets};
 pub(crate) use table::{Cell, Column, Table};

@@ -159,7 +159,8 @@ impl Store {
     ///
     /// If it cannot be read.
     pub fn head(&self, run: &RunId) -> Result<Option<String>, StoreError> {
-        let read = || head(&Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?, run);
+        let read =
+            || head(&Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?, run);
         read().map_err(self.unread(format!("the chain of run `{run}`")))
     }
 }

@@ -137,7 +137,9 @@ impl Shape {
                     Anchor::End => "end",
                 };
                 let words = escaped(words);
-                format!(r#"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}" class="{class}">{words}</text>"#)
+                format!(
+                    r#"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}" class="{class}">{words}</text>"#
+                )
             }
         }
     }

@@ -203,8 +203,7 @@ impl<'f> Sheets<'f> {
         let right = width - SIDE;
         let (head, foot) = (38.0, height - 30.0);
         let rule = |y, kind| {
-            let line =
-                Placed::Line { from: (SIDE, y), to: (right, y), ink: Ink::RULE, width: 0.6 };
+            let line = Placed::Line { from: (SIDE, y), to: (right, y), ink: Ink::RULE, width: 0.6 };
             (line, kind)
         };
         let words = |words: &str, room: f32, y: f32, flush_right: bool| {

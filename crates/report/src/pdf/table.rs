@@ -153,7 +153,8 @@ impl Sheets<'_> {
             let rest = row.lines() - from;
             let fitting = ((self.room() - ABOVE - BELOW) / line).floor().max(0.0) as usize;
             // What fits on the next sheet goes there whole.
-            if fitting < rest && (fitting == 0 || tall(rest) + head_tall <= self.height()) && !self.is_fresh() {
+            if fitting < rest && (fitting == 0 || tall(rest) + head_tall <= self.height()) && !self.is_fresh()
+            {
                 self.turn();
                 self.head(form, head, None);
                 continue;
@@ -243,7 +244,9 @@ impl Sheets<'_> {
                 (0..count).filter(|place| table.columns[*place].0 == Column::Words).collect();
             let of_each = if words.is_empty() { spare / count as f32 } else { spare / words.len() as f32 };
             let takes = |place: usize| words.is_empty() || words.contains(&place);
-            return (0..count).map(|place| natural[place] + if takes(place) { of_each } else { 0.0 }).collect();
+            return (0..count)
+                .map(|place| natural[place] + if takes(place) { of_each } else { 0.0 })
+                .collect();
         }
         let needed: f32 = least.iter().sum();
         if needed >= available {

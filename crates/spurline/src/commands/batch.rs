@@ -5,9 +5,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use spurline_record::{RunId, RunState};
-use spurline_report::{
-    Batch as Sheet, BatchRow, RunView, batch_csv, batch_html, batch_markdown, batch_pdf,
-};
+use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_csv, batch_html, batch_markdown, batch_pdf};
 use spurline_runner::write_whole;
 use spurline_store::Store;
 

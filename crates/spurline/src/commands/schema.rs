@@ -5,7 +5,7 @@ use clap::{Args, ValueEnum};
 use crate::exit::Exit;
 use crate::talk::{Failure, print};
 
-/// Print the JSON Schema of a kind of file, for an editor
+/// Print the JSON Schema of a kind of file, for an editor, or of a report
 ///
 /// An editor that knows JSON Schema (draft 2020-12) then explains, completes and checks such a file while it is
 /// being written. What a schema cannot say, for example that a path names a branch that is there, `check` says.
@@ -30,6 +30,8 @@ enum Kind {
     Table,
     /// A published table of bands
     Band,
+    /// What `report --format json` prints
+    Report,
 }
 
 impl Schema {
@@ -48,6 +50,7 @@ impl Kind {
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
             Self::Table => include_str!("../../../../config/schemas/table.json"),
             Self::Band => include_str!("../../../../config/schemas/band.json"),
+            Self::Report => include_str!("../../../../config/schemas/report.json"),
         }
     }
 }

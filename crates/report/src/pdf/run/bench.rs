@@ -40,13 +40,10 @@ fn instruments(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     ]);
     let calibrations = &run.header.layout.calibrations;
     let row = |table: &mut Table, names: [String; 4], stated: Option<&LaidCalibration>| {
-        let day = |day: Option<jiff::civil::Date>| {
-            day.map_or_else(|| NOT_STATED.to_owned(), |day| day.to_string())
-        };
+        let day =
+            |day: Option<jiff::civil::Date>| day.map_or_else(|| NOT_STATED.to_owned(), |day| day.to_string());
         let standing = match stated {
-            Some(one) if one.has_expired(begun_on(run)) => {
-                Cell::from("EXPIRED").ink(Ink::BAD).bold()
-            }
+            Some(one) if one.has_expired(begun_on(run)) => Cell::from("EXPIRED").ink(Ink::BAD).bold(),
             Some(LaidCalibration { due: Some(_), .. }) => "good".into(),
             Some(_) | None => "nothing says".into(),
         };
@@ -81,7 +78,11 @@ fn instruments(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     let mut links =
         Table::new(&[(Column::Words, "part"), (Column::Words, "address"), (Column::Words, "profile")]);
     for used in run.instruments {
-        links.row([figures::role(used.role).into(), used.address.clone().into(), used.profile.clone().into()]);
+        links.row([
+            figures::role(used.role).into(),
+            used.address.clone().into(),
+            used.profile.clone().into(),
+        ]);
     }
     if !links.is_empty() {
         sheets.heading(3, "How they were spoken to");

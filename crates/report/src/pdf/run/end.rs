@@ -4,6 +4,8 @@ use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
 use crate::view::RunView;
 use crate::{figures, html, interlocks, issue, key};
 
+/// For a pen.
+const SIGNATURE: &str = "Signature: ________________________________________";
 /// What the statements and the end take at the most.
 const ENDING: f32 = 230.0;
 /// The most key-downs that are listed one by one.
@@ -43,18 +45,15 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     let authorised = format!("Authorised by: {}", of("Authorised by"));
     let issued = format!("Date of issue: {}", of("Date of issue"));
     let end = format!("End of report {}", run.header.id);
-    sheets.boxed(
-        &[(&authorised, BODY), (&issued, BODY), ("Signature:", BODY), (" ", BODY), (&end, STRONG)],
-        Ink::BLACK,
-        0.8,
-    );
+    sheets.boxed(&[(&authorised, BODY), (&issued, BODY), (SIGNATURE, BODY), (&end, STRONG)], Ink::BLACK, 0.8);
 }
 
 fn keyed(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     let downs = key::downs(run.events);
     sheets.heading(1, "Key-downs");
     let words = key::total(&downs).words();
-    let words = if words.is_empty() { "The unit was not keyed.".to_owned() } else { format!("Keyed {words}.") };
+    let words =
+        if words.is_empty() { "The unit was not keyed.".to_owned() } else { format!("Keyed {words}.") };
     sheets.paragraph(&words, BODY);
     let mut table = Table::new(&[
         (Column::Whole, "down at, UTC"),

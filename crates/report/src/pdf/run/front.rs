@@ -1,6 +1,6 @@
 //! The first sheets: what it is a report of, what it comes to, for whom it is, and by which method.
 
-use spurline_record::{Outcome, Quantity, Reading};
+use spurline_record::{Quantity, Reading};
 
 use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
 use super::{mhz, number};
@@ -42,19 +42,21 @@ fn title(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     let verdict = &summary.verdict;
     let ink = Ink::of_class(verdict.class);
     let word = format!("{} {}", verdict.sign, verdict.word);
-    let counts: Vec<String> =
-        summary.counts.iter().map(|count| format!("{} {} {}", count.sign, count.number, count.word)).collect();
+    let counts: Vec<String> = summary
+        .counts
+        .iter()
+        .map(|count| format!("{} {} {}", count.sign, count.number, count.word))
+        .collect();
     let counts = if counts.is_empty() { "no readings".to_owned() } else { counts.join("   ") };
-    let texts = [(word.as_str(), (Face::Bold, 16.0, ink)), (verdict.meaning, BODY), (counts.as_str(), STRONG)];
+    let texts =
+        [(word.as_str(), (Face::Bold, 16.0, ink)), (verdict.meaning, BODY), (counts.as_str(), STRONG)];
     sheets.boxed(&texts, ink, 1.6);
     if let Some(seed) = run.header.simulated {
         let words = format!("Simulated bench, seed {seed}: not evidence about a real transmitter.");
         sheets.boxed(&[(&words, STRONG)], Ink::UNSURE, 1.2);
     }
-    for warned in timeline::faults(run.events)
-        .into_iter()
-        .map(figures::fault)
-        .chain(run.header.notes.iter().cloned())
+    for warned in
+        timeline::faults(run.events).into_iter().map(figures::fault).chain(run.header.notes.iter().cloned())
     {
         sheets.boxed(&[(&warned, BODY)], Ink::UNSURE, 0.6);
     }
@@ -163,7 +165,7 @@ fn method(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     for [what, arithmetic] in &summary.decision {
         table.row([Cell::from(format!("of a {what}")).ink(Ink::SOFT), Cell::from(arithmetic.clone()).mono()]);
     }
-    table.fact("Its risk", risk(run));
+    table.fact("Its risk", issue::risk(run));
     sheets.table(&table);
     sheets.heading(2, "How it was measured");
     sheets.paragraph(
@@ -191,27 +193,6 @@ fn method(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     sheets.paragraph("For whoever repeats these readings:", BODY);
     sheets.list(&crate::cautions::CAUTIONS, BODY);
     sheets.paragraph(crate::cautions::LOCAL_RULES, BODY);
-}
-
-fn risk(run: &RunView<'_>) -> String {
-    use spurline_record::Decision;
-    let decided = run.readings.iter().filter(|reading| {
-        matches!(reading.outcome, Outcome::Complies | Outcome::Exceeds)
-    });
-    let of = format!("{} decided by it", crate::paragraph::counted(decided.count(), "reading"));
-    match (run.header.decision, run.header.guard_factor) {
-        (Decision::GuardBand, 1.0) => format!(
-            "{of}; with a guard band of U a level that is just called complying lies above its limit with a chance of at most \
-             2.5 %, and the same the other way"
-        ),
-        (Decision::GuardBand, factor) => format!(
-            "{of}; the guard band is {factor} U, so that the chance of a wrong decision at its edge is another one than the \
-             2.5 % of a band of U"
-        ),
-        (Decision::Simple, _) => {
-            format!("{of}; a level at its limit is decided wrongly with a chance of up to 50 %: U is not kept clear of it")
-        }
-    }
 }
 
 impl Sheets<'_> {

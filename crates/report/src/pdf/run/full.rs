@@ -12,6 +12,8 @@ use crate::html::look::Look;
 use crate::view::RunView;
 use crate::{figures, issue};
 
+/// Less than this at the end of a sheet is no place to begin a reading.
+const START: f32 = 150.0;
 /// The most looks that are drawn of one reading.
 const MOST_LOOKS: usize = 8;
 
@@ -32,6 +34,7 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>, chosen: &[&Readi
 
 fn one(sheets: &mut Sheets<'_>, run: &RunView<'_>, reading: &Reading) {
     let row = Row::of(reading);
+    sheets.need(START);
     sheets.heading(2, &format!("Reading {}: {} at {}", reading.ordinal, row.title, reading.frequency));
     let ink = Ink::of_class(row.class);
     let verdict = format!("{} {}: {}", row.sign, reading.outcome.word(), row.figure);
@@ -93,7 +96,11 @@ fn decided(sheets: &mut Sheets<'_>, run: &RunView<'_>, reading: &Reading) {
             .map(|chance| format!("; the chance that the limit is kept is {}", figures::chance(chance)))
             .unwrap_or_default();
         sheets.paragraph(
-            &format!("So by this arithmetic: {}. Recorded: {}{chance}.", judged.verdict, reading.outcome.word()),
+            &format!(
+                "So by this arithmetic: {}. Recorded: {}{chance}.",
+                judged.verdict,
+                reading.outcome.word()
+            ),
             BODY,
         );
     }
@@ -124,7 +131,8 @@ fn uncertainty(sheets: &mut Sheets<'_>, budget: &Budget) {
     }
     sheets.table(&table);
     let symbol = budget.unit.symbol();
-    let found = if shown.found.is_empty() { String::new() } else { format!("; the factor is that {}", shown.found) };
+    let found =
+        if shown.found.is_empty() { String::new() } else { format!("; the factor is that {}", shown.found) };
     let words = format!(
         "Combined: the root of the sum of u², {:.4} {symbol}², is {}. Expanded: U = {} × {} = {}{found}.",
         shown.squares, shown.combined, shown.factor, shown.combined, shown.expanded
@@ -183,9 +191,7 @@ fn looks(sheets: &mut Sheets<'_>, reading: &Reading) {
     }
     sheets.pair(drawn);
     if left_out > 0 {
-        sheets.paragraph(
-            &format!("{} more in the record.", crate::paragraph::counted(left_out, "look")),
-            SOFT,
-        );
+        sheets
+            .paragraph(&format!("{} more in the record.", crate::paragraph::counted(left_out, "look")), SOFT);
     }
 }

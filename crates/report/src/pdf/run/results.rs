@@ -56,8 +56,7 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
     for reading in members {
         let row = Row::of(reading);
         let by = if several { format!(", by {}", reading.scope.path) } else { String::new() };
-        let chance =
-            reading.conformance_probability.map_or_else(|| "–".to_owned(), figures::chance);
+        let chance = reading.conformance_probability.map_or_else(|| "–".to_owned(), figures::chance);
         let mut why = format!("{} {}", row.sign, reading.outcome.word());
         if let Some(reason) = &reading.reason {
             why.push_str(&format!(": {} ({})", reason.text, reason.code.code()));
@@ -117,7 +116,8 @@ fn proofs(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         (Column::Figures, "spread"),
         (Column::Figures, "marker - trace"),
     ]);
-    let with_proof = |reading: &&&Reading| reading.correction.is_some() || reading.proof != Default::default();
+    let with_proof =
+        |reading: &&&Reading| reading.correction.is_some() || reading.proof != Default::default();
     for reading in members.iter().filter(with_proof) {
         let (correction, proof) = (reading.correction.as_ref(), &reading.proof);
         let bound = reading.figure.is_some_and(|figure| figure.bound);
@@ -184,7 +184,8 @@ fn steps(sheets: &mut Sheets<'_>, members: &[&Reading]) {
 
 /// The look that a figure was read from.
 pub(super) fn read_from(reading: &Reading) -> Option<&Acquisition> {
-    let named = reading.proof.read_from.and_then(|place| reading.acquisitions.get((place as usize).checked_sub(1)?));
+    let named =
+        reading.proof.read_from.and_then(|place| reading.acquisitions.get((place as usize).checked_sub(1)?));
     let keyed = || reading.acquisitions.iter().rev().find(|look| look.keyed);
     named.or_else(keyed).or(reading.acquisitions.last())
 }

@@ -1,0 +1,155 @@
+//! Reports by the built program: every format, the schema of the document for programs, and what a plan states for reports.
+
+use std::path::Path;
+
+use serde_json::Value;
+
+use crate::bench::{Workshop, root, shipped};
+
+/// A workshop in which the demonstration's bench was measured with what the plan states for reports replaced.
+fn measured(stated: &[(&str, &str)]) -> Workshop {
+    let shorter = [("up_to: 10", "up_to: 3")];
+    let replaced: Vec<(&str, &str)> = shorter.into_iter().chain(stated.iter().copied()).collect();
+    let workshop = shipped(("demo", "demo"), &replaced, &[]);
+    let called = workshop.call(&["run", "plan.yaml", "--json"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    workshop
+}
+
+fn schema() -> jsonschema::Validator {
+    let text = std::fs::read_to_string(root().join("config/schemas/report.json")).unwrap();
+    let schema: Value = serde_json::from_str(&text).unwrap();
+    jsonschema::draft202012::meta::validate(&schema).unwrap();
+    jsonschema::draft202012::new(&schema).unwrap()
+}
+
+fn assert_valid(schema: &jsonschema::Validator, document: &Value) {
+    let wrong: Vec<String> =
+        schema.iter_errors(document).map(|error| format!("{}: {error}", error.instance_path())).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+#[test]
+fn the_document_is_as_its_schema_says() {
+    let workshop = measured(&[]);
+    let schema = schema();
+    let document = workshop.call(&["report", "last", "--format", "json"]).json();
+    assert_valid(&schema, &document);
+    assert_valid(&schema, &workshop.call(&["show", "last", "--json"]).json());
+    let stated = &document["report"]["issue"];
+    assert_eq!((&stated["laboratory"], &stated["received"]), (&"Example Laboratory".into(), &Value::Null));
+    assert_eq!(document["report"]["head"].as_str().unwrap().len(), 64);
+    // It does tell a document that is not one.
+    for (place, wrong) in [("/outcome", "fine"), ("/readings/0/bound", "no"), ("/report/head", "x")] {
+        let mut other = document.clone();
+        *other.pointer_mut(place).unwrap() = wrong.into();
+        assert!(!schema.is_valid(&other), "{place}");
+    }
+    let mut short = document.clone();
+    short["readings"][0].as_object_mut().unwrap().remove("margin_db").unwrap();
+    assert!(!schema.is_valid(&short));
+    let printed = workshop.call(&["schema", "report"]);
+    assert_eq!((printed.exit, &printed.json()["title"]), (0, &"Report".into()));
+}
+
+/// Every key of the document is explained by the schema, at every place.
+#[test]
+fn the_schema_knows_every_key() {
+    let text = std::fs::read_to_string(root().join("config/schemas/report.json")).unwrap();
+    let schema: Value = serde_json::from_str(&text).unwrap();
+    let document = measured(&[]).call(&["report", "last", "--format", "json"]).json();
+    let known = |place: &str, keys: &Value| {
+        let properties = schema.pointer(&format!("{place}/properties")).unwrap().as_object().unwrap();
+        for key in keys.as_object().unwrap().keys() {
+            assert!(properties.contains_key(key), "{place}: {key}");
+            let explained = properties[key].get("description").is_some();
+            assert!(explained || properties[key].get("$ref").is_some(), "{place}: {key} is not explained");
+        }
+    };
+    known("", &document);
+    for reading in document["readings"].as_array().unwrap() {
+        known("/$defs/reading", reading);
+    }
+    known("/properties/report/oneOf/1", &document["report"]);
+    known("/properties/report/oneOf/1/properties/issue", &document["report"]["issue"]);
+}
+
+#[test]
+fn a_pdf_is_written_and_is_the_same_again() {
+    let workshop = measured(&[("customer: Example Radio Works", "customer: Somebody Else")]);
+    let write = |name: &str, more: &[&str]| {
+        let first = ["report", "last", "--format", "pdf", "--output", name];
+        let called = workshop.call(&first.into_iter().chain(more.iter().copied()).collect::<Vec<_>>());
+        assert_eq!(called.exit, 0, "{called:?}");
+        std::fs::read(workshop.path(name)).unwrap()
+    };
+    let (once, again) = (write("once.pdf", &[]), write("again.pdf", &[]));
+    assert!(once.starts_with(b"%PDF-1.") && once.ends_with(b"%%EOF"));
+    assert!(once == again, "the same record gave other bytes");
+    assert!(once != write("letter.pdf", &["--paper", "letter"]));
+    assert!(once != write("issued.pdf", &["--issued", "2026-12-01"]));
+    let refused = workshop.call(&["report", "last", "--issued", "tomorrow"]);
+    assert_eq!(refused.exit, 2);
+    assert!(refused.talk.contains("expected a day as year, month and day, found `tomorrow`"), "{refused:?}");
+    let Some(text) = text_of(&workshop.path("issued.pdf")) else { return };
+    for words in ["Somebody Else", "Date of issue: 2026-12-01", "End of report", "page 1 of"] {
+        assert!(text.contains(words), "{words}");
+    }
+}
+
+/// What poppler reads in a PDF; nothing where it is not installed.
+fn text_of(file: &Path) -> Option<String> {
+    let told = std::process::Command::new("pdftotext")
+        .args(["-layout".as_ref(), file.as_os_str()])
+        .arg("-")
+        .output();
+    Some(String::from_utf8_lossy(&told.ok()?.stdout).into_owned())
+}
+
+#[test]
+fn markdown_lists_what_does_not_comply() {
+    let workshop = measured(&[("title: Conducted", "title: \"*Con* | <b>\" # ")]);
+    let called = workshop.call(&["report", "last", "--format", "markdown"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    for words in [
+        "## \\*Con\\* \\| &lt;b&gt;: exceeds",
+        "| 9 | Harmonic 3 at 443.4 MHz, VHF high, 147.8 MHz, power high, supply battery |",
+        "✗ exceeds",
+        "### Smallest margins",
+        "The whole report: `spurline report 2",
+    ] {
+        assert!(called.out.contains(words), "`{words}` is not in:\n{}", called.out);
+    }
+}
+
+#[test]
+fn a_batch_comes_in_every_format() {
+    let workshop = measured(&[]);
+    let json = workshop.call(&["batch", "last", "--json"]);
+    for (format, words) in [
+        ("html", "<h1>Batch of 1 unit</h1>"),
+        ("csv", "reading,state,frequency_hz,serial,run"),
+        ("json", "\"outcome\": \"exceeds\""),
+        ("markdown", "## Batch of 1 unit: exceeds"),
+    ] {
+        let called = workshop.call(&["batch", "last", "--format", format]);
+        assert_eq!(called.exit, 1, "{called:?}");
+        assert!(called.out.contains(words), "{format}: {}", called.out);
+    }
+    assert_eq!(workshop.call(&["batch", "last", "--format", "json"]).out, json.out);
+    let called = workshop.call(&["batch", "last", "--format", "pdf", "--out", "batch.pdf"]);
+    assert_eq!(called.exit, 1, "{called:?}");
+    assert!(std::fs::read(workshop.path("batch.pdf")).unwrap().starts_with(b"%PDF-1."));
+    assert_eq!(workshop.call(&["batch", "last", "--format", "json", "--json"]).exit, 2);
+}
+
+#[test]
+fn mistakes_in_what_a_plan_states_are_told_with_their_places() {
+    let stated = [("customer: Example Radio Works", "received: tomorrow\n  custumer: Example Radio Works")];
+    let workshop = shipped(("demo", "demo"), &stated, &[]);
+    let called = workshop.call(&["check", "plan.yaml"]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    for words in ["a date as year, month and day", "tomorrow", "custumer", "customer"] {
+        assert!(called.talk.contains(words), "`{words}` is not in:\n{}", called.talk);
+    }
+}
