@@ -324,6 +324,32 @@ fn what_an_instrument_says_makes_no_element_of_a_page() {
 }
 
 #[test]
+fn a_report_comes_in_every_form() {
+    let served = Served::begin();
+    let run = served.measured();
+    for (format, kind, begins) in [
+        ("html", "text/html", "<!doctype html>"),
+        ("csv", "text/csv", "number,quantity"),
+        ("json", "application/json", "{"),
+        ("junit", "application/xml", "<?xml"),
+        ("pdf", "application/pdf", "%PDF-1."),
+        ("pdf&paper=letter", "application/pdf", "%PDF-1."),
+        ("markdown", "text/markdown", "## "),
+    ] {
+        let (status, text) = served.get(&format!("/api/runs/{run}/report?format={format}"));
+        assert_eq!(status, 200, "{format}: {text}");
+        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        assert!(head.to_lowercase().contains(&format!("content-type: {kind}")), "{format}: {head}");
+        assert!(body.starts_with(begins), "{format}: {}", body.chars().take(80).collect::<String>());
+        let is_file = head.to_lowercase().contains(&format!("filename=\"{run}."));
+        assert_eq!(is_file, format != "html", "{format}: {head}");
+    }
+    for wrong in ["format=docx", "format=pdf&paper=a3"] {
+        assert_eq!(served.get(&format!("/api/runs/{run}/report?{wrong}")).0, 400);
+    }
+}
+
+#[test]
 fn every_answer_says_what_a_browser_may_do_with_it() {
     let served = Served::begin();
     for path in ADDRESSES.into_iter().filter(|path| *path != "/api/events") {

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use spurline_report::{csv, html, json, junit};
+use spurline_report::{Paper, csv, html, json, junit, markdown, pdf};
 
 mod specimen;
 
@@ -17,8 +17,29 @@ fn write_the_specimen() {
             ("json", json(&view).unwrap()),
             ("csv", csv(&view).unwrap()),
             ("xml", junit(&view).unwrap()),
+            ("md", markdown(&view)),
         ] {
             std::fs::write(folder.join(name).with_extension(kind), text).unwrap();
         }
+        std::fs::write(folder.join(name).with_extension("pdf"), pdf(&view, Paper::A4).unwrap()).unwrap();
     }
+}
+
+/// Two thousand readings in 200 states, for measuring what a large run costs.
+#[test]
+#[ignore = "takes its time and writes a file: set REPORT_FOLDER"]
+fn write_a_large_run() {
+    let folder = PathBuf::from(std::env::var_os("REPORT_FOLDER").expect("REPORT_FOLDER names a folder"));
+    let mut run = specimen::run();
+    let some = std::mem::take(&mut run.readings);
+    run.readings = (0..2000_u32)
+        .map(|place| {
+            let mut reading = some[place as usize % some.len()].clone();
+            reading.ordinal = place + 1;
+            reading.scope.channel = format!("channel {}", place / 10);
+            reading
+        })
+        .collect();
+    let bytes = pdf(&run.view(), Paper::A4).unwrap();
+    std::fs::write(folder.join("large.pdf"), bytes).unwrap();
 }

@@ -250,7 +250,7 @@ impl Sheets<'_> {
         }
         let needed: f32 = least.iter().sum();
         if needed >= available {
-            return least.iter().map(|wide| wide * available / needed).collect();
+            return narrowed(table, &least, available);
         }
         // What needs less than its share leaves the rest to the others.
         let mut order: Vec<usize> = (0..count).filter(|place| natural[*place] > least[*place]).collect();
@@ -265,4 +265,20 @@ impl Sheets<'_> {
         }
         widths
     }
+}
+
+/// Columns narrower than their widest words: first those of words, which can be broken, then all.
+fn narrowed(table: &Table, least: &[f32], available: f32) -> Vec<f32> {
+    /// What columns of words keep together at the least, as a part of the whole.
+    const WORDS: f32 = 0.25;
+    let is_words = |place: usize| table.columns[place].0 == Column::Words;
+    let sum = |words: bool| -> f32 {
+        (0..least.len()).filter(|place| is_words(*place) == words).map(|place| least[place]).sum()
+    };
+    let (words, others) = (sum(true), sum(false));
+    let left = (available - others).max(if words > 0.0 { available * WORDS } else { 0.0 }).min(words);
+    let of_words = if words > 0.0 { left / words } else { 1.0 };
+    let of_others = if others > 0.0 { ((available - left) / others).min(1.0) } else { 1.0 };
+    let part = |place: usize| if is_words(place) { of_words } else { of_others };
+    (0..least.len()).map(|place| least[place] * part(place)).collect()
 }

@@ -61,9 +61,6 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         if let Some(reason) = &reading.reason {
             why.push_str(&format!(": {} ({})", reason.text, reason.code.code()));
         }
-        for remark in &reading.remarks {
-            why.push_str(&format!("; {remark}"));
-        }
         table.row([
             number(reading).into(),
             format!("{}{by}", row.title).into(),
@@ -77,6 +74,14 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         ]);
     }
     sheets.table(&table);
+    let remarks = members.iter().flat_map(|reading| {
+        reading.remarks.iter().map(|remark| format!("Reading {}: {remark}", reading.ordinal))
+    });
+    let remarks: Vec<String> = remarks.collect();
+    if !remarks.is_empty() {
+        sheets.heading(3, "Remarks");
+        sheets.list(&remarks, (SOFT.0, 7.5, Ink::BLACK));
+    }
 }
 
 /// Searched spectra, and courses against time or supply voltage.
