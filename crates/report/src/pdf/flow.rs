@@ -21,60 +21,83 @@ pub(crate) const ASCENT: f32 = 1.0;
 const INDENT: f32 = 12.0;
 const BESIDE: f32 = 8.0;
 
-/// A heading in lines, with the room around it.
+/// What waits for what it stands over.
+pub(super) enum Waiting {
+    Heading(u16, String),
+    Intro(String),
+}
+
+/// The same in lines, with the room around it.
 struct Head {
     lines: Vec<String>,
-    size: f32,
+    style: Style,
     before: f32,
     after: f32,
 }
 
-impl Head {
-    fn of(sheets: &Sheets<'_>, level: u16, title: &str) -> Self {
-        let (size, before, after) = match level {
-            1 => (13.0, 20.0, 6.0),
-            2 => (10.5, 14.0, 4.0),
-            _ => (9.0, 9.0, 2.0),
+impl Waiting {
+    fn set(&self, sheets: &Sheets<'_>) -> Head {
+        let (text, (face, size, ink), before, after) = match self {
+            Self::Heading(1, title) => (title, (Face::Bold, 13.0, Ink::BLACK), 20.0, 6.0),
+            Self::Heading(2, title) => (title, (Face::Bold, 10.5, Ink::BLACK), 14.0, 4.0),
+            Self::Heading(_, title) => (title, (Face::Bold, 9.0, Ink::BLACK), 9.0, 2.0),
+            Self::Intro(text) => (text, SOFT, 0.0, 3.0),
         };
-        Self { lines: lines(sheets.fonts, title, Face::Bold, size, sheets.width()), size, before, after }
+        let lines = lines(sheets.fonts, text, face, size, sheets.width());
+        Head { lines, style: (face, size, ink), before, after }
     }
+}
 
+impl Head {
     fn tall(&self) -> f32 {
-        self.lines.len() as f32 * self.size * LEADING + self.after
+        self.lines.len() as f32 * self.style.1 * LEADING + self.after
     }
 }
 
 impl Sheets<'_> {
     /// A heading; it is written when something follows, on the same sheet as that.
     pub(crate) fn heading(&mut self, level: u16, title: &str) {
-        self.waiting.push((level, title.to_owned()));
+        self.waiting.push(Waiting::Heading(level, title.to_owned()));
     }
 
-    /// Makes room for what follows, writes the headings that wait for it, and leaves a gap where there are none.
+    /// A few words that stay with what follows.
+    pub(crate) fn intro(&mut self, text: &str) {
+        self.waiting.push(Waiting::Intro(text.to_owned()));
+    }
+
+    /// Makes room for what follows, writes what waits for it, and leaves a gap where nothing does.
     pub(crate) fn begin(&mut self, gap: f32, height: f32) {
         let waiting = std::mem::take(&mut self.waiting);
-        let heads: Vec<Head> = waiting.iter().map(|(level, title)| Head::of(self, *level, title)).collect();
-        let before = |sheets: &Self| if sheets.is_fresh() { 0.0 } else { 1.0 };
-        let tall: f32 = heads.iter().map(|head| head.before * before(self) + head.tall()).sum();
-        let gap = if heads.is_empty() { gap * before(self) } else { tall };
-        if self.room() < gap + height && !self.is_fresh() {
-            self.turn();
-        }
+        let heads: Vec<Head> = waiting.iter().map(|waiting| waiting.set(self)).collect();
+        let above: f32 =
+            if heads.is_empty() { gap } else { heads.iter().map(|head| head.before + head.tall()).sum() };
+        // Heads that leave no room on any sheet flow down as texts do.
+        let flows = above + height > self.height();
+        self.need(if flows { 0.0 } else { above + height });
         if heads.is_empty() {
             self.gap(gap);
         }
-        for ((level, title), head) in waiting.iter().zip(heads) {
+        for (waiting, head) in waiting.iter().zip(heads) {
             self.gap(head.before);
-            self.bookmark(*level, title);
-            let of = self.element(Role::Heading(*level, self.fonts.shown(title, Face::Bold)), None);
+            let of = match waiting {
+                Waiting::Heading(level, title) => {
+                    self.bookmark(*level, title);
+                    self.element(Role::Heading(*level, self.fonts.shown(title, Face::Bold)), None)
+                }
+                Waiting::Intro(_) => self.element(Role::Paragraph, None),
+            };
             for line in &head.lines {
-                self.line(line, self.left(), (Face::Bold, head.size, Ink::BLACK), of);
+                self.need(head.style.1 * LEADING);
+                self.line(line, self.left(), head.style, of);
             }
-            if *level == 1 {
+            if matches!(waiting, Waiting::Heading(1, _)) {
                 let (from, to) = ((self.left(), self.y + 1.0), (self.left() + self.width(), self.y + 1.0));
                 self.place(Placed::Line { from, to, ink: Ink::BLACK, width: 1.0 }, None);
             }
             self.y += head.after;
+        }
+        if flows {
+            self.need(height);
         }
     }
 
@@ -156,7 +179,7 @@ impl Sheets<'_> {
         }
         let below = lines(self.fonts, caption, SOFT.0, 7.5, self.width());
         let words = below.len() as f32 * 7.5 * LEADING + 4.0;
-        // With the headings of three levels over it.
+        // With headings of three levels and an intro over it.
         let scale = (widest / wide as f32).min((self.height() - words - 100.0) / tall as f32);
         let tall = tall as f32 * scale;
         self.begin(4.0, tall + words);

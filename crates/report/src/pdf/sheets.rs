@@ -10,6 +10,7 @@ use krilla::tagging::{ArtifactType, ContentTag, SpanTag};
 use krilla::{Document, SerializeSettings};
 
 use super::element::{ElementId, Elements, Role};
+use super::flow::Waiting;
 use super::font::{Face, Fonts};
 use super::ink::Ink;
 use super::{Paper, place};
@@ -57,7 +58,7 @@ pub(crate) struct Sheets<'f> {
     elements: Elements,
     outline: Vec<(u16, String, XyzDestination)>,
     /// Headings that wait for what they stand over.
-    pub(super) waiting: Vec<(u16, String)>,
+    pub(super) waiting: Vec<Waiting>,
 }
 
 impl<'f> Sheets<'f> {

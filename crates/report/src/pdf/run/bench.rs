@@ -10,7 +10,7 @@ use crate::{figures, setup};
 
 pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     sheets.heading(1, "Set-up");
-    sheets.paragraph(&format!("Bench: {}.", run.header.bench), BODY);
+    sheets.intro(&format!("Bench: {}.", run.header.bench));
     if let Some(drawn) = setup::draw(run.header, run.instruments) {
         let widest = sheets.width();
         sheets.figure(

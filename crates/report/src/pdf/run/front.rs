@@ -73,8 +73,7 @@ fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         }
     }
     let mut table = Table::new(&[
-        (Column::Words, "what"),
-        (Column::Words, "requirement"),
+        (Column::Words, "what, and the requirement"),
         (Column::Figures, "readings"),
         (Column::Figures, "worst: no."),
         (Column::Figures, "level"),
@@ -92,8 +91,7 @@ fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         let row = Row::of(worst);
         let source = if source.is_empty() { "none stated" } else { source };
         table.row([
-            quantity.title().into(),
-            source.into(),
+            format!("{}: {source}", quantity.title()).into(),
             members.len().to_string().into(),
             number(worst).into(),
             row.figure.into(),
@@ -190,7 +188,7 @@ fn method(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     sheets.heading(2, "Environment");
     sheets.paragraph(&issue::environment(run), BODY);
     sheets.heading(2, "Cautions");
-    sheets.paragraph("For whoever repeats these readings:", BODY);
+    sheets.intro("For whoever repeats these readings:");
     sheets.list(&crate::cautions::CAUTIONS, BODY);
     sheets.paragraph(crate::cautions::LOCAL_RULES, BODY);
 }

@@ -22,10 +22,9 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>, chosen: &[&Readi
         return;
     }
     sheets.heading(1, "Readings in full");
-    sheets.paragraph(
+    sheets.intro(
         "Those that do not comply, and of each kind the one with the smallest margin. The record has the same of every \
          reading.",
-        SOFT,
     );
     for reading in chosen {
         one(sheets, run, reading);

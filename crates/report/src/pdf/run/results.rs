@@ -24,7 +24,7 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         sheets.heading(2, &scope::name(state));
         let mut paths: Vec<&str> = members.iter().map(|reading| reading.scope.path.as_str()).collect();
         paths.dedup();
-        sheets.paragraph(&format!("Path: {}.", paths.join(", ")), SOFT);
+        sheets.intro(&format!("Path: {}.", paths.join(", ")));
         for some in members.chunks(ROWS) {
             if let Some(drawn) = drawing::levels(some, Width::Wide) {
                 let widest = sheets.width() * 0.94;
@@ -149,10 +149,9 @@ fn proofs(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         return;
     }
     sheets.heading(3, "From what was shown to the level, and what proves it");
-    sheets.paragraph(
+    sheets.intro(
         "Levels in dBm, at the connector but for what was shown and what is at the mixer; differences in dB. D is how far the \
          reading stands above the floor in its own settings. What was there while the unit was not keyed is not the unit's.",
-        SOFT,
     );
     sheets.table(&table);
 }
