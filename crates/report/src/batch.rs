@@ -144,6 +144,12 @@ impl Batch {
         Self { outcome, without_limit, plans, serials, readings, exceeding, notes }
     }
 
+    /// What it comes to, in words.
+    pub(crate) fn word(&self) -> String {
+        self.outcome
+            .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(self.without_limit))
+    }
+
     /// The batch as one JSON document.
     ///
     /// # Errors

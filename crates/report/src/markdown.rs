@@ -116,8 +116,8 @@ fn rows(rows: &[Row<'_>], with_why: bool) -> String {
 /// The batch in Markdown.
 #[must_use]
 pub fn batch_markdown(batch: &Batch) -> String {
-    let word = batch.outcome.map_or("no readings", Outcome::word);
-    let sign = batch.outcome.map_or("–", figures::sign);
+    let seen = batch.outcome.map(|outcome| outcome.of_run_as_seen(batch.without_limit));
+    let (word, sign) = (batch.word(), seen.map_or("–", figures::sign));
     let mut text = format!(
         "## Batch of {}: {word}\n\n**{sign} {word}** {}\n\n",
         counted(batch.serials.len(), "unit"),

@@ -76,9 +76,7 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
         of: batch,
         sign: seen.map_or("–", figures::sign),
         class: seen.map_or("soft", figures::class),
-        word: batch
-            .outcome
-            .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(batch.without_limit)),
+        word: batch.word(),
         groups: groups.collect(),
         units: counted(batch.serials.len(), "unit"),
         meaning: meaning(batch),

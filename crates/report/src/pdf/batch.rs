@@ -66,9 +66,9 @@ fn told(row: &Row, serial: &str, value: Option<f64>) -> String {
 fn front(sheets: &mut Sheets<'_>, batch: &Batch, title: &str) {
     sheets.heading(1, title);
     sheets.paragraph(&batch.plans.join(", "), SOFT);
-    let word = batch.outcome.map_or("no readings", Outcome::word);
-    let ink = Ink::of_class(batch.outcome.map_or("soft", figures::class));
-    let word = format!("{} {word}", batch.outcome.map_or("–", figures::sign));
+    let seen = batch.outcome.map(|outcome| outcome.of_run_as_seen(batch.without_limit));
+    let ink = Ink::of_class(seen.map_or("soft", figures::class));
+    let word = format!("{} {}", seen.map_or("–", figures::sign), batch.word());
     let exceeding = match batch.exceeding.as_slice() {
         [] => "No unit exceeds a limit.".to_owned(),
         some => format!("With something that exceeds: {}", some.join(", ")),
