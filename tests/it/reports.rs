@@ -149,7 +149,12 @@ fn mistakes_in_what_a_plan_states_are_told_with_their_places() {
     let workshop = shipped(("demo", "demo"), &stated, &[]);
     let called = workshop.call(&["check", "plan.yaml"]);
     assert_eq!(called.exit, 2, "{called:?}");
-    for words in ["a date as year, month and day", "tomorrow", "custumer", "customer"] {
+    for words in [
+        "expected a day, found `tomorrow`",
+        "2026-01-10",
+        "`custumer` is not a key",
+        "did you mean `customer`?",
+    ] {
         assert!(called.talk.contains(words), "`{words}` is not in:\n{}", called.talk);
     }
 }

@@ -41,8 +41,8 @@ impl Calibration {
     }
 }
 
-/// Year, month and day, with hyphens (ISO 8601-1).
-fn read_date(reader: &mut Reader, node: &Node) -> Option<Date> {
+/// Year, month and day, with hyphens (ISO 8601-1); anything else is a mistake.
+pub fn read_date(reader: &mut Reader, node: &Node) -> Option<Date> {
     let text = reader.text(node, "a day")?;
     let shaped = text.len() == 10 && text.bytes().all(|byte| byte.is_ascii_digit() || byte == b'-');
     let date = text.parse::<Date>().ok().filter(|_| shaped);

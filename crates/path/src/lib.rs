@@ -41,7 +41,7 @@ mod table;
 mod touchstone;
 mod two_port;
 
-pub use calibration::Calibration;
+pub use calibration::{Calibration, read_date};
 pub use cascade::{PartLoss, PartPower, Path, PathError, PathLoss};
 pub use distortion::{Distorted, Distortion, Intercepts};
 pub use interface::{Interface, Termination};

@@ -1,15 +1,13 @@
 //! What a plan states for the reports of its runs.
 
-use jiff::civil::Date;
 use spurline_document::{Document, Fields, Node, Reader};
+use spurline_path::read_date;
 use spurline_record::{Issue, SourceText};
 
 pub(super) fn read(reader: &mut Reader, node: &Node) -> Option<Issue> {
     let mut fields = reader.fields(node, "what reports state")?;
     let laboratory = fields.or(reader, "laboratory", read_laboratory, (None, None));
-    let received = fields.maybe(reader, "received", |reader, node| {
-        reader.parse::<Date>(node, "a date as year, month and day, such as `2026-11-25`")
-    });
+    let received = fields.maybe(reader, "received", read_date);
     let mut text = |key, what| text_of(&mut fields, reader, key, what);
     let issue = (|| {
         Some(Issue {
