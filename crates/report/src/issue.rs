@@ -221,7 +221,7 @@ fn raw_data(run: &RunView<'_>) -> String {
 }
 
 /// The digest of a file of the run, if it was worked out.
-pub(crate) fn digest<'p>(particulars: Option<&'p Particulars>, place: usize) -> &'p str {
+pub(crate) fn digest(particulars: Option<&Particulars>, place: usize) -> &str {
     particulars
         .and_then(|particulars| particulars.digests.get(place))
         .map_or("not worked out", String::as_str)
