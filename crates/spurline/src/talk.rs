@@ -268,6 +268,15 @@ pub(crate) async fn answer() -> Option<String> {
     receiver.await.ok().flatten()
 }
 
+/// Asks on standard error and waits for a line; `None` if there will be none.
+pub(crate) fn ask(prompt: &str) -> Option<String> {
+    let mut stream = anstream::stderr().lock();
+    drop(write!(stream, "{prompt}").and_then(|()| stream.flush()));
+    drop(stream);
+    let mut line = String::new();
+    std::io::stdin().read_line(&mut line).is_ok_and(|bytes| bytes > 0).then_some(line)
+}
+
 /// Prints text for people on standard output.
 pub(crate) fn print_text(text: &str) -> Result<(), Failure> {
     let mut stream = anstream::stdout().lock();
