@@ -63,10 +63,16 @@ pub(super) fn text(text: &str) -> Result<String, Wrong> {
 /// A text as YAML: bare where that can mean nothing else.
 pub(super) fn quoted(text: &str) -> String {
     const WORDS: [&str; 9] = ["true", "false", "yes", "no", "on", "off", "null", "y", "n"];
-    let bare = text.starts_with(|c: char| c.is_ascii_alphabetic())
-        && text.chars().all(|c| c.is_ascii_alphanumeric() || "-_./ ".contains(c))
-        && !text.ends_with(' ')
+    let plain = |more: &str| text.chars().all(|c| c.is_ascii_alphanumeric() || more.contains(c));
+    let words = text.starts_with(|c: char| c.is_ascii_alphabetic())
+        && plain("-_./ ")
         && !WORDS.contains(&text.to_ascii_lowercase().as_str());
+    // A figure with its unit behind a space is no number to YAML.
+    let figure = text.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit())
+        && !text.starts_with("--")
+        && text.contains(' ')
+        && plain(".+-/^ ");
+    let bare = (words || figure) && !text.ends_with(' ');
     if bare { text.to_owned() } else { format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\"")) }
 }
 

@@ -3,13 +3,13 @@
 use std::path::Path;
 
 use askama::Template;
-use spurline_plan::{Forecast, Job, Library};
+use spurline_plan::{Abandoned, Forecast, Job, Library};
 use spurline_runner::RULES;
 use spurline_units::{Hertz, Power, Range, Seconds, Watts};
 
 use super::answers::{Answers, Choice, Question, Wrong};
 use super::bench::{Fitted, simulated_file, wrong};
-use super::checks;
+use super::checks::{self, NONE};
 use super::{Draft, Made};
 use crate::talk::Failure;
 
@@ -40,6 +40,7 @@ struct Page {
     up_to: String,
     longest: String,
     rest: String,
+    own_timer: Option<String>,
 }
 
 struct Asked {
@@ -114,6 +115,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     let longest = time(answers, "longest", "the longest that it may be keyed at once", "20 s", 1.0)?;
     let rest = time(answers, "rest", "rest between key-downs", "60 s", 0.0)?;
     let bench = bench(answers, library, file)?;
+    let own_timer = own_timer(answers, library, file, &bench)?;
 
     let known = checks::rule(library, file, &rule_bare).map_err(wrong)?;
     let facts = known.facts().iter().map(|fact| Asked {
@@ -158,6 +160,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
         up_to,
         longest,
         rest,
+        own_timer,
     };
     let mut files = vec![Made::of(file, &page)];
     files.extend(beside);
@@ -225,9 +228,41 @@ fn bench(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result
     })
 }
 
-/// From four fifths to eleven tenths of the rated power.
+/// After how long the unit ends a transmission by itself; where nothing else brings the key up, that must be known.
+fn own_timer(
+    answers: &mut Answers<'_>,
+    library: &dyn Library,
+    file: &str,
+    bench: &str,
+) -> Result<Option<String>, Failure> {
+    let read = library.file(file, bench).ok().and_then(|found| Job::load_bench(&found.name, library).ok());
+    // A simulated key harms nobody, and the one that is made here opens by itself.
+    let stays =
+        read.is_some_and(|bench| matches!(bench.key.abandoned(), Abandoned::StaysDown | Abandoned::ByHand));
+    let check = |text: &str| {
+        if text != NONE {
+            return checks::at_least(Seconds::new(1.0))(text);
+        }
+        if stays {
+            return Err(Wrong::new(
+                "the key of this bench stays down when everything else dies",
+                "set the unit's own time-out timer, and say its value here, for example 60 s",
+            ));
+        }
+        Ok(text.to_owned())
+    };
+    let timer = answers.ask(&Question {
+        name: "own_timer",
+        asks: "the unit's own time-out timer as it is set, or `none`",
+        usual: (!stays).then(|| NONE.to_owned()),
+        check: &check,
+    })?;
+    Ok((timer != NONE).then_some(timer))
+}
+
+/// Wide enough for the uncertainty of an analyser that stands alone.
 fn window_about(rated: Power) -> Option<Range<Power>> {
-    let (low, high) = (rated.watts() * 0.8, rated.watts() * 1.1);
+    let (low, high) = (rated.watts() * 0.6, rated.watts() * 1.4);
     format!("{}..{}", in_digits(low), in_digits(high)).parse().ok()
 }
 

@@ -93,7 +93,11 @@ pub(super) fn draft(answers: &mut Answers<'_>, file: &str) -> Result<Draft, Fail
         usual: Some(scalar(&document, "profile").0),
         check: &checks::text,
     })?;
-    let mut changed = vec![(scalar(&document, "profile").1, title)];
+    let (own_title, place) = scalar(&document, "profile");
+    let mut changed: Vec<(Span, String)> = Vec::new();
+    if title != checks::quoted(&own_title) {
+        changed.push((place, title));
+    }
     for figure in figures(&kind) {
         let (usual, span) = scalar(&document, figure.place);
         let name = figure.place.rsplit('.').next().unwrap_or(figure.place);
