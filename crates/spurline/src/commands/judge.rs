@@ -16,7 +16,7 @@ use spurline_store::StoredRun;
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::table;
-use crate::talk::{Failure, counted, print_json, print_text, say};
+use crate::talk::{self, Failure, counted, print, print_json, print_text, say};
 use changed::changes;
 use replaced::Jobs;
 
@@ -98,6 +98,10 @@ impl Judge {
         let view = View::of(&stored, &verdict);
         if self.json {
             print_json(&view.json(&changes)?)?;
+        } else if talk::is_quiet() {
+            let outcome = verdict.outcome.map_or("no readings", |outcome| outcome.word());
+            let name = if verdict.number == 0 { stored.header.id.to_string() } else { verdict.name() };
+            print(format!("{name} {outcome}\n").as_bytes())?;
         } else {
             let mut text = changed::as_text(&changes, &verdict);
             text.push_str(&view.text());

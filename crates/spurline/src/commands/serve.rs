@@ -166,7 +166,8 @@ fn notify(what: &[sd_notify::NotifyState<'_>]) {
 
 fn log_to_standard_error(log: Log) {
     use tracing_subscriber::EnvFilter;
-    let filter = EnvFilter::try_from_env("SPURLINE_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+    let filter = EnvFilter::try_from_env("SPURLINE_LOG")
+        .unwrap_or_else(|_| EnvFilter::new(if crate::talk::is_quiet() { "warn" } else { "info" }));
     let colours = style() == spurline_document::Style::Coloured;
     let made =
         tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours);

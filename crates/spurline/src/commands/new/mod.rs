@@ -240,7 +240,7 @@ struct Terminal;
 
 impl Desk for Terminal {
     fn say(&mut self, text: &str) {
-        say(text);
+        talk::tell(text);
     }
 
     fn ask(&mut self, prompt: &str) -> Option<String> {

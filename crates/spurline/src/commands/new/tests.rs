@@ -158,7 +158,7 @@ fn bands_become_rows_of_a_rule() {
     for row in [
         "at_least: 9 kHz, below: 1 GHz",
         "at_least: 1 GHz, at_most: 12.75 GHz",
-        "{ below: \"43 dB + 10 log power\" }",
+        "{ below: 43 dB + 10 log power }",
         "{ absolute: 2 nW }",
     ] {
         assert!(text.contains(row), "`{row}` is not in:\n{text}");
