@@ -64,8 +64,10 @@ pub(crate) struct Judge {
 
 impl Judge {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let store = if self.dry_run { self.data.open()? } else { open_to_write(&self.data.folder()?)? };
-        let run = store.resolve(&self.run)?;
+        // Looked at first: a mistyped name or folder must not bring an older record up to date, nor make one.
+        let looked_at = self.data.open()?;
+        let run = looked_at.resolve(&self.run)?;
+        let store = if self.dry_run { looked_at } else { open_to_write(&self.data.folder()?)? };
         let stored = store.load(&run).or_else(|error| {
             // What is broken says more than what of it cannot be read.
             store.refuse_broken(&run)?;

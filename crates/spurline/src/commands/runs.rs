@@ -60,6 +60,10 @@ impl Runs {
             print_json(&json!({ "runs": runs, "total": total }))?;
             return Ok(Exit::Good);
         }
+        if runs.is_empty() {
+            talk::say("the record holds no run; `spurline run PLAN` measures one");
+            return Ok(Exit::Good);
+        }
         let began: Vec<Option<String>> = runs.iter().map(|run| in_a_column(run.started)).collect();
         // The name of a run has its time in UTC.
         let elsewhere = began.iter().any(Option::is_some);

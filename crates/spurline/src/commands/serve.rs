@@ -9,6 +9,8 @@ use spurline_clock::{Clock, Pace};
 use spurline_daemon::http::{Listening, Secret};
 use spurline_daemon::{Configuration, Service, configuration};
 use spurline_document::Document;
+use spurline_plan::Library;
+use spurline_runner::Files;
 
 use crate::data::{DataArgument, record_at};
 use crate::exit::Exit;
@@ -67,9 +69,11 @@ impl Serve {
 }
 
 fn read(file: &str) -> Result<Configuration, Failure> {
-    let text =
-        std::fs::read_to_string(file).map_err(|source| Failure::file("read", file.to_owned(), source))?;
-    let document = Document::parse(file, &text)?;
+    let text = Files::from_environment().file("", file).map_err(|missing| Failure::Usage {
+        message: missing.message,
+        advice: "name the file of a service; `config/services/demo.yaml` shows every key".to_owned(),
+    })?;
+    let document = Document::parse(&text.name, &text.text)?;
     Ok(configuration::read(&document)?)
 }
 

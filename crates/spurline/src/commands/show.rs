@@ -153,8 +153,10 @@ fn run_text(stored: &StoredRun) -> String {
     let mut text = format!("{}\n", paint::heading(&format!("run {}, {}", header.id, stored.state.word())));
     let mut line = |words: &str, indent| text.push_str(&format!("{}\n", wrapped(words, indent)));
     line(&format!("{} on {}", header.plan, header.bench), 2);
-    let ended = stored.ended.map_or_else(String::new, |ended| format!(", ended {}", when(ended)));
-    line(&format!("began {}{ended}", when(header.started)), 2);
+    line(&format!("began {}", when(header.started)), 2);
+    if let Some(ended) = stored.ended {
+        line(&format!("ended {}", when(ended)), 2);
+    }
     line(&format!("{} serial {}, firmware {}", unit.model, unit.serial, unit.firmware), 2);
     line(&format!("rule {}: {} ({})", header.rule, header.rule_source, header.rule_status), 2);
     line(&header.decision_words(), 2);
