@@ -7,7 +7,7 @@ use std::pin::Pin;
 
 use spurline_clock::Pace;
 use spurline_plan::{Bench, Job};
-use spurline_record::{RunId, RunState};
+use spurline_record::{Outcome, RunId, RunState};
 use spurline_runner::{Company, Done, From, Measurement, write_report};
 use spurline_sequencer::{Listener, Operator};
 use spurline_store::StoredRun;
@@ -143,11 +143,14 @@ fn somebody_is_there(json: bool) -> Result<(), Failure> {
 }
 
 /// What a run came to, in a word or two; of one that did not go to its end, how it ended.
-fn standing(stored: &StoredRun) -> &'static str {
+fn standing(stored: &StoredRun) -> String {
+    let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     match (stored.state, stored.outcome) {
-        (RunState::Finished, Some(outcome)) => outcome.word(),
-        (RunState::Finished, None) => "no readings",
-        (state @ (RunState::Running | RunState::Interrupted | RunState::Failed), _) => state.word(),
+        (RunState::Finished, Some(outcome)) => outcome.of_run_in_words(without_limit),
+        (RunState::Finished, None) => "no readings".to_owned(),
+        (state @ (RunState::Running | RunState::BrokenOff | RunState::Interrupted | RunState::Failed), _) => {
+            state.word().to_owned()
+        }
     }
 }
 

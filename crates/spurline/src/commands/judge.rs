@@ -101,7 +101,11 @@ impl Judge {
         if self.json {
             print_json(&view.json(&changes)?)?;
         } else if talk::is_quiet() {
-            let outcome = verdict.outcome.map_or("no readings", |outcome| outcome.word());
+            let without_limit =
+                verdict.readings.iter().filter(|judged| judged.reading.outcome == Outcome::NoLimit).count();
+            let outcome = verdict
+                .outcome
+                .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(without_limit));
             let name = if verdict.number == 0 { stored.header.id.to_string() } else { verdict.name() };
             print(format!("{name} {outcome}\n").as_bytes())?;
         } else {

@@ -8,7 +8,7 @@ use spurline_store::RunSummary;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, table};
+use crate::table::{fit, narrow, table};
 use crate::talk::{self, Failure, print_json};
 use crate::when::in_a_column;
 
@@ -37,6 +37,9 @@ fn standing(run: &RunSummary) -> String {
         }
     }
 }
+
+/// Beside the local time a longer one is broken between words.
+const LONGEST_OUTCOME: u16 = 16;
 
 /// So many are shown unless all are asked for.
 const SHOWN: u32 = 50;
@@ -82,6 +85,9 @@ impl Runs {
                 standing(run),
             ]);
             lines.add_row(row);
+        }
+        if elsewhere {
+            narrow(&mut lines, headings.len() - 1, LONGEST_OUTCOME);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;
         if total > runs.len() as u64 {
