@@ -29,6 +29,7 @@ mod modulation_set_up;
 mod named;
 mod outlived;
 mod over_time;
+mod packaging;
 mod path;
 mod pencil;
 mod processes;

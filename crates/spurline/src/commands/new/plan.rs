@@ -171,9 +171,11 @@ fn rule(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<
     let shipped: Vec<_> =
         RULES.iter().filter_map(|(name, _)| Some((*name, checks::rule(library, file, name).ok()?))).collect();
     if answers.is_a_person() {
-        answers.say("rules that come with the program; the name of one of yours will do as well");
-        for (name, rule) in &shipped {
-            answers.say(&format!("  {name:32}{}", rule.title()));
+        answers.say(
+            "rules that come with the program, by name or number; the name of one of yours will do as well",
+        );
+        for (number, (name, rule)) in shipped.iter().enumerate() {
+            answers.say(&format!("  {:>2}  {name:32}{}", number + 1, rule.title()));
         }
     }
     answers.ask(&Question {
@@ -181,9 +183,10 @@ fn rule(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<
         asks: "rule that the unit is judged by",
         usual: Some(USUAL_RULE.to_owned()),
         check: &|text| {
-            checks::rule(library, file, text)?;
-            // It stands in a comment too.
-            checks::text(text).map(|_| text.to_owned())
+            let numbered = text.parse::<usize>().ok().and_then(|number| shipped.get(number.checked_sub(1)?));
+            let name = numbered.map_or(text, |(name, _)| *name);
+            checks::rule(library, file, name)?;
+            checks::text(name).map(|_| name.to_owned())
         },
     })
 }
@@ -198,7 +201,7 @@ fn bench(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result
     ];
     if answers.is_a_person() {
         for (word, means) in choices {
-            answers.say(&format!("  {word:10}{means}"));
+            answers.say(&format!("  {word:11}{means}"));
         }
     }
     answers.ask(&Question {

@@ -144,6 +144,19 @@ fn every_kind_of_instrument_has_a_profile() {
     assert!(draft.files[0].text.contains("frequency: 100 Hz..26.5 GHz"), "{}", draft.files[0].text);
 }
 
+/// The last of the rules that are listed, by its number.
+#[test]
+fn a_rule_may_be_chosen_by_its_number() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    let lines = ["", "", "", "22"].map(str::to_owned);
+    let mut script = Script { lines: lines.into(), ..Script::default() };
+    let draft = drafted(Kind::Plan, file.to_str().unwrap(), &[], Others::Person, &mut script).unwrap();
+    let listed = script.said.iter().find(|line| line.trim_start().starts_with("22  ")).unwrap();
+    let name = listed.split_whitespace().nth(1).unwrap();
+    assert!(draft.files[0].text.contains(&format!("\nrule: {name}\n")), "{listed}: {}", draft.files[0].text);
+}
+
 /// Between two bands that touch each belongs to one; what the text leaves open stays open, and is told.
 #[test]
 fn bands_become_rows_of_a_rule() {
