@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader};
 use std::process::{Child, Stdio};
 use std::sync::mpsc::{Receiver, channel};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crate::bench::{Workshop, plan, simulated_bench};
 use crate::processes::signal;
@@ -33,11 +33,9 @@ impl Watching {
     /// Waits until a line has these words.
     #[track_caller]
     fn says(&self, words: &str) {
-        let until = Instant::now() + Duration::from_secs(20);
         let mut said = Vec::new();
         loop {
-            let left = until.saturating_duration_since(Instant::now());
-            match self.lines.recv_timeout(left) {
+            match self.lines.recv_timeout(Duration::from_secs(20)) {
                 Ok(line) if line.contains(words) => return,
                 Ok(line) => said.push(line),
                 Err(_) => panic!("`{words}` was not said, but\n{}", said.join("\n")),

@@ -173,8 +173,12 @@ fn log_to_standard_error(log: Log) {
     let filter = EnvFilter::try_from_env("SPURLINE_LOG")
         .unwrap_or_else(|_| EnvFilter::new(if crate::talk::is_quiet() { "warn" } else { "info" }));
     let colours = style() == spurline_document::Style::Coloured;
-    let made =
-        tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours);
+    // A log that nobody reads any more must not end the benches: what cannot be written is not complained of there.
+    let made = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_ansi(colours)
+        .log_internal_errors(false);
     // Only the first of a process counts, and there is one.
     drop(match log {
         Log::Text => made.with_target(false).try_init(),
