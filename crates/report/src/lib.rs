@@ -27,6 +27,7 @@ mod sheet;
 mod text;
 mod timeline;
 mod view;
+mod when;
 
 pub use batch::{Batch, Dot, Row as BatchRow, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
@@ -47,3 +48,4 @@ pub use paragraph::{WIDTH, counted, paragraph};
 pub use sheet::sheet;
 pub use timeline::notes;
 pub use view::{ReportError, RunView};
+pub use when::{shown as offset_shown, when};

@@ -1,6 +1,7 @@
 //! What a report is made from.
 
 use jiff::Timestamp;
+use jiff::tz::Offset;
 use spurline_record::{Event, InstrumentUsed, Outcome, Reading, RunHeader, RunState};
 use thiserror::Error;
 
@@ -13,6 +14,8 @@ pub struct RunView<'a> {
     pub state: RunState,
     /// When it ended, if it has.
     pub ended: Option<Timestamp>,
+    /// The clock on the wall where it is looked at, beside UTC.
+    pub local: Offset,
     /// What it came to.
     pub outcome: Option<Outcome>,
     /// The instruments.

@@ -2,6 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
+use jiff::tz::{Offset, TimeZone};
 use spurline_record::RunId;
 use spurline_report::RunView;
 use spurline_store::{Store, StoredRun};
@@ -16,11 +18,18 @@ pub fn view(stored: &StoredRun) -> RunView<'_> {
         header: &stored.header,
         state: stored.state,
         ended: stored.ended,
+        local: offset(stored.header.started),
         outcome: stored.outcome,
         instruments: &stored.instruments,
         readings: &stored.readings,
         events: &stored.events,
     }
+}
+
+/// How far the clock on the wall of this machine is from UTC at a moment.
+#[must_use]
+pub fn offset(at: Timestamp) -> Offset {
+    TimeZone::system().to_offset(at)
 }
 
 /// Writes the page of a run into the folder of the record; the run, and where its page is.
