@@ -144,3 +144,41 @@ fn no_bench_is_said() {
     assert_eq!(called.exit, 2);
     says(&called, &["no bench", "--bench FILE"]);
 }
+
+/// Every command with what is not there: what, and what to do.
+#[test]
+fn what_is_not_there_is_told_with_the_next_step() {
+    let workshop = Workshop::with(&good_plan(), &good_bench());
+    for (arguments, told) in [
+        (&["run", "gone.yaml"][..], "`spurline new` writes a file to begin with"),
+        (&["check", "gone.yaml"], "from the folder that you are in"),
+        (&["prove", "gone.yaml"], "the plan or bench cannot be read"),
+        (&["sim", "gone.yaml"], "the plan or bench cannot be read"),
+        (&["serve", "gone.yaml"], "name the file of a service"),
+        (&["serve", "."], "name the file of a service"),
+        (&["show", "last"], "measure something first"),
+        (&["judge", "last"], "measure something first"),
+        (&["verify", "last"], "measure something first"),
+        (&["resume", "last"], "measure something first"),
+        (&["lockdown", "last"], "measure something first"),
+        (&["identify", "nonsense"], "write `TCPIP::"),
+        (&["import", "gone"], "name a file that `spurline export` wrote"),
+    ] {
+        let called = workshop.call(arguments);
+        assert_eq!(called.exit, 2, "{arguments:?}: {called:?}");
+        let flat = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(told) && flat.contains(" help: "), "{arguments:?}: {called:?}");
+        assert!(!workshop.path("data").exists(), "{arguments:?} made a record");
+    }
+}
+
+/// A record that has a proof of a bench and no run yet.
+#[test]
+fn a_record_that_holds_no_run_says_so() {
+    let workshop = Workshop::new();
+    let bench = crate::bench::root().join("config/benches/with-generator.yaml");
+    assert_eq!(workshop.call(&["prove", bench.to_str().unwrap()]).exit, 0);
+    let called = workshop.call(&["runs"]);
+    assert_eq!((called.exit, called.out.as_str()), (0, ""), "{called:?}");
+    says(&called, &["the record holds no run", "`spurline run PLAN`"]);
+}

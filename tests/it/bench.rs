@@ -73,7 +73,7 @@ impl Workshop {
     pub(crate) fn command(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(program());
         command.args(arguments).current_dir(self.folder.path());
-        command.env("SPURLINE_DATA", self.path("data")).env("NO_COLOR", "1");
+        command.env("SPURLINE_DATA", self.path("data")).env("NO_COLOR", "1").env("TZ", "UTC");
         command
     }
 

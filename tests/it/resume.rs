@@ -60,7 +60,7 @@ fn a_run_that_was_killed_goes_on_and_comes_to_the_same() {
     let workshop = demonstration();
     kill(running(&workshop, 10));
     let before = shown(&workshop);
-    assert_eq!(before["state"], "running");
+    assert_eq!(before["state"], "broken off");
     let kept = before["readings"].as_array().unwrap();
     assert!(kept.len() >= 10 && kept.len().is_multiple_of(10), "whole pieces are kept: {}", kept.len());
 

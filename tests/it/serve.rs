@@ -1,10 +1,10 @@
 //! The service as a process: what it refuses to be, and what its log never says.
 
 use std::io::{BufRead, BufReader, Read, Write};
-use std::net::TcpStream;
+use std::net::{TcpListener, TcpStream};
 use std::process::{Child, Stdio};
 
-use crate::bench::{Called, Workshop, plan, simulated_bench};
+use crate::bench::{PARTS, Workshop, instruments, plan, simulated_bench};
 use crate::processes::signal;
 
 const SERVICE: &str =
@@ -112,13 +112,36 @@ fn the_token_is_in_no_log() {
     }
 }
 
+/// Somebody's analyser, which answers everything with a name that acts on a terminal.
+fn hostile_analyser() -> u16 {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    std::thread::spawn(move || {
+        for stream in listener.incoming() {
+            let mut stream = stream.unwrap();
+            std::thread::spawn(move || {
+                let mut lines = BufReader::new(stream.try_clone().unwrap()).lines();
+                while let Some(Ok(_)) = lines.next() {
+                    let name = "Example,Analyser,A\x1b]0;owned\x07\x1b[2J\r\x1b[31mERROR,1.0\n";
+                    if stream.write_all(name.as_bytes()).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+    });
+    port
+}
+
 #[test]
 fn what_an_instrument_says_does_nothing_to_a_terminal() {
-    let hostile = "serial: \"U\\e]0;owned\\aX\\e[2J\\u202e\"";
-    let bench = simulated_bench(2, "");
-    assert!(bench.contains("serial: U-1"), "{bench}");
-    let workshop = workshop(&bench.replace("serial: U-1", hostile));
-    let acts = |text: &str| text.contains(['\u{1b}', '\u{7}', '\u{202e}', '\u{9b}']);
+    let port = hostile_analyser();
+    let bench = [instruments(25_025, "A-0001"), PARTS.to_owned()].concat();
+    let bench =
+        (25_025..25_029).fold(bench, |bench, of: u16| bench.replace(&of.to_string(), &port.to_string()));
+    let workshop = workshop(&bench);
+    let acts = |text: &str| text.contains(['\u{1b}', '\u{7}', '\r']);
+    let shown = |text: &str| text.contains("owned");
     let serving = Serving::begin(&workshop, &[]);
     let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
     let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"plan\"}");
@@ -126,18 +149,19 @@ fn what_an_instrument_says_does_nothing_to_a_terminal() {
     let mut queue = String::new();
     for _ in 0..600 {
         queue = serving.get("/api/queue", &token);
-        if queue.contains("\"standing\":\"done\"") || queue.contains("\"standing\":\"failed\"") {
+        if queue.contains("\"standing\":\"failed\"") {
             break;
         }
         std::thread::sleep(std::time::Duration::from_millis(50));
     }
+    let (_, body) = queue.split_once("\r\n\r\n").unwrap();
     let (_, log) = serving.end();
-    assert!(!acts(&log) && !acts(&queue), "{log:?} {queue:?}");
-    let quiet = |called: Called| assert!(!acts(&called.out) && !acts(&called.talk), "{called:?}");
-    quiet(workshop.call(&["runs"]));
-    quiet(workshop.call(&["show", "last"]));
-    quiet(workshop.call(&["show", "last", "--transcript"]));
-    quiet(workshop.call(&["run", "plans/plan.yaml", "--bench", "bench.yaml"]));
+    assert!(!acts(&log) && !acts(body), "{log:?} {body:?}");
+    assert!(shown(body), "what it said is told: {body}");
+    let called = workshop.call(&["run", "plans/plan.yaml", "--bench", "bench.yaml"]);
+    assert!(!acts(&called.talk) && !acts(&called.out) && shown(&called.talk), "{called:?}");
+    let called = workshop.call(&["identify", &format!("TCPIP::127.0.0.1::{port}::SOCKET")]);
+    assert!(!acts(&called.talk) && !acts(&called.out), "{called:?}");
 }
 
 #[test]

@@ -30,6 +30,7 @@ mod sheet;
 mod text;
 mod timeline;
 mod view;
+mod when;
 
 pub use batch::{Batch, Dot, Row as BatchRow, batch_csv, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
@@ -52,3 +53,4 @@ pub use pdf::{Paper, batch_pdf, pdf};
 pub use sheet::sheet;
 pub use timeline::notes;
 pub use view::{Particulars, ReportError, RunView};
+pub use when::{shown as offset_shown, when};

@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::Offset;
 use spurline_record::{Event, InstrumentUsed, Issue, Outcome, Reading, RunHeader, RunState};
 use thiserror::Error;
 
@@ -14,6 +15,8 @@ pub struct RunView<'a> {
     pub state: RunState,
     /// When it ended, if it has.
     pub ended: Option<Timestamp>,
+    /// The clock on the wall where it is looked at, beside UTC.
+    pub local: Offset,
     /// What it came to.
     pub outcome: Option<Outcome>,
     /// The instruments.

@@ -15,7 +15,7 @@ pub enum Failure {
     #[error("the files have mistakes")]
     Mistakes(#[from] Mistakes),
     /// A plan that cannot be read at all.
-    #[error("the plan cannot be read")]
+    #[error("the plan or bench cannot be read")]
     Load(#[source] LoadError),
     /// What was asked cannot be done so.
     #[error("{message}")]

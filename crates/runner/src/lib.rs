@@ -29,7 +29,7 @@ pub use look::{load, load_readings, newest_runs};
 pub use measurement::{Done, From, Measurement, RecordAt, SOFTWARE, refuse_expired, salt, today};
 pub use operator::Simulated;
 pub use recorded::Recorded;
-pub use report::{particulars, view, view_with, write_report};
+pub use report::{offset, particulars, view, view_with, write_report};
 pub use simulated::{
     addresses, key, read as read_simulated, serve_anywhere, serve_as_written, warning_of_port,
 };

@@ -62,7 +62,7 @@ impl Files {
         let own = self.own.as_ref().map(|folder| folder.join(kind.folder).join(&file));
         for path in std::iter::once(here).chain(own) {
             if path.is_file() {
-                return read(&path);
+                return read(beside, &path);
             }
         }
         match kind.built_in.iter().find(|(known, _)| *known == name) {
@@ -98,21 +98,24 @@ impl Kind {
     }
 }
 
-fn read(path: &Path) -> Result<Text, NotFound> {
+fn read(beside: &str, path: &Path) -> Result<Text, NotFound> {
     match std::fs::read_to_string(path) {
         Ok(text) => Ok(Text { name: path.display().to_string(), text }),
         Err(error) => Err(NotFound {
             message: format!("cannot read `{}`: {}", path.display(), plain(&error)),
-            advice: Some(advice(&error).to_owned()),
+            advice: Some(advice(beside, &error).to_owned()),
         }),
     }
 }
 
-fn advice(error: &std::io::Error) -> &'static str {
+fn advice(beside: &str, error: &std::io::Error) -> &'static str {
     match error.kind() {
         ErrorKind::InvalidData => "a plan, bench, profile, rule or table is a text in UTF-8",
         ErrorKind::IsADirectory => "name a file in it",
         ErrorKind::PermissionDenied => "look at the owner and the rights of the file and its folders",
+        ErrorKind::NotFound if beside.is_empty() => {
+            "look at the name, from the folder that you are in; `spurline new` writes a file to begin with"
+        }
         _ => "file names are taken from the folder of the file that names them",
     }
 }
@@ -129,7 +132,7 @@ fn plain(error: &std::io::Error) -> String {
 impl Library for Files {
     fn file(&self, beside: &str, path: &str) -> Result<Text, NotFound> {
         let folder = Path::new(beside).parent().unwrap_or(Path::new(""));
-        read(&normal(&folder.join(path)))
+        read(beside, &normal(&folder.join(path)))
     }
 
     fn profile(&self, beside: &str, name: &str) -> Result<Text, NotFound> {

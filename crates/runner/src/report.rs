@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::{Offset, TimeZone};
 use sha2::{Digest, Sha256};
 use spurline_plan::issue_of;
 use spurline_record::{RunId, SourceText, TextRole};
@@ -19,6 +21,7 @@ pub fn view(stored: &StoredRun) -> RunView<'_> {
         header: &stored.header,
         state: stored.state,
         ended: stored.ended,
+        local: offset(stored.header.started),
         outcome: stored.outcome,
         instruments: &stored.instruments,
         readings: &stored.readings,
@@ -56,6 +59,12 @@ pub fn particulars(
 
 fn digest(text: &SourceText) -> String {
     Sha256::digest(text.text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// How far the clock on the wall of this machine is from UTC at a moment.
+#[must_use]
+pub fn offset(at: Timestamp) -> Offset {
+    TimeZone::system().to_offset(at)
 }
 
 /// Writes the page of a run into the folder of the record; the run, and where its page is.

@@ -15,6 +15,7 @@ mod span;
 mod stop;
 mod table;
 mod talk;
+mod when;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -29,6 +30,9 @@ use crate::commands::Command;
 struct Arguments {
     #[command(subcommand)]
     command: Command,
+    /// Say only what a script needs: errors, and of a run one last line with its name and outcome
+    #[arg(long, global = true)]
+    quiet: bool,
 }
 
 /// Whether one JSON document is asked for by arguments that cannot be understood otherwise.
@@ -42,7 +46,10 @@ fn wants_json(arguments: impl Iterator<Item = OsString>) -> bool {
 fn main() -> ExitCode {
     outlive_files_that_may_not_grow();
     let command = match Arguments::try_parse() {
-        Ok(arguments) => arguments.command,
+        Ok(arguments) => {
+            talk::be_quiet(arguments.quiet);
+            arguments.command
+        }
         Err(error) => return talk::misused(&error, wants_json(std::env::args_os())).into(),
     };
     let json = command.json();

@@ -7,7 +7,7 @@ use std::pin::Pin;
 
 use spurline_clock::Pace;
 use spurline_plan::{Bench, Job};
-use spurline_record::RunId;
+use spurline_record::{Outcome, RunId, RunState};
 use spurline_runner::{Company, Done, From, Measurement, write_report};
 use spurline_sequencer::{Listener, Operator};
 use spurline_store::{Store, StoredRun};
@@ -125,6 +125,8 @@ fn with_error(text: &str, failure: &Failure) -> serde_json::Value {
 fn somebody_is_there(json: bool) -> Result<(), Failure> {
     let missing = if json {
         Some("`--json` leaves no place for what it is told")
+    } else if talk::is_quiet() {
+        Some("`--quiet` leaves no place for what it is told")
     } else if !std::io::stdin().is_terminal() {
         Some("standard input is no terminal")
     } else if !std::io::stderr().is_terminal() {
@@ -135,13 +137,28 @@ fn somebody_is_there(json: bool) -> Result<(), Failure> {
     missing.map_or(Ok(()), |missing| {
         Err(Failure::Usage {
             message: format!("the key is a person's hand, and nobody is told when to key: {missing}"),
-            advice: "run it at a terminal without `--json`, or key by a line: `relay`, `serial_line`. Nothing was keyed"
+            advice: "run it at a terminal without `--json` and `--quiet`, or key by a line: `relay`, `serial_line`. Nothing was keyed"
                 .to_owned(),
         })
     })
 }
 
+/// What a run came to, in a word or two; of one that did not go to its end, how it ended.
+fn standing(stored: &StoredRun) -> String {
+    let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
+    match (stored.state, stored.outcome) {
+        (RunState::Finished, Some(outcome)) => outcome.of_run_in_words(without_limit),
+        (RunState::Finished, None) => "no readings".to_owned(),
+        (state @ (RunState::Running | RunState::BrokenOff | RunState::Interrupted | RunState::Failed), _) => {
+            state.word().to_owned()
+        }
+    }
+}
+
 fn summary(stored: &StoredRun, report: &Path) -> Result<(), Failure> {
+    if talk::is_quiet() {
+        return print(format!("{} {}\n", stored.header.id, standing(stored)).as_bytes());
+    }
     let text = format!("{}\n{}", table::readings(&stored.readings), table::summary(stored));
     talk::print_text(&text)?;
     say(&format!("run {}\nreport {}", stored.header.id, report.display()));

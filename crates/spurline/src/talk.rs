@@ -1,7 +1,8 @@
 //! What is said to a person: one grammar and one renderer for everything that went wrong.
 
 use std::error::Error;
-use std::io::{ErrorKind, IsTerminal, Write};
+use std::io::{ErrorKind, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use spurline_document::{Mistakes, Style};
 use spurline_plan::LoadError;
@@ -160,9 +161,9 @@ impl Failure {
 /// Prints a failure with its causes and advice, and says how the program ends. With `json` it is one document on
 /// standard output as well.
 pub(crate) fn report(failure: &Failure, json: bool) -> Exit {
-    say(&as_text(failure));
+    tell(&as_text(failure));
     if json && let Err(second) = print_json(&as_json(failure)) {
-        say(&as_text(&second));
+        tell(&as_text(&second));
     }
     failure.exit()
 }
@@ -177,7 +178,7 @@ pub(crate) fn misused(error: &clap::Error, json: bool) -> Exit {
     }
     drop(error.print());
     if json && let Err(second) = print_json(&misuse_json(&error.render().to_string())) {
-        say(&as_text(&second));
+        tell(&as_text(&second));
     }
     Exit::Usage
 }
@@ -242,8 +243,28 @@ fn causes(failure: &Failure) -> Vec<String> {
     causes
 }
 
-/// Prints talk on standard error. A closed pipe is nobody's fault.
+/// Whether only errors are told, and what nobody may miss.
+static QUIET: AtomicBool = AtomicBool::new(false);
+
+/// Told once, before anything is said.
+pub(crate) fn be_quiet(quiet: bool) {
+    QUIET.store(quiet, Ordering::Relaxed);
+}
+
+/// Whether talk is left out.
+pub(crate) fn is_quiet() -> bool {
+    QUIET.load(Ordering::Relaxed)
+}
+
+/// Prints talk on standard error, unless it is to be quiet.
 pub(crate) fn say(text: &str) {
+    if !is_quiet() {
+        tell(text);
+    }
+}
+
+/// Prints on standard error what is told whatever happens: errors, questions, dangers. A closed pipe is nobody's fault.
+pub(crate) fn tell(text: &str) {
     let mut stream = anstream::stderr().lock();
     drop(writeln!(stream, "{text}"));
 }
@@ -266,6 +287,15 @@ pub(crate) async fn answer() -> Option<String> {
         drop(sender.send(answer));
     });
     receiver.await.ok().flatten()
+}
+
+/// Asks on standard error and waits for a line; `None` if there will be none.
+pub(crate) fn ask(prompt: &str) -> Option<String> {
+    let mut stream = anstream::stderr().lock();
+    drop(write!(stream, "{prompt}").and_then(|()| stream.flush()));
+    drop(stream);
+    let mut line = String::new();
+    std::io::stdin().read_line(&mut line).is_ok_and(|bytes| bytes > 0).then_some(line)
 }
 
 /// Prints text for people on standard output.
@@ -295,8 +325,13 @@ pub(crate) fn print_json(value: &serde_json::Value) -> Result<(), Failure> {
     print(format!("{value:#}\n").as_bytes())
 }
 
-/// Whether messages may be coloured: on a terminal, unless `NO_COLOR` is set.
+/// Whether messages may be coloured: on a terminal that has colours, unless `NO_COLOR` or `CLICOLOR=0` is set, and
+/// anywhere by `CLICOLOR_FORCE`.
 pub(crate) fn style() -> Style {
-    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-    if std::io::stderr().is_terminal() && !plain { Style::Coloured } else { Style::Plain }
+    match anstream::AutoStream::choice(&std::io::stderr()) {
+        anstream::ColorChoice::Never => Style::Plain,
+        anstream::ColorChoice::Auto | anstream::ColorChoice::AlwaysAnsi | anstream::ColorChoice::Always => {
+            Style::Coloured
+        }
+    }
 }

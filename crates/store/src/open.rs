@@ -92,7 +92,8 @@ impl Store {
     pub fn open_read_only(folder: &Path) -> Result<Self, StoreError> {
         recent_enough(rusqlite::version_number())?;
         let file = folder.join(RECORD_FILE);
-        if !file.exists() {
+        // Where nobody may look, a record may well be: opening it tells why it cannot be seen.
+        if matches!(file.try_exists(), Ok(false)) {
             return Err(StoreError::NoRecord { folder: folder.to_owned() });
         }
         let connection = look::connect(&file)?;

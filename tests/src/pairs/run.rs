@@ -26,6 +26,7 @@ impl Measured {
             header: &self.header,
             state: RunState::Finished,
             ended: None,
+            local: jiff::tz::Offset::UTC,
             outcome: Outcome::of_run(self.readings.iter().map(|reading| reading.outcome)),
             instruments: &self.instruments,
             readings: &self.readings,

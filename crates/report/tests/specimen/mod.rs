@@ -35,6 +35,7 @@ impl Specimen {
             header: &self.header,
             state: self.state,
             ended: Some(at(90)),
+            local: jiff::tz::Offset::UTC,
             outcome: self.outcome,
             instruments: &self.instruments,
             readings: &self.readings,

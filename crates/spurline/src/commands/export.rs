@@ -57,6 +57,13 @@ pub(crate) struct Import {
 
 impl Import {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        // Looked at first: a mistyped name must not make a record where there is none.
+        std::fs::File::open(&self.file).map_err(|error| Failure::Usage {
+            message: format!("could not read `{}`: {error}", self.file.display()),
+            advice:
+                "name a file that `spurline export` wrote and that this user may read; nothing was changed"
+                    .to_owned(),
+        })?;
         let taken = open_to_write(&self.data.folder()?)?.import(&self.file)?;
         let differs: Vec<_> = taken.differs.iter().map(words).collect();
         if self.json {

@@ -16,7 +16,7 @@ use spurline_store::StoredRun;
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
 use crate::table;
-use crate::talk::{Failure, counted, print_json, print_text, say};
+use crate::talk::{self, Failure, counted, print, print_json, print_text, say};
 use changed::changes;
 use replaced::Jobs;
 
@@ -64,8 +64,10 @@ pub(crate) struct Judge {
 
 impl Judge {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        let store = if self.dry_run { self.data.open()? } else { open_to_write(&self.data.folder()?)? };
-        let run = store.resolve(&self.run)?;
+        // Looked at first: a mistyped name or folder must not bring an older record up to date, nor make one.
+        let looked_at = self.data.open()?;
+        let run = looked_at.resolve(&self.run)?;
+        let store = if self.dry_run { looked_at } else { open_to_write(&self.data.folder()?)? };
         let stored = store.load(&run).or_else(|error| {
             // What is broken says more than what of it cannot be read.
             store.refuse_broken(&run)?;
@@ -98,6 +100,14 @@ impl Judge {
         let view = View::of(&stored, &verdict);
         if self.json {
             print_json(&view.json(&changes)?)?;
+        } else if talk::is_quiet() {
+            let without_limit =
+                verdict.readings.iter().filter(|judged| judged.reading.outcome == Outcome::NoLimit).count();
+            let outcome = verdict
+                .outcome
+                .map_or_else(|| "no readings".to_owned(), |outcome| outcome.of_run_in_words(without_limit));
+            let name = if verdict.number == 0 { stored.header.id.to_string() } else { verdict.name() };
+            print(format!("{name} {outcome}\n").as_bytes())?;
         } else {
             let mut text = changed::as_text(&changes, &verdict);
             text.push_str(&view.text());

@@ -12,6 +12,7 @@ mod keyholder;
 mod limit;
 mod lockdown;
 mod man;
+mod new;
 pub(crate) mod operator;
 mod path;
 mod prove;
@@ -60,6 +61,7 @@ pub(crate) enum Command {
     Prune(prune::Prune),
     Export(export::Export),
     Import(export::Import),
+    New(new::New),
     Schema(schema::Schema),
     Completions(completions::Completions),
     Man(man::Man),
@@ -93,6 +95,7 @@ impl Command {
             Self::Prune(command) => command.json,
             Self::Export(command) => command.json,
             Self::Import(command) => command.json,
+            Self::New(command) => command.json,
             Self::Serve(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => {
                 false
             }
@@ -124,6 +127,7 @@ impl Command {
             Self::Prune(command) => command.execute(),
             Self::Export(command) => command.execute(),
             Self::Import(command) => command.execute(),
+            Self::New(command) => command.execute(),
             Self::Schema(command) => command.execute(),
             Self::Completions(command) => command.execute(),
             Self::Man(command) => command.execute(),

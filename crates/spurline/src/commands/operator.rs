@@ -6,7 +6,7 @@ use std::pin::Pin;
 
 use spurline_sequencer::{Operator, Prompted, ToneWanted};
 
-use crate::talk::{answer, say, wrapped};
+use crate::talk::{answer, tell, wrapped};
 
 /// A person at the terminal.
 #[derive(Debug)]
@@ -26,10 +26,10 @@ impl Operator for AtTerminal {
                 None => "take the tone away from the unit's microphone input".to_owned(),
             };
             if !std::io::stdin().is_terminal() {
-                say(&wrapped(&format!("nobody is there: {what}"), 0));
+                tell(&wrapped(&format!("nobody is there: {what}"), 0));
                 return false;
             }
-            say(&wrapped(
+            tell(&wrapped(
                 &format!("the key is up. Now {what}. Press Enter when it is done, Ctrl-C to stop"),
                 0,
             ));

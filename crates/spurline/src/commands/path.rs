@@ -265,7 +265,7 @@ impl Path {
         };
         if self.json {
             print_json(&shown::json(planned, measured, written.as_ref().map(|table| (table, &*self.out))))?;
-        } else {
+        } else if !talk::is_quiet() {
             talk::print_text(&shown::table_of(planned, measured))?;
             if written.is_some() {
                 say(&shown::how_to_use(planned, &self.out));

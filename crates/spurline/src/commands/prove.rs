@@ -192,6 +192,9 @@ impl Prove {
         if self.json {
             return print_json(&shown::json(proof));
         }
+        if talk::is_quiet() {
+            return talk::print(format!("{} {}\n", proof.id, proof.outcome).as_bytes());
+        }
         talk::print_text(&shown::table_of(proof))
     }
 }
@@ -228,7 +231,9 @@ pub(super) fn warn_of_generator(fault: &RunFault) {
     if let RunFault::Instrument(instrument) = fault
         && instrument.role() == Role::Generator
     {
-        say("the generator's output may still be on: switch it off by hand before anything is connected");
+        talk::tell(
+            "the generator's output may still be on: switch it off by hand before anything is connected",
+        );
     }
 }
 

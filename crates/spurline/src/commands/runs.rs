@@ -8,8 +8,9 @@ use spurline_store::RunSummary;
 use crate::data::DataArgument;
 use crate::exit::Exit;
 use crate::paint;
-use crate::table::{fit, table};
+use crate::table::{fit, narrow, table};
 use crate::talk::{self, Failure, print_json};
+use crate::when::in_a_column;
 
 /// List the runs of the record, newest first
 #[derive(Args, Debug)]
@@ -37,11 +38,11 @@ fn standing(run: &RunSummary) -> String {
     }
 }
 
+/// Beside the local time a longer one is broken between words.
+const LONGEST_OUTCOME: u16 = 16;
+
 /// So many are shown unless all are asked for.
 const SHOWN: u32 = 50;
-
-/// The column of the plan's title.
-const PLAN: usize = 2;
 
 impl Runs {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
@@ -62,17 +63,31 @@ impl Runs {
             print_json(&json!({ "runs": runs, "total": total }))?;
             return Ok(Exit::Good);
         }
-        let mut lines = table(&["run", "unit", "plan", "readings", "outcome"]);
+        if runs.is_empty() {
+            talk::say("the record holds no run; `spurline run PLAN` measures one");
+            return Ok(Exit::Good);
+        }
+        let began: Vec<Option<String>> = runs.iter().map(|run| in_a_column(run.started)).collect();
+        // The name of a run has its time in UTC.
+        let elsewhere = began.iter().any(Option::is_some);
+        let headings = ["run", "began here", "unit", "plan", "readings", "outcome"];
+        let headings: Vec<&str> =
+            headings.into_iter().filter(|heading| elsewhere || *heading != "began here").collect();
+        let mut lines = table(&headings);
         // Names that people type again are never broken; the plan's title gives way.
-        fit(&mut lines, PLAN);
-        for run in &runs {
-            lines.add_row([
-                run.id.to_string(),
+        fit(&mut lines, headings.iter().position(|heading| *heading == "plan").unwrap_or_default());
+        for (run, began) in runs.iter().zip(began) {
+            let began = elsewhere.then(|| began.unwrap_or_else(|| "as its name".to_owned()));
+            let row = std::iter::once(run.id.to_string()).chain(began).chain([
                 run.unit.serial.clone(),
                 run.plan.clone(),
                 run.readings.to_string(),
                 standing(run),
             ]);
+            lines.add_row(row);
+        }
+        if elsewhere {
+            narrow(&mut lines, headings.len() - 1, LONGEST_OUTCOME);
         }
         talk::print_text(&format!("{}\n", paint::outcomes_at_line_ends(&lines.trim_fmt())))?;
         if total > runs.len() as u64 {

@@ -9,6 +9,8 @@ use spurline_clock::{Clock, Pace};
 use spurline_daemon::http::{Listening, Secret};
 use spurline_daemon::{Configuration, Service, configuration};
 use spurline_document::Document;
+use spurline_plan::Library;
+use spurline_runner::Files;
 
 use crate::data::{DataArgument, record_at};
 use crate::exit::Exit;
@@ -67,9 +69,11 @@ impl Serve {
 }
 
 fn read(file: &str) -> Result<Configuration, Failure> {
-    let text =
-        std::fs::read_to_string(file).map_err(|source| Failure::file("read", file.to_owned(), source))?;
-    let document = Document::parse(file, &text)?;
+    let text = Files::from_environment().file("", file).map_err(|missing| Failure::Usage {
+        message: missing.message,
+        advice: "name the file of a service; `config/services/demo.yaml` shows every key".to_owned(),
+    })?;
+    let document = Document::parse(&text.name, &text.text)?;
     Ok(configuration::read(&document)?)
 }
 
@@ -166,10 +170,15 @@ fn notify(what: &[sd_notify::NotifyState<'_>]) {
 
 fn log_to_standard_error(log: Log) {
     use tracing_subscriber::EnvFilter;
-    let filter = EnvFilter::try_from_env("SPURLINE_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+    let filter = EnvFilter::try_from_env("SPURLINE_LOG")
+        .unwrap_or_else(|_| EnvFilter::new(if crate::talk::is_quiet() { "warn" } else { "info" }));
     let colours = style() == spurline_document::Style::Coloured;
-    let made =
-        tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours);
+    // A log that nobody reads any more must not end the benches: what cannot be written is not complained of there.
+    let made = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_ansi(colours)
+        .log_internal_errors(false);
     // Only the first of a process counts, and there is one.
     drop(match log {
         Log::Text => made.with_target(false).try_init(),

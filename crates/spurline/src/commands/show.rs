@@ -11,6 +11,7 @@ use crate::exit::Exit;
 use crate::paint;
 use crate::table;
 use crate::talk::{Failure, print, print_json, print_text, wrapped};
+use crate::when::when;
 
 /// Show a run, or one reading with the figures behind it
 #[derive(Args, Debug)]
@@ -124,7 +125,7 @@ fn verdicts(state: RunState, all: &[VerdictSummary]) -> String {
         let words = format!(
             "verdict {}, {}: {outcome}{so_far} by {}, {} ({})",
             one.number,
-            one.at.strftime("%Y-%m-%d %H:%M UTC"),
+            when(one.at),
             one.rule,
             spurline_record::Replaced::words(&one.replaced),
             one.software
@@ -158,6 +159,10 @@ fn run_text(stored: &StoredRun) -> String {
     let mut text = format!("{}\n", paint::heading(&format!("run {}, {}", header.id, stored.state.word())));
     let mut line = |words: &str, indent| text.push_str(&format!("{}\n", wrapped(words, indent)));
     line(&format!("{} on {}", header.plan, header.bench), 2);
+    line(&format!("began {}", when(header.started)), 2);
+    if let Some(ended) = stored.ended {
+        line(&format!("ended {}", when(ended)), 2);
+    }
     line(&format!("{} serial {}, firmware {}", unit.model, unit.serial, unit.firmware), 2);
     line(&format!("rule {}: {} ({})", header.rule, header.rule_source, header.rule_status), 2);
     line(&header.decision_words(), 2);

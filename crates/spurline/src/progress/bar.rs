@@ -29,6 +29,7 @@ struct Key {
     heard: AtomicU64,
     /// Whether the terminal's time is the run's own.
     real: bool,
+    coloured: bool,
 }
 
 const TICK: Duration = Duration::from_millis(100);
@@ -36,7 +37,8 @@ const TICK: Duration = Duration::from_millis(100);
 impl Bar {
     pub(super) fn new(readings: usize, pace: Pace) -> Self {
         let real = pace == Pace::Real;
-        let key = Arc::new(Key { down: AtomicBool::new(false), heard: AtomicU64::new(0), real });
+        let coloured = crate::talk::style() == spurline_document::Style::Coloured;
+        let key = Arc::new(Key { down: AtomicBool::new(false), heard: AtomicU64::new(0), real, coloured });
         let shown = key.clone();
         // A template that is a constant reads, or the first run of any test of it shows that it does not.
         let style = ProgressStyle::with_template("{pos:>3}/{len} {key} {wide_msg}")
@@ -65,7 +67,9 @@ impl Key {
         let text = if self.down.load(Ordering::Relaxed) {
             let heard = Duration::from_millis(self.heard.load(Ordering::Relaxed));
             let held = if self.real { heard.max(state.elapsed()) } else { heard };
-            paint::key_down(&format!("KEY DOWN {:4.1} s", held.as_secs_f64()))
+            let text = format!("KEY DOWN {:4.1} s", held.as_secs_f64());
+            // What draws the foot of the terminal does not ask whether colours are wanted.
+            if self.coloured { paint::key_down(&text) } else { text }
         } else {
             let since = if self.real { state.elapsed() } else { Duration::ZERO };
             format!("key up {:6.1} s", since.as_secs_f64())

@@ -10,8 +10,8 @@ use spurline_record::Event;
 use spurline_sequencer::Listener;
 
 /// The listener that fits: none for programs, plain lines for files and pipes, lines and a bar on a terminal.
-pub(crate) fn listener(json: bool, readings: usize, pace: Pace) -> Box<dyn Listener> {
-    if json {
+pub(crate) fn listener(unheard: bool, readings: usize, pace: Pace) -> Box<dyn Listener> {
+    if unheard || crate::talk::is_quiet() {
         Box::new(Quiet)
     } else if std::io::stderr().is_terminal() {
         Box::new(bar::Bar::new(readings, pace))

@@ -61,6 +61,7 @@ impl Bench {
             header: &self.header,
             state: RunState::Finished,
             ended: None,
+            local: jiff::tz::Offset::UTC,
             outcome: Outcome::of_run(self.readings.iter().map(|reading| reading.outcome)),
             instruments: &self.instruments,
             readings: &self.readings,

@@ -8,7 +8,7 @@ use spurline_record::Role;
 use spurline_sequencer::{Connection, Mover};
 use spurline_sim::{Connected, End, Section, Served};
 
-use crate::talk::{answer, say, wrapped};
+use crate::talk::{answer, tell, wrapped};
 
 /// A person at the bench.
 pub(super) struct Person<'a> {
@@ -18,7 +18,7 @@ pub(super) struct Person<'a> {
 impl Mover for Person<'_> {
     fn connect<'m>(&'m mut self, what: Connection<'m>) -> Pin<Box<dyn Future<Output = bool> + 'm>> {
         Box::pin(async move {
-            say(&wrapped(&self.words(&what), 0));
+            tell(&wrapped(&self.words(&what), 0));
             let Some(answer) = answer().await else { return false };
             let answer = answer.trim().to_ascii_lowercase();
             !matches!(answer.as_str(), "n" | "no" | "q" | "quit" | "stop")

@@ -6,7 +6,7 @@ use std::pin::Pin;
 use spurline_sequencer::{Fitting, Hand};
 use spurline_sim::{Connected, Served};
 
-use crate::talk::{answer, say, wrapped};
+use crate::talk::{answer, tell, wrapped};
 
 /// A person at the bench.
 pub(super) struct Person {
@@ -31,7 +31,7 @@ impl Hand for Person {
                      otherwise"
                 }
             };
-            say(&wrapped(
+            tell(&wrapped(
                 &format!(
                     "the key is up and the generator's output is off. Now {place}. Pads and loads may still be hot. \
                      Press Enter when it is connected, Ctrl-C to stop"

@@ -1,0 +1,202 @@
+//! What answers are checked by: the same readers as the files they go into.
+
+use std::fmt::Display;
+use std::str::FromStr;
+
+use spurline_document::{Document, Mistakes};
+use spurline_limits::Rule;
+use spurline_plan::{Library, never_keyed};
+use spurline_profile::Profile;
+use spurline_transport::Address;
+use spurline_units::{Db, Hertz, Power, Range};
+
+use super::answers::Wrong;
+
+/// Anything that a reader takes, as it was written.
+pub(super) fn reads<T: FromStr>(text: &str) -> Result<String, Wrong>
+where
+    T::Err: std::error::Error,
+{
+    text.parse::<T>().map(|_| text.to_owned()).map_err(|error| Wrong::of(&error))
+}
+
+/// A quantity that must lie above another one, or at it.
+pub(super) fn at_least<T>(least: T) -> impl Fn(&str) -> Result<String, Wrong>
+where
+    T: FromStr + PartialOrd + Display,
+    T::Err: std::error::Error,
+{
+    move |text| {
+        let value: T = text.parse().map_err(|error| Wrong::of(&error))?;
+        if value >= least {
+            return Ok(text.to_owned());
+        }
+        let message = format!("expected {least} or more, found {value}");
+        Err(Wrong::new(message, "is a sign, a digit or the prefix of the unit wrong?"))
+    }
+}
+
+/// A loss or the uncertainty of one: not below zero.
+pub(super) fn loss(text: &str) -> Result<String, Wrong> {
+    at_least(Db::new(0.0))(text)
+}
+
+/// Words that a file can hold.
+pub(super) fn text(text: &str) -> Result<String, Wrong> {
+    if text.trim().is_empty() {
+        return Err(Wrong::new("expected a text, found nothing", "write a few words"));
+    }
+    let written = quoted(text);
+    let read = Document::parse("an answer", &format!("text: {written}\n"));
+    let same = read.is_ok_and(|document| {
+        document.root.get("text").and_then(spurline_document::Node::scalar) == Some(text)
+    });
+    if same {
+        return Ok(written);
+    }
+    Err(Wrong::new(
+        format!("`{}` holds a letter that a file cannot hold", text.escape_debug()),
+        "write it in plain letters",
+    ))
+}
+
+/// A text as YAML: bare where that can mean nothing else.
+pub(super) fn quoted(text: &str) -> String {
+    const WORDS: [&str; 9] = ["true", "false", "yes", "no", "on", "off", "null", "y", "n"];
+    let plain = |more: &str| text.chars().all(|c| c.is_ascii_alphanumeric() || more.contains(c));
+    let words = text.starts_with(|c: char| c.is_ascii_alphabetic())
+        && plain("-_./ ")
+        && !WORDS.contains(&text.to_ascii_lowercase().as_str());
+    // A figure with its unit behind a space is no number to YAML.
+    let figure = text.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit())
+        && !text.starts_with("--")
+        && text.contains(' ')
+        && plain(".+-/^ ");
+    let bare = (words || figure) && !text.ends_with(' ');
+    if bare { text.to_owned() } else { format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\"")) }
+}
+
+/// Where an instrument answers.
+pub(super) fn address(text: &str) -> Result<String, Wrong> {
+    reads::<Address>(text).map(|text| quoted(&text))
+}
+
+/// An address, or `none`.
+pub(super) fn address_or_none(text: &str) -> Result<String, Wrong> {
+    if text == NONE { Ok(NONE.to_owned()) } else { address(text) }
+}
+
+/// The answer that something is not there.
+pub(super) const NONE: &str = "none";
+
+/// A profile of a kind, found as the bench file will find it.
+pub(super) fn profile(library: &dyn Library, file: &str, kind: &str, name: &str) -> Result<String, Wrong> {
+    let found = library
+        .profile(file, name)
+        .map_err(|missing| Wrong { message: missing.message, advice: missing.advice })?;
+    let profile = parsed(&found.name, &found.text).and_then(|document| Profile::read(&document));
+    let profile = profile.map_err(|mistakes| first(&mistakes))?;
+    if profile.kind.word() == kind {
+        return text(name);
+    }
+    Err(Wrong::new(
+        format!("expected a profile of kind `{kind}`, found one of kind `{}`", profile.kind.word()),
+        format!("name a profile whose file says `kind: {kind}`"),
+    ))
+}
+
+/// A rule with limits, found as the plan will find it.
+pub(super) fn rule(library: &dyn Library, file: &str, name: &str) -> Result<Rule, Wrong> {
+    let found = library
+        .rule(file, name)
+        .map_err(|missing| Wrong { message: missing.message, advice: missing.advice })?;
+    let rule = parsed(&found.name, &found.text).and_then(|document| Rule::read(&document));
+    let rule = rule.map_err(|mistakes| first(&mistakes))?;
+    if rule.has_limits() {
+        return Ok(rule);
+    }
+    Err(Wrong::new(
+        format!("`{name}` has tolerances of the carrier and no limits of emissions"),
+        "name one with limits; a plan uses the other under `measure: { frequency: { rule: … } }`",
+    ))
+}
+
+/// One carrier, or several with commas between them.
+pub(super) fn carriers(text: &str) -> Result<Vec<Hertz>, Wrong> {
+    /// Where radio regulations begin.
+    const LOWEST: f64 = 9e3;
+    let carriers: Vec<Hertz> = text
+        .split(',')
+        .map(|one| one.trim().parse().map_err(|error| Wrong::of(&error)))
+        .collect::<Result<_, Wrong>>()?;
+    for (place, carrier) in carriers.iter().enumerate() {
+        if let Some(range) = never_keyed(*carrier) {
+            return Err(Wrong::new(
+                format!(
+                    "{carrier} lies in {range}, which is kept for distress and safety and is never keyed"
+                ),
+                "choose another channel: a signal leaks even from a load",
+            ));
+        }
+        if carrier.get() < LOWEST {
+            return Err(Wrong::new(
+                format!("expected a carrier from 9 kHz up, found {carrier}"),
+                "radio regulations begin at 9 kHz: is the prefix of the unit right?",
+            ));
+        }
+        if carriers[..place].contains(carrier) {
+            return Err(Wrong::new(format!("{carrier} stands there twice"), "name each carrier once"));
+        }
+    }
+    Ok(carriers)
+}
+
+/// A power above zero.
+pub(super) fn power(text: &str) -> Result<Power, Wrong> {
+    text.parse().map_err(|error| Wrong::of(&error))
+}
+
+/// A window of power.
+pub(super) fn window(text: &str) -> Result<Range<Power>, Wrong> {
+    text.parse().map_err(|error| Wrong::of(&error))
+}
+
+/// The name of a power setting, which is sent to the unit.
+pub(super) fn setting(text: &str) -> Result<String, Wrong> {
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || b == b'-';
+    if !text.is_empty() && text.bytes().all(plain) {
+        return Ok(text.to_owned());
+    }
+    Err(Wrong::new(
+        format!("`{text}` cannot be the name of a power setting"),
+        "use letters, digits, `-` and `_`: the name is sent to the unit",
+    ))
+}
+
+/// A whole number between two others.
+pub(super) fn whole(low: u32, high: u32) -> impl Fn(&str) -> Result<String, Wrong> {
+    move |text| {
+        let number = text.parse::<u32>().ok().filter(|number| (low..=high).contains(number));
+        number.map(|number| number.to_string()).ok_or_else(|| {
+            Wrong::new(
+                format!("expected a whole number from {low} to {high}, found `{text}`"),
+                "write digits alone",
+            )
+        })
+    }
+}
+
+/// What is wrong first with a text, for a person who may answer otherwise.
+pub(super) fn first(mistakes: &Mistakes) -> Wrong {
+    mistakes.in_order().first().map_or_else(
+        || Wrong { message: "it cannot be read".to_owned(), advice: None },
+        |mistake| Wrong {
+            message: mistake.message().to_owned(),
+            advice: mistake.advice().map(str::to_owned),
+        },
+    )
+}
+
+fn parsed(name: &str, text: &str) -> Result<Document, Mistakes> {
+    Document::parse(name, text)
+}

@@ -1,0 +1,318 @@
+//! Whatever answers are taken, the file that comes of them is accepted; whatever is wrong is asked for again.
+
+use std::cell::Cell;
+use std::collections::VecDeque;
+
+use proptest::prelude::*;
+use proptest::test_runner::{Config, TestRunner};
+use spurline_document::Document;
+use spurline_plan::Job;
+use tempfile::TempDir;
+
+use super::*;
+
+/// A person with answers in the hand, who then presses Enter, and at last says something that most questions take.
+#[derive(Default)]
+struct Script {
+    lines: VecDeque<String>,
+    said: Vec<String>,
+    asked: usize,
+}
+
+/// Nobody answers more.
+const PATIENCE: usize = 400;
+
+impl Desk for Script {
+    fn say(&mut self, text: &str) {
+        self.said.push(text.to_owned());
+    }
+
+    fn ask(&mut self, prompt: &str) -> Option<String> {
+        const AT_LAST: [&str; 6] =
+            ["", "Some text", "/dev/serial/by-id/usb-some_port", "9 kHz..1 GHz", "-36 dBm", "60 s"];
+        self.said.push(prompt.to_owned());
+        self.asked += 1;
+        let last = || AT_LAST[self.asked % AT_LAST.len()].to_owned();
+        (self.asked < PATIENCE).then(|| self.lines.pop_front().unwrap_or_else(last))
+    }
+}
+
+fn drafted(
+    kind: Kind,
+    file: &str,
+    given: &[(&str, &str)],
+    others: Others,
+    desk: &mut Script,
+) -> Result<Draft, Failure> {
+    let given = given.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
+    kind.draft(&mut Answers::new(given, others, desk), &Files::from_environment(), file)
+}
+
+/// What was drafted is written, and read as a person's files are.
+#[track_caller]
+fn holds(kind: Kind, draft: &Draft) {
+    draft.files.iter().for_each(|made| write_new(made).unwrap());
+    let file = draft.files[0].file.as_str();
+    let files = Files::from_environment();
+    let read = match kind {
+        Kind::Plan => plan::accepted(&files, file),
+        Kind::Bench => bench::accepted(&files, file),
+        Kind::Profile => profile::accepted(&files, file),
+        Kind::Rule => rule::accepted(&files, file),
+    };
+    read.unwrap_or_else(|error| panic!("{error}:\n{}", draft.files[0].text));
+    for made in &draft.files {
+        assert!(made.text.starts_with("# ") && !made.text.contains("\n\n\n"), "{}", made.text);
+        assert!(!made.text.lines().any(|line| line.ends_with(' ')), "{}", made.text);
+        assert!(write_new(made).is_err(), "nothing is written over");
+    }
+}
+
+#[track_caller]
+fn usual(kind: Kind, given: &[(&str, &str)]) -> (TempDir, Draft) {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join(format!("my-{}.yaml", kind.word()));
+    let draft = drafted(kind, file.to_str().unwrap(), given, Others::Usual, &mut Script::default());
+    let draft = draft.unwrap_or_else(|error| panic!("{given:?}: {}", talk::as_json(&error)));
+    holds(kind, &draft);
+    (folder, draft)
+}
+
+fn refused(kind: Kind, given: &[(&str, &str)]) -> String {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join(format!("my-{}.yaml", kind.word()));
+    let draft = drafted(kind, file.to_str().unwrap(), given, Others::Usual, &mut Script::default());
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    talk::as_json(&draft.unwrap_err()).to_string()
+}
+
+const SOME_RULE: [(&str, &str); 5] = [
+    ("source", "Order 5 of 2024"),
+    ("paragraph", "3 (a)"),
+    ("edition", "2024"),
+    ("band1", "9 kHz..1 GHz"),
+    ("limit1", "-36 dBm"),
+];
+
+#[test]
+fn the_usual_answers_will_do() {
+    usual(Kind::Plan, &[]);
+    usual(Kind::Bench, &[]);
+    usual(Kind::Bench, &[("kind", "simulated")]);
+    usual(Kind::Rule, &SOME_RULE);
+}
+
+#[test]
+fn every_rule_with_limits_can_be_planned_by() {
+    for (name, text) in spurline_runner::RULES {
+        let rule =
+            Document::parse(name, text).and_then(|document| spurline_limits::Rule::read(&document)).unwrap();
+        if rule.has_limits() {
+            usual(Kind::Plan, &[("rule", name), ("carriers", "146 MHz, 155.1 MHz"), ("decision", "simple")]);
+        } else {
+            assert!(refused(Kind::Plan, &[("rule", name)]).contains("no limits of emissions"), "{name}");
+        }
+    }
+}
+
+#[test]
+fn every_way_to_key_makes_a_bench() {
+    let port = ("port", "/dev/serial/by-id/usb-some_port");
+    let meter = ("power_meter", "TCPIP::192.0.2.21::inst0::INSTR");
+    let supply = ("supply", "ASRL/dev/serial/by-id/usb-supply::INSTR");
+    let all: [&[(&str, &str)]; 5] = [
+        &[("key", "relay"), ("contact", "3"), ("opens_by_itself", "1 s"), meter, supply],
+        &[("key", "serial-line"), port, ("line", "dtr"), ("two_lines", "true")],
+        &[("key", "supply-output"), ("key_voltage", "12 V"), meter],
+        &[("key", "by-hand"), ("power", "50 W"), ("range", "1 MHz..6 GHz")],
+        &[("key", "2"), port, ("title", "a: \"b\" # c"), ("power", "10 mW")],
+    ];
+    for given in all {
+        usual(Kind::Bench, given);
+    }
+}
+
+#[test]
+fn every_kind_of_instrument_has_a_profile() {
+    for (name, _) in spurline_runner::PROFILES {
+        let kind = name.strip_suffix("-generic").unwrap();
+        let (_folder, draft) = usual(Kind::Profile, &[("kind", kind)]);
+        assert!(draft.next[0].contains("spurline identify ADDRESS --profile /"), "{:?}", draft.next);
+        usual(Kind::Profile, &[("kind", kind), ("title", "ours: 5"), ("answer_within", "7.5 s")]);
+    }
+    let (_folder, draft) = usual(Kind::Profile, &[("frequency", "100 Hz..26.5 GHz"), ("damage", "27 dBm")]);
+    assert!(draft.files[0].text.contains("frequency: 100 Hz..26.5 GHz"), "{}", draft.files[0].text);
+}
+
+/// The last of the rules that are listed, by its number.
+#[test]
+fn a_rule_may_be_chosen_by_its_number() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    let lines = ["", "", "", "22"].map(str::to_owned);
+    let mut script = Script { lines: lines.into(), ..Script::default() };
+    let draft = drafted(Kind::Plan, file.to_str().unwrap(), &[], Others::Person, &mut script).unwrap();
+    let listed = script.said.iter().find(|line| line.trim_start().starts_with("22  ")).unwrap();
+    let name = listed.split_whitespace().nth(1).unwrap();
+    assert!(draft.files[0].text.contains(&format!("\nrule: {name}\n")), "{listed}: {}", draft.files[0].text);
+}
+
+/// Between two bands that touch each belongs to one; what the text leaves open stays open, and is told.
+#[test]
+fn bands_become_rows_of_a_rule() {
+    let more = [
+        ("band2", "1..12.75 GHz"),
+        ("limit2", "43 dB + 10 log power"),
+        ("band3", "13 GHz..14 GHz"),
+        ("limit3", "2 nW"),
+    ];
+    let (_folder, draft) = usual(Kind::Rule, &[&SOME_RULE[..], &more].concat());
+    let text = &draft.files[0].text;
+    for row in [
+        "at_least: 9 kHz, below: 1 GHz",
+        "at_least: 1 GHz, at_most: 12.75 GHz",
+        "{ below: 43 dB + 10 log power }",
+        "{ absolute: 2 nW }",
+    ] {
+        assert!(text.contains(row), "`{row}` is not in:\n{text}");
+    }
+    let rule =
+        Document::parse("a", text).and_then(|document| spurline_limits::Rule::read(&document)).unwrap();
+    let remarks = rule.lint();
+    let open: Vec<_> = remarks.iter().filter(|remark| remark.because.is_none()).collect();
+    assert!(open.len() == 1 && open[0].flaw == spurline_limits::Flaw::Gap, "{open:?}");
+}
+
+#[test]
+fn a_wrong_answer_is_told_and_asked_again() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-bench.yaml");
+    let lines = ["3", "2", "", "", "137..174", "136 MHz..174 MHz", "very high", "high"];
+    let mut script = Script { lines: lines.map(str::to_owned).into(), ..Script::default() };
+    let draft = drafted(Kind::Bench, file.to_str().unwrap(), &[], Others::Person, &mut script).unwrap();
+    let said = script.said.join("\n");
+    for told in [
+        "expected one of 2 answers, found `3`",
+        "range of frequencies that the unit can be tuned to [136 MHz..174 MHz]: ",
+        "expected a range with its unit, found `137..174`",
+        "`very high` cannot be the name of a power setting",
+    ] {
+        assert!(said.contains(told), "`{told}` is not in:\n{said}");
+    }
+    holds(Kind::Bench, &draft);
+}
+
+/// Answers that are good one by one and do not go together are told with their place, and asked for once more.
+#[test]
+fn answers_that_do_not_go_together_are_asked_for_again() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    // A carrier that the simulated analyser cannot see; in the second round another one.
+    let first = ["", "", "", "", "", "5.8 GHz", "", "", "", "", "", "", ""];
+    let second = ["", "", "", "", "", "433 MHz"];
+    let lines: VecDeque<String> = first.into_iter().chain(second).map(str::to_owned).collect();
+    let mut script = Script { lines, ..Script::default() };
+    let draft = drafted(Kind::Plan, file.to_str().unwrap(), &[], Others::Person, &mut script).unwrap();
+    let said = script.said.join("\n");
+    assert!(said.contains("do not go together") && said.contains("my-plan.yaml:"), "{said}");
+    assert!(said.contains("commas between them [5.8 GHz]"), "{said}");
+    holds(Kind::Plan, &draft);
+}
+
+#[test]
+fn what_is_missing_or_too_much_is_told_with_the_way_out() {
+    assert!(refused(Kind::Rule, &[]).contains("--answer source="));
+    assert!(refused(Kind::Bench, &[("kidn", "real")]).contains("did you mean `kind`?"));
+    assert!(refused(Kind::Bench, &[("pad_rated", "1 W")]).contains("take a pad that bears it"));
+    assert!(refused(Kind::Plan, &[("carriers", "146 MHz, 121.5 MHz")]).contains("distress and safety"));
+    assert!(refused(Kind::Plan, &[("bench", "gone.yaml")]).contains("gone.yaml"));
+    let nobody = drafted(Kind::Bench, "b.yaml", &[], Others::Nobody, &mut Script::default()).unwrap_err();
+    assert!(talk::as_json(&nobody).to_string().contains("`--yes` for the usual answer"), "{nobody}");
+}
+
+/// A plan for a real bench whose key stays down must know the unit's own timer.
+#[test]
+fn a_key_that_stays_down_asks_for_the_units_own_timer() {
+    let (folder, draft) = usual(Kind::Bench, &[]);
+    std::fs::rename(&draft.files[0].file, folder.path().join("bench.yaml")).unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    let file = file.to_str().unwrap();
+    let refused = drafted(Kind::Plan, file, &[], Others::Usual, &mut Script::default()).unwrap_err();
+    assert!(refused.to_string().contains("`own_timer`"), "{refused}");
+    let draft = drafted(Kind::Plan, file, &[("own_timer", "60 s")], Others::Usual, &mut Script::default());
+    holds(Kind::Plan, &draft.unwrap());
+    assert!(Job::load(file, None, &Files::from_environment()).unwrap().plan.key.own_timer.is_some());
+}
+
+/// Answers as people write them, good and bad, for whatever question they come to.
+fn answer() -> impl Strategy<Value = String> {
+    let frequency = (1u32..6000, prop::sample::select(vec!["kHz", "MHz", "GHz", "mHz", ""]))
+        .prop_map(|(figure, unit)| format!("{figure} {unit}"));
+    let range = (1u32..3000, 1u32..3000, prop::sample::select(vec!["MHz", "W", "GHz"]))
+        .prop_map(|(low, width, unit)| format!("{low}..{} {unit}", low + width));
+    let power = (1u32..2000, prop::sample::select(vec!["mW", "W", "dBm", "dB", "s", "V"]))
+        .prop_map(|(figure, unit)| format!("{figure} {unit}"));
+    let words = prop::sample::select(vec![
+        "",
+        "1",
+        "2",
+        "3",
+        "none",
+        "simulated",
+        "real",
+        "simple",
+        "us-part-97",
+        "itu-category-b",
+        "-36 dBm",
+        "43 dB",
+        "true",
+        "x: y",
+        "# no",
+        "\"",
+        "a, b",
+        "{ }",
+        "| x",
+        "high",
+        "TCPIP::192.0.2.9::INSTR",
+        "146 MHz, 433 MHz",
+        "43 dB + 10 log power",
+        "100 kHz",
+        "at least 10 kHz",
+        "- a",
+        "\u{fffe}",
+        "null",
+        "1e3",
+        "Größe 5 µ",
+    ]);
+    prop_oneof![frequency, range, power, words.prop_map(str::to_owned), "[ -~]{0,12}"]
+}
+
+#[test]
+fn whatever_is_answered_the_file_is_accepted() {
+    let mut runner = TestRunner::new_with_rng(
+        Config { cases: 160, failure_persistence: None, ..Config::default() },
+        proptest::test_runner::TestRng::deterministic_rng(proptest::test_runner::RngAlgorithm::ChaCha),
+    );
+    let kinds = prop::sample::select(vec![Kind::Plan, Kind::Bench, Kind::Profile, Kind::Rule]);
+    let written = Cell::new(0);
+    runner
+        .run(&(kinds, prop::collection::vec(answer(), 0..40)), |(kind, lines)| {
+            let folder = TempDir::new().unwrap();
+            let file = folder.path().join("my-file.yaml");
+            let mut script = Script { lines: lines.into(), ..Script::default() };
+            match drafted(kind, file.to_str().unwrap(), &[], Others::Person, &mut script) {
+                Ok(draft) => {
+                    holds(kind, &draft);
+                    written.set(written.get() + 1);
+                }
+                // Nobody answered any more, and nothing was written.
+                Err(Failure::Usage { message, .. }) if message.contains("the input has ended") => {
+                    prop_assert!(!file.exists());
+                }
+                Err(other) => prop_assert!(false, "{}", talk::as_json(&other)),
+            }
+            Ok(())
+        })
+        .unwrap();
+    assert!(written.get() > 100, "only {} of 160 files came about", written.get());
+}

@@ -1,0 +1,340 @@
+// The service's page in a real browser: `node page.mjs PROGRAM FOLDER`; pictures of every page are left in FOLDER.
+//
+// It knows nothing of the program but its command, the files it reads and what stands on the page.
+
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { chromium } from "playwright-core";
+
+const [program, pictures] = [resolve(process.argv[2]), resolve(process.argv[3])];
+const config = resolve(import.meta.dirname, "../../config");
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const WIDTHS = { wide: 1280, narrow: 390 };
+
+const folder = mkdtempSync(join(tmpdir(), "page-"));
+mkdirSync(pictures, { recursive: true });
+mkdirSync(join(folder, "plans"));
+
+// A plan that one second measures, and one that goes on until it is stopped.
+const plan = (name, channels) =>
+  writeFileSync(
+    join(folder, "plans", `${name}.yaml`),
+    `plan: ${name}
+rule: us-part-97
+unit: { model: FH-2, rated_power: 5 W }
+supply: [ { name: battery, set: 7.4 V, limit: 2.5 A } ]
+channels:
+${channels.map((mhz) => `  - { name: "${mhz}", carrier: ${mhz} MHz, power: { high: 4..5.5 W } }`).join("\n")}
+measure: { harmonics: { up_to: 3 } }
+`,
+  );
+plan("short", ["144.2"]);
+plan("long", ["144.2", "145.2", "146.2", "147.2"]);
+const bench = (name, clock) => {
+  const text = readFileSync(join(config, "benches/demo.yaml"), "utf8").replaceAll("../paths", join(config, "paths"));
+  const changed = text.replace(/clock: \w+/, `clock: ${clock}`);
+  assert.match(changed, new RegExp(`clock: ${clock}`));
+  writeFileSync(join(folder, `${name}.yaml`), changed);
+};
+bench("quick", "fast");
+bench("slow", "real");
+writeFileSync(
+  join(folder, "service.yaml"),
+  `service: Browser test
+listen: 127.0.0.1:0
+data: data
+plans: plans
+benches:
+  - { name: quick, file: quick.yaml }
+  - { name: slow, file: slow.yaml }
+`,
+);
+
+// --- the service ------------------------------------------------------------------------------------------------
+
+async function serve(listen = "127.0.0.1:0") {
+  const child = spawn(program, ["serve", join(folder, "service.yaml"), "--listen", listen, "--log", "json"], {
+    stdio: ["ignore", "ignore", "pipe"],
+  });
+  let log = "";
+  const address = await new Promise((found, failed) => {
+    child.stderr.on("data", (bytes) => {
+      log += bytes;
+      const told = /the page is at (http:\/\/\S+?)"/.exec(log);
+      if (told) found(told[1]);
+    });
+    child.on("exit", (code) => failed(new Error(`the service ended with ${code}:\n${log}`)));
+  });
+  const ended = new Promise((done) => child.on("exit", done));
+  return { address, child, ended, log: () => log };
+}
+
+let service = await serve();
+const address = service.address;
+const token = readFileSync(join(folder, "data/token"), "utf8").trim();
+
+// --- the browser ------------------------------------------------------------------------------------------------
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+  ],
+});
+const complaints = [];
+const elsewhere = [];
+
+async function context(options = {}) {
+  const made = await browser.newContext({ viewport: { width: WIDTHS.wide, height: 900 }, ...options });
+  made.setDefaultTimeout(15_000);
+  await made.route("**/*", (route) => {
+    if (new URL(route.request().url()).hostname === "127.0.0.1") return route.continue();
+    elsewhere.push(route.request().url());
+    return route.abort();
+  });
+  made.on("dialog", (dialog) => {
+    complaints.push(`a dialog: ${dialog.message()}`);
+    dialog.dismiss();
+  });
+  made.on("console", (message) => {
+    if (message.type() === "error" && /Content Security Policy|is not defined|TypeError/.test(message.text()))
+      complaints.push(message.text());
+  });
+  made.on("weberror", (error) => complaints.push(String(error.error())));
+  return made;
+}
+
+// A picture in both widths; nothing may be wider than the window, and a checker of accessibility finds nothing grave.
+async function look(page, name, { document: isDocument = false } = {}) {
+  for (const [width, pixels] of Object.entries(WIDTHS)) {
+    await page.setViewportSize({ width: pixels, height: 900 });
+    await page.waitForTimeout(150);
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    assert.ok(wide <= 0, `${name} is ${wide} pixels too wide at ${pixels}`);
+    await page.screenshot({ path: join(pictures, `${name}-${width}.png`), fullPage: true });
+  }
+  await page.setViewportSize({ width: WIDTHS.wide, height: 900 });
+  if (!isDocument) return accessible(page, name);
+  // A document runs nothing, not even a checker: that looks at a copy.
+  const copy = await page.context().newPage();
+  await copy.setContent(await page.content());
+  await accessible(copy, name);
+  await copy.close();
+}
+
+async function accessible(page, name) {
+  // Put in by the debugger: the page's own policy forbids every script but the service's, as it should.
+  const session = await page.context().newCDPSession(page);
+  await session.send("Runtime.evaluate", { expression: axe });
+  const found = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ["violations"] }));
+  const grave = found.violations.filter((one) => ["serious", "critical"].includes(one.impact));
+  assert.deepEqual(
+    grave.map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(" ")}`),
+    [],
+    `${name} is not accessible`,
+  );
+  await session.detach();
+}
+
+const steps = [];
+async function step(name, does) {
+  const began = performance.now();
+  await does();
+  steps.push(name);
+  console.log(`ok  ${name} (${((performance.now() - began) / 1000).toFixed(1)} s)`);
+}
+
+async function ask(page, benchName, planName, firmware = "") {
+  await page.goto(address);
+  await page.getByRole("combobox", { name: /^Bench/ }).selectOption(benchName);
+  await page.getByRole("combobox", { name: /^Plan/ }).selectOption(planName);
+  await page.getByRole("textbox", { name: /^Firmware/ }).fill(firmware);
+  await page.getByRole("button", { name: "Put into the queue" }).click();
+  await page.waitForURL(address);
+}
+
+const card = (page, name) => page.locator(`#bench-${name}`);
+const newest = (page) => page.locator("#queue tbody tr").first();
+
+try {
+  const visitor = await context();
+  const page = await visitor.newPage();
+
+  await step("a wrong token is refused", async () => {
+    await page.goto(address);
+    assert.equal(new URL(page.url()).pathname, "/enter");
+    await look(page, "enter");
+    await page.getByLabel(/^Token/).fill("wrong");
+    await page.getByRole("button", { name: "Enter" }).click();
+    await page.getByRole("alert").waitFor();
+    await look(page, "enter-refused");
+    const answer = await fetch(new URL("/api/queue", address), {
+      method: "POST",
+      headers: { Authorization: "Bearer wrong", "Content-Type": "application/json" },
+      body: JSON.stringify({ bench: "quick", plan: "short" }),
+    });
+    assert.equal(answer.status, 401);
+    assert.equal((await visitor.cookies()).length, 0);
+  });
+
+  await step("the link with the token leads in, and leaves it nowhere", async () => {
+    await page.goto(`${address}#${token}`);
+    await page.getByRole("heading", { name: "Benches" }).waitFor();
+    assert.ok(!page.url().includes(token));
+    const [cookie] = await visitor.cookies();
+    assert.ok(cookie.httpOnly && cookie.sameSite === "Strict");
+    await look(page, "benches-idle");
+  });
+
+  await step("the keyboard comes to `Stop all` first", async () => {
+    await page.goto(address);
+    await page.keyboard.press("Tab");
+    const focused = await page.evaluate(() => document.activeElement.textContent);
+    assert.match(focused, /Stop all: key up/);
+  });
+
+  await step("a run is asked for, finishes, and its report opens", async () => {
+    await ask(page, "quick", "short");
+    await newest(page).getByRole("link", { name: /complies|exceeds/ }).waitFor();
+    await look(page, "benches-done");
+    await newest(page).getByRole("link").click();
+    await page.getByRole("heading", { name: /^Run / }).waitFor();
+    await look(page, "run");
+    await page.getByRole("link", { name: "Report", exact: true }).click();
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    assert.ok((await page.locator("body").innerText()).includes("us-part-97"));
+    await look(page, "report", { document: true });
+  });
+
+  await step("markup in a name makes no element", async () => {
+    const firmware = "<img src=x onerror=alert(1)>";
+    await ask(page, "quick", "short", firmware);
+    await newest(page).getByRole("link", { name: /complies|exceeds/ }).waitFor();
+    assert.ok((await newest(page).innerText()).includes(firmware));
+    await newest(page).getByRole("link").click();
+    await page.getByRole("link", { name: "Report", exact: true }).click();
+    assert.equal(await page.locator("img[src='x']").count(), 0);
+    assert.ok((await page.locator("body").innerText()).includes(firmware));
+  });
+
+  await step("a run in real time shows its key and its sweep, and is stopped with key up", async () => {
+    await ask(page, "slow", "long");
+    await page.goto(new URL("/benches/slow", address).href);
+    await page.getByText("▼ KEY DOWN").waitFor();
+    await look(page, "bench-keyed");
+    await page.locator("#plot canvas").waitFor();
+    assert.match(await page.locator("#plot-words").innerText(), /Reading \d+, .*: highest -?[\d.]+ dBm/);
+    await page.getByText("The same as a table").click();
+    await page.locator("#plot-table tbody tr").nth(100).waitFor();
+    await page.getByText("The same as a table").click();
+    await look(page, "bench-live");
+    // Another tab stops it; this one sees it.
+    const other = await visitor.newPage();
+    await other.goto(address);
+    await other.getByRole("button", { name: "■ Stop slow" }).click();
+    await other.locator("#queue tbody tr").first().getByText("stopped", { exact: true }).waitFor();
+    await card(page, "slow").getByText("△ key up").waitFor();
+    await card(page, "slow").getByText("waits for work").waitFor();
+    await look(other, "benches-stopped");
+    await other.close();
+  });
+
+  await step("without scripts the state is readable, and `Stop all` works", async () => {
+    await ask(page, "slow", "long");
+    await page.getByText("▼ KEY DOWN").waitFor();
+    const bare = await context({ javaScriptEnabled: false, storageState: await visitor.storageState() });
+    const plain = await bare.newPage();
+    await plain.goto(address);
+    assert.ok((await plain.locator("#bench-slow").innerText()).includes("measures"));
+    await plain.getByRole("button", { name: "■ Stop all: key up" }).click();
+    await newest(page).getByText("stopped", { exact: true }).waitFor();
+    await bare.close();
+  });
+
+  await step("two runs are compared, three looked at as a batch", async () => {
+    await page.goto(new URL("/runs", address).href);
+    await look(page, "runs");
+    const boxes = page.getByRole("checkbox");
+    // The newest first: the last two are the ones that finished.
+    const count = await boxes.count();
+    await boxes.nth(count - 1).check();
+    await boxes.nth(count - 2).check();
+    await page.getByRole("button", { name: "Compare two" }).click();
+    await page.getByRole("heading", { name: /^What changed: / }).waitFor();
+    await look(page, "compare", { document: true });
+    await page.goBack();
+    await page.getByRole("button", { name: "Look at them as a batch" }).click();
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    await look(page, "batch", { document: true });
+  });
+
+  await step("a stopped run goes on, and finishes", async () => {
+    await page.goto(address);
+    const row = page.locator("#queue tbody tr").filter({ hasText: "stopped" }).first();
+    await row.getByRole("button", { name: "Go on" }).click();
+    await page.getByText("▼ KEY DOWN").waitFor();
+    await newest(page).getByText("goes on now").waitFor();
+    await page.getByRole("button", { name: "■ Stop slow" }).click();
+    await newest(page).getByText("stopped", { exact: true }).waitFor();
+  });
+
+  await step("a service that dies is told within 3 s, and what was missed is caught up", async () => {
+    await page.goto(address);
+    service.child.kill("SIGKILL");
+    await service.ended;
+    await page.getByText("No connection to the service").waitFor({ timeout: 3_000 });
+    await look(page, "cut");
+    service = await serve(new URL(address).host);
+    await page.getByText("No connection to the service").waitFor({ state: "hidden", timeout: 15_000 });
+    const queued = await fetch(new URL("/api/queue", address), {
+      method: "POST",
+      headers: { Authorization: `Bearer ${token}`, "Content-Type": "application/json" },
+      body: JSON.stringify({ bench: "quick", plan: "short" }),
+    });
+    assert.equal(queued.status, 201);
+    await newest(page).getByRole("link", { name: /complies|exceeds/ }).waitFor();
+  });
+
+  await step("in the dark", async () => {
+    await page.emulateMedia({ colorScheme: "dark" });
+    await page.goto(address);
+    await look(page, "benches-dark");
+    await page.emulateMedia({ colorScheme: null });
+  });
+
+  await step("whoever leaves is asked for the token again", async () => {
+    await page.goto(address);
+    await page.getByRole("button", { name: "Leave" }).click();
+    await page.goto(address);
+    assert.equal(new URL(page.url()).pathname, "/enter");
+  });
+
+  await step("told to end, the service ends by itself", async () => {
+    service.child.kill("SIGTERM");
+    assert.equal(await service.ended, 0);
+    assert.ok(!service.log().includes(token), "the token is in the log");
+  });
+
+  assert.deepEqual(elsewhere, [], "something was asked for elsewhere");
+  assert.deepEqual(complaints, [], "the browser complained");
+  console.log(`${steps.length} of ${steps.length} steps; pictures in ${pictures}`);
+} catch (error) {
+  const queue = await fetch(new URL("/api/queue", address), { headers: { Authorization: `Bearer ${token}` } });
+  console.error(await queue.text());
+  console.error(service.log().split("\n").slice(-15).join("\n"));
+  throw error;
+} finally {
+  await browser.close();
+  service.child.kill("SIGKILL");
+  if (existsSync(folder)) rmSync(folder, { recursive: true, maxRetries: 5 });
+}
