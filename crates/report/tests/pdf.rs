@@ -1,6 +1,8 @@
 //! The PDF, read again by another's reader: its sheets, their numbers, every reading, and that nothing hostile gets out of
 //! its place.
 
+#![expect(clippy::unwrap_used, reason = "a test may fail")]
+
 use std::process::Command;
 
 use lopdf::{Document, Object};
