@@ -10,10 +10,11 @@ mod process;
 mod remote;
 mod wiring;
 
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use async_trait::async_trait;
-use spurline_clock::Clock;
+use spurline_clock::{Clock, Moment};
 use spurline_keyholder::{LeaseError, Terms};
 use spurline_record::{InstrumentUsed, Role};
 use spurline_transport::Tap;
@@ -64,6 +65,9 @@ pub enum KeyError {
     /// The line confirmed that the key is up, but late.
     #[error("the key line confirmed key up only after several attempts")]
     ConfirmedLate(#[source] InstrumentFault),
+    /// This program did not run for so long that the key came up; it is up.
+    #[error("the key came up: this program did not run for {:.1} s, or waited so long for the disk", .0.as_secs_f64())]
+    Stalled(Duration),
     /// The task or the process that held the key is gone.
     #[error("nobody holds the key any more: {why}")]
     NoHolder {
@@ -106,6 +110,9 @@ impl KeyError {
                 "the key came up by itself: the relay, or this machine, was too slow to say in time that it is still \
                  wanted",
             ),
+            Self::Stalled(_) => {
+                Some("is this machine overloaded, or was it asleep? Is the record on a slow disk?")
+            }
             Self::Lease(_) => None,
         }
     }
@@ -135,7 +142,7 @@ impl KeyError {
             | Self::Line(fault)
             | Self::StillDown(fault)
             | Self::ConfirmedLate(fault) => (!fault.is_of_the_key_line()).then(|| fault.role()),
-            Self::Lease(_) | Self::NoHolder { .. } => None,
+            Self::Lease(_) | Self::Stalled(_) | Self::NoHolder { .. } => None,
         }
     }
 }
@@ -171,6 +178,32 @@ pub struct KeyHandle {
     requests: mpsc::Sender<(Request, oneshot::Sender<Reply>)>,
     /// What comes of closing.
     last: oneshot::Receiver<Answer>,
+    told: Told,
+}
+
+/// When the holder last heard that the key is wanted, as the client knows it.
+#[derive(Debug)]
+struct Told {
+    clock: Clock,
+    within: Duration,
+    last: Mutex<Moment>,
+}
+
+impl Told {
+    fn new(clock: Clock, terms: Terms) -> Self {
+        Self { clock, within: terms.beat_within, last: Mutex::new(clock.now()) }
+    }
+
+    fn now(&self) {
+        *self.last.lock().unwrap_or_else(PoisonError::into_inner) = self.clock.now();
+    }
+
+    /// How long it has heard nothing, if that is too long.
+    fn silent(&self) -> Option<Duration> {
+        let last = *self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        let silent = self.clock.now().since(last);
+        (silent > self.within).then_some(silent)
+    }
 }
 
 impl KeyHandle {
@@ -190,7 +223,8 @@ impl KeyHandle {
         if let Some(program) = program {
             let (remote, used) =
                 remote::Remote::start(program.clone(), wiring, terms, clock, tap.clone()).await?;
-            return Ok((Self::served(|inbox, last| remote.serve(inbox, last)), used));
+            let told = Told::new(clock, terms);
+            return Ok((Self::served(told, |inbox, last| remote.serve(inbox, last)), used));
         }
         let (line, used) = wiring.open(clock, tap).await.map_err(OpenError::Instrument)?;
         let key = Self::hold(line, terms, clock).await.map_err(OpenError::Key)?;
@@ -215,16 +249,19 @@ impl KeyHandle {
     ) -> Result<Self, KeyError> {
         line.arm().await.map_err(KeyError::Line)?;
         let holder = Holder::new(line, terms, rest, clock);
-        Ok(Self::served(|inbox, last| holder.serve(inbox, last)))
+        Ok(Self::served(Told::new(clock, terms), |inbox, last| holder.serve(inbox, last)))
     }
 
-    fn served<F: Future<Output = ()> + Send + 'static>(serve: impl FnOnce(Inbox, Last) -> F) -> Self {
+    fn served<F: Future<Output = ()> + Send + 'static>(
+        told: Told,
+        serve: impl FnOnce(Inbox, Last) -> F,
+    ) -> Self {
         // One request at a time: the client waits for each answer.
         let (requests, inbox) = mpsc::channel(1);
         let (closed, last) = oneshot::channel();
         // It ends by itself once nobody asks and the key is up.
         drop(tokio::spawn(serve(inbox, closed)));
-        Self { requests, last }
+        Self { requests, last, told }
     }
 
     /// Key down on a lease of at most `longest`.
@@ -233,7 +270,9 @@ impl KeyHandle {
     ///
     /// [`KeyError`]; the key is then up.
     pub async fn down(&self, longest: Duration) -> Result<(), KeyError> {
-        self.request(Request::Down(longest)).await.map(drop)
+        let down = self.request(Request::Down(longest)).await;
+        self.told.now();
+        down.map(drop)
     }
 
     /// Says that the client is alive and still wants the key down.
@@ -242,7 +281,13 @@ impl KeyHandle {
     ///
     /// [`KeyError`] if the key has come up meanwhile.
     pub async fn beat(&self) -> Result<(), KeyError> {
-        self.request(Request::Beat).await.map(drop)
+        let silent = self.told.silent();
+        let beat = self.request(Request::Beat).await;
+        self.told.now();
+        match (beat, silent) {
+            (Err(KeyError::Lease(LeaseError::NotDown)), Some(silent)) => Err(KeyError::Stalled(silent)),
+            (beat, _) => beat.map(drop),
+        }
     }
 
     /// Key up; says how long it was down. Does nothing if it is up; a line that did not confirm last time is asked

@@ -64,6 +64,8 @@ impl Measuring<'_, '_> {
             RunFault::Instrument(fault)
             | RunFault::Tuning { source: fault, .. }
             | RunFault::Key(KeyError::Line(fault) | KeyError::NotReady(fault)) => fault.is_of_the_link(),
+            // Somebody else had the processor or the disk, and the key is up.
+            RunFault::Key(KeyError::Stalled(_)) => true,
             // Another process holds it, and has made sure that the key is up.
             RunFault::Key(KeyError::NoHolder { confirmed, .. }) => *confirmed,
             // Waiting for an instrument that had fallen silent used the lease up.

@@ -225,7 +225,7 @@ impl From<&KeyError> for Failure {
                 Self::TooLong { longest: *longest, asked: *asked }
             }
             KeyError::Lease(LeaseError::Resting(span)) => Self::Resting(*span),
-            KeyError::Lease(LeaseError::NotDown) => Self::NotDown,
+            KeyError::Lease(LeaseError::NotDown) | KeyError::Stalled(_) => Self::NotDown,
             KeyError::NotReady(fault) => Self::NotReady(fault.into()),
             KeyError::Line(fault) => Self::Line(fault.into()),
             KeyError::StillDown(fault) => Self::StillDown(fault.into()),

@@ -88,6 +88,8 @@ fn a_client_that_stops_beating_loses_the_key() {
         let log = line.log();
         assert_eq!(log.len(), 2, "{log:?}");
         assert!(!log[1].0 && (ms(500)..ms(510)).contains(&log[1].1), "{log:?}");
+        let silent = key.beat().await.unwrap_err();
+        assert!(matches!(silent, KeyError::Stalled(silent) if silent == ms(5000)), "{silent:?}");
         assert!(matches!(key.beat().await, Err(KeyError::Lease(LeaseError::NotDown))));
     })
     .unwrap();
