@@ -8,7 +8,7 @@ use spurline_clock::Pace;
 use spurline_plan::Job;
 use spurline_record::{Event, EventKind, RunId, RunState};
 use spurline_report::counted;
-use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, write_report};
+use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, Visitor, write_report};
 use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
 use crate::bench::{Bench, Standing};
@@ -121,7 +121,13 @@ fn execute(
     from: From,
 ) -> Result<Done, Failure> {
     // Only the bench file arms a real bench: nobody stands beside it.
-    let measurement = Measurement { job, record: shared.record.clone(), arm: false, from };
+    let measurement = Measurement {
+        job,
+        record: shared.record.clone(),
+        arm: false,
+        from,
+        visitor: Visitor::default(),
+    };
     measurement.execute(&mut Attendant { shared: shared.clone(), bench: bench.clone(), entry: entry.id })
 }
 
