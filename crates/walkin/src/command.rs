@@ -58,7 +58,7 @@ pub enum TypedError {
 /// # Errors
 ///
 /// [`TypedError`].
-pub fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, TypedError> {
+pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, TypedError> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let Some((first, rest)) = words.split_first() else { return Ok(Typed::Nothing) };
     let mut letters = first.chars();

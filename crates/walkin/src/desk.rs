@@ -6,7 +6,7 @@ use std::pin::Pin;
 use std::time::Duration;
 
 use jiff::Timestamp;
-use spurline_clock::{Moment, Pace};
+use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
 use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
 use spurline_runner::{
@@ -19,7 +19,7 @@ use thiserror::Error;
 use crate::day::Day;
 use crate::ledger::{Ledger, Visit};
 use crate::machine::{Effect, Machine};
-use crate::now::{local, now};
+use crate::now::local;
 use crate::{measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
@@ -110,7 +110,7 @@ impl<'a> Desk<'a> {
         // What is known of the record is known before anybody stands in line.
         drop(Store::open_on(&record.folder, record.disk).map_err(Failure::Store)?);
         let log = DayLog::open(&record.folder, record.disk)?;
-        let (_, at) = now()?;
+        let (_, at) = present();
         let name = name_of(&day, at);
         let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
         let mut desk =
@@ -137,21 +137,15 @@ impl<'a> Desk<'a> {
     }
 
     /// What is asked, and below it what can be typed.
-    ///
-    /// # Errors
-    ///
-    /// [`DeskError::Runtime`].
-    pub fn prompt(&self) -> Result<String, DeskError> {
-        Ok(self.machine.prompt(now()?.1))
+    #[must_use]
+    pub fn prompt(&self) -> String {
+        self.machine.prompt(present().1)
     }
 
     /// How long until the reference radio is asked for anew; `None` if it is due already, or there is none.
-    ///
-    /// # Errors
-    ///
-    /// [`DeskError::Runtime`].
-    pub fn reference_due_in(&self) -> Result<Option<Duration>, DeskError> {
-        Ok(self.machine.reference_due_in(now()?.1).filter(|span| !span.is_zero()))
+    #[must_use]
+    pub fn reference_due_in(&self) -> Option<Duration> {
+        self.machine.reference_due_in(present().1).filter(|span| !span.is_zero())
     }
 
     /// Looks up what broke off before.
@@ -170,7 +164,7 @@ impl<'a> Desk<'a> {
     ///
     /// [`DeskError`], if the log or the record cannot be kept.
     pub fn line(&mut self, text: &str, front: &mut dyn Front) -> Result<bool, DeskError> {
-        let effects = self.machine.line(text, now()?.1);
+        let effects = self.machine.line(text, present().1);
         self.carry_out(effects, front)
     }
 
@@ -182,13 +176,13 @@ impl<'a> Desk<'a> {
                 Effect::Keep(event) => self.keep(event)?,
                 Effect::Measure { visit, label } => {
                     let result = self.measure(visit, &label, front)?;
-                    due.extend(self.machine.ended(visit, result, now()?.1));
+                    due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Recover { visit, run } => {
                     let result = self.recover(run)?;
                     let words = format!("visit {visit} broke off when the program ended last: it {}", told(&result));
                     front.show(&self.day, Show::Words(&words));
-                    due.extend(self.machine.ended(visit, result, now()?.1));
+                    due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Verdict(visit) => self.show(visit, front, |visit| Show::Verdict(visit)),
                 Effect::Slip(visit) => self.show(visit, front, |visit| Show::Slip(visit)),
@@ -206,7 +200,7 @@ impl<'a> Desk<'a> {
     }
 
     fn keep(&mut self, event: DayEvent) -> Result<(), DeskError> {
-        let entry = self.log.append(&self.name, now()?.1, event)?;
+        let entry = self.log.append(&self.name, present().1, event)?;
         self.machine.entered(&entry);
         Ok(())
     }
@@ -230,7 +224,7 @@ impl<'a> Desk<'a> {
     /// Finds the carrier of a radio and measures it. What fails on the bench is a result; what fails in the record ends the
     /// day.
     fn measure(&mut self, visit: u32, label: &Label, front: &mut dyn Front) -> Result<VisitResult, DeskError> {
-        let (began, _) = now()?;
+        let (began, _) = present();
         let unit = self.simulated_unit(visit, label);
         let search = Search {
             job: &self.search,
@@ -332,7 +326,7 @@ pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<L
     let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
     let name = match date {
         Some(date) => day_name(day, date),
-        None => name_of(day, now()?.1),
+        None => name_of(day, present().1),
     };
     let entries = log.entries(&name)?;
     Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
@@ -358,7 +352,7 @@ fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
 }
 
 fn timed(result: VisitResult, began: Moment) -> Result<VisitResult, DeskError> {
-    Ok(VisitResult { seconds: now()?.0.since(began).as_secs_f64(), ..result })
+    Ok(VisitResult { seconds: present().0.since(began).as_secs_f64(), ..result })
 }
 
 /// A failure of the bench as a result; one of the record, or of the files, as what it is.
@@ -394,8 +388,8 @@ impl Company for Noting<'_> {
 
     fn named(&mut self, id: &RunId) {
         let event = DayEvent::Measuring { visit: self.visit, run: id.clone() };
-        let kept = now().map_err(DeskError::from).and_then(|(_, at)| Ok(self.log.append(self.name, at, event)?));
-        self.noted = kept.map(Some);
+        let kept = self.log.append(self.name, present().1, event);
+        self.noted = kept.map(Some).map_err(DeskError::from);
         self.front.named(id);
     }
 

@@ -23,7 +23,7 @@ pub use day::{Day, ReferenceRadio, SlipWidth};
 pub use desk::{Desk, DeskError, Front, Show, kept_day};
 pub use ledger::{Ledger, Visit};
 pub use machine::{Effect, Machine};
-pub use now::{local, now};
+pub use now::local;
 pub use read::{DAYS_BANDS, asked_for, load_day};
 pub use slip::slip;
 pub use summary::{Audience, summary_csv, summary_json, summary_text};

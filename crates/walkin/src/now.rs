@@ -1,17 +1,7 @@
-//! The present moment, and a time as the wall shows it.
+//! A time as the wall shows it.
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use spurline_clock::{Moment, Pace};
-
-/// The present moment by the machine's clock, and the date.
-///
-/// # Errors
-///
-/// If the system is out of something.
-pub fn now() -> std::io::Result<(Moment, Timestamp)> {
-    spurline_clock::run(Pace::Real, |clock| async move { (clock.now(), clock.timestamp()) })
-}
 
 /// A moment in the machine's own zone: date, and time with its offset.
 #[must_use]

@@ -53,6 +53,9 @@ pub(crate) struct UnitTruth {
     pub(crate) hand: Option<HandTruth>,
 }
 
+/// As many as may come on one day.
+const MOST_UNITS: usize = 200;
+
 /// One order that differs at one carrier and power setting.
 #[derive(Clone, Debug)]
 struct Exception {
@@ -67,15 +70,19 @@ const HIGHEST_ORDER: u32 = 100;
 
 impl UnitTruth {
     pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
-        let units = read::all(reader, node, "the units", Self::read)?;
+        let units = read::some(reader, node, "the units", MOST_UNITS, Self::read)?;
         if units.is_empty() {
             reader.mistake(node.span, "expected at least one unit, found an empty list");
             return None;
         }
-        if units.len() > 1 {
+        let double = units.iter().enumerate().find(|(place, unit)| {
+            let serial = &unit.identity.serial;
+            units[..*place].iter().any(|other| other.identity.serial.eq_ignore_ascii_case(serial))
+        });
+        if let Some((_, unit)) = double {
             reader
-                .mistake(node.span, format!("expected one unit, found {}", units.len()))
-                .hint("only one unit is connected to a simulated bench so far: give each a bench of its own");
+                .mistake(node.span, format!("two units have the serial number `{}`", unit.identity.serial))
+                .hint("one of them is at the connector, by its serial number: give each its own");
             return None;
         }
         Some(units)

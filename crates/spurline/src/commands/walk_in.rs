@@ -97,8 +97,8 @@ impl WalkIn {
         let mut terminal = Terminal::new(Slips { width, folder: self.slips }, stopped.clone());
         desk.begin(&mut terminal).map_err(of_desk)?;
         loop {
-            say(&format!("\n{}", desk.prompt().map_err(of_desk)?));
-            match terminal.wait(desk.reference_due_in().map_err(of_desk)?)? {
+            say(&format!("\n{}", desk.prompt()));
+            match terminal.wait(desk.reference_due_in())? {
                 Waited::Line(line) => {
                     let goes_on = desk.line(&line, &mut terminal).map_err(of_desk)?;
                     if stopped.is_wanted() {
