@@ -9,8 +9,8 @@ use spurline_units::Hertz;
 
 use crate::day::Day;
 
-/// The name of the only channel and of its power setting.
-const AS_FOUND: &str = "as-found";
+/// The power setting: nobody but the owner knows which.
+const AS_SET: &str = "as-set";
 
 /// The library of a day, with one text that is on no disk.
 struct With<'a> {
@@ -60,7 +60,7 @@ fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
     );
     for (name, carrier) in channels {
         text.push_str(&format!(
-            "  - {{ name: {}, carrier: {}, power: {{ {AS_FOUND}: {} }} }}\n",
+            "  - {{ name: {}, carrier: {}, power: {{ {AS_SET}: {} }} }}\n",
             quoted(name),
             quoted(&carrier.to_string()),
             quoted(&day.power.to_string())
@@ -124,5 +124,5 @@ pub(crate) fn of_radio(
     carrier: Hertz,
 ) -> Result<Job, Failure> {
     let title = format!("{}, radio {visit}", day.title);
-    load(day, library, &format!("walk-in-{visit}"), text(day, &title, &[("as found".to_owned(), carrier)]))
+    load(day, library, &format!("walk-in-{visit}"), text(day, &title, &[("carrier found".to_owned(), carrier)]))
 }

@@ -33,9 +33,11 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
         sheet.row("", &power);
     }
     if let Some(worst) = result.worst() {
-        sheet.row("worst", &format!("{}, {}", wording::name(worst), megahertz(worst.frequency)));
-        for text in [wording::level(worst), wording::margin(worst).map(|margin| format!("margin {margin}"))] {
-            text.into_iter().for_each(|text| sheet.row("", &text));
+        sheet.row("worst", &format!("{}, {}", wording::name(worst), short(worst.frequency)));
+        let limit = worst.limit.map(|limit| format!("{:.1} dBm", limit.get()));
+        let figures = [("level", wording::level(worst)), ("limit", limit), ("margin", wording::margin(worst))];
+        for (name, text) in figures {
+            text.into_iter().for_each(|text| sheet.row(name, &text));
         }
     }
     if let Some(why) = &result.why {
@@ -43,7 +45,7 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
     }
     if let Some(up_to) = result.looked_up_to() {
         let highest = result.lines.iter().map(|line| line.order).max().unwrap_or(1);
-        sheet.wrapped(&format!("looked up to {} (order {highest})", megahertz(up_to)));
+        sheet.wrapped(&format!("looked up to {}, order {highest}", short(up_to)));
     }
     sheet.wrapped(&format!("by {}", day.rule));
     if result.reference_overdue {
@@ -55,6 +57,11 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
         sheet.centred(&format!("run {run}"));
     }
     sheet.text
+}
+
+/// A frequency in no more digits than such a line needs.
+fn short(hertz: spurline_units::Hertz) -> String {
+    format!("{:.1} MHz", hertz.mhz())
 }
 
 struct Sheet {

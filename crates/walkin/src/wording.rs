@@ -27,20 +27,18 @@ pub(crate) fn power(line: &DayLine) -> Option<String> {
     Some(format!("{shown}{uncertainty}"))
 }
 
-/// The level of a harmonic with its limit.
+/// The level of a line, a bound as what it is.
 pub(crate) fn level(line: &DayLine) -> Option<String> {
-    let level = line.level?;
     let bound = if line.bound { "<= " } else { "" };
-    let limit = line.limit.map_or_else(String::new, |limit| format!(", limit {:.1}", limit.get()));
-    Some(format!("{bound}{:.1} dBm{limit}", level.get()))
+    Some(format!("{bound}{:.1} dBm", line.level?.get()))
 }
 
 /// The margin with its uncertainty.
 pub(crate) fn margin(line: &DayLine) -> Option<String> {
     let margin = line.margin?;
     let bound = if line.bound { ">= " } else { "" };
-    let uncertainty = line.uncertainty.map_or_else(String::new, |u| format!(" +- {:.1} dB", u.get()));
-    Some(format!("{bound}{:.1} dB{uncertainty}", margin.get()))
+    let uncertainty = line.uncertainty.map_or_else(String::new, |u| format!(" +- {:.1}", u.get()));
+    Some(format!("{bound}{:.1}{uncertainty} dB", margin.get()))
 }
 
 /// A result in one line.
