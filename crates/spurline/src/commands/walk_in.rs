@@ -160,7 +160,7 @@ fn opening(desk: &Desk<'_>) -> String {
     let place = if day.place.is_empty() { String::new() } else { format!(", {}", day.place) };
     let bands: Vec<String> = day.bands.iter().map(ToString::to_string).collect();
     let visits = desk.ledger().visits().len();
-    let so_far = if visits == 0 { String::new() } else { format!("\n{}", talk::counted(visits, "visit so far")) };
+    let so_far = if visits == 0 { String::new() } else { format!("\n{} so far", talk::counted(visits, "visit")) };
     format!(
         "{}{place}, by {}\nkeyed by thumb: no lease ends what a hand holds. At most {} each, in {}{so_far}",
         day.title,
