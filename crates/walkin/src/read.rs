@@ -38,7 +38,7 @@ pub fn load_day(
     let text = library.file("", path).map_err(|missing| Failure::Load(LoadError::NoPlan(missing)))?;
     let document = Document::parse(&text.name, &text.text)?;
     let mut day = if is_day(&document) {
-        read(&document)?
+        Day::read(&document)?
     } else {
         asked_for(path, &document, rule, bands)?
     };
@@ -98,10 +98,17 @@ fn usual_power() -> Range<Power> {
     "0.2..8 W".parse().expect("a range of powers is one")
 }
 
-fn read(document: &Document) -> Result<Day, Mistakes> {
-    let mut reader = Reader::new(document);
-    let day = read_day(&mut reader, document);
-    reader.finish(day)
+impl Day {
+    /// Reads the file of a day.
+    ///
+    /// # Errors
+    ///
+    /// All mistakes of it.
+    pub fn read(document: &Document) -> Result<Self, Mistakes> {
+        let mut reader = Reader::new(document);
+        let day = read_day(&mut reader, document);
+        reader.finish(day)
+    }
 }
 
 fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
@@ -240,7 +247,7 @@ mod tests {
 
     fn day(text: &str) -> Result<Day, String> {
         let document = Document::parse("days/d.yaml", text).map_err(|mistakes| mistakes.to_string())?;
-        read(&document).map_err(|mistakes| mistakes.to_string())
+        Day::read(&document).map_err(|mistakes| mistakes.to_string())
     }
 
     #[test]
