@@ -152,7 +152,8 @@ class Day:
         if number != len(self.visits):
             raise Failed(f"expected visit {len(self.visits)}, found {number}")
         if verdict != radio["verdict"]:
-            raise Failed(f"{radio['serial']}: expected {radio['verdict']}, found {verdict}: {said[-600:]}")
+            why, _, _ = self.terminal.until(PROMPT)
+            raise Failed(f"{radio['serial']}: expected {radio['verdict']}, found {verdict}: {why[:600]}")
         if "key the radio now" not in said:
             raise Failed(f"nobody was told to key: {said}")
         if "\a" not in said:

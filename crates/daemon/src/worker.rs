@@ -20,7 +20,7 @@ use crate::told;
 /// Works until the service ends.
 pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
     while let Some(entry) = next(shared, bench) {
-        shared.tell_bench(bench, &bench.begin(entry.id));
+        shared.tell_bench(bench, &bench.begin(Some(entry.id)));
         shared.tell_queue();
         let ending = measured(shared, bench, &entry);
         if ending.standing == Turn::Stopped && shared.is_ending() && !bench.was_stopped_by_hand() {
@@ -153,7 +153,7 @@ impl Company for Attendant {
 
     fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
         self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
-        Box::new(Ears { shared: self.shared.clone(), bench: self.bench.clone() })
+        Box::new(Ears::of(&self.shared, &self.bench))
     }
 
     fn operator(&mut self) -> Box<dyn Operator> {
@@ -167,7 +167,7 @@ impl Company for Attendant {
 
 /// Nobody is at the bench: a tone that a person would set is not set.
 #[derive(Debug)]
-struct Absent;
+pub(crate) struct Absent;
 
 impl Operator for Absent {
     fn prompted(&mut self, _: Prompted) {}
@@ -178,9 +178,16 @@ impl Operator for Absent {
 }
 
 /// Hears a run for whoever looks at the bench.
-struct Ears {
+pub(crate) struct Ears {
     shared: Arc<Shared>,
     bench: Arc<Bench>,
+}
+
+impl Ears {
+    /// For a bench.
+    pub(crate) fn of(shared: &Arc<Shared>, bench: &Arc<Bench>) -> Self {
+        Self { shared: shared.clone(), bench: bench.clone() }
+    }
 }
 
 impl Listener for Ears {

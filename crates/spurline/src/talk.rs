@@ -126,7 +126,9 @@ impl Failure {
                 Of::InUse { .. } | Of::Run(_) | Of::Simulated(_) | Of::Runtime(_) => Exit::Bench,
             },
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
-            Self::Service(spurline_daemon::ServiceError::Bench { .. })
+            Self::Service(
+                spurline_daemon::ServiceError::Bench { .. } | spurline_daemon::ServiceError::Day { .. },
+            )
             | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
             Self::Service(_) => Exit::Store,
             Self::Serve(_)

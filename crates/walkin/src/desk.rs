@@ -10,7 +10,7 @@ use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
 use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
 use spurline_runner::{
-    Company, Done, Failure, From, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated, write_report,
+    Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated, write_report,
 };
 use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought};
 use spurline_store::{DayLog, DayLogError, Store};
@@ -86,6 +86,7 @@ pub struct Desk<'a> {
     pace: Pace,
     /// The serial numbers of the units of a simulated bench.
     units: Vec<String>,
+    _alone: Held,
 }
 
 impl<'a> Desk<'a> {
@@ -109,12 +110,13 @@ impl<'a> Desk<'a> {
         }
         // What is known of the record is known before anybody stands in line.
         drop(Store::open_on(&record.folder, record.disk).map_err(Failure::Store)?);
+        let alone = Held::days(&record.folder)?;
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
         let name = name_of(&day, at);
         let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
         let mut desk =
-            Self { day, machine, log, name, library, record, arm, search, pace, units };
+            Self { day, machine, log, name, library, record, arm, search, pace, units, _alone: alone };
         desk.keep(DayEvent::Opened {
             place: desk.day.place.clone(),
             bench: desk.search.bench.title.clone(),

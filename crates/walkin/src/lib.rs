@@ -26,5 +26,5 @@ pub use machine::{Effect, Machine};
 pub use now::local;
 pub use read::{DAYS_BANDS, asked_for, load_day};
 pub use slip::slip;
-pub use summary::{Audience, summary_csv, summary_json, summary_text};
+pub use summary::{Audience, row, summary_csv, summary_json, summary_text};
 pub use wording::verdict;

@@ -67,6 +67,21 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     text
 }
 
+/// A visit for a table: number, time, label, verdict, carrier, worst margin.
+#[must_use]
+pub fn row(visit: &Visit) -> [String; 6] {
+    let result = visit.result();
+    let label = if visit.reference { "reference radio".to_owned() } else { visit.label.to_string() };
+    [
+        visit.number.to_string(),
+        local(visit.at).1[..5].to_owned(),
+        label,
+        result.map_or_else(|| "…".to_owned(), |result| result.outcome.word().to_owned()),
+        result.and_then(|result| result.carrier).map(wording::megahertz).unwrap_or_default(),
+        result.and_then(|result| result.worst()).and_then(wording::margin).unwrap_or_default(),
+    ]
+}
+
 /// The summary as one document.
 #[must_use]
 pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_json::Value {
