@@ -75,7 +75,10 @@ fn radios_come_and_each_gets_its_verdict() {
     // What was measured is a run like any other.
     let run = visits[2]["run"].as_str().unwrap();
     let shown = workshop.call(&["show", run, "--json"]).json();
-    assert!(shown["unit"]["serial"] == "W-0002" && shown["readings"].as_array().unwrap().len() == 5, "{shown:#}");
+    assert!(
+        shown["unit"]["serial"] == "W-0002" && shown["readings"].as_array().unwrap().len() == 5,
+        "{shown:#}"
+    );
     assert_eq!(workshop.call(&["verify", run]).exit, 0);
     let replayed = workshop.call(&["replay", run]);
     assert!(replayed.out.contains("all the same"), "{replayed:?}");
@@ -109,7 +112,8 @@ fn one_who_came_before_is_noticed_and_a_wrong_name_is_corrected() {
     assert!(called.talk.contains("visit 1 was `X1ABC, W-0001`: complies"), "{called:?}");
     assert!(called.talk.contains("visit 2: `X1ABC, W-0001` was noted, `X1ABD, W-0001` holds"), "{called:?}");
     let private = summary(&workshop, &["--private"]);
-    let calls: Vec<_> = private["visits"].as_array().unwrap().iter().map(|visit| visit["call"].clone()).collect();
+    let calls: Vec<_> =
+        private["visits"].as_array().unwrap().iter().map(|visit| visit["call"].clone()).collect();
     assert_eq!(calls, ["X9ZZZ", "X1ABD"]);
 }
 
@@ -119,7 +123,10 @@ fn a_day_goes_on_after_the_program_ended() {
     let workshop = workshop(&[], &[]);
     day(&workshop, &["W-0001", "q"]);
     let called = day(&workshop, &["W-0001", "W-0002"]);
-    assert!(called.talk.contains("1 visit so far") && called.talk.contains("visit 1 was `W-0001`"), "{called:?}");
+    assert!(
+        called.talk.contains("1 visit so far") && called.talk.contains("visit 1 was `W-0001`"),
+        "{called:?}"
+    );
     assert_eq!(outcomes(&summary(&workshop, &[])), ["complies", "exceeds"]);
 }
 
@@ -147,7 +154,10 @@ fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
 /// A radio that is keyed before its owner was told to, on a bench where another carrier stands all the time.
 #[test]
 fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
-    let ambient = ("  # What a person does", "  ambient: [ { frequency: 146.94 MHz, level: -12 dBm } ]\n  # What a person does");
+    let ambient = (
+        "  # What a person does",
+        "  ambient: [ { frequency: 146.94 MHz, level: -12 dBm } ]\n  # What a person does",
+    );
     let workshop = workshop(&[], &[ambient]);
     let called = day(&workshop, &["W-0001"]);
     assert!(called.talk.contains("is there before anybody was told to key"), "{called:?}");
@@ -161,7 +171,17 @@ fn a_bench_alone_needs_a_rule_and_a_band() {
     assert!(called.exit == 2 && called.talk.contains("`--rule us-part-97`"), "{called:?}");
     let called = typed(&workshop, &["bench.yaml", "--rule", "us-part-97"], &[]);
     assert!(called.exit == 2 && called.talk.contains("--band"), "{called:?}");
-    let said = ["bench.yaml", "--rule", "us-part-97", "--band", "144 MHz..148 MHz", "--slip", "80", "--slips", "slips"];
+    let said = [
+        "bench.yaml",
+        "--rule",
+        "us-part-97",
+        "--band",
+        "144 MHz..148 MHz",
+        "--slip",
+        "80",
+        "--slips",
+        "slips",
+    ];
     let called = typed(&workshop, &said, &["W-0001"]);
     assert!(called.exit == 0 && called.out.contains("* COMPLIES *"), "{called:?}");
     assert!(called.out.lines().any(|line| line.len() == 48), "{}", called.out);
@@ -172,12 +192,19 @@ fn a_bench_alone_needs_a_rule_and_a_band() {
 #[test]
 fn mistakes_are_told_before_anybody_comes() {
     for (in_day, in_bench, told) in [
-        (("bands: [ \"144 MHz..148 MHz\"", "bands: [ \"4 GHz..4.1 GHz\""), ("seed: 11", "seed: 11"), "out of reach"),
+        (
+            ("bands: [ \"144 MHz..148 MHz\"", "bands: [ \"4 GHz..4.1 GHz\""),
+            ("seed: 11", "seed: 11"),
+            "out of reach",
+        ),
         (("slip: 58 mm", "slip: 57 mm"), ("seed: 11", "seed: 11"), "58 mm"),
         (("rule: us-part-97", "rule: us-part-79"), ("seed: 11", "seed: 11"), "us-part-79"),
         (
             ("slip: 58 mm", "slip: 80 mm"),
-            ("unit_control: operator", "unit_control: { at: \"TCPIP::127.0.0.1::15569::SOCKET\", profile: unit-generic }"),
+            (
+                "unit_control: operator",
+                "unit_control: { at: \"TCPIP::127.0.0.1::15569::SOCKET\", profile: unit-generic }",
+            ),
             "`unit_control: operator`",
         ),
     ] {

@@ -212,7 +212,12 @@ impl Company for Page {
     fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
         self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
         let ears = Ears::of(&self.shared, &self.bench);
-        Box::new(Seeing { ears, shared: self.shared.clone(), bench: self.bench.clone(), door: self.door.clone() })
+        Box::new(Seeing {
+            ears,
+            shared: self.shared.clone(),
+            bench: self.bench.clone(),
+            door: self.door.clone(),
+        })
     }
 
     fn operator(&mut self) -> Box<dyn Operator> {

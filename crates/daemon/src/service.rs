@@ -19,11 +19,11 @@ use utoipa::ToSchema;
 
 use crate::bench::{Bench, Standing, State};
 use crate::configuration::{Announced, BenchAt, Configuration};
+use crate::door::{self, Door};
 use crate::hub::Hub;
 use crate::metrics::{Metrics, Now};
 use crate::plans::{PlanError, Plans};
 use crate::queue::{Entry, Queue, QueueError, Wanted};
-use crate::door::{self, Door};
 use crate::worker;
 
 /// How long it is waited at most before the dates of schedules are looked at again: the machine's date may be set.
@@ -200,7 +200,9 @@ impl AskError {
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
             Self::NothingGoesOn(_) | Self::Text { .. } | Self::NoName => None,
             Self::HoldsDay(_) => Some("radios are entered on the page of the day: `/walk-in`"),
-            Self::NoDay(_) => Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`"),
+            Self::NoDay(_) => {
+                Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`")
+            }
             Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }

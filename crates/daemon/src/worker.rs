@@ -121,13 +121,8 @@ fn execute(
     from: From,
 ) -> Result<Done, Failure> {
     // Only the bench file arms a real bench: nobody stands beside it.
-    let measurement = Measurement {
-        job,
-        record: shared.record.clone(),
-        arm: false,
-        from,
-        visitor: Visitor::default(),
-    };
+    let measurement =
+        Measurement { job, record: shared.record.clone(), arm: false, from, visitor: Visitor::default() };
     measurement.execute(&mut Attendant { shared: shared.clone(), bench: bench.clone(), entry: entry.id })
 }
 

@@ -60,7 +60,11 @@ impl Label {
     /// What may be said where everybody reads it.
     #[must_use]
     pub fn in_public(&self) -> Self {
-        if self.publish == Some(true) { self.clone() } else { Self { call: None, serial: None, ..self.clone() } }
+        if self.publish == Some(true) {
+            self.clone()
+        } else {
+            Self { call: None, serial: None, ..self.clone() }
+        }
     }
 }
 

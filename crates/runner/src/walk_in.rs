@@ -5,9 +5,9 @@ use std::time::Duration;
 
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
+use spurline_record::RunId;
 use spurline_sequencer::{Arming, Begun, KeySetup, Setup, Sought, find_carrier};
 use spurline_sim::SimulatedBench;
-use spurline_record::RunId;
 use spurline_transport::Tap;
 
 use crate::company::Company;

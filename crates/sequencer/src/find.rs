@@ -158,7 +158,9 @@ impl Search<'_, '_> {
         let least = window.low().dbm() - Db::new(PRESENT_DB);
         self.emit(EventKind::Doing("look while nobody keys".to_owned()))?;
         let mut before = self.overview(at_input, false).await?;
-        if let Some(early) = strongest(&before, None, &self.path(), window.low().dbm() - Db::new(ABSENT_DB / 3.0))? {
+        if let Some(early) =
+            strongest(&before, None, &self.path(), window.low().dbm() - Db::new(ABSENT_DB / 3.0))?
+        {
             if let Some(refused) = self.too_early(early, at_input).await? {
                 return Ok(refused);
             }
@@ -275,9 +277,12 @@ impl Search<'_, '_> {
         }
         let held = self.clock.now().since(since);
         Ok(match (found, level) {
-            (Glimpsed::Right(shown), Some(level)) => {
-                Sought::Found(FoundCarrier { carrier, level, shown: format!("a look from near has shown the path: {shown}"), held })
-            }
+            (Glimpsed::Right(shown), Some(level)) => Sought::Found(FoundCarrier {
+                carrier,
+                level,
+                shown: format!("a look from near has shown the path: {shown}"),
+                held,
+            }),
             (Glimpsed::Wrong(why) | Glimpsed::Nothing(why), _) => Sought::Refused { carrier, why },
             (Glimpsed::Right(_), None) => {
                 Sought::Refused { carrier, why: "the carrier left before it was measured".to_owned() }

@@ -74,8 +74,12 @@ impl DayLogError {
         match self {
             Self::File { .. } => "is the disk full or read-only? what was shown as entered is kept",
             Self::Place(error) => error.advice(),
-            Self::Strange(_) => "use the newer program, or another folder: `--data DIR`; nothing in it was changed",
-            Self::Broken { .. } => "copy the file before anything else; begin a new one in another folder: `--data DIR`",
+            Self::Strange(_) => {
+                "use the newer program, or another folder: `--data DIR`; nothing in it was changed"
+            }
+            Self::Broken { .. } => {
+                "copy the file before anything else; begin a new one in another folder: `--data DIR`"
+            }
         }
     }
 }
@@ -152,8 +156,7 @@ impl DayLog {
         }
         self.connection.pragma_update(None, "journal_mode", "WAL")?;
         self.connection.pragma_update(None, "synchronous", "FULL")?;
-        let begun =
-            rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+        let begun = rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
         let tables: i64 = begun.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
         if tables == 0 {
             begun.execute_batch(TABLES)?;
@@ -194,7 +197,9 @@ impl DayLog {
             let (number, at_text, text) = (before + 1, stamp(at), json(&event)?);
             let hash = linked(link, number, day, &at_text, &text);
             begun
-                .prepare_cached("INSERT INTO entry (number, day, at, event, hash) VALUES (?1, ?2, ?3, ?4, ?5)")?
+                .prepare_cached(
+                    "INSERT INTO entry (number, day, at, event, hash) VALUES (?1, ?2, ?3, ?4, ?5)",
+                )?
                 .execute(params![number, day, at_text, text, hash])?;
             begun.commit()?;
             Ok(number as u64)
@@ -236,8 +241,9 @@ impl DayLog {
     /// [`DayLogError`].
     pub fn all(&self) -> Result<Vec<DayEntry>, DayLogError> {
         let read = || {
-            let mut statement =
-                self.connection.prepare_cached("SELECT number, day, at, event, hash FROM entry ORDER BY number")?;
+            let mut statement = self
+                .connection
+                .prepare_cached("SELECT number, day, at, event, hash FROM entry ORDER BY number")?;
             let rows = statement.query_map([], |row| {
                 let (at, text): (String, String) = (row.get(2)?, row.get(3)?);
                 let entry = DayEntry {
@@ -315,7 +321,9 @@ mod tests {
             assert!(refused.to_string().contains("never"), "{refused}");
         }
         // Whoever takes the guard away is found out by the chain.
-        for tampering in ["UPDATE entry SET day = 'two' WHERE number = 1", "DELETE FROM entry WHERE number = 1"] {
+        for tampering in
+            ["UPDATE entry SET day = 'two' WHERE number = 1", "DELETE FROM entry WHERE number = 1"]
+        {
             let folder = tempfile::tempdir().unwrap();
             let log = DayLog::open(folder.path(), Disk::Any).unwrap();
             log.append("one", at(1), came(1)).unwrap();

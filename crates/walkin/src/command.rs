@@ -28,7 +28,9 @@ pub enum Typed {
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum TypedError {
     /// Two of one kind.
-    #[error("expected one {kind}, found `{first}` and `{second}`\nsay which is what: `call:`, `serial:` or `tag:` before a word")]
+    #[error(
+        "expected one {kind}, found `{first}` and `{second}`\nsay which is what: `call:`, `serial:` or `tag:` before a word"
+    )]
     Two {
         /// Which kind.
         kind: &'static str,
@@ -38,7 +40,9 @@ pub enum TypedError {
         second: String,
     },
     /// A command with too much behind it.
-    #[error("expected `{command}` with at most the number of a visit behind it, found `{found}`\nwrite for example `{command} 12`")]
+    #[error(
+        "expected `{command}` with at most the number of a visit behind it, found `{found}`\nwrite for example `{command} 12`"
+    )]
     Number {
         /// The command.
         command: char,
@@ -46,10 +50,14 @@ pub enum TypedError {
         found: String,
     },
     /// A correction that says nothing.
-    #[error("expected what is right behind `c`\nwrite for example `c X1ABC` for the last visit, `c 12 serial:0815` for visit 12")]
+    #[error(
+        "expected what is right behind `c`\nwrite for example `c X1ABC` for the last visit, `c 12 serial:0815` for visit 12"
+    )]
     NothingRight,
     /// Something that no label has.
-    #[error("expected a call sign, a serial number or a tag, found `{0}`\nletters, digits and `-./_#` make one")]
+    #[error(
+        "expected a call sign, a serial number or a tag, found `{0}`\nletters, digits and `-./_#` make one"
+    )]
     Strange(String),
 }
 

@@ -10,7 +10,8 @@ use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
 use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
 use spurline_runner::{
-    Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated, write_report,
+    Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated,
+    write_report,
 };
 use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought};
 use spurline_store::{DayLog, DayLogError, Store};
@@ -182,7 +183,8 @@ impl<'a> Desk<'a> {
                 }
                 Effect::Recover { visit, run } => {
                     let result = self.recover(run)?;
-                    let words = format!("visit {visit} broke off when the program ended last: it {}", told(&result));
+                    let words =
+                        format!("visit {visit} broke off when the program ended last: it {}", told(&result));
                     front.show(&self.day, Show::Words(&words));
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
@@ -216,16 +218,22 @@ impl<'a> Desk<'a> {
         match store.load_readings(&run) {
             Ok(stored) => Ok(measured::result(&stored, &run, 0.0)),
             // Named, and nothing of it was kept yet.
-            Err(spurline_store::StoreError::UnknownRun { .. }) => {
-                Ok(nothing(VisitOutcome::Stopped, "the program ended before anything was measured".to_owned()))
-            }
+            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(nothing(
+                VisitOutcome::Stopped,
+                "the program ended before anything was measured".to_owned(),
+            )),
             Err(error) => Err(DeskError::Runner(Failure::Store(error))),
         }
     }
 
     /// Finds the carrier of a radio and measures it. What fails on the bench is a result; what fails in the record ends the
     /// day.
-    fn measure(&mut self, visit: u32, label: &Label, front: &mut dyn Front) -> Result<VisitResult, DeskError> {
+    fn measure(
+        &mut self,
+        visit: u32,
+        label: &Label,
+        front: &mut dyn Front,
+    ) -> Result<VisitResult, DeskError> {
         let (began, _) = present();
         let unit = self.simulated_unit(visit, label);
         let search = Search {
@@ -272,7 +280,8 @@ impl<'a> Desk<'a> {
         let FoundCarrier { carrier, shown, .. } = found;
         let job = plan::of_radio(&self.day, self.library, visit, carrier)?;
         // A call sign is a person's: the record of runs goes to others.
-        let serial = label.serial.clone().or_else(|| label.tag.clone()).unwrap_or_else(|| format!("radio {visit}"));
+        let serial =
+            label.serial.clone().or_else(|| label.tag.clone()).unwrap_or_else(|| format!("radio {visit}"));
         let measurement = Measurement {
             job: &job,
             record: self.record.clone(),
@@ -385,7 +394,10 @@ struct Noting<'f> {
 
 impl Company for Noting<'_> {
     fn say(&mut self, text: &str) {
-        self.front.say(text);
+        // They were told when the day began: said before every radio nobody would read them any more.
+        if text != spurline_runner::cautions() {
+            self.front.say(text);
+        }
     }
 
     fn named(&mut self, id: &RunId) {

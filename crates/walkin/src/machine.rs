@@ -215,7 +215,11 @@ impl Machine {
         match self.find(former) {
             Ok(found) => {
                 let visit = found.number;
-                let told = format!("visit {visit}: `{}` was noted, `{}` holds", found.label, found.label.corrected(&label));
+                let told = format!(
+                    "visit {visit}: `{}` was noted, `{}` holds",
+                    found.label,
+                    found.label.corrected(&label)
+                );
                 vec![Effect::Keep(DayEvent::Corrected { visit, label }), Effect::Say(told)]
             }
             Err(told) => vec![told],
@@ -317,8 +321,12 @@ mod tests {
             for effect in &effects {
                 if let Effect::Keep(event) = effect {
                     self.1 += 1;
-                    let entry =
-                        DayEntry { number: self.1, day: "d".to_owned(), at: at(second), event: event.clone() };
+                    let entry = DayEntry {
+                        number: self.1,
+                        day: "d".to_owned(),
+                        at: at(second),
+                        event: event.clone(),
+                    };
                     self.0.entered(&entry);
                 }
             }
@@ -371,7 +379,11 @@ mod tests {
         day.line("X1ABC 0815", 0);
         day.ended(1, VisitOutcome::Exceeds, 20);
         assert_eq!(day.line("0815", 30), []);
-        assert!(day.0.prompt(at(30)).contains("visit 1 was `X1ABC, 0815`: exceeds"), "{}", day.0.prompt(at(30)));
+        assert!(
+            day.0.prompt(at(30)).contains("visit 1 was `X1ABC, 0815`: exceeds"),
+            "{}",
+            day.0.prompt(at(30))
+        );
         assert_eq!(day.line("r", 31), [Effect::Slip(1)]);
         // Asked again and measured again, with what was known.
         day.line("0815 +", 32);
@@ -394,7 +406,10 @@ mod tests {
         let visit = day.0.ledger().visit(1).unwrap();
         assert_eq!(visit.label.call.as_deref(), Some("X1ABD"));
         assert_eq!(visit.first.as_ref().unwrap().call.as_deref(), Some("X1ABC"));
-        assert!(matches!(day.line("X1ABC", 22).as_slice(), [Effect::Measure { visit: 2, .. }]), "it is free again");
+        assert!(
+            matches!(day.line("X1ABC", 22).as_slice(), [Effect::Measure { visit: 2, .. }]),
+            "it is free again"
+        );
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! What a run comes to for the one whose radio it was.
 
-use spurline_record::{DayLine, Limit, Outcome, Quantity, Reading, RunId, RunState, Unit, VisitOutcome, VisitResult};
+use spurline_record::{
+    DayLine, Limit, Outcome, Quantity, Reading, RunId, RunState, Unit, VisitOutcome, VisitResult,
+};
 use spurline_store::StoredRun;
 use spurline_units::Db;
 
@@ -12,14 +14,16 @@ pub(crate) fn result(stored: &StoredRun, run: &RunId, seconds: f64) -> VisitResu
         (RunState::Failed, _) => VisitOutcome::Failed,
         (RunState::Interrupted | RunState::Running | RunState::BrokenOff, _) => VisitOutcome::Stopped,
     };
-    let worst = stored.outcome.and_then(|outcome| stored.readings.iter().find(|reading| reading.outcome == outcome));
+    let worst =
+        stored.outcome.and_then(|outcome| stored.readings.iter().find(|reading| reading.outcome == outcome));
     let why = worst.and_then(|reading| {
         let reason = reading.reason.as_ref()?;
         Some(format!("{}: {}", reading.running_title(), reason.text))
     });
     let without = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     let why = why.or_else(|| {
-        (without > 0).then(|| format!("the rule has no limit for {}", spurline_report::counted(without, "line")))
+        (without > 0)
+            .then(|| format!("the rule has no limit for {}", spurline_report::counted(without, "line")))
     });
     VisitResult {
         outcome,

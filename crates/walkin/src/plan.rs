@@ -110,19 +110,20 @@ pub(crate) fn of_search(day: &Day, library: &dyn Library) -> Result<Job, Failure
     if !(job.bench.is_tuned_by_hand() && job.bench.key.is_by_hand()) {
         return Err(Failure::Usage {
             message: format!("on the bench `{}` nobody can key a radio that was brought", job.bench.title),
-            advice: "a bench for walk-in radios says `key: { operator: true }` and `unit_control: operator`".to_owned(),
+            advice: "a bench for walk-in radios says `key: { operator: true }` and `unit_control: operator`"
+                .to_owned(),
         });
     }
     Ok(job)
 }
 
 /// The job of one radio.
-pub(crate) fn of_radio(
-    day: &Day,
-    library: &dyn Library,
-    visit: u32,
-    carrier: Hertz,
-) -> Result<Job, Failure> {
+pub(crate) fn of_radio(day: &Day, library: &dyn Library, visit: u32, carrier: Hertz) -> Result<Job, Failure> {
     let title = format!("{}, radio {visit}", day.title);
-    load(day, library, &format!("walk-in-{visit}"), text(day, &title, &[("carrier found".to_owned(), carrier)]))
+    load(
+        day,
+        library,
+        &format!("walk-in-{visit}"),
+        text(day, &title, &[("carrier found".to_owned(), carrier)]),
+    )
 }

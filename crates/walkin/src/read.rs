@@ -37,11 +37,8 @@ pub fn load_day(
 ) -> Result<Day, Failure> {
     let text = library.file("", path).map_err(|missing| Failure::Load(LoadError::NoPlan(missing)))?;
     let document = Document::parse(&text.name, &text.text)?;
-    let mut day = if is_day(&document) {
-        Day::read(&document)?
-    } else {
-        asked_for(path, &document, rule, bands)?
-    };
+    let mut day =
+        if is_day(&document) { Day::read(&document)? } else { asked_for(path, &document, rule, bands)? };
     if let Some(rule) = rule {
         rule.clone_into(&mut day.rule);
     }
@@ -114,7 +111,12 @@ impl Day {
 fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
     let mut fields = reader.fields(&document.root, "a test day")?;
     let title = fields.required(reader, "day");
-    let place = fields.or(reader, "place", |r, n| r.text(n, "where the day is held").map(str::to_owned), String::new());
+    let place = fields.or(
+        reader,
+        "place",
+        |r, n| r.text(n, "where the day is held").map(str::to_owned),
+        String::new(),
+    );
     let bench = fields.required(reader, "bench");
     let rule = fields.required(reader, "rule");
     let facts = fields.or(reader, "facts", read_facts, Vec::new());
@@ -138,7 +140,8 @@ fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
     let ways = fields.or(reader, "use", read_ways, [None, None]);
     let reference = fields.maybe(reader, "reference", read_reference);
     let widths = [("58 mm", SlipWidth::Narrow), ("80 mm", SlipWidth::Wide)];
-    let slip = fields.or(reader, "slip", |r, n| r.choice(n, "the width of a slip", &widths), SlipWidth::default());
+    let slip =
+        fields.or(reader, "slip", |r, n| r.choice(n, "the width of a slip", &widths), SlipWidth::default());
     fields.close(reader);
     let title = title.and_then(|node| reader.text(node, "the day's title"));
     let bench = bench.and_then(|node| reader.text(node, "a bench file"));
@@ -182,9 +185,9 @@ fn read_facts(reader: &mut Reader, node: &Node) -> Option<Vec<(String, String)>>
 fn read_bands(reader: &mut Reader, node: &Node) -> Option<Vec<Range<Hertz>>> {
     let items = reader.list(node, "the bands of the day")?;
     if items.is_empty() {
-        reader
-            .mistake(node.span, "expected at least one band, found an empty list")
-            .hint(format!("write `{DAYS_BANDS}`: radios are keyed only there, and a licence for it is needed"));
+        reader.mistake(node.span, "expected at least one band, found an empty list").hint(format!(
+            "write `{DAYS_BANDS}`: radios are keyed only there, and a licence for it is needed"
+        ));
         return None;
     }
     items.iter().map(|item| reader.parse(item, "a band")).collect()
@@ -229,7 +232,10 @@ fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
     let tag = reader.text(tag_node, "the tag of the reference radio")?;
     let every: Seconds = every?;
     if every.get() < 60.0 {
-        reader.mistake(node.span, format!("expected at least 60 s between two looks at the reference radio, found {every}"));
+        reader.mistake(
+            node.span,
+            format!("expected at least 60 s between two looks at the reference radio, found {every}"),
+        );
         return None;
     }
     if !matches!(tag_node.value, Value::Scalar(_)) || tag.contains(char::is_whitespace) {
@@ -243,7 +249,8 @@ fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
 mod tests {
     use super::*;
 
-    const SHORT: &str = "day: Spring\nbench: ../benches/b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
+    const SHORT: &str =
+        "day: Spring\nbench: ../benches/b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
 
     fn day(text: &str) -> Result<Day, String> {
         let document = Document::parse("days/d.yaml", text).map_err(|mistakes| mistakes.to_string())?;

@@ -6,7 +6,11 @@ use crate::day::ReferenceRadio;
 
 /// How each line stands that both measurements have: the carrier within the tolerance of what it is known to be, or of what
 /// it was; a harmonic within the uncertainty of a reading.
-pub(crate) fn drifts(reference: &ReferenceRadio, before: Option<&VisitResult>, now: &VisitResult) -> Vec<Drift> {
+pub(crate) fn drifts(
+    reference: &ReferenceRadio,
+    before: Option<&VisitResult>,
+    now: &VisitResult,
+) -> Vec<Drift> {
     let mut drifts = Vec::new();
     for line in now.lines.iter().filter(|line| !line.bound) {
         let Some(is) = line.level else { continue };
@@ -39,7 +43,8 @@ pub(crate) fn words(drifts: &[Drift]) -> String {
     let lines: Vec<String> = real
         .iter()
         .map(|drift| {
-            let what = if drift.order == 1 { "the carrier".to_owned() } else { format!("harmonic {}", drift.order) };
+            let what =
+                if drift.order == 1 { "the carrier".to_owned() } else { format!("harmonic {}", drift.order) };
             format!("{what} by {:+.2} dB, {:.2} dB is let pass", drift.by().get(), drift.allowed.get())
         })
         .collect();

@@ -35,7 +35,8 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
     if let Some(worst) = result.worst() {
         sheet.row("worst", &format!("{}, {}", wording::name(worst), short(worst.frequency)));
         let limit = worst.limit.map(|limit| format!("{:.1} dBm", limit.get()));
-        let figures = [("level", wording::level(worst)), ("limit", limit), ("margin", wording::margin(worst))];
+        let figures =
+            [("level", wording::level(worst)), ("limit", limit), ("margin", wording::margin(worst))];
         for (name, text) in figures {
             text.into_iter().for_each(|text| sheet.row(name, &text));
         }

@@ -32,8 +32,16 @@ fn visitors(ledger: &Ledger) -> impl Iterator<Item = &Visit> {
 
 /// How many visits came to what; what did not occur is left out.
 fn counts(ledger: &Ledger) -> Vec<(VisitOutcome, usize)> {
-    let of = |outcome| visitors(ledger).filter(|visit| visit.result().is_some_and(|result| result.outcome == outcome)).count();
-    VisitOutcome::ALL.into_iter().map(|outcome| (outcome, of(outcome))).filter(|(_, count)| *count > 0).collect()
+    let of = |outcome| {
+        visitors(ledger)
+            .filter(|visit| visit.result().is_some_and(|result| result.outcome == outcome))
+            .count()
+    };
+    VisitOutcome::ALL
+        .into_iter()
+        .map(|outcome| (outcome, of(outcome)))
+        .filter(|(_, count)| *count > 0)
+        .collect()
 }
 
 /// The summary in plain lines.
@@ -57,7 +65,8 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
         let label = audience.label(visit);
         let name = if visit.reference { "reference radio".to_owned() } else { label.to_string() };
         let came_to = visit.result().map_or_else(|| "not ended".to_owned(), wording::in_short);
-        let corrected = if visit.first.is_some() && audience == Audience::Private { ", corrected" } else { "" };
+        let corrected =
+            if visit.first.is_some() && audience == Audience::Private { ", corrected" } else { "" };
         let name = if name.is_empty() { String::new() } else { format!(" {name}{corrected}:") };
         text.push_str(&format!("{:>4} {}{name} {came_to}\n", visit.number, &time[..5]));
         if visit.drifts.iter().any(spurline_record::Drift::is_real) {
@@ -85,8 +94,10 @@ pub fn row(visit: &Visit) -> [String; 6] {
 /// The summary as one document.
 #[must_use]
 pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_json::Value {
-    let counts: serde_json::Map<String, serde_json::Value> =
-        counts(ledger).into_iter().map(|(outcome, count)| (outcome.word().to_owned(), json!(count))).collect();
+    let counts: serde_json::Map<String, serde_json::Value> = counts(ledger)
+        .into_iter()
+        .map(|(outcome, count)| (outcome.word().to_owned(), json!(count)))
+        .collect();
     let visits: Vec<_> = ledger
         .visits()
         .iter()
@@ -131,9 +142,24 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
 pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     let document = summary_json(day, ledger, audience);
     const COLUMNS: [&str; 18] = [
-        "visit", "at", "reference", "call", "serial", "tag", "corrected", "outcome", "why", "carrier_hz",
-        "carrier_dbm", "worst_order", "worst_margin_db", "expanded_uncertainty_db", "looked_up_to_hz",
-        "reference_overdue", "seconds", "run",
+        "visit",
+        "at",
+        "reference",
+        "call",
+        "serial",
+        "tag",
+        "corrected",
+        "outcome",
+        "why",
+        "carrier_hz",
+        "carrier_dbm",
+        "worst_order",
+        "worst_margin_db",
+        "expanded_uncertainty_db",
+        "looked_up_to_hz",
+        "reference_overdue",
+        "seconds",
+        "run",
     ];
     let mut writer = csv::Writer::from_writer(Vec::new());
     let written = (|| {
@@ -142,7 +168,9 @@ pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
             let field = |column: &&str| match &visit[*column] {
                 serde_json::Value::Null => String::new(),
                 // A spreadsheet takes what begins so for something to be worked out.
-                serde_json::Value::String(text) if text.starts_with(['=', '+', '-', '@']) => format!("'{text}"),
+                serde_json::Value::String(text) if text.starts_with(['=', '+', '-', '@']) => {
+                    format!("'{text}")
+                }
                 serde_json::Value::String(text) => text.clone(),
                 other => other.to_string(),
             };

@@ -123,7 +123,8 @@ impl WalkIn {
             let date = self.date.clone().map_or_else(|| "today".to_owned(), |date| format!("on {date}"));
             return Err(Failure::Usage {
                 message: format!("nothing was entered {date} for `{}` in {}", day.title, folder.display()),
-                advice: "name another day with `--date YYYY-MM-DD`, or another folder with `--data DIR`".to_owned(),
+                advice: "name another day with `--date YYYY-MM-DD`, or another folder with `--data DIR`"
+                    .to_owned(),
             });
         };
         match format {
@@ -160,7 +161,8 @@ fn opening(desk: &Desk<'_>) -> String {
     let place = if day.place.is_empty() { String::new() } else { format!(", {}", day.place) };
     let bands: Vec<String> = day.bands.iter().map(ToString::to_string).collect();
     let visits = desk.ledger().visits().len();
-    let so_far = if visits == 0 { String::new() } else { format!("\n{} so far", talk::counted(visits, "visit")) };
+    let so_far =
+        if visits == 0 { String::new() } else { format!("\n{} so far", talk::counted(visits, "visit")) };
     format!(
         "{}{place}, by {}\nkeyed by thumb: no lease ends what a hand holds. At most {} each, in {}{so_far}",
         day.title,
