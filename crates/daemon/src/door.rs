@@ -46,7 +46,7 @@ pub struct Verdict {
     /// Why.
     pub why: Option<String>,
     /// In how many seconds.
-    pub seconds: f64,
+    pub seconds: String,
 }
 
 /// What is to be seen of a day.
@@ -151,7 +151,12 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
         });
         let Some(line) = line else { return Ok(()) };
         shared.tell_bench(bench, &bench.begin(None));
-        door.lock().measuring = true;
+        {
+            let mut seen = door.lock();
+            (seen.measuring, seen.verdict) = (true, None);
+            seen.words.clear();
+        }
+        tell(shared, bench);
         let done = desk.line(&line, &mut page);
         {
             let mut seen = door.lock();
@@ -254,7 +259,7 @@ fn seen_verdict(visit: &Visit) -> Option<Verdict> {
         word: verdict(result.outcome),
         outcome: result.outcome,
         why: result.why.clone(),
-        seconds: result.seconds,
+        seconds: format!("{:.0}", result.seconds),
     })
 }
 

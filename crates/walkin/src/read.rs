@@ -174,12 +174,30 @@ fn beside(file: &str, path: &str) -> String {
     folder.join(path).display().to_string()
 }
 
+/// What shipped rules ask for.
+const FACTS: [&str; 11] = [
+    "installed",
+    "built",
+    "first_marketed",
+    "type_accepted",
+    "pep",
+    "rated_power",
+    "authorised_bandwidth",
+    "emission_class",
+    "station_class",
+    "service",
+    "state",
+];
+
+/// What each is worth says the rule, once there is a plan.
 fn read_facts(reader: &mut Reader, node: &Node) -> Option<Vec<(String, String)>> {
-    let fields = reader.fields(node, "the facts")?;
-    let fact = |reader: &mut Reader, key: &str, node: &Node| {
-        Some((key.to_owned(), reader.text(node, "a fact")?.to_owned()))
-    };
-    fields.entries().iter().map(|entry| fact(reader, &entry.key, &entry.node)).collect()
+    let mut fields = reader.fields(node, "the facts")?;
+    let found: Vec<_> = FACTS.into_iter().filter_map(|name| Some((name, fields.optional(name)?))).collect();
+    fields.close(reader);
+    found
+        .into_iter()
+        .map(|(name, node)| Some((name.to_owned(), reader.text(node, "a fact")?.to_owned())))
+        .collect()
 }
 
 fn read_bands(reader: &mut Reader, node: &Node) -> Option<Vec<Range<Hertz>>> {

@@ -54,8 +54,8 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     let counts: Vec<String> =
         counts(ledger).into_iter().map(|(outcome, count)| format!("{count} {outcome}")).collect();
     text.push_str(&format!(
-        "\n{} visits{}{}\njudged by {}; indicative, not a certification\n",
-        visitors(ledger).count(),
+        "\n{}{}{}\njudged by {}; indicative, not a certification\n",
+        spurline_report::counted(visitors(ledger).count(), "visit"),
         if counts.is_empty() { "" } else { ": " },
         counts.join(", "),
         day.rule
