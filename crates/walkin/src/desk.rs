@@ -188,8 +188,8 @@ impl<'a> Desk<'a> {
                     front.show(&self.day, Show::Words(&words));
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
-                Effect::Verdict(visit) => self.show(visit, front, |visit| Show::Verdict(visit)),
-                Effect::Slip(visit) => self.show(visit, front, |visit| Show::Slip(visit)),
+                Effect::Verdict(visit) => self.show(visit, front, Show::Verdict),
+                Effect::Slip(visit) => self.show(visit, front, Show::Slip),
                 Effect::Summary => front.show(&self.day, Show::Summary(self.machine.ledger())),
                 Effect::Quit => return Ok(false),
             }
