@@ -215,6 +215,8 @@ fn mistakes_are_told_before_anybody_comes() {
         assert!(!called.talk.contains("key the radio now"), "{called:?}");
     }
     let workshop = workshop(&[], &[]);
+    let called = typed(&workshop, &["day.yaml", "--quiet"], &["W-0001"]);
+    assert!(called.exit == 2 && called.talk.contains("leaves nobody told"), "{called:?}");
     let called = workshop.call(&["walk-in", "day.yaml", "--summary"]);
     assert!(called.exit == 2 && called.talk.contains("nothing was entered today"), "{called:?}");
 }

@@ -82,6 +82,12 @@ impl WalkIn {
         if let Some(format) = self.summary {
             return self.summarise(&day, format);
         }
+        if talk::is_quiet() {
+            return Err(Failure::Usage {
+                message: "`--quiet` leaves nobody told when to key and when to let go".to_owned(),
+                advice: "hold the day without it; `--summary` may be quiet. Nothing was keyed".to_owned(),
+            });
+        }
         let record = record_at(folder)?;
         let mut desk = Desk::open(day, &files, record, self.arm).map_err(of_desk)?;
         if desk.bench().is_real() {
