@@ -175,15 +175,15 @@ fn kind_of(word: &str, is_tag: &impl Fn(&str) -> bool) -> Result<(Kind, String),
     Ok((kind, if matches!(kind, Kind::Call) { text.to_ascii_uppercase() } else { text.to_owned() }))
 }
 
-/// `#12`, `T-12`: what is put on radios at the door.
+/// `#12`, `T-12`: what is put on radios at the door. More digits make a serial number.
 fn has_form_of_tag(word: &str) -> bool {
     let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     word.strip_prefix('#').is_some_and(digits)
         || word.split_once('-').is_some_and(|(letters, number)| {
-            (1..=4).contains(&letters.len())
+            (1..=3).contains(&letters.len())
                 && letters.bytes().all(|byte| byte.is_ascii_alphabetic())
                 && digits(number)
-                && number.len() <= 4
+                && number.len() <= 3
         })
 }
 
@@ -219,7 +219,7 @@ mod tests {
         for call in ["K1ABC", "dl9xyz", "2E0AB", "9A1A", "VK3ABCD", "G4XYZ/P"] {
             assert!(of(call).call.is_some(), "{call}");
         }
-        for serial in ["FH2-0008", "12345678", "1234ABC", "SERIAL99", "A1B2C3"] {
+        for serial in ["FH2-0008", "W-0001", "12345678", "1234ABC", "SERIAL99", "A1B2C3"] {
             assert!(of(serial).serial.is_some(), "{serial}");
         }
         for tag in ["T-12", "#7", "REF", "REF-1"] {
