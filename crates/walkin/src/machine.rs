@@ -387,7 +387,8 @@ mod tests {
         assert_eq!(day.line("r", 31), [Effect::Slip(1)]);
         // Asked again and measured again, with what was known.
         day.line("0815 +", 32);
-        let [Effect::Measure { visit: 2, label }] = day.line("a", 33).try_into().unwrap() else { panic!() };
+        let effects = day.line("a", 33);
+        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
         assert_eq!((label.call.as_deref(), label.publish), (Some("X1ABC"), Some(true)));
         day.ended(2, VisitOutcome::Complies, 50);
         // Another label instead of an answer.
