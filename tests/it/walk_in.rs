@@ -187,6 +187,7 @@ fn a_bench_alone_needs_a_rule_and_a_band() {
     assert!(called.out.lines().any(|line| line.len() == 48), "{}", called.out);
     let slip = std::fs::read_to_string(workshop.path("slips/001.txt")).unwrap();
     assert!(called.out.starts_with(&slip), "{slip}");
+    assert!(std::fs::read(workshop.path("slips/001.pdf")).unwrap().starts_with(b"%PDF-"));
 }
 
 #[test]

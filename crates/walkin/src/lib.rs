@@ -25,6 +25,6 @@ pub use ledger::{Ledger, Visit};
 pub use machine::{Effect, Machine};
 pub use now::local;
 pub use read::{DAYS_BANDS, asked_for, load_day};
-pub use slip::slip;
+pub use slip::{label_slip, slip};
 pub use summary::{Audience, row, summary_csv, summary_json, summary_text};
 pub use wording::verdict;

@@ -1,5 +1,7 @@
 //! The slip that a visitor takes along: plain characters, since printers know little else.
 
+use spurline_report::{Label, ReportError, label_pdf};
+
 use crate::day::{Day, SlipWidth};
 use crate::ledger::Visit;
 use crate::now::local;
@@ -63,6 +65,43 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
 /// A frequency in no more digits than such a line needs.
 fn short(hertz: spurline_units::Hertz) -> String {
     format!("{:.1} MHz", hertz.mhz())
+}
+
+/// The same in few words for a label of 62 mm by 29 mm, as PDF; `None` for a visit that has not ended.
+///
+/// # Errors
+///
+/// [`ReportError`], if it cannot be written.
+pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportError> {
+    let Some((at, result)) = &visit.ended else { return Ok(None) };
+    let (date, time) = local(*at);
+    let mut lines = vec![format!("{date} {time}  {}", visit.label)];
+    let power = result.carrier_line().and_then(wording::power).map(|power| format!(", {power}"));
+    lines.extend(
+        result.carrier.map(|carrier| format!("carrier {}{}", megahertz(carrier), power.unwrap_or_default())),
+    );
+    if let Some(worst) = result.worst() {
+        let margin = wording::margin(worst).unwrap_or_default();
+        lines.push(format!("worst: {}, margin {margin}", wording::name(worst)));
+    }
+    lines
+        .extend(result.looked_up_to().map(|up_to| format!("looked up to {}, by {}", short(up_to), day.rule)));
+    if result.reference_overdue {
+        lines.push("reference overdue".to_owned());
+    } else if result.lines.is_empty() {
+        lines.extend(result.why.clone());
+    }
+    let label = Label {
+        head: (day.title.clone(), format!("no. {}", visit.number)),
+        word: wording::verdict(result.outcome),
+        // As typeset, not as a printer of slips has it.
+        lines: lines
+            .into_iter()
+            .map(|line| line.replace("+-", "±").replace(">=", "≥").replace("<=", "≤"))
+            .collect(),
+        foot: INDICATIVE.to_owned(),
+    };
+    label_pdf(&label).map(Some)
 }
 
 struct Sheet {

@@ -35,7 +35,7 @@ pub(crate) struct WalkIn {
     /// The paper of the slips in mm, instead of what the day says
     #[arg(long, value_enum, value_name = "MM")]
     slip: Option<Paper>,
-    /// A folder in which each slip has a file too
+    /// A folder in which each slip has a file too, and a PDF for a label of 62 mm by 29 mm
     #[arg(long, value_name = "DIR")]
     slips: Option<PathBuf>,
     /// Let this day key a real bench: you have looked at it, and the cautions are kept

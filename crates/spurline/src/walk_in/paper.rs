@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use spurline_runner::{make_folder, write_whole};
-use spurline_walkin::{Day, SlipWidth, Visit, slip};
+use spurline_walkin::{Day, SlipWidth, Visit, label_slip, slip};
 
 use crate::talk::{Failure, print};
 
@@ -24,6 +24,9 @@ impl Slips {
         if let Some(folder) = &self.folder {
             make_folder(folder)?;
             write_whole(&folder.join(format!("{:03}.txt", visit.number)), text.as_bytes())?;
+            if let Some(label) = label_slip(day, visit)? {
+                write_whole(&folder.join(format!("{:03}.pdf", visit.number)), &label)?;
+            }
         }
         Ok(())
     }
