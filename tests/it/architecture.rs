@@ -6,15 +6,16 @@ use std::path::Path;
 
 use cargo_metadata::{DependencyKind, MetadataCommand, Package};
 
-const FLOORS: [(u8, &[&str]); 8] = [
+const FLOORS: [(u8, &[&str]); 9] = [
     (1, &["units", "clock", "document"]),
     (2, &["limits", "judge", "scpi", "path", "wire"]),
     (3, &["record", "transport", "keyholder", "profile", "discovery"]),
     (4, &["instrument", "plan", "store", "report"]),
     (5, &["sequencer", "sim", "replay"]),
     (6, &["runner"]),
-    (7, &["daemon"]),
-    (8, &["spurline"]),
+    (7, &["walkin"]),
+    (8, &["daemon"]),
+    (9, &["spurline"]),
 ];
 
 /// What the simulator must not reach by any way, so that its errors cannot cancel those of the measurement.

@@ -39,7 +39,7 @@ pub(crate) struct Called {
 }
 
 impl Called {
-    fn new(output: Output) -> Self {
+    pub(crate) fn new(output: Output) -> Self {
         Self {
             exit: output.status.code().unwrap_or(-1),
             out: String::from_utf8(output.stdout).unwrap(),

@@ -54,5 +54,6 @@ mod supply_series;
 mod truth;
 mod unarmed;
 mod verify;
+mod walk_in;
 mod watch;
 mod ways;

@@ -73,6 +73,13 @@ pub fn run<T, F: Future<Output = T>>(pace: Pace, main: impl FnOnce(Clock) -> F) 
     Ok(runtime.block_on(async { main(Clock::start(pace)).await }))
 }
 
+/// The machine's own date and time, for who is in no run.
+#[must_use]
+#[expect(clippy::disallowed_methods, reason = "this is the one place that reads the machine's time")]
+pub fn present() -> (Moment, Timestamp) {
+    (Moment(Instant::now()), Timestamp::now())
+}
+
 impl Clock {
     #[expect(clippy::disallowed_methods, reason = "this is the one place that reads the machine's time")]
     fn start(pace: Pace) -> Self {

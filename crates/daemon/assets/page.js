@@ -53,7 +53,46 @@ function queue() {
   if (place) soon("queue", () => fragment(place, "/fragments/queue"));
 }
 
+// A short tone: whoever holds a radio looks at that, and hears.
+let sounds = null;
+function sound(hertz, times) {
+  try { sounds ??= new AudioContext(); } catch { return; }
+  for (let place = 0; place < times; place += 1) {
+    const tone = sounds.createOscillator();
+    const level = sounds.createGain();
+    const from = sounds.currentTime + place * 0.3;
+    tone.frequency.value = hertz;
+    level.gain.value = 0.25;
+    tone.connect(level).connect(sounds.destination);
+    tone.start(from);
+    tone.stop(from + 0.2);
+  }
+}
+
+// What whoever holds the radio is told, and the verdict.
+function door(name) {
+  const place = document.getElementById("door");
+  if (!place || place.dataset.day !== name) return;
+  soon(`door ${name}`, async () => {
+    const holder = document.createElement("div");
+    await fragment(holder, `/fragments/walk-in/${encodeURIComponent(name)}`);
+    const made = holder.firstElementChild;
+    const before = document.getElementById("door");
+    if (!made || !before) return;
+    const { tells, verdict } = made.dataset;
+    if (tells && tells !== before.dataset.tells) {
+      sound(tells === "LET GO" ? 880 : 587, tells === "LET GO" ? 3 : 1);
+      if (spoken) spoken.textContent = tells;
+    } else if (verdict && verdict !== before.dataset.verdict && spoken) {
+      spoken.textContent = made.querySelector(".large")?.textContent ?? "";
+    }
+    before.replaceWith(made);
+  });
+}
+
 function everything() {
+  const held = document.getElementById("door");
+  if (held) door(held.dataset.day);
   document.querySelectorAll("article[data-bench]").forEach((card) => bench(card.dataset.bench));
   queue();
 }
@@ -132,8 +171,9 @@ function listen() {
   };
   source.addEventListener("bench", (event) => bench(JSON.parse(event.data).name));
   source.addEventListener("queue", queue);
+  source.addEventListener("walk-in", (event) => door(JSON.parse(event.data).name));
   source.addEventListener("trace", (event) => soon("trace", () => draw(JSON.parse(event.data))));
   source.addEventListener("anew", everything);
   source.addEventListener("ends", () => { cut.hidden = false; });
 }
-if (document.querySelector("article[data-bench]")) listen();
+if (document.querySelector("article[data-bench], #door")) listen();

@@ -1,15 +1,17 @@
 //! One bench of the service: what it does now, as far as anybody may want to see it.
 
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
 use serde::Serialize;
 use spurline_record::{Event, EventKind, Limit, Outcome, Reading, RunId, RunState, Unit};
+use spurline_walkin::Day;
 use tokio::sync::watch;
 use utoipa::ToSchema;
 
 use crate::configuration::BenchAt;
+use crate::door::Door;
 
 /// What a bench does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
@@ -195,6 +197,8 @@ pub struct Bench {
     pub title: String,
     /// Whether it is simulated.
     pub simulated: bool,
+    /// The door of the test day that it holds.
+    pub door: Option<Arc<Door>>,
     state: Mutex<State>,
     /// Rung when there may be work, or none any more.
     bell: Condvar,
@@ -211,11 +215,18 @@ impl Bench {
             at,
             title,
             simulated,
+            door: None,
             state,
             bell: Condvar::new(),
             stop: watch::channel(false).0,
             by_hand: AtomicBool::new(false),
         }
+    }
+
+    /// The same, for a test day.
+    #[must_use]
+    pub fn with_day(self, day: Day) -> Self {
+        Self { door: Some(Arc::new(Door::new(day))), ..self }
     }
 
     /// What it does now.
@@ -268,11 +279,11 @@ impl Bench {
     }
 
     /// A run begins: nobody has stopped it.
-    pub(crate) fn begin(&self, entry: u64) -> State {
+    pub(crate) fn begin(&self, entry: Option<u64>) -> State {
         self.stop.send_replace(false);
         self.change(|state| {
             let paused = state.paused;
-            *state = State { standing: Standing::Measuring, paused, entry: Some(entry), ..State::IDLE };
+            *state = State { standing: Standing::Measuring, paused, entry, ..State::IDLE };
         })
     }
 

@@ -5,6 +5,7 @@
 
 pub mod bench;
 pub mod configuration;
+pub mod door;
 mod failure;
 pub mod http;
 pub mod hub;

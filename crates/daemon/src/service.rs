@@ -13,11 +13,13 @@ use spurline_plan::{Job, LoadError};
 use spurline_record::RunId;
 use spurline_runner::{Files, Held, RecordAt, make_folder};
 use spurline_store::Store;
+use spurline_walkin::{Day, load_day};
 use thiserror::Error;
 use utoipa::ToSchema;
 
 use crate::bench::{Bench, Standing, State};
 use crate::configuration::{Announced, BenchAt, Configuration};
+use crate::door::{self, Door};
 use crate::hub::Hub;
 use crate::metrics::{Metrics, Now};
 use crate::plans::{PlanError, Plans};
@@ -40,6 +42,15 @@ pub enum ServiceError {
         /// Why.
         #[source]
         source: LoadError,
+    },
+    /// The file of a test day has mistakes.
+    #[error("the test day of bench `{bench}` cannot be held")]
+    Day {
+        /// The bench.
+        bench: String,
+        /// Why.
+        #[source]
+        source: spurline_runner::Failure,
     },
     /// The record cannot be used.
     #[error("the record cannot be used")]
@@ -67,7 +78,10 @@ impl ServiceError {
                 Some(format!("mend its file, then begin again\n{mistakes}"))
             }
             Self::Bench { source, .. } => source.advice(),
-            Self::Record(failure) => failure.advice(),
+            Self::Day { source: spurline_runner::Failure::Mistakes(mistakes), .. } => {
+                Some(format!("mend its file, then begin again\n{mistakes}"))
+            }
+            Self::Day { source, .. } | Self::Record(source) => source.advice(),
             Self::Queue(_) => Some("can this user write there, and is the disk full?".to_owned()),
             Self::Thread { .. } => Some("the system is out of something: threads or memory".to_owned()),
         }
@@ -100,6 +114,15 @@ pub enum AskError {
     /// Something without a name was announced.
     #[error("expected a name, found none")]
     NoName,
+    /// The bench holds a test day, and works off no queue.
+    #[error("bench `{0}` holds a test day, and works off no queue")]
+    HoldsDay(String),
+    /// The bench holds no test day.
+    #[error("no test day is held on `{0}`")]
+    NoDay(String),
+    /// Too many lines wait already.
+    #[error("too many lines wait on bench `{0}` already")]
+    TooManyLines(String),
     /// The service ends.
     #[error("the service ends, and takes nothing new")]
     Ending,
@@ -176,6 +199,11 @@ impl AskError {
             Self::Queue(QueueError::Unknown(_)) => Some("the queue tells its numbers"),
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
             Self::NothingGoesOn(_) | Self::Text { .. } | Self::NoName => None,
+            Self::HoldsDay(_) => Some("radios are entered on the page of the day: `/walk-in`"),
+            Self::NoDay(_) => {
+                Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`")
+            }
+            Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }
     }
@@ -221,7 +249,10 @@ impl Service {
             let (shared, own) = (service.shared.clone(), bench.clone());
             let name = bench.at.name.clone();
             let thread =
-                std::thread::Builder::new().name(name.clone()).spawn(move || worker::work(&shared, &own));
+                std::thread::Builder::new().name(name.clone()).spawn(move || match own.door.clone() {
+                    Some(door) => door::work(&shared, &own, &door),
+                    None => worker::work(&shared, &own),
+                });
             let thread = thread.map_err(|source| ServiceError::Thread { bench: name.clone(), source })?;
             service.threads.lock().unwrap_or_else(PoisonError::into_inner).push((name, thread));
         }
@@ -250,6 +281,39 @@ impl Service {
         found.ok_or_else(|| AskError::NoBench(name.to_owned()))
     }
 
+    /// The door of the test day that a bench holds.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError::NoBench`], [`AskError::NoDay`].
+    pub fn door(&self, name: &str) -> Result<&Arc<Door>, AskError> {
+        self.bench(name)?.door.as_ref().ok_or_else(|| AskError::NoDay(name.to_owned()))
+    }
+
+    /// Takes a line that somebody typed on the page of a test day.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`].
+    pub fn typed(&self, name: &str, line: &str) -> Result<(), AskError> {
+        let door = self.door(name)?;
+        if self.shared.is_ending() {
+            return Err(AskError::Ending);
+        }
+        plain("a line", line)?;
+        if !door.typed(line.to_owned()) {
+            return Err(AskError::TooManyLines(name.to_owned()));
+        }
+        self.bench(name)?.ring();
+        Ok(())
+    }
+
+    /// The present moment.
+    #[must_use]
+    pub fn now(&self) -> Timestamp {
+        self.shared.now()
+    }
+
     /// The plans that may be asked for.
     #[must_use]
     pub fn plans(&self) -> &Plans {
@@ -275,6 +339,9 @@ impl Service {
     /// [`AskError`]; nothing was added.
     pub fn ask(&self, wanted: &Wanted) -> Result<Entry, AskError> {
         let bench = self.bench(&wanted.bench)?;
+        if bench.door.is_some() {
+            return Err(AskError::HoldsDay(wanted.bench.clone()));
+        }
         if self.shared.is_ending() {
             return Err(AskError::Ending);
         }
@@ -506,7 +573,13 @@ fn bench(at: &BenchAt) -> Result<Bench, ServiceError> {
     let file = at.file.display().to_string();
     let read = Job::load_bench(&file, &Files::from_environment()).map_err(failed)?;
     let simulated = spurline_runner::read_simulated(&read).map_err(|mistakes| failed(mistakes.into()))?;
-    Ok(Bench::new(at.clone(), read.title, simulated.is_some()))
+    let bench = Bench::new(at.clone(), read.title, simulated.is_some());
+    let Some(day) = &at.day else { return Ok(bench) };
+    let refused = |source| ServiceError::Day { bench: at.name.clone(), source };
+    let library = Files::from_environment();
+    let day = load_day(&day.display().to_string(), (None, &[], None), &library).map_err(refused)?;
+    // The service's file says which bench it is.
+    Ok(bench.with_day(Day { bench: file, ..day }))
 }
 
 /// A name that goes into the record, and from there to people and instruments.

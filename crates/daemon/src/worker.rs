@@ -8,7 +8,7 @@ use spurline_clock::Pace;
 use spurline_plan::Job;
 use spurline_record::{Event, EventKind, RunId, RunState};
 use spurline_report::counted;
-use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, write_report};
+use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, Visitor, write_report};
 use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
 use crate::bench::{Bench, Standing};
@@ -20,7 +20,7 @@ use crate::told;
 /// Works until the service ends.
 pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
     while let Some(entry) = next(shared, bench) {
-        shared.tell_bench(bench, &bench.begin(entry.id));
+        shared.tell_bench(bench, &bench.begin(Some(entry.id)));
         shared.tell_queue();
         let ending = measured(shared, bench, &entry);
         if ending.standing == Turn::Stopped && shared.is_ending() && !bench.was_stopped_by_hand() {
@@ -121,7 +121,8 @@ fn execute(
     from: From,
 ) -> Result<Done, Failure> {
     // Only the bench file arms a real bench: nobody stands beside it.
-    let measurement = Measurement { job, record: shared.record.clone(), arm: false, from };
+    let measurement =
+        Measurement { job, record: shared.record.clone(), arm: false, from, visitor: Visitor::default() };
     measurement.execute(&mut Attendant { shared: shared.clone(), bench: bench.clone(), entry: entry.id })
 }
 
@@ -147,7 +148,7 @@ impl Company for Attendant {
 
     fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
         self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
-        Box::new(Ears { shared: self.shared.clone(), bench: self.bench.clone() })
+        Box::new(Ears::of(&self.shared, &self.bench))
     }
 
     fn operator(&mut self) -> Box<dyn Operator> {
@@ -161,7 +162,7 @@ impl Company for Attendant {
 
 /// Nobody is at the bench: a tone that a person would set is not set.
 #[derive(Debug)]
-struct Absent;
+pub(crate) struct Absent;
 
 impl Operator for Absent {
     fn prompted(&mut self, _: Prompted) {}
@@ -172,9 +173,16 @@ impl Operator for Absent {
 }
 
 /// Hears a run for whoever looks at the bench.
-struct Ears {
+pub(crate) struct Ears {
     shared: Arc<Shared>,
     bench: Arc<Bench>,
+}
+
+impl Ears {
+    /// For a bench.
+    pub(crate) fn of(shared: &Arc<Shared>, bench: &Arc<Bench>) -> Self {
+        Self { shared: shared.clone(), bench: bench.clone() }
+    }
 }
 
 impl Listener for Ears {

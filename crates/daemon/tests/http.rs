@@ -138,12 +138,14 @@ impl Drop for Served {
 }
 
 /// Every address that is answered, for those tests that must hold for all of them.
-const ADDRESSES: [&str; 20] = [
+const ADDRESSES: [&str; 22] = [
     "/",
     "/runs",
     "/runs/last",
     "/benches/one",
     "/several",
+    "/walk-in",
+    "/fragments/walk-in/one",
     "/enter",
     "/healthz",
     "/metrics",

@@ -12,9 +12,15 @@ use spurline_units::Hertz;
 use crate::error::InstrumentFault;
 use crate::opened::{Opened, Whereabouts, repeated};
 
-/// A unit whose control port answers.
+/// What tunes a unit: its control port, or whoever brought it.
 #[derive(Debug)]
 pub struct UnitControl {
+    port: Option<Port>,
+}
+
+/// A control port that answers.
+#[derive(Debug)]
+struct Port {
     opened: Opened,
     profile: UnitProfile,
 }
@@ -34,7 +40,13 @@ impl UnitControl {
             if let Kind::Unit(profile) = kind { Some(profile) } else { None }
         })
         .await?;
-        Ok((Self { opened, profile }, used))
+        Ok((Self { port: Some(Port { opened, profile }) }, used))
+    }
+
+    /// A unit that a person has tuned, and that stays as it is.
+    #[must_use]
+    pub fn by_hand() -> Self {
+        Self { port: None }
     }
 
     /// Tunes the unit, sets its power, and reads both back.
@@ -43,13 +55,14 @@ impl UnitControl {
     ///
     /// [`InstrumentFault`].
     pub async fn tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
-        repeated!(self.opened, self.try_tune(carrier, power_setting))
+        let Some(port) = &mut self.port else { return Ok(()) };
+        repeated!(port.opened, port.try_tune(carrier, power_setting))
     }
 
     /// Whether the link is in order.
     #[must_use]
     pub fn is_ready(&self) -> bool {
-        self.opened.is_ready()
+        self.port.as_ref().is_none_or(|port| port.opened.is_ready())
     }
 
     /// Makes sure that the instrument still answers and has its settings.
@@ -58,7 +71,10 @@ impl UnitControl {
     ///
     /// [`InstrumentFault`], if it does not.
     pub async fn check(&mut self) -> Result<(), InstrumentFault> {
-        self.opened.check().await
+        match &mut self.port {
+            Some(port) => port.opened.check().await,
+            None => Ok(()),
+        }
     }
 
     /// Makes the link again if it was lost. The unit is tuned before every key-down anyway.
@@ -67,11 +83,14 @@ impl UnitControl {
     ///
     /// [`InstrumentFault`], if the link does not come back for `patience`.
     pub async fn mend(&mut self, patience: Duration) -> Result<(), InstrumentFault> {
-        self.opened.mend(patience).await?;
-        self.opened.is_set_up();
+        let Some(port) = &mut self.port else { return Ok(()) };
+        port.opened.mend(patience).await?;
+        port.opened.is_set_up();
         Ok(())
     }
+}
 
+impl Port {
     async fn try_tune(&mut self, carrier: Hertz, power_setting: &str) -> Result<(), InstrumentFault> {
         let commands = &self.profile.commands;
         let spelled = [

@@ -100,6 +100,12 @@ impl Bench {
         self.instruments.iter().find(|instrument| instrument.role == role)
     }
 
+    /// Whether nothing but a person tunes the unit and says which it is.
+    #[must_use]
+    pub fn is_tuned_by_hand(&self) -> bool {
+        self.instrument(Role::UnitControl).is_none()
+    }
+
     /// The supply that feeds the unit, if there is one; one whose output keys feeds nothing.
     #[must_use]
     pub fn feeding_supply(&self) -> Option<&InstrumentAt> {

@@ -26,6 +26,7 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
                  into the bench file",
             );
     }
+    tuned_by_hand(reader, file, bench);
     let names = &file.plan.ways;
     let place = names.place.unwrap_or(file.rule.span);
     let carrier = way(reader, bench, names.carrier.as_ref(), "carrier", place);
@@ -50,6 +51,32 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
     }
     fit_stages::check(reader, &file.plan, bench, ways.map(|place| &bench.ways[place]));
     Some(ways)
+}
+
+/// A unit that nobody but a person tunes stays as it is for the whole of a run.
+fn tuned_by_hand(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) {
+    let plan = &file.plan;
+    if !bench.is_tuned_by_hand() {
+        return;
+    }
+    let what = if plan.channels.len() > 1 || plan.channels.iter().any(|channel| channel.powers.len() > 1) {
+        "has more than one channel or power setting"
+    } else if plan.silence.is_some() {
+        "asks for silence on other frequencies"
+    } else if plan.measure.search.is_some() {
+        "searches for spurious emissions, for which the unit is tuned elsewhere"
+    } else {
+        return;
+    };
+    reader
+        .mistake(
+            plan.channels.first().map_or(file.rule.span, |channel| channel.carrier_span),
+            format!("the plan {what}, and nothing on the bench `{}` tunes the unit", bench.title),
+        )
+        .hint(
+            "the bench file says `unit_control: operator`: write a plan of one channel and one power setting, or name \
+             the unit's control port",
+        );
 }
 
 /// The place of the way that a quantity is read by; without a name, of the only one on which the unit is keyed.

@@ -78,9 +78,9 @@ pub use rules::RuleUse;
 pub use search::{AfterSweeps, MOST_LINES, Piece, SearchLayout, Segment, TIMES, found_within};
 pub use settings::{
     CARRIER_CHANGE_DB, CARRIER_ERROR, CROSS_CHECK_FACTOR, Hindrance, LineTask, Look, MOST_SET_UP_LOOKS,
-    SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, next_look, noise_at_input,
-    own_product_at_input, peak_height, reach, set_up_looks, substitution_look, suited, tone_look, wide_looks,
-    width_look, zero_span_look,
+    SETTLE, SWITCH_SETTLE, TONE_SETTLE, carrier_look, first_look, lines_of, nearer_looks, next_look,
+    noise_at_input, overview_looks, own_product_at_input, peak_height, reach, set_up_looks,
+    substitution_look, suited, tone_look, wide_looks, width_look, zero_span_look,
 };
 pub use spectrum::{
     AskedReading, OwnNoise, Side, SpectrumTask, frequency_figures, own_noise, width_figures, width_of_a_line,

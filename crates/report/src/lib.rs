@@ -49,7 +49,7 @@ pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
 pub use markdown::{batch_markdown, markdown};
 pub use paragraph::{WIDTH, counted, paragraph};
-pub use pdf::{Paper, batch_pdf, pdf};
+pub use pdf::{Label, Paper, batch_pdf, label_pdf, pdf};
 pub use sheet::sheet;
 pub use timeline::notes;
 pub use view::{Particulars, ReportError, RunView};

@@ -51,6 +51,15 @@ impl Held {
         Self::of_record(data, "queue", || format!("the queue in {}", data.display()))
     }
 
+    /// Holds the log of test days beside the record in a folder: two desks would number their visits alike.
+    ///
+    /// # Errors
+    ///
+    /// [`Failure::InUse`] if another one is open.
+    pub fn days(data: &Path) -> Result<Self, Failure> {
+        Self::of_record(data, "days", || format!("the log of test days in {}", data.display()))
+    }
+
     fn of_record(data: &Path, part: &str, what: impl Fn() -> String) -> Result<Self, Failure> {
         let data = std::fs::canonicalize(data).unwrap_or_else(|_| data.to_owned());
         let mut hasher = DefaultHasher::new();

@@ -17,6 +17,7 @@ mod recorded;
 mod report;
 mod room;
 mod simulated;
+mod walk_in;
 
 pub use arming::cautions;
 pub use broken::Broken;
@@ -33,3 +34,4 @@ pub use report::{offset, particulars, view, view_with, write_report};
 pub use simulated::{
     addresses, key, read as read_simulated, serve_anywhere, serve_as_written, warning_of_port,
 };
+pub use walk_in::{Search, Visitor};

@@ -19,6 +19,7 @@ use crate::failure::Failure;
 use crate::hold::Held;
 use crate::keeper::Keeper;
 use crate::operator::Simulated;
+use crate::walk_in::{self, Visitor};
 use crate::{arming, noted, simulated};
 
 /// Program and version, as a record names them.
@@ -46,6 +47,8 @@ pub struct Measurement<'a> {
     pub arm: bool,
     /// Where the run begins.
     pub from: From,
+    /// What is known of a radio that somebody has brought.
+    pub visitor: Visitor,
 }
 
 /// Where a run begins.
@@ -85,7 +88,10 @@ impl Measurement<'_> {
     pub fn execute(self, company: &mut dyn Company) -> Result<Done, Failure> {
         let job = self.job;
         let forecast = Forecast::of(job)?;
-        let bench = simulated::read(&job.bench)?;
+        let mut bench = simulated::read(&job.bench)?;
+        if let Some(bench) = &mut bench {
+            walk_in::connect(bench, self.visitor.simulated_unit.as_deref())?;
+        }
         let held = match &bench {
             // It lives in this process, on ports of its own.
             Some(_) => Held::default(),
@@ -130,6 +136,9 @@ impl Measurement<'_> {
         setup.simulated = bench.as_ref().map(SimulatedBench::seed);
         setup.arming = if bench.is_some() { Arming::Simulated } else { self.arming() };
         setup.notes = expired;
+        if job.bench.is_tuned_by_hand() && setup.unit.is_none() && setup.kept.is_none() {
+            setup.unit = Some(self.serial(bench.as_ref())?);
+        }
         // Opening a port may key for a moment, and a command does what it likes: not before it is said that they may.
         if setup.arming == Arming::Not && job.bench.key.relay().is_none() {
             return Err(arming::refuse(job, forecast, &[], company));
@@ -153,7 +162,7 @@ impl Measurement<'_> {
         }
         let now = clock.timestamp();
         let newest = newest_proof(&store, job, &begun, setup.simulated, now)?;
-        setup.proven = stands(newest.as_ref(), &job.bench, now);
+        setup.proven = stands(newest.as_ref(), &job.bench, now).or_else(|| self.visitor.shown.clone());
         if !goes_on {
             setup.notes.extend(forecast.notes.iter().cloned());
             setup.notes.insert(0, standing(newest.as_ref(), &job.bench, now));
@@ -183,6 +192,14 @@ impl Measurement<'_> {
         }
         drop((alone, recorder));
         Ok(Done { id: setup.id, ended })
+    }
+
+    /// The serial number of a unit without a control port: a simulated one has it on its label.
+    fn serial(&self, bench: Option<&SimulatedBench>) -> Result<String, Failure> {
+        bench.map(|bench| bench.unit().serial.to_owned()).ok_or_else(|| Failure::Usage {
+            message: "nobody has said which unit it is, and nothing on the bench does".to_owned(),
+            advice: "say its serial number with `--unit SERIAL`; nothing was keyed".to_owned(),
+        })
     }
 
     fn setup(&self, clock: Clock, addresses: BTreeMap<Role, spurline_transport::Address>) -> Setup {

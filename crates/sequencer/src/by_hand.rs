@@ -55,6 +55,16 @@ pub(crate) enum LetGo {
 }
 
 impl Watch {
+    /// A look at a carrier by a path; what is weaker than `most` at the connector is none.
+    pub(crate) fn at(look: Look, path: Path, carrier: Hertz, most: Dbm, since: Option<Moment>) -> Self {
+        Self { look: Some(look), path, carrier, most, since }
+    }
+
+    /// One that sees nothing: nobody knows where the carrier would come.
+    pub(crate) fn blind(path: Path) -> Self {
+        Self { look: None, path, carrier: Hertz::new(0.0), most: Dbm::new(0.0), since: None }
+    }
+
     /// The level of the carrier, if it is there.
     async fn level(&self, rack: &mut Rack, keyed: bool, look: &Look) -> Result<Option<Dbm>, RunFault> {
         let seen = rack.analyser.acquire("is it keyed?", keyed, &look.settings, look.sweeps).await?;
@@ -98,7 +108,7 @@ impl Rhythm {
 }
 
 /// Tells the person something, whether or not it can be kept.
-fn told(
+pub(crate) fn told(
     rack: &mut Rack,
     out: &mut Dispatcher<'_>,
     what: Prompted,

@@ -92,12 +92,19 @@ pub(crate) async fn open(
     let wiring = wiring(bench, instead, &at.line);
     // Another process can hold a line, not a thumb.
     let program = at.program.as_ref().filter(|_| !bench.key.is_by_hand());
-    Ok(KeyHandle::open(wiring, terms(key), program, clock, tap).await?)
+    let mut terms = terms(key);
+    if bench.key.is_by_hand() {
+        terms.beat_within = THUMB_WITHIN;
+    }
+    Ok(KeyHandle::open(wiring, terms, program, clock, tap).await?)
 }
 
 /// Three beats may be missed before the key comes up.
 const BEAT: Duration = Duration::from_millis(100);
 const BEAT_WITHIN: Duration = Duration::from_millis(300);
+
+/// A beat that is missed brings no thumb up: only a program that has really stopped is one that measures no more.
+const THUMB_WITHIN: Duration = Duration::from_secs(3);
 
 /// The terms of every lease of a run.
 pub(crate) fn terms(key: &Key) -> Terms {

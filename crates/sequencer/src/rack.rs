@@ -74,7 +74,10 @@ pub(crate) async fn connect(
     tap.step("connect");
     let (key, found) = keyed::open(bench, &job.plan.key, instead, at, clock, tap).await?;
     used.extend(found);
-    let unit = open!(UnitControl, job.instrument(Role::UnitControl));
+    let unit = match bench.instrument(Role::UnitControl) {
+        Some(instrument) => open!(UnitControl, instrument),
+        None => UnitControl::by_hand(),
+    };
     let analyser = open!(Analyser, job.instrument(Role::Analyser));
     let meter = match bench.instrument(Role::PowerMeter) {
         Some(instrument) => Some(open!(PowerMeter, instrument)),

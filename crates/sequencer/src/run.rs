@@ -71,8 +71,8 @@ pub struct Ended {
 /// A bench whose instruments have answered, with the key up; nothing has been keyed.
 #[derive(Debug)]
 pub struct Begun {
-    rack: Rack,
-    key: KeyHandle,
+    pub(crate) rack: Rack,
+    pub(crate) key: KeyHandle,
     used: Vec<InstrumentUsed>,
     tap: Tap,
 }
@@ -97,7 +97,9 @@ impl Begun {
 
     /// That the unit is the one that was named, and with a run that goes on everything the same as when it began.
     fn expected(&self, setup: &Setup) -> Result<(), RunFault> {
-        if let Some(named) = &setup.unit {
+        // Of a unit without a control port nobody else says which it is.
+        let of_port = self.used.iter().any(|used| used.role == Role::UnitControl);
+        if let Some(named) = setup.unit.as_ref().filter(|_| of_port) {
             let found = self.unit().serial;
             if found != *named {
                 return Err(RunFault::WrongUnit { named: named.clone(), found });
@@ -134,7 +136,10 @@ impl Begun {
     }
 
     fn header(&self, job: &Job, setup: &Setup, clock: Clock) -> RunHeader {
-        let found = self.unit();
+        let mut found = self.unit();
+        if job.bench.is_tuned_by_hand() {
+            found.serial = setup.unit.clone().unwrap_or_default();
+        }
         RunHeader {
             id: setup.id.clone(),
             started: clock.timestamp(),
@@ -283,6 +288,11 @@ pub async fn measure(
 
 /// Turns a panic of the work into a fault, so that what follows still brings the key up.
 pub(crate) async fn guarded(work: impl Future<Output = Result<(), RunFault>>) -> Result<(), RunFault> {
+    guarded_as(work).await
+}
+
+/// The same of work that comes to something.
+pub(crate) async fn guarded_as<T>(work: impl Future<Output = Result<T, RunFault>>) -> Result<T, RunFault> {
     let mut work = pin!(work);
     poll_fn(|context| {
         // After a panic the work is not polled again, only dropped.

@@ -15,6 +15,7 @@ mod span;
 mod stop;
 mod table;
 mod talk;
+mod walk_in;
 mod when;
 
 use std::ffi::OsString;

@@ -8,7 +8,7 @@ use std::pin::Pin;
 use spurline_clock::Pace;
 use spurline_plan::{Bench, Job};
 use spurline_record::{Outcome, RunId, RunState};
-use spurline_runner::{Company, Done, From, Measurement, write_report};
+use spurline_runner::{Company, Done, From, Measurement, Visitor, write_report};
 use spurline_sequencer::{Listener, Operator};
 use spurline_store::{Store, StoredRun};
 
@@ -38,7 +38,8 @@ impl AtHand<'_> {
             somebody_is_there(self.json)?;
         }
         let record = record_at(self.folder.clone())?;
-        let measurement = Measurement { job: self.job, record, arm: self.arm, from: self.from };
+        let visitor = Visitor::default();
+        let measurement = Measurement { job: self.job, record, arm: self.arm, from: self.from, visitor };
         let Done { id, ended } = measurement.execute(&mut Person { json: self.json })?;
         let ended = match ended {
             Ok(ended) => ended,

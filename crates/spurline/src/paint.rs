@@ -2,7 +2,7 @@
 //! belong: into files and pipes, and under `NO_COLOR`.
 
 use anstyle::{AnsiColor, Style};
-use spurline_record::Outcome;
+use spurline_record::{Outcome, VisitOutcome};
 
 /// The word for an outcome.
 pub(crate) fn outcome(outcome: Outcome) -> String {
@@ -17,6 +17,30 @@ pub(crate) fn outcome_of_run(outcome: Outcome, without_limit: usize) -> String {
 /// That the unit is keyed must be seen across the room.
 pub(crate) fn key_down(text: &str) -> String {
     painted(AnsiColor::Red.on_default().bold().invert(), text)
+}
+
+/// The same in large letters, line by line.
+pub(crate) fn key_down_block(text: &str) -> String {
+    block(AnsiColor::Red.on_default().bold(), text)
+}
+
+/// That somebody is to key, in large letters.
+pub(crate) fn key_now(text: &str) -> String {
+    block(AnsiColor::Cyan.on_default().bold(), text)
+}
+
+/// A verdict in large letters.
+pub(crate) fn verdict(outcome: VisitOutcome, text: &str) -> String {
+    let style = match outcome {
+        VisitOutcome::Complies => AnsiColor::Green.on_default(),
+        VisitOutcome::Exceeds => AnsiColor::Red.on_default().bold(),
+        _ => AnsiColor::Yellow.on_default().bold(),
+    };
+    block(style, text)
+}
+
+fn block(style: Style, text: &str) -> String {
+    text.lines().map(|line| painted(style, line)).collect::<Vec<_>>().join("\n")
 }
 
 /// The heading of a block.

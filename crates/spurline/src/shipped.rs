@@ -7,6 +7,7 @@ use spurline_limits::{BandPlan, Rule};
 use spurline_plan::{Forecast, Job};
 use spurline_profile::Profile;
 use spurline_runner::{Files, read_simulated};
+use spurline_walkin::Day;
 
 fn shipped(folder: &str) -> Vec<PathBuf> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config").join(folder);
@@ -56,11 +57,21 @@ fn profiles_rules_and_band_plans_read() {
     }
 }
 
+#[test]
+fn a_day_can_be_held_on_the_bench_that_it_names() {
+    for file in shipped("days") {
+        let day = Day::read(&document(&file)).unwrap_or_else(|mistakes| panic!("{mistakes}"));
+        let bench = Job::load_bench(&day.bench, &Files::from_environment());
+        let bench = bench.unwrap_or_else(|error| panic!("{}: {error}", day.bench));
+        assert!(bench.is_tuned_by_hand() && bench.key.is_by_hand(), "{}", file.display());
+    }
+}
+
 /// A file that people copy begins by saying what it is for, and explains at least every sixth of its lines; a rule says
 /// what each of its rows demands.
 #[test]
 fn all_of_them_teach_by_comments() {
-    for file in ["plans", "benches", "profiles", "rules", "bands"].into_iter().flat_map(shipped) {
+    for file in ["plans", "benches", "profiles", "rules", "bands", "days"].into_iter().flat_map(shipped) {
         let text = std::fs::read_to_string(&file).unwrap();
         assert!(text.starts_with("# "), "{} does not say what it is", file.display());
         let lines = text.lines().filter(|line| !line.trim().is_empty()).count();

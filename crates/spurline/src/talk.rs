@@ -39,6 +39,9 @@ pub(crate) enum Failure {
     /// The record failed.
     #[error("the record failed")]
     Store(#[source] spurline_store::StoreError),
+    /// The log of test days failed.
+    #[error("the log of test days failed")]
+    DayLog(#[source] spurline_store::DayLogError),
     /// A key could not be made or read.
     #[error("the key cannot be used")]
     Key(#[from] spurline_store::KeyError),
@@ -116,14 +119,16 @@ impl Failure {
         use spurline_runner::Failure as Of;
         match self {
             Self::Mistakes(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
-            Self::Store(_) => Exit::Store,
+            Self::Store(_) | Self::DayLog(_) => Exit::Store,
             Self::Runner(failure) => match failure {
                 Of::Mistakes(_) | Of::Load(_) | Of::Usage { .. } => Exit::Usage,
                 Of::Run(RunFault::Record(_)) | Of::Store(_) | Of::Report(_) | Of::File { .. } => Exit::Store,
                 Of::InUse { .. } | Of::Run(_) | Of::Simulated(_) | Of::Runtime(_) => Exit::Bench,
             },
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
-            Self::Service(spurline_daemon::ServiceError::Bench { .. })
+            Self::Service(
+                spurline_daemon::ServiceError::Bench { .. } | spurline_daemon::ServiceError::Day { .. },
+            )
             | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
             Self::Service(_) => Exit::Store,
             Self::Serve(_)
@@ -143,6 +148,7 @@ impl Failure {
             Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some(WHEN_MISTAKEN.to_owned()),
             Self::Store(error) => Some(error.advice().to_owned()),
+            Self::DayLog(error) => Some(error.advice().to_owned()),
             Self::Key(error) => Some(error.advice().to_owned()),
             Self::Replay(error) => Some(error.advice().to_owned()),
             Self::ReplayedSoFar(_) => Some(

@@ -9,6 +9,7 @@ mod chain;
 mod codec;
 mod column;
 mod copy;
+mod day_log;
 mod error;
 mod export;
 mod figures;
@@ -34,6 +35,7 @@ mod verdict;
 mod verify;
 
 pub use chain::Hash;
+pub use day_log::{DAY_FILE, DayLog, DayLogError};
 pub use error::{Damage, StoreError};
 pub use import::{Imported, Pruned};
 pub use load::StoredRun;

@@ -10,6 +10,7 @@ use spurline_path::Part;
 use spurline_plan::{Bench, Job, Library, LoadError, NotFound, Text};
 use spurline_profile::Profile;
 use spurline_sim::SimulatedBench;
+use spurline_walkin::Day;
 
 use super::document::{Step, entries_at, entry, flow, json_at, node_at, scalar};
 use super::schema::Schema;
@@ -24,11 +25,12 @@ pub(super) enum Kind {
     Rule,
     Table,
     Band,
+    Day,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 6] =
-        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band];
+    pub(super) const ALL: [Self; 7] =
+        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band, Self::Day];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -38,6 +40,7 @@ impl Kind {
             Self::Rule => "rule",
             Self::Table => "table",
             Self::Band => "band",
+            Self::Day => "day",
         }
     }
 
@@ -50,6 +53,7 @@ impl Kind {
             Self::Rule => "config/rules",
             Self::Table => "config/paths",
             Self::Band => "config/bands",
+            Self::Day => "config/days",
         }
     }
 
@@ -60,7 +64,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 6]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 7]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }
@@ -111,6 +115,8 @@ pub(super) fn shipped() -> Vec<Sample> {
     let relay = "relay: { at: \"TCPIP::127.0.0.1::25028::SOCKET\", profile: relay-generic, contact: 1, opens_by_itself: 1 s }";
     let command = "command: { down: [ /bin/key, down ], up: [ /bin/key, up ], state: [ /bin/key, state ], within: 500 ms }";
     samples.push(by_command.with(&[(relay, command)]));
+    let by_ways = "use: { carrier: through, harmonics: notched }\nslip: 58 mm";
+    samples.push(Sample::shipped(Kind::Day, "config/days/demo.yaml").with(&[("slip: 58 mm", by_ways)]));
     assert!(samples.len() >= 14, "only {} samples found", samples.len());
     samples
 }
@@ -192,6 +198,9 @@ impl Sample {
                 .and_then(|d| BandPlan::read(&d))
                 .map(drop)
                 .map_err(told),
+            Kind::Day => {
+                Document::parse(&self.name, &self.text).and_then(|d| Day::read(&d)).map(drop).map_err(told)
+            }
         }
     }
 

@@ -52,6 +52,8 @@ pub struct BenchAt {
     pub name: String,
     /// Its file.
     pub file: PathBuf,
+    /// The file of the test day that it holds, if it holds one instead of working off a queue.
+    pub day: Option<PathBuf>,
 }
 
 /// What is measured when somebody announces a firmware or a unit.

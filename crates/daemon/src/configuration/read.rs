@@ -113,11 +113,13 @@ fn read_benches(reader: &mut Reader, node: &Node, folder: &Path) -> Option<Vec<B
         let mut fields = reader.fields(node, "a bench")?;
         let name = fields.required(reader, "name");
         let file = fields.required(reader, "file");
+        let day = fields
+            .maybe(reader, "day", |r, n| r.text(n, "the file of a test day").map(|text| folder.join(text)));
         fields.close(reader);
         let name = name.and_then(|node| read_name(reader, node));
         let file =
             file.and_then(|node| reader.text(node, "the file of a bench")).map(|text| folder.join(text));
-        Some((BenchAt { name: name?, file: file? }, node.span))
+        Some((BenchAt { name: name?, file: file?, day: day? }, node.span))
     })?;
     if benches.is_empty() {
         reader.mistake(node.span, "expected at least one bench, found none");

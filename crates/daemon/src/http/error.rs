@@ -63,11 +63,13 @@ impl From<AskError> for Refusal {
     fn from(error: AskError) -> Self {
         let status = match &error {
             AskError::NoBench(_)
+            | AskError::NoDay(_)
             | AskError::Plan(PlanError::Unknown(_))
             | AskError::Queue(QueueError::Unknown(_)) => StatusCode::NOT_FOUND,
-            AskError::NothingGoesOn(_) | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => {
-                StatusCode::CONFLICT
-            }
+            AskError::NothingGoesOn(_)
+            | AskError::HoldsDay(_)
+            | AskError::TooManyLines(_)
+            | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => StatusCode::CONFLICT,
             AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,
             AskError::Plan(PlanError::Folder { .. })

@@ -48,7 +48,11 @@ impl Workshop {
 
     /// A service of these benches.
     pub(crate) fn configuration(&self, benches: &[&str]) -> Configuration {
-        let at = |name: &&str| BenchAt { name: (*name).to_owned(), file: self.path(&format!("{name}.yaml")) };
+        let at = |name: &&str| BenchAt {
+            name: (*name).to_owned(),
+            file: self.path(&format!("{name}.yaml")),
+            day: None,
+        };
         Configuration {
             title: "test".to_owned(),
             listen: LISTEN,

@@ -31,11 +31,12 @@ pub(crate) fn read(
     let mut shelf = Shelf::new(library, document.source.name(), texts);
     let mut fields = reader.fields(&document.root, "a bench")?;
     let title = fields.required(reader, "bench");
+    let unit_control = fields.required(reader, "unit_control");
     let nodes = [
         (Role::Analyser, fields.required(reader, "analyser")),
         (Role::PowerMeter, fields.optional("power_meter")),
         (Role::Supply, fields.optional("supply")),
-        (Role::UnitControl, fields.required(reader, "unit_control")),
+        (Role::UnitControl, unit_control.filter(|node| node.scalar() != Some(OPERATOR))),
         (Role::AudioGenerator, fields.optional("audio_generator")),
     ];
     let key = fields.required(reader, "key");
@@ -107,6 +108,9 @@ pub(crate) fn read(
         simulated: simulated.cloned(),
     })
 }
+
+/// Written for a unit without a control port.
+const OPERATOR: &str = "operator";
 
 /// An instrument that was switched off and on takes a minute to start.
 const RECONNECT_WITHIN: f64 = 120.0;

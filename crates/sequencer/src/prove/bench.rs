@@ -89,7 +89,10 @@ pub(crate) async fn connect(
     }
     let (mut unit, mut supply) = (None, None);
     if let Some(job) = job {
-        unit = Some(open!(UnitControl, needed(Role::UnitControl)));
+        unit = Some(match bench.instrument(Role::UnitControl) {
+            Some(instrument) => open!(UnitControl, instrument),
+            None => UnitControl::by_hand(),
+        });
         if let Some(instrument) = bench.feeding_supply().filter(|_| !job.plan.supplies.is_empty()) {
             supply = Some(open!(Supply, instrument));
         }

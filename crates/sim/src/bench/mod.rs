@@ -142,11 +142,24 @@ impl SimulatedBench {
         self.pace
     }
 
+    /// The labels of all units that may be at the connector.
+    pub fn units(&self) -> impl Iterator<Item = UnitLabel<'_>> {
+        self.units.iter().map(UnitTruth::label)
+    }
+
+    /// Connects the unit of a serial number, before the bench is served; `false` if there is none.
+    pub fn connect_unit(&mut self, serial: &str) -> bool {
+        let found = self.units.iter().position(|unit| unit.identity.serial.eq_ignore_ascii_case(serial));
+        if let Some(place) = found {
+            self.units.swap(0, place);
+        }
+        found.is_some()
+    }
+
     /// What stands on the label of the unit.
     #[must_use]
     pub fn unit(&self) -> UnitLabel<'_> {
-        let identity = &self.first_unit().identity;
-        UnitLabel { model: &identity.model, serial: &identity.serial, firmware: &identity.firmware }
+        self.first_unit().label()
     }
 
     /// Whether the bench has what this role needs.

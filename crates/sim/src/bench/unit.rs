@@ -8,7 +8,7 @@ use super::behaviour::BehaviourTruth;
 use super::microphone::MicrophoneTruth;
 use super::modulation::{ModulationTruth, Swing};
 use super::spur::{Oscillator, Spur};
-use super::{Identity, Inhibit, LinkTruth, identity, read};
+use super::{HandTruth, Identity, Inhibit, LinkTruth, UnitLabel, identity, read};
 use crate::physics::phase_noise::NoiseDensity;
 
 /// A transmitter with known powers and harmonics.
@@ -17,6 +17,8 @@ pub(crate) struct UnitTruth {
     pub(crate) identity: Identity,
     /// Where it transmits.
     pub(crate) range: Range<Hertz>,
+    /// What it is tuned to when it is switched on; the lower end of its range if nothing is stated.
+    pub(crate) tuned_to: Option<Hertz>,
     /// Time from key down to full power.
     pub(crate) rise: Seconds,
     /// How far above its channel its carrier lies.
@@ -47,7 +49,12 @@ pub(crate) struct UnitTruth {
     pub(crate) receiver: Vec<Oscillator>,
     /// How its control port takes its clients.
     pub(crate) link: LinkTruth,
+    /// The hand of whoever brought it, if it is not that of the bench.
+    pub(crate) hand: Option<HandTruth>,
 }
+
+/// As many as may come on one day.
+const MOST_UNITS: usize = 200;
 
 /// One order that differs at one carrier and power setting.
 #[derive(Clone, Debug)]
@@ -63,15 +70,19 @@ const HIGHEST_ORDER: u32 = 100;
 
 impl UnitTruth {
     pub(super) fn read_all(reader: &mut Reader, node: &Node) -> Option<Vec<Self>> {
-        let units = read::all(reader, node, "the units", Self::read)?;
+        let units = read::some(reader, node, "the units", MOST_UNITS, Self::read)?;
         if units.is_empty() {
             reader.mistake(node.span, "expected at least one unit, found an empty list");
             return None;
         }
-        if units.len() > 1 {
+        let double = units.iter().enumerate().find(|(place, unit)| {
+            let serial = &unit.identity.serial;
+            units[..*place].iter().any(|other| other.identity.serial.eq_ignore_ascii_case(serial))
+        });
+        if let Some((_, unit)) = double {
             reader
-                .mistake(node.span, format!("expected one unit, found {}", units.len()))
-                .hint("only one unit is connected to a simulated bench so far: give each a bench of its own");
+                .mistake(node.span, format!("two units have the serial number `{}`", unit.identity.serial))
+                .hint("one of them is at the connector, by its serial number: give each its own");
             return None;
         }
         Some(units)
@@ -84,6 +95,7 @@ impl UnitTruth {
         let serial = fields.required(reader, "serial").and_then(|n| identity::field(reader, n));
         let firmware = fields.required(reader, "firmware").and_then(|n| identity::field(reader, n));
         let range = fields.required(reader, "range").and_then(|n| reader.parse(n, "a range"));
+        let tuned_to = fields.maybe(reader, "tuned_to", |r, n| r.parse::<Hertz>(n, "a frequency"));
         let rise = read::quantity(reader, &mut fields, "rise", Seconds::new(0.02));
         let off_channel = read::quantity(reader, &mut fields, "off_channel", Hertz::new(0.0));
         let phase_noise = fields.or(reader, "phase_noise", phase_noise, Vec::new());
@@ -107,7 +119,14 @@ impl UnitTruth {
             fields.maybe(reader, "sub_audible", |r, n| Swing::read(r, n, "a tone below speech"));
         let receiver = fields.or(reader, "receiver", Oscillator::read_all, Vec::new());
         let link = fields.or(reader, "link", LinkTruth::read, LinkTruth::default());
+        let hand = fields.maybe(reader, "hand", HandTruth::read);
         fields.close(reader);
+        let (range, tuned_to) = (range?, tuned_to?);
+        if let Some(tuned) = tuned_to.filter(|tuned| !Range::contains(&range, *tuned)) {
+            let message = format!("the unit is tuned to {tuned}, outside its range, {range}");
+            reader.mistake(node.span, message).hint("widen `range`, or tune it within");
+            return None;
+        }
         let (powers, exceptions) = (powers?, exceptions?);
         for name in exceptions.iter().filter_map(|exception| exception.power.as_ref()) {
             if !powers.iter().any(|(known, _)| known.eq_ignore_ascii_case(name)) {
@@ -123,7 +142,8 @@ impl UnitTruth {
         let identity = Identity { maker: maker?, model: model?, serial: serial?, firmware: firmware? };
         Some(Self {
             identity,
-            range: range?,
+            range,
+            tuned_to,
             rise: rise?,
             off_channel: off_channel?,
             phase_noise: phase_noise?,
@@ -141,7 +161,14 @@ impl UnitTruth {
             sub_audible: sub_audible?,
             receiver: receiver?,
             link: link?,
+            hand: hand?,
         })
+    }
+
+    /// What stands on its label.
+    pub(crate) fn label(&self) -> UnitLabel<'_> {
+        let identity = &self.identity;
+        UnitLabel { model: &identity.model, serial: &identity.serial, firmware: &identity.firmware }
     }
 
     /// The harmonics at a carrier and power setting, each as its order and how far it is below the carrier.

@@ -212,7 +212,7 @@ pub async fn serve(bench: &SimulatedBench, wiring: &Wiring, clock: Clock) -> Res
         key_line: None,
         servers: Vec::new(),
         world: world.clone(),
-        hand: bench.hand,
+        hand: bench.first_unit().hand.unwrap_or(bench.hand),
         clock,
     };
     if let Some(path) = &bench.key_log {

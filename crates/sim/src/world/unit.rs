@@ -133,7 +133,7 @@ impl Unit {
 
     /// As it comes up when it is switched on.
     pub(crate) fn initial_setting(&self) -> Setting {
-        let carrier = self.truth.range.low();
+        let carrier = self.truth.tuned_to.unwrap_or(self.truth.range.low());
         Setting { carrier, power: 0, allowed: carrier }
     }
 

@@ -29,6 +29,7 @@ mod sign;
 mod sim;
 mod transcript;
 mod verify;
+mod walk_in;
 
 use clap::Subcommand;
 
@@ -48,6 +49,7 @@ pub(crate) enum Command {
     Discover(discover::Discover),
     Sim(sim::Sim),
     Serve(serve::Serve),
+    WalkIn(walk_in::WalkIn),
     Runs(runs::Runs),
     Show(show::Show),
     Replay(replay::Replay),
@@ -96,6 +98,7 @@ impl Command {
             Self::Export(command) => command.json,
             Self::Import(command) => command.json,
             Self::New(command) => command.json,
+            Self::WalkIn(command) => command.is_json(),
             Self::Serve(_) | Self::Schema(_) | Self::Completions(_) | Self::Man(_) | Self::Keyholder(_) => {
                 false
             }
@@ -114,6 +117,7 @@ impl Command {
             Self::Discover(command) => command.execute(),
             Self::Sim(command) => command.execute(),
             Self::Serve(command) => command.execute(),
+            Self::WalkIn(command) => command.execute(),
             Self::Runs(command) => command.execute(),
             Self::Show(command) => command.execute(),
             Self::Replay(command) => command.execute(),

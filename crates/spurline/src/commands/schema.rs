@@ -30,6 +30,8 @@ enum Kind {
     Table,
     /// A published table of bands
     Band,
+    /// A day on which people bring radios
+    Day,
     /// What `report --format json` prints
     Report,
 }
@@ -50,6 +52,7 @@ impl Kind {
             Self::Rule => include_str!("../../../../config/schemas/rule.json"),
             Self::Table => include_str!("../../../../config/schemas/table.json"),
             Self::Band => include_str!("../../../../config/schemas/band.json"),
+            Self::Day => include_str!("../../../../config/schemas/day.json"),
             Self::Report => include_str!("../../../../config/schemas/report.json"),
         }
     }

@@ -4,6 +4,7 @@
 mod acts;
 mod assets;
 mod shown;
+mod walk_in;
 
 use askama::Template;
 use axum::Router;
@@ -41,6 +42,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/leave", post(leave))
         .route("/assets/{name}", get(assets::asset))
         .merge(acts::routes())
+        .merge(walk_in::routes())
 }
 
 /// A page, or what is told instead.

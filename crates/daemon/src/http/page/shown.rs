@@ -14,12 +14,15 @@ use crate::queue::{Entry, Standing as Turn};
 pub(super) struct Frame {
     pub(super) service: String,
     pub(super) here: &'static str,
+    /// Whether a bench holds a test day.
+    pub(super) has_days: bool,
 }
 
 impl Frame {
     pub(super) fn of(app: &App, here: &'static str) -> Self {
         let service = app.service.configuration().title.clone();
-        Self { service, here }
+        let has_days = app.service.benches().iter().any(|bench| bench.door.is_some());
+        Self { service, here, has_days }
     }
 }
 

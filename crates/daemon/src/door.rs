@@ -1,0 +1,294 @@
+//! The door of a test day on a bench of the service: what somebody types on the page goes in, what is to be seen comes out.
+
+use std::collections::VecDeque;
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use jiff::{SignedDuration, Timestamp};
+use serde_json::json;
+use spurline_clock::Pace;
+use spurline_record::{Event, EventKind, RunId, VisitOutcome};
+use spurline_runner::{Company, Files};
+use spurline_sequencer::{Listener, Operator};
+use spurline_walkin::{Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, verdict};
+
+use crate::bench::Bench;
+use crate::service::Shared;
+use crate::told;
+use crate::worker::{Absent, Ears};
+
+/// Lines that wait while a radio is measured; whoever types more is not heard.
+const MOST_WAITING: usize = 20;
+/// So many of the last words stay to be seen.
+const MOST_WORDS: usize = 8;
+/// So many of the last visits are listed.
+const MOST_VISITS: usize = 60;
+
+/// What whoever holds the radio is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Telling {
+    /// To key.
+    Key,
+    /// To let go.
+    LetGo,
+}
+
+/// A verdict as it is seen.
+#[derive(Clone, Debug)]
+pub struct Verdict {
+    /// Which visit, and what it goes by.
+    pub of: String,
+    /// The word, in capitals.
+    pub word: String,
+    /// What it comes to.
+    pub outcome: VisitOutcome,
+    /// Why.
+    pub why: Option<String>,
+    /// In how many seconds.
+    pub seconds: String,
+}
+
+/// What is to be seen of a day.
+#[derive(Clone, Debug, Default)]
+pub struct Seen {
+    /// Its title and place.
+    pub title: String,
+    /// What is asked, and what can be typed.
+    pub asks: Vec<String>,
+    /// What whoever holds the radio is told.
+    pub telling: Option<Telling>,
+    /// The same in words.
+    pub told: Option<String>,
+    /// What was said last.
+    pub words: VecDeque<String>,
+    /// The last verdict.
+    pub verdict: Option<Verdict>,
+    /// The last slip.
+    pub slip: Option<String>,
+    /// The visits, the newest first.
+    pub visits: Vec<[String; 6]>,
+    /// The day in one line.
+    pub counts: String,
+    /// When the reference radio is due.
+    pub due: Option<Timestamp>,
+    /// Why the day does not go on.
+    pub trouble: Option<String>,
+    /// Whether a radio is being measured.
+    pub measuring: bool,
+}
+
+/// The door of one bench.
+#[derive(Debug)]
+pub struct Door {
+    /// What the day's file says.
+    pub day: Day,
+    lines: Mutex<VecDeque<String>>,
+    seen: Mutex<Seen>,
+}
+
+impl Door {
+    /// One that nobody has come to.
+    #[must_use]
+    pub fn new(day: Day) -> Self {
+        let place = if day.place.is_empty() { String::new() } else { format!(", {}", day.place) };
+        let seen = Seen { title: format!("{}{place}", day.title), ..Seen::default() };
+        Self { day, lines: Mutex::default(), seen: Mutex::new(seen) }
+    }
+
+    /// What is to be seen.
+    #[must_use]
+    pub fn seen(&self) -> Seen {
+        self.lock().clone()
+    }
+
+    /// Takes what somebody typed; `false` if too much waits already.
+    pub(crate) fn typed(&self, line: String) -> bool {
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        if lines.len() >= MOST_WAITING {
+            return false;
+        }
+        lines.push_back(line);
+        true
+    }
+
+    fn next(&self) -> Option<String> {
+        self.lines.lock().unwrap_or_else(PoisonError::into_inner).pop_front()
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Seen> {
+        // It is only shown: what a thread that broke off left half changed is soon overwritten.
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Holds the day of a bench until the service ends.
+pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) {
+    if let Err(error) = hold(shared, bench, door) {
+        let advice = error.advice().map_or_else(String::new, |advice| format!("\n{advice}"));
+        tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
+        door.lock().trouble = Some(format!("{}{advice}", told::chain(&error)));
+        tell(shared, bench);
+        shared.tell_bench(bench, &bench.rest(Some("the test day does not go on".to_owned())));
+        bench.wait_for(|_| shared.is_ending().then_some(()));
+    }
+}
+
+fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<(), DeskError> {
+    let files = Files::from_environment();
+    // Only the bench file arms a real bench.
+    let mut desk = Desk::open(door.day.clone(), &files, shared.record.clone(), false)?;
+    let mut page = Page { shared: shared.clone(), bench: bench.clone(), door: door.clone() };
+    desk.begin(&mut page)?;
+    loop {
+        look(shared, door, &desk);
+        tell(shared, bench);
+        let line = bench.wait_for(|state| {
+            if shared.is_ending() {
+                return Some(None);
+            }
+            if state.paused { None } else { door.next().map(Some) }
+        });
+        let Some(line) = line else { return Ok(()) };
+        shared.tell_bench(bench, &bench.begin(None));
+        {
+            let mut seen = door.lock();
+            (seen.measuring, seen.verdict) = (true, None);
+            seen.words.clear();
+        }
+        tell(shared, bench);
+        let done = desk.line(&line, &mut page);
+        {
+            let mut seen = door.lock();
+            (seen.measuring, seen.telling, seen.told) = (false, None, None);
+        }
+        shared.tell_bench(bench, &bench.rest(None));
+        // A page stays open: who leaves the day there just goes.
+        done?;
+    }
+}
+
+/// Notes what is to be seen of a desk.
+fn look(shared: &Shared, door: &Door, desk: &Desk<'_>) {
+    let ledger = desk.ledger();
+    let due = desk.reference_due_in().and_then(|span| SignedDuration::try_from(span).ok());
+    let text = summary_text(&desk.day, ledger, Audience::Private);
+    let mut seen = door.lock();
+    seen.asks = desk.prompt().lines().map(str::to_owned).collect();
+    seen.visits = ledger.visits().iter().rev().take(MOST_VISITS).map(row).collect();
+    seen.counts = text.lines().nth(1).unwrap_or_default().to_owned();
+    seen.due = due.and_then(|span| shared.now().saturating_add(span).ok());
+}
+
+fn tell(shared: &Shared, bench: &Bench) {
+    shared.hub.tell("walk-in", json!({ "name": bench.at.name }).to_string());
+}
+
+/// The page as what looks on.
+struct Page {
+    shared: Arc<Shared>,
+    bench: Arc<Bench>,
+    door: Arc<Door>,
+}
+
+impl Page {
+    fn word(&self, text: &str) {
+        let mut seen = self.door.lock();
+        seen.words.push_back(text.to_owned());
+        while seen.words.len() > MOST_WORDS {
+            seen.words.pop_front();
+        }
+        drop(seen);
+        tell(&self.shared, &self.bench);
+    }
+}
+
+impl Company for Page {
+    fn say(&mut self, text: &str) {
+        tracing::info!(bench = self.bench.at.name, "{text}");
+        self.word(text);
+    }
+
+    fn named(&mut self, id: &RunId) {
+        let state = self.bench.change(|state| state.run = Some(id.clone()));
+        self.shared.tell_bench(&self.bench, &state);
+    }
+
+    fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
+        self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
+        let ears = Ears::of(&self.shared, &self.bench);
+        Box::new(Seeing {
+            ears,
+            shared: self.shared.clone(),
+            bench: self.bench.clone(),
+            door: self.door.clone(),
+        })
+    }
+
+    fn operator(&mut self) -> Box<dyn Operator> {
+        Box::new(Absent)
+    }
+
+    fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
+        Box::pin(self.bench.stopped())
+    }
+}
+
+impl Front for Page {
+    fn show(&mut self, day: &Day, what: Show<'_>) {
+        match what {
+            Show::Words(words) => self.word(words),
+            Show::Verdict(visit) => {
+                self.door.lock().verdict = seen_verdict(visit);
+                tell(&self.shared, &self.bench);
+            }
+            Show::Slip(visit) => {
+                self.door.lock().slip = Some(slip(day, visit, day.slip));
+                tell(&self.shared, &self.bench);
+            }
+            // The page lists the day all the time.
+            Show::Summary(_) => {}
+        }
+    }
+}
+
+fn seen_verdict(visit: &Visit) -> Option<Verdict> {
+    let result = visit.result()?;
+    Some(Verdict {
+        of: format!("no. {} {}", visit.number, visit.label).trim_end().to_owned(),
+        word: verdict(result.outcome),
+        outcome: result.outcome,
+        why: result.why.clone(),
+        seconds: format!("{:.0}", result.seconds),
+    })
+}
+
+/// Hears a run for the bench's card, and for whoever holds the radio.
+struct Seeing {
+    ears: Ears,
+    shared: Arc<Shared>,
+    bench: Arc<Bench>,
+    door: Arc<Door>,
+}
+
+impl Listener for Seeing {
+    fn hear(&mut self, event: &Event) {
+        self.ears.hear(event);
+        match &event.kind {
+            EventKind::Prompt(text) => {
+                let telling = if text.starts_with("key ") { Telling::Key } else { Telling::LetGo };
+                let mut seen = self.door.lock();
+                (seen.telling, seen.told, seen.verdict) = (Some(telling), Some(text.clone()), None);
+                drop(seen);
+                tell(&self.shared, &self.bench);
+            }
+            EventKind::KeyUp { .. } => {
+                let mut seen = self.door.lock();
+                (seen.telling, seen.told) = (None, None);
+                drop(seen);
+                tell(&self.shared, &self.bench);
+            }
+            _ => {}
+        }
+    }
+}

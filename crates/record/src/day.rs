@@ -1,0 +1,332 @@
+//! A test day: who came with which radio, and what was found. Nothing of it is ever changed: what was wrong is corrected
+//! by another entry.
+
+use std::fmt;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use spurline_units::{Db, Dbm, Hertz};
+
+use crate::outcome::Outcome;
+use crate::run::RunId;
+
+/// What a visitor or a radio goes by.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Label {
+    /// The call sign of whoever brought it: a person's name, as it were.
+    pub call: Option<String>,
+    /// The serial number of the radio.
+    pub serial: Option<String>,
+    /// A tag that was put on it.
+    pub tag: Option<String>,
+    /// Whether the call sign may be published; `None` if nobody was asked.
+    pub publish: Option<bool>,
+}
+
+impl Label {
+    /// Whether nothing is known.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.call.is_none() && self.serial.is_none() && self.tag.is_none()
+    }
+
+    /// The same with everything that a correction states.
+    #[must_use]
+    pub fn corrected(&self, by: &Self) -> Self {
+        let or = |new: &Option<String>, old: &Option<String>| new.clone().or_else(|| old.clone());
+        Self {
+            call: or(&by.call, &self.call),
+            serial: or(&by.serial, &self.serial),
+            tag: or(&by.tag, &self.tag),
+            publish: by.publish.or(self.publish),
+        }
+    }
+
+    /// Whether both go by the same call sign, serial number or tag.
+    #[must_use]
+    pub fn shares(&self, other: &Self) -> bool {
+        let same = |one: &Option<String>, other: &Option<String>| {
+            one.as_ref().zip(other.as_ref()).is_some_and(|(one, other)| one.eq_ignore_ascii_case(other))
+        };
+        // One person may bring several radios: where both have a number of their own, that decides.
+        for (one, two) in [(&self.serial, &other.serial), (&self.tag, &other.tag)] {
+            if one.is_some() && two.is_some() {
+                return same(one, two);
+            }
+        }
+        same(&self.call, &other.call)
+    }
+
+    /// What may be said where everybody reads it.
+    #[must_use]
+    pub fn in_public(&self) -> Self {
+        if self.publish == Some(true) {
+            self.clone()
+        } else {
+            Self { call: None, serial: None, ..self.clone() }
+        }
+    }
+}
+
+impl fmt::Display for Label {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let words = [&self.call, &self.serial, &self.tag].into_iter().flatten().map(String::as_str);
+        f.write_str(&words.collect::<Vec<_>>().join(", "))
+    }
+}
+
+/// What a visit came to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum VisitOutcome {
+    /// As of a run.
+    Complies,
+    /// As of a run.
+    Exceeds,
+    /// As of a run.
+    Undecided,
+    /// As of a run.
+    Invalid,
+    /// As of a run.
+    NoLimit,
+    /// No carrier came.
+    NotKeyed,
+    /// A carrier came where none may be, or that this bench does not take.
+    Refused,
+    /// The bench or the record failed.
+    Failed,
+    /// Somebody stopped it, or the program ended.
+    Stopped,
+}
+
+impl VisitOutcome {
+    /// All of them, as they are counted.
+    pub const ALL: [Self; 9] = [
+        Self::Complies,
+        Self::Exceeds,
+        Self::Undecided,
+        Self::Invalid,
+        Self::NoLimit,
+        Self::NotKeyed,
+        Self::Refused,
+        Self::Failed,
+        Self::Stopped,
+    ];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Complies => "complies",
+            Self::Exceeds => "exceeds",
+            Self::Undecided => "undecided",
+            Self::Invalid => "invalid",
+            Self::NoLimit => "no limit",
+            Self::NotKeyed => "not keyed",
+            Self::Refused => "refused",
+            Self::Failed => "failed",
+            Self::Stopped => "stopped",
+        }
+    }
+}
+
+impl From<Outcome> for VisitOutcome {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Complies => Self::Complies,
+            Outcome::Exceeds => Self::Exceeds,
+            Outcome::Undecided => Self::Undecided,
+            Outcome::Invalid => Self::Invalid,
+            Outcome::NoLimit => Self::NoLimit,
+        }
+    }
+}
+
+impl fmt::Display for VisitOutcome {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.word())
+    }
+}
+
+/// One line of a radio, at the connector.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DayLine {
+    /// The order of a harmonic; 1 is the carrier.
+    pub order: u32,
+    /// Where it is.
+    pub frequency: Hertz,
+    /// How strong it is; `None` if nothing could be read.
+    pub level: Option<Dbm>,
+    /// Whether noise hid it, so that the level is a bound.
+    pub bound: bool,
+    /// What it is held against, for a harmonic.
+    pub limit: Option<Dbm>,
+    /// Limit minus level.
+    pub margin: Option<Db>,
+    /// The expanded uncertainty of the level.
+    pub uncertainty: Option<Db>,
+    /// What it comes to.
+    pub outcome: Outcome,
+}
+
+/// What a visit came to, with figures.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct VisitResult {
+    /// In a word.
+    pub outcome: VisitOutcome,
+    /// The run that it was measured in.
+    pub run: Option<RunId>,
+    /// Where the carrier was found.
+    pub carrier: Option<Hertz>,
+    /// The carrier and its harmonics.
+    pub lines: Vec<DayLine>,
+    /// Why, where a word is not enough.
+    pub why: Option<String>,
+    /// From the label to the verdict, in seconds of the bench's time.
+    pub seconds: f64,
+    /// Whether the reference radio should have been measured before.
+    pub reference_overdue: bool,
+}
+
+impl VisitResult {
+    /// The line with the smallest margin.
+    #[must_use]
+    pub fn worst(&self) -> Option<&DayLine> {
+        let with = self.lines.iter().filter_map(|line| Some((line.margin?.get(), line)));
+        with.min_by(|one, other| one.0.total_cmp(&other.0)).map(|(_, line)| line)
+    }
+
+    /// The carrier's own line.
+    #[must_use]
+    pub fn carrier_line(&self) -> Option<&DayLine> {
+        self.lines.iter().find(|line| line.order == 1)
+    }
+
+    /// The highest frequency that was looked at.
+    #[must_use]
+    pub fn looked_up_to(&self) -> Option<Hertz> {
+        self.lines.iter().filter(|line| line.level.is_some()).map(|line| line.frequency).reduce(Hertz::max)
+    }
+}
+
+/// How one line of the reference radio stands against what it was.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Drift {
+    /// The order of a harmonic; 1 is the carrier.
+    pub order: u32,
+    /// What it was.
+    pub was: Dbm,
+    /// What it is.
+    pub is: Dbm,
+    /// What is let pass.
+    pub allowed: Db,
+}
+
+impl Drift {
+    /// By how much it has moved.
+    #[must_use]
+    pub fn by(&self) -> Db {
+        self.is - self.was
+    }
+
+    /// Whether that is more than is let pass.
+    #[must_use]
+    pub fn is_real(&self) -> bool {
+        self.by().get().abs() > self.allowed.get()
+    }
+}
+
+/// What happened on a test day.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "what")]
+pub enum DayEvent {
+    /// The program was started with the day.
+    Opened {
+        /// Where the day is held.
+        place: String,
+        /// The bench's title.
+        bench: String,
+        /// The name of the rule.
+        rule: String,
+        /// Program and version.
+        software: String,
+    },
+    /// Somebody came; nobody was asked to key yet.
+    Came {
+        /// Which visit of the day, from 1.
+        visit: u32,
+        /// What was said.
+        label: Label,
+        /// Whether it is the reference radio.
+        reference: bool,
+    },
+    /// Its run has a name.
+    Measuring {
+        /// Which visit.
+        visit: u32,
+        /// The run.
+        run: RunId,
+    },
+    /// What it came to.
+    Ended {
+        /// Which visit.
+        visit: u32,
+        /// All of it.
+        result: VisitResult,
+    },
+    /// What was said of a visit was wrong, or not all.
+    Corrected {
+        /// Which visit.
+        visit: u32,
+        /// What holds from now on; what is not stated stays.
+        label: Label,
+    },
+    /// The reference radio was held against what it was.
+    Compared {
+        /// Which visit.
+        visit: u32,
+        /// Each line that both have.
+        drifts: Vec<Drift>,
+    },
+}
+
+/// One entry in the log of a day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DayEntry {
+    /// Its place in the log, from 1, over all days.
+    pub number: u64,
+    /// Which day.
+    pub day: String,
+    /// When.
+    pub at: Timestamp,
+    /// What.
+    pub event: DayEvent,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn label(call: &str, serial: &str) -> Label {
+        let some = |text: &str| (!text.is_empty()).then(|| text.to_owned());
+        Label { call: some(call), serial: some(serial), ..Label::default() }
+    }
+
+    #[test]
+    fn one_person_may_bring_two_radios() {
+        assert!(label("X1ABC", "").shares(&label("x1abc", "")));
+        assert!(label("X1ABC", "1").shares(&label("", "1")));
+        assert!(!label("X1ABC", "1").shares(&label("X1ABC", "2")));
+        assert!(label("X1ABC", "1").shares(&label("X1ABC", "")));
+        assert!(!label("", "1").shares(&label("X1ABC", "")));
+    }
+
+    #[test]
+    fn nobody_is_named_without_leave() {
+        let named = label("X1ABC", "1");
+        assert!(named.in_public().is_empty());
+        let agreed = named.corrected(&Label { publish: Some(true), ..Label::default() });
+        assert_eq!(agreed.in_public().call.as_deref(), Some("X1ABC"));
+        assert_eq!(agreed.to_string(), "X1ABC, 1");
+    }
+}

@@ -1,0 +1,33 @@
+//! Where slips go: to standard output, as data; each into a file of its own as well, if a folder is named.
+
+use std::path::PathBuf;
+
+use spurline_runner::{make_folder, write_whole};
+use spurline_walkin::{Day, SlipWidth, Visit, label_slip, slip};
+
+use crate::talk::{Failure, print};
+
+/// Where slips go.
+#[derive(Debug)]
+pub(crate) struct Slips {
+    /// The paper; that of the day's file unless stated.
+    pub(crate) width: Option<SlipWidth>,
+    /// A folder in which each has a file.
+    pub(crate) folder: Option<PathBuf>,
+}
+
+impl Slips {
+    /// Prints the slip of a visit.
+    pub(crate) fn deliver(&self, day: &Day, visit: &Visit) -> Result<(), Failure> {
+        let text = slip(day, visit, self.width.unwrap_or(day.slip));
+        print(format!("{text}\n").as_bytes())?;
+        if let Some(folder) = &self.folder {
+            make_folder(folder)?;
+            write_whole(&folder.join(format!("{:03}.txt", visit.number)), text.as_bytes())?;
+            if let Some(label) = label_slip(day, visit)? {
+                write_whole(&folder.join(format!("{:03}.pdf", visit.number)), &label)?;
+            }
+        }
+        Ok(())
+    }
+}

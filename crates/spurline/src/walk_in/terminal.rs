@@ -1,0 +1,142 @@
+//! The terminal of a test day.
+
+use std::future::Future;
+use std::io::BufRead;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use spurline_clock::Pace;
+use spurline_record::{RunId, VisitOutcome};
+use spurline_runner::Company;
+use spurline_sequencer::{Listener, Operator};
+use spurline_walkin::{Audience, Day, Front, Show, Visit, summary_text, verdict};
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+
+use super::letters::large;
+use super::lines::FewLines;
+use super::paper::Slips;
+use crate::commands::operator::AtTerminal;
+use crate::paint;
+use crate::stop::told_to_stop;
+use crate::talk::{self, Failure, say, sound, wrapped};
+
+/// Somebody wants the program to end.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Stopped(Arc<AtomicBool>);
+
+impl Stopped {
+    pub(crate) fn is_wanted(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+/// What came of waiting for a line.
+#[derive(Debug)]
+pub(crate) enum Waited {
+    /// A line.
+    Line(String),
+    /// Nobody types any more.
+    End,
+    /// The program is to end.
+    Stopped,
+    /// The time is over.
+    Later,
+}
+
+/// The person at the terminal. What is typed while a radio is measured waits for its turn.
+pub(crate) struct Terminal {
+    lines: UnboundedReceiver<String>,
+    stopped: Stopped,
+    slips: Slips,
+}
+
+impl Terminal {
+    /// Begins to read what is typed. The thread that reads may outlive the program's work: it holds nothing.
+    pub(crate) fn new(slips: Slips, stopped: Stopped) -> Self {
+        let (sender, lines) = unbounded_channel();
+        std::thread::spawn(move || {
+            for line in std::io::stdin().lock().lines() {
+                let Ok(line) = line else { return };
+                if sender.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        Self { lines, stopped, slips }
+    }
+
+    /// Waits for a line, at most for a time, if one is given.
+    pub(crate) fn wait(&mut self, at_most: Option<Duration>) -> Result<Waited, Failure> {
+        let lines = &mut self.lines;
+        let waited = spurline_clock::run(Pace::Real, |clock| async move {
+            let later = async {
+                match at_most {
+                    Some(span) => clock.sleep(span).await,
+                    None => std::future::pending().await,
+                }
+            };
+            tokio::select! {
+                biased;
+                () = told_to_stop() => Waited::Stopped,
+                line = lines.recv() => line.map_or(Waited::End, Waited::Line),
+                () = later => Waited::Later,
+            }
+        });
+        waited.map_err(Failure::runtime)
+    }
+}
+
+impl Company for Terminal {
+    fn say(&mut self, text: &str) {
+        say(&wrapped(text, 2));
+    }
+
+    fn named(&mut self, _: &RunId) {}
+
+    fn listener(&mut self, _: usize, _: Pace) -> Box<dyn Listener> {
+        Box::new(FewLines::default())
+    }
+
+    fn operator(&mut self) -> Box<dyn Operator> {
+        Box::new(AtTerminal)
+    }
+
+    fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
+        let (told, stopped) = (told_to_stop(), self.stopped.clone());
+        Box::pin(async move {
+            told.await;
+            stopped.0.store(true, Ordering::Relaxed);
+        })
+    }
+}
+
+impl Front for Terminal {
+    fn show(&mut self, day: &Day, what: Show<'_>) {
+        match what {
+            Show::Words(words) => words.lines().for_each(|line| say(&wrapped(line, 2))),
+            Show::Verdict(visit) => show_verdict(visit),
+            Show::Slip(visit) => {
+                if let Err(failure) = self.slips.deliver(day, visit) {
+                    // A slip can be had again; what is measured is kept.
+                    talk::report(&failure, false);
+                }
+            }
+            Show::Summary(ledger) => say(&summary_text(day, ledger, Audience::Private)),
+        }
+    }
+}
+
+/// The verdict, to be read at three metres; the word itself says it, whatever the colour.
+fn show_verdict(visit: &Visit) {
+    let Some(result) = visit.result() else { return };
+    sound();
+    let word = verdict(result.outcome);
+    say(&format!("\n{}\n", paint::verdict(result.outcome, &large(&word))));
+    let who = if visit.label.is_empty() { String::new() } else { format!(" {}", visit.label) };
+    say(&format!("no. {}{who}: {word}, {:.0} s", visit.number, result.seconds));
+    if let Some(why) = result.why.as_ref().filter(|_| result.outcome != VisitOutcome::Complies) {
+        say(&wrapped(&format!("  {why}"), 2));
+    }
+}

@@ -1,0 +1,261 @@
+//! What somebody typed or scanned: a label, or a short command.
+
+use spurline_record::Label;
+use thiserror::Error;
+
+/// A line, understood.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Typed {
+    /// Nothing: the last prompt again.
+    Nothing,
+    /// A visitor's label.
+    Label(Label),
+    /// Measure again, the last one or the one of a number.
+    Again(Option<u32>),
+    /// A correction of the last one or of the one of a number.
+    Correct(Option<u32>, Label),
+    /// The slip again.
+    Slip(Option<u32>),
+    /// The summary of the day.
+    Day,
+    /// Help.
+    Help,
+    /// The end.
+    Quit,
+}
+
+/// Why a line was not understood. A second line of the message is advice.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum TypedError {
+    /// Two of one kind.
+    #[error(
+        "expected one {kind}, found `{first}` and `{second}`\nsay which is what: `call:`, `serial:` or `tag:` before a word"
+    )]
+    Two {
+        /// Which kind.
+        kind: &'static str,
+        /// The first.
+        first: String,
+        /// The second.
+        second: String,
+    },
+    /// A command with too much behind it.
+    #[error(
+        "expected `{command}` with at most the number of a visit behind it, found `{found}`\nwrite for example `{command} 12`"
+    )]
+    Number {
+        /// The command.
+        command: char,
+        /// What stood there.
+        found: String,
+    },
+    /// A correction that says nothing.
+    #[error(
+        "expected what is right behind `c`\nwrite for example `c X1ABC` for the last visit, `c 12 serial:0815` for visit 12"
+    )]
+    NothingRight,
+    /// Something that no label has.
+    #[error(
+        "expected a call sign, a serial number or a tag, found `{0}`\nletters, digits and `-./_#` make one"
+    )]
+    Strange(String),
+}
+
+/// Understands a line.
+///
+/// # Errors
+///
+/// [`TypedError`].
+pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, TypedError> {
+    let words: Vec<&str> = line.split_whitespace().collect();
+    let Some((first, rest)) = words.split_first() else { return Ok(Typed::Nothing) };
+    let mut letters = first.chars();
+    let command = letters.next().filter(|_| letters.next().is_none()).map(|c| c.to_ascii_lowercase());
+    let alone = |typed: Typed, command| match rest {
+        [] => Ok(typed),
+        rest => Err(TypedError::Number { command, found: rest.join(" ") }),
+    };
+    match command {
+        Some('a') => Ok(Typed::Again(number('a', rest)?)),
+        Some('r') => Ok(Typed::Slip(number('r', rest)?)),
+        Some('c') => correction(rest, is_tag),
+        Some('d') => alone(Typed::Day, 'd'),
+        Some('?' | 'h') => alone(Typed::Help, '?'),
+        Some('q') => alone(Typed::Quit, 'q'),
+        Some(_) | None => {
+            let label = label(&words, is_tag)?;
+            if label.is_empty() {
+                return Err(TypedError::Strange(line.trim().to_owned()));
+            }
+            Ok(Typed::Label(label))
+        }
+    }
+}
+
+fn number(command: char, rest: &[&str]) -> Result<Option<u32>, TypedError> {
+    match rest {
+        [] => Ok(None),
+        [one] if one.parse::<u32>().is_ok() => Ok(one.parse().ok()),
+        rest => Err(TypedError::Number { command, found: rest.join(" ") }),
+    }
+}
+
+fn correction(rest: &[&str], is_tag: impl Fn(&str) -> bool) -> Result<Typed, TypedError> {
+    let (visit, words) = match rest.split_first() {
+        Some((first, others)) if !others.is_empty() && first.parse::<u32>().is_ok() => {
+            (first.parse().ok(), others)
+        }
+        _ => (None, rest),
+    };
+    let label = label(words, is_tag)?;
+    if label == Label::default() {
+        return Err(TypedError::NothingRight);
+    }
+    Ok(Typed::Correct(visit, label))
+}
+
+/// The label that words make. What each is follows from its form, unless it says so itself.
+///
+/// # Errors
+///
+/// [`TypedError`].
+pub fn label(words: &[&str], is_tag: impl Fn(&str) -> bool) -> Result<Label, TypedError> {
+    let mut label = Label::default();
+    for word in words {
+        match *word {
+            "+" => label.publish = Some(true),
+            "-" => label.publish = Some(false),
+            word => {
+                let (kind, text) = kind_of(word, &is_tag)?;
+                let (place, kind) = match kind {
+                    Kind::Call => (&mut label.call, "call sign"),
+                    Kind::Serial => (&mut label.serial, "serial number"),
+                    Kind::Tag => (&mut label.tag, "tag"),
+                };
+                if let Some(first) = place.replace(text.clone()) {
+                    return Err(TypedError::Two { kind, first, second: text });
+                }
+            }
+        }
+    }
+    Ok(label)
+}
+
+#[derive(Clone, Copy)]
+enum Kind {
+    Call,
+    Serial,
+    Tag,
+}
+
+fn kind_of(word: &str, is_tag: &impl Fn(&str) -> bool) -> Result<(Kind, String), TypedError> {
+    let said = word.split_once(':').and_then(|(kind, text)| {
+        let kind = match kind.to_ascii_lowercase().as_str() {
+            "call" => Kind::Call,
+            "serial" | "sn" => Kind::Serial,
+            "tag" => Kind::Tag,
+            _ => return None,
+        };
+        Some((kind, text))
+    });
+    let (kind, text) = said.unwrap_or_else(|| {
+        let kind = if is_tag(word) || has_form_of_tag(word) {
+            Kind::Tag
+        } else if has_form_of_call(word) {
+            Kind::Call
+        } else {
+            Kind::Serial
+        };
+        (kind, word)
+    });
+    let good = |c: char| c.is_ascii_alphanumeric() || "-./_#".contains(c);
+    if text.is_empty() || text.len() > 40 || !text.chars().all(good) {
+        return Err(TypedError::Strange(word.to_owned()));
+    }
+    Ok((kind, if matches!(kind, Kind::Call) { text.to_ascii_uppercase() } else { text.to_owned() }))
+}
+
+/// `#12`, `T-12`: what is put on radios at the door. More digits make a serial number.
+fn has_form_of_tag(word: &str) -> bool {
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    word.strip_prefix('#').is_some_and(digits)
+        || word.split_once('-').is_some_and(|(letters, number)| {
+            (1..=3).contains(&letters.len())
+                && letters.bytes().all(|byte| byte.is_ascii_alphabetic())
+                && digits(number)
+                && number.len() <= 3
+        })
+}
+
+/// One or two characters of which one is a letter, or three of a special prefix, then a digit, then one to four letters
+/// (ITU Radio Regulations, Article 19, section III); `/P` and the like may follow.
+fn has_form_of_call(word: &str) -> bool {
+    let base = word.split('/').next().unwrap_or(word).as_bytes();
+    (1..=2).any(|prefix| {
+        base.len() > prefix
+            && base[..prefix].iter().all(u8::is_ascii_alphanumeric)
+            && base[..prefix].iter().any(u8::is_ascii_alphabetic)
+            && base[prefix].is_ascii_digit()
+            && (1..=4).contains(&(base.len() - prefix - 1))
+            && base[prefix + 1..].iter().all(u8::is_ascii_alphabetic)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Typed, TypedError> {
+        typed(line, |word| word == "REF")
+    }
+
+    fn of(line: &str) -> Label {
+        let Ok(Typed::Label(label)) = read(line) else { panic!("{line}") };
+        label
+    }
+
+    #[test]
+    fn a_label_is_known_by_its_form() {
+        for call in ["K1ABC", "dl9xyz", "2E0AB", "9A1A", "VK3ABCD", "G4XYZ/P"] {
+            assert!(of(call).call.is_some(), "{call}");
+        }
+        for serial in ["FH2-0008", "W-0001", "12345678", "1234ABC", "SERIAL99", "A1B2C3"] {
+            assert!(of(serial).serial.is_some(), "{serial}");
+        }
+        for tag in ["T-12", "#7", "REF", "REF-1"] {
+            assert!(of(tag).tag.is_some(), "{tag}");
+        }
+        assert_eq!(of("k1abc 0815 +").to_string(), "K1ABC, 0815");
+        assert_eq!(of("k1abc +").publish, Some(true));
+        assert_eq!(of("serial:K1ABC").serial.as_deref(), Some("K1ABC"));
+    }
+
+    #[test]
+    fn commands_are_one_letter() {
+        assert_eq!(read("  "), Ok(Typed::Nothing));
+        assert_eq!(read("a"), Ok(Typed::Again(None)));
+        assert_eq!(read("R 12"), Ok(Typed::Slip(Some(12))));
+        assert_eq!(read("q"), Ok(Typed::Quit));
+        let Ok(Typed::Correct(Some(3), label)) = read("c 3 X1ABC") else { panic!() };
+        assert_eq!(label.call.as_deref(), Some("X1ABC"));
+        // A number alone is what is right, not the number of a visit.
+        let Ok(Typed::Correct(None, label)) = read("c 0815") else { panic!() };
+        assert_eq!(label.serial.as_deref(), Some("0815"));
+        assert!(matches!(read("c 3 +"), Ok(Typed::Correct(Some(3), _))));
+    }
+
+    #[test]
+    fn what_is_not_understood_says_what_to_do() {
+        for (line, part) in [
+            ("X1ABC Y1ABC", "expected one call sign, found `X1ABC` and `Y1ABC`"),
+            ("r twelve", "`r 12`"),
+            ("c", "`c X1ABC`"),
+            ("a\u{1b}[2J", "found"),
+            ("+", "expected a call sign"),
+            ("tag:", "expected a call sign"),
+        ] {
+            let told = read(line).unwrap_err().to_string();
+            assert!(told.contains(part) && told.contains('\n'), "{line}: {told}");
+        }
+    }
+}

@@ -1,0 +1,425 @@
+//! Where a test day happens: the log is kept, carriers are found and measured, and whoever looks on is told.
+
+use std::future::Future;
+use std::path::Path;
+use std::pin::Pin;
+use std::time::Duration;
+
+use jiff::Timestamp;
+use spurline_clock::{Moment, Pace, present};
+use spurline_plan::{Job, Library};
+use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
+use spurline_runner::{
+    Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated,
+    write_report,
+};
+use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought};
+use spurline_store::{DayLog, DayLogError, Store};
+use thiserror::Error;
+
+use crate::day::Day;
+use crate::ledger::{Ledger, Visit};
+use crate::machine::{Effect, Machine};
+use crate::now::local;
+use crate::{measured, plan};
+
+/// After a key-down a radio rests for so many times as long as it was keyed.
+const REST_FACTOR: u32 = 3;
+
+/// Why a day could not go on.
+#[derive(Debug, Error)]
+pub enum DeskError {
+    /// Its log cannot be kept.
+    #[error("the log of the day cannot be kept")]
+    Log(#[from] DayLogError),
+    /// The record cannot be kept, or the bench or the day's file is not right.
+    #[error(transparent)]
+    Runner(#[from] Failure),
+    /// The system is out of something.
+    #[error("the program could not start its runtime")]
+    Runtime(#[from] std::io::Error),
+}
+
+impl DeskError {
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<String> {
+        match self {
+            Self::Log(error) => Some(error.advice().to_owned()),
+            Self::Runner(failure) => failure.advice(),
+            Self::Runtime(_) => Some("the system is out of something: files, memory or processes".to_owned()),
+        }
+    }
+}
+
+/// Something for whoever looks on.
+#[derive(Debug)]
+pub enum Show<'a> {
+    /// Words.
+    Words(&'a str),
+    /// A visit that has ended.
+    Verdict(&'a Visit),
+    /// The slip of a visit.
+    Slip(&'a Visit),
+    /// The day so far.
+    Summary(&'a Ledger),
+}
+
+/// Whoever looks on: a terminal, a page.
+pub trait Front: Company {
+    /// Shows something.
+    fn show(&mut self, day: &Day, what: Show<'_>);
+}
+
+/// A test day at work.
+pub struct Desk<'a> {
+    /// What its file says.
+    pub day: Day,
+    machine: Machine,
+    log: DayLog,
+    /// Under which name the log has the day: its title, and the date on which it began.
+    name: String,
+    library: &'a dyn Library,
+    record: RecordAt,
+    arm: bool,
+    search: Job,
+    /// How time passes on the bench.
+    pace: Pace,
+    /// The serial numbers of the units of a simulated bench.
+    units: Vec<String>,
+    _alone: Held,
+}
+
+impl<'a> Desk<'a> {
+    /// Opens a day, which may have begun before; nothing is keyed.
+    ///
+    /// # Errors
+    ///
+    /// [`DeskError`].
+    pub fn open(day: Day, library: &'a dyn Library, record: RecordAt, arm: bool) -> Result<Self, DeskError> {
+        let search = plan::of_search(&day, library)?;
+        let simulated = read_simulated(&search.bench).map_err(Failure::Mistakes)?;
+        let units = simulated.iter().flat_map(|bench| bench.units().map(|unit| unit.serial.to_owned()));
+        let units = units.collect();
+        let pace = simulated.as_ref().map_or(Pace::Real, |bench| bench.pace());
+        if simulated.is_none() && !arm && !search.bench.armed {
+            return Err(DeskError::Runner(Failure::Usage {
+                message: "the bench is real, and nobody has said that it may key; nothing was keyed".to_owned(),
+                advice: "look at the bench, then say `--arm` for this one day, or write `armed: true` into the bench file"
+                    .to_owned(),
+            }));
+        }
+        // What is known of the record is known before anybody stands in line.
+        drop(Store::open_on(&record.folder, record.disk).map_err(Failure::Store)?);
+        let alone = Held::days(&record.folder)?;
+        let log = DayLog::open(&record.folder, record.disk)?;
+        let (_, at) = present();
+        let name = name_of(&day, at);
+        let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
+        let mut desk =
+            Self { day, machine, log, name, library, record, arm, search, pace, units, _alone: alone };
+        desk.keep(DayEvent::Opened {
+            place: desk.day.place.clone(),
+            bench: desk.search.bench.title.clone(),
+            rule: desk.day.rule.clone(),
+            software: SOFTWARE.to_owned(),
+        })?;
+        Ok(desk)
+    }
+
+    /// The day so far.
+    #[must_use]
+    pub fn ledger(&self) -> &Ledger {
+        self.machine.ledger()
+    }
+
+    /// The bench that radios are measured on.
+    #[must_use]
+    pub fn bench(&self) -> &spurline_plan::Bench {
+        &self.search.bench
+    }
+
+    /// What is asked, and below it what can be typed.
+    #[must_use]
+    pub fn prompt(&self) -> String {
+        self.machine.prompt(present().1)
+    }
+
+    /// How long until the reference radio is asked for anew; `None` if it is due already, or there is none.
+    #[must_use]
+    pub fn reference_due_in(&self) -> Option<Duration> {
+        self.machine.reference_due_in(present().1).filter(|span| !span.is_zero())
+    }
+
+    /// Looks up what broke off before.
+    ///
+    /// # Errors
+    ///
+    /// [`DeskError`].
+    pub fn begin(&mut self, front: &mut dyn Front) -> Result<(), DeskError> {
+        let effects = self.machine.begin();
+        self.carry_out(effects, front).map(drop)
+    }
+
+    /// Does what a line asks for; `false` once the day is left.
+    ///
+    /// # Errors
+    ///
+    /// [`DeskError`], if the log or the record cannot be kept.
+    pub fn line(&mut self, text: &str, front: &mut dyn Front) -> Result<bool, DeskError> {
+        let effects = self.machine.line(text, present().1);
+        self.carry_out(effects, front)
+    }
+
+    fn carry_out(&mut self, effects: Vec<Effect>, front: &mut dyn Front) -> Result<bool, DeskError> {
+        let mut due: std::collections::VecDeque<Effect> = effects.into();
+        while let Some(effect) = due.pop_front() {
+            match effect {
+                Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
+                Effect::Keep(event) => self.keep(event)?,
+                Effect::Measure { visit, label } => {
+                    let result = self.measure(visit, &label, front)?;
+                    due.extend(self.machine.ended(visit, result, present().1));
+                }
+                Effect::Recover { visit, run } => {
+                    let result = self.recover(run)?;
+                    let words =
+                        format!("visit {visit} broke off when the program ended last: it {}", told(&result));
+                    front.show(&self.day, Show::Words(&words));
+                    due.extend(self.machine.ended(visit, result, present().1));
+                }
+                Effect::Verdict(visit) => self.show(visit, front, Show::Verdict),
+                Effect::Slip(visit) => self.show(visit, front, Show::Slip),
+                Effect::Summary => front.show(&self.day, Show::Summary(self.machine.ledger())),
+                Effect::Quit => return Ok(false),
+            }
+        }
+        Ok(true)
+    }
+
+    fn show<'v>(&'v self, visit: u32, front: &mut dyn Front, how: impl FnOnce(&'v Visit) -> Show<'v>) {
+        if let Some(visit) = self.machine.ledger().visit(visit) {
+            front.show(&self.day, how(visit));
+        }
+    }
+
+    fn keep(&mut self, event: DayEvent) -> Result<(), DeskError> {
+        let entry = self.log.append(&self.name, present().1, event)?;
+        self.machine.entered(&entry);
+        Ok(())
+    }
+
+    /// What came of a run that the program's end broke off.
+    fn recover(&self, run: Option<RunId>) -> Result<VisitResult, DeskError> {
+        let Some(run) = run else {
+            return Ok(nothing(VisitOutcome::Stopped, "the program ended before a run had begun".to_owned()));
+        };
+        let store = Store::open_read_only(&self.record.folder).map_err(Failure::Store)?;
+        match store.load_readings(&run) {
+            Ok(stored) => Ok(measured::result(&stored, &run, 0.0)),
+            // Named, and nothing of it was kept yet.
+            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(nothing(
+                VisitOutcome::Stopped,
+                "the program ended before anything was measured".to_owned(),
+            )),
+            Err(error) => Err(DeskError::Runner(Failure::Store(error))),
+        }
+    }
+
+    /// Finds the carrier of a radio and measures it. What fails on the bench is a result; what fails in the record ends the
+    /// day.
+    fn measure(
+        &mut self,
+        visit: u32,
+        label: &Label,
+        front: &mut dyn Front,
+    ) -> Result<VisitResult, DeskError> {
+        let (began, _) = present();
+        let unit = self.simulated_unit(visit, label);
+        let search = Search {
+            job: &self.search,
+            arm: self.arm,
+            patience: self.day.within.duration(),
+            simulated_unit: unit.clone(),
+        };
+        let found = match search.execute(front) {
+            Ok(Sought::Found(found)) => found,
+            Ok(Sought::Refused { carrier, why }) => {
+                let result = nothing(VisitOutcome::Refused, why);
+                return timed(VisitResult { carrier: Some(carrier), ..result }, began);
+            }
+            Ok(Sought::NobodyKeyed) => {
+                let why = format!("no carrier came within {}", self.day.within);
+                return timed(nothing(VisitOutcome::NotKeyed, why), began);
+            }
+            Ok(Sought::Stopped) => {
+                return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+            }
+            Err(failure) => return timed(failed(failure)?, began),
+        };
+        front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
+        self.rest(&found)?;
+        let result = self.run(visit, label, unit, found, front)?;
+        timed(result, began)
+    }
+
+    /// Lets the radio rest after the look at its carrier.
+    fn rest(&self, found: &FoundCarrier) -> Result<(), DeskError> {
+        let span = found.held * REST_FACTOR;
+        Ok(spurline_clock::run(self.pace, |clock| async move { clock.sleep(span).await })?)
+    }
+
+    fn run(
+        &mut self,
+        visit: u32,
+        label: &Label,
+        simulated_unit: Option<String>,
+        found: FoundCarrier,
+        front: &mut dyn Front,
+    ) -> Result<VisitResult, DeskError> {
+        let FoundCarrier { carrier, shown, .. } = found;
+        let job = plan::of_radio(&self.day, self.library, visit, carrier)?;
+        // A call sign is a person's: the record of runs goes to others.
+        let serial =
+            label.serial.clone().or_else(|| label.tag.clone()).unwrap_or_else(|| format!("radio {visit}"));
+        let measurement = Measurement {
+            job: &job,
+            record: self.record.clone(),
+            arm: self.arm,
+            from: From::Beginning { unit: Some(serial), firmware: None },
+            visitor: Visitor { shown: Some(shown), simulated_unit },
+        };
+        let mut noting = Noting { front, log: &self.log, name: &self.name, visit, noted: Ok(None) };
+        let done = measurement.execute(&mut noting);
+        if let Some(entry) = noting.noted? {
+            self.machine.entered(&entry);
+        }
+        let Done { id, ended } = match done {
+            Ok(done) => done,
+            Err(failure) => return failed(failure),
+        };
+        let (stored, _) = write_report(&self.record.folder, &id)?;
+        let mut result = measured::result(&stored, &id, 0.0);
+        if let Err(failure) = ended {
+            let VisitResult { outcome, why, .. } = failed(failure)?;
+            (result.outcome, result.why) = (outcome, why);
+        }
+        Ok(VisitResult { carrier: Some(carrier), ..result })
+    }
+
+    /// Which unit of a simulated bench is at the connector: the one of that number, else one after the other.
+    fn simulated_unit(&self, visit: u32, label: &Label) -> Option<String> {
+        let named = |wanted: &Option<String>| {
+            let wanted = wanted.as_ref()?;
+            self.units.iter().find(|serial| serial.eq_ignore_ascii_case(wanted)).cloned()
+        };
+        let in_turn = || self.units.get((visit as usize - 1) % self.units.len().max(1)).cloned();
+        named(&label.serial).or_else(|| named(&label.tag)).or_else(in_turn)
+    }
+}
+
+/// Under which name the log has a day that begins at a moment.
+fn name_of(day: &Day, at: Timestamp) -> String {
+    day_name(day, &local(at).0)
+}
+
+/// Under which name the log has a day that began on a date.
+pub(crate) fn day_name(day: &Day, date: &str) -> String {
+    format!("{date} {}", day.title)
+}
+
+/// A day as its log in a folder has it; `None` if there is nothing of it.
+///
+/// # Errors
+///
+/// [`DeskError`].
+pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<Ledger>, DeskError> {
+    let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
+    let name = match date {
+        Some(date) => day_name(day, date),
+        None => name_of(day, present().1),
+    };
+    let entries = log.entries(&name)?;
+    Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
+}
+
+fn told(result: &VisitResult) -> String {
+    match result.outcome {
+        VisitOutcome::Stopped => "was not measured to its end; measure it again: `a`".to_owned(),
+        outcome => format!("came to `{outcome}`"),
+    }
+}
+
+fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
+    VisitResult {
+        outcome,
+        run: None,
+        carrier: None,
+        lines: Vec::new(),
+        why: Some(why),
+        seconds: 0.0,
+        reference_overdue: false,
+    }
+}
+
+fn timed(result: VisitResult, began: Moment) -> Result<VisitResult, DeskError> {
+    Ok(VisitResult { seconds: present().0.since(began).as_secs_f64(), ..result })
+}
+
+/// A failure of the bench as a result; one of the record, or of the files, as what it is.
+fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
+    match failure {
+        Failure::Run(RunFault::Record(_)) | Failure::Store(_) | Failure::Mistakes(_) | Failure::Load(_) => {
+            Err(failure.into())
+        }
+        failure => {
+            let causes = std::iter::successors(std::error::Error::source(&failure), |&cause| cause.source());
+            let mut words = vec![failure.to_string()];
+            words.extend(causes.map(ToString::to_string));
+            words.dedup();
+            words.extend(failure.advice());
+            Ok(nothing(VisitOutcome::Failed, words.join(": ")))
+        }
+    }
+}
+
+/// Whoever looks on, with the name of the run written into the log as soon as it has one.
+struct Noting<'f> {
+    front: &'f mut dyn Front,
+    log: &'f DayLog,
+    name: &'f str,
+    visit: u32,
+    noted: Result<Option<DayEntry>, DeskError>,
+}
+
+impl Company for Noting<'_> {
+    fn say(&mut self, text: &str) {
+        // They were told when the day began: said before every radio nobody would read them any more.
+        if text != spurline_runner::cautions() {
+            self.front.say(text);
+        }
+    }
+
+    fn named(&mut self, id: &RunId) {
+        let event = DayEvent::Measuring { visit: self.visit, run: id.clone() };
+        let kept = self.log.append(self.name, present().1, event);
+        self.noted = kept.map(Some).map_err(DeskError::from);
+        self.front.named(id);
+    }
+
+    fn listener(&mut self, readings: usize, pace: Pace) -> Box<dyn Listener> {
+        self.front.listener(readings, pace)
+    }
+
+    fn operator(&mut self) -> Box<dyn Operator> {
+        self.front.operator()
+    }
+
+    fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
+        if self.noted.is_err() {
+            // What cannot be kept is not measured: key up at once.
+            return Box::pin(std::future::ready(()));
+        }
+        self.front.stop()
+    }
+}

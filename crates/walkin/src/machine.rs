@@ -1,0 +1,450 @@
+//! A test day as it goes on, without input or output: lines and results go in, what is to be done comes out.
+
+use std::time::Duration;
+
+use jiff::{SignedDuration, Timestamp};
+use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
+
+use crate::command::{Typed, typed};
+use crate::day::ReferenceRadio;
+use crate::ledger::{Ledger, Visit};
+use crate::reference;
+use crate::wording;
+
+/// What is to be done next, in this order.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Effect {
+    /// Told to whoever types.
+    Say(String),
+    /// Kept for good before anything that follows; given back by [`Machine::entered`].
+    Keep(DayEvent),
+    /// The carrier is found and measured; what comes of it is told by [`Machine::ended`].
+    Measure {
+        /// Which visit.
+        visit: u32,
+        /// What it goes by.
+        label: Label,
+    },
+    /// What came of a visit that broke off is looked up; told by [`Machine::ended`] as well.
+    Recover {
+        /// Which visit.
+        visit: u32,
+        /// The run that it had begun.
+        run: Option<RunId>,
+    },
+    /// The verdict is shown large.
+    Verdict(u32),
+    /// The slip is printed.
+    Slip(u32),
+    /// The summary is shown.
+    Summary,
+    /// The end.
+    Quit,
+}
+
+/// What is waited for.
+#[derive(Clone, Debug, Default, PartialEq)]
+enum State {
+    /// The next label.
+    #[default]
+    Waiting,
+    /// Whether one who came before is measured again.
+    Asking { label: Label, former: u32 },
+    /// What a visit comes to.
+    Measuring,
+}
+
+/// A test day.
+#[derive(Clone, Debug)]
+pub struct Machine {
+    ledger: Ledger,
+    reference: Option<ReferenceRadio>,
+    state: State,
+}
+
+/// What can be typed, in one line.
+const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
+
+/// The same at length.
+const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `+` behind it: the call sign may be \
+published\n\
+a        measure the last one again; `a 12`: visit 12\n\
+c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
+r        the slip of the last one again; `r 12`: of visit 12\n\
+d        the day so far\n\
+q        end; the day goes on with the next start";
+
+impl Machine {
+    /// A day that has this log already.
+    #[must_use]
+    pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
+        Self { ledger, reference, state: State::Waiting }
+    }
+
+    /// The day so far.
+    #[must_use]
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// What broke off before is looked up first.
+    #[must_use]
+    pub fn begin(&self) -> Vec<Effect> {
+        let broken = self.ledger.broken();
+        broken.map(|visit| Effect::Recover { visit: visit.number, run: visit.run.clone() }).collect()
+    }
+
+    /// Takes an entry that is kept.
+    pub fn entered(&mut self, entry: &DayEntry) {
+        self.ledger.take(entry);
+    }
+
+    /// What is asked, and below it what can be typed.
+    #[must_use]
+    pub fn prompt(&self, now: Timestamp) -> String {
+        let asked = match &self.state {
+            State::Asking { former, .. } => {
+                let came_to = self.ledger.visit(*former).map(words_of).unwrap_or_default();
+                return format!("{came_to}\na = measure again  r = its slip  another label = next");
+            }
+            State::Measuring => "measuring".to_owned(),
+            State::Waiting if self.is_reference_due(now) => {
+                let tag = self.reference.as_ref().map_or("", |reference| reference.tag.as_str());
+                format!("reference radio due: connect it and scan its tag, {tag}; a visitor may go first")
+            }
+            State::Waiting => "next radio: connect it, then scan or type its label".to_owned(),
+        };
+        format!("{asked}\n{KEYS}")
+    }
+
+    /// Whether the reference radio should have been measured by now.
+    #[must_use]
+    pub fn is_reference_due(&self, now: Timestamp) -> bool {
+        self.reference_due_in(now).is_some_and(|span| span.is_zero())
+    }
+
+    /// How long until it is asked for; `None` if the day has none.
+    #[must_use]
+    pub fn reference_due_in(&self, now: Timestamp) -> Option<Duration> {
+        let reference = self.reference.as_ref()?;
+        let Some(last) = self.ledger.reference_at() else { return Some(Duration::ZERO) };
+        let every = SignedDuration::try_from(reference.every.duration()).unwrap_or(SignedDuration::MAX);
+        let left = every - now.duration_since(last);
+        Some(Duration::try_from(left.max(SignedDuration::ZERO)).unwrap_or_default())
+    }
+
+    /// Takes a line that somebody typed.
+    pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
+        let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
+        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| tag.eq_ignore_ascii_case(word));
+        match typed(text, is_tag) {
+            Err(error) => vec![Effect::Say(error.to_string())],
+            Ok(Typed::Nothing) => Vec::new(),
+            Ok(Typed::Label(label)) => self.label(label),
+            Ok(Typed::Again(visit)) => self.again(visit),
+            Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
+            Ok(Typed::Slip(visit)) => self.slip(visit),
+            Ok(Typed::Day) => vec![Effect::Summary],
+            Ok(Typed::Help) => vec![Effect::Say(HELP.to_owned())],
+            Ok(Typed::Quit) => self.quit(now),
+        }
+    }
+
+    fn label(&mut self, label: Label) -> Vec<Effect> {
+        self.state = State::Waiting;
+        if self.is_reference(&label) {
+            return self.comes(label, true);
+        }
+        if let Some(former) = self.ledger.same(&label) {
+            let former = former.number;
+            self.state = State::Asking { label, former };
+            return Vec::new();
+        }
+        self.comes(label, false)
+    }
+
+    fn is_reference(&self, label: &Label) -> bool {
+        let tags = self.reference.as_ref().zip(label.tag.as_ref());
+        tags.is_some_and(|(reference, tag)| reference.tag.eq_ignore_ascii_case(tag))
+    }
+
+    fn comes(&mut self, label: Label, reference: bool) -> Vec<Effect> {
+        let visit = self.ledger.next();
+        self.state = State::Measuring;
+        vec![
+            Effect::Keep(DayEvent::Came { visit, label: label.clone(), reference }),
+            Effect::Measure { visit, label },
+        ]
+    }
+
+    fn again(&mut self, visit: Option<u32>) -> Vec<Effect> {
+        if let (State::Asking { label, former }, None) = (&self.state, visit) {
+            // What was said before holds, and what is said now on top of it.
+            let known = self.ledger.visit(*former).map(|visit| visit.label.clone()).unwrap_or_default();
+            let label = known.corrected(label);
+            return self.comes(label, false);
+        }
+        match self.find(visit) {
+            Ok(found) => {
+                let (label, reference) = (found.label.clone(), found.reference);
+                self.comes(label, reference)
+            }
+            Err(told) => vec![told],
+        }
+    }
+
+    /// The visit of a number, or the last one.
+    fn find(&self, visit: Option<u32>) -> Result<&Visit, Effect> {
+        match visit {
+            Some(number) => self.ledger.visit(number).ok_or_else(|| {
+                let last = self.ledger.last().map_or(0, |visit| visit.number);
+                Effect::Say(format!("there is no visit {number}\nvisits so far: 1 to {last}; `d` lists them"))
+            }),
+            None => self
+                .ledger
+                .last()
+                .ok_or_else(|| Effect::Say("nobody has come yet\nscan or type a label".to_owned())),
+        }
+    }
+
+    fn correct(&mut self, visit: Option<u32>, label: Label) -> Vec<Effect> {
+        let former = match (&self.state, visit) {
+            (State::Asking { former, .. }, None) => Some(*former),
+            (_, visit) => visit,
+        };
+        match self.find(former) {
+            Ok(found) => {
+                let visit = found.number;
+                let told = format!(
+                    "visit {visit}: `{}` was noted, `{}` holds",
+                    found.label,
+                    found.label.corrected(&label)
+                );
+                vec![Effect::Keep(DayEvent::Corrected { visit, label }), Effect::Say(told)]
+            }
+            Err(told) => vec![told],
+        }
+    }
+
+    fn slip(&mut self, visit: Option<u32>) -> Vec<Effect> {
+        let wanted = match (&self.state, visit) {
+            (State::Asking { former, .. }, None) => Some(*former),
+            (_, visit) => visit,
+        };
+        let found = match self.find(wanted) {
+            Ok(found) => found,
+            Err(told) => return vec![told],
+        };
+        let (number, has_ended) = (found.number, found.ended.is_some());
+        self.state = State::Waiting;
+        if has_ended {
+            vec![Effect::Slip(number)]
+        } else {
+            vec![Effect::Say(format!("visit {number} has no slip yet\nmeasure it: `a {number}`"))]
+        }
+    }
+
+    fn quit(&mut self, now: Timestamp) -> Vec<Effect> {
+        let mut effects = Vec::new();
+        if self.is_reference_due(now) && self.ledger.reference().is_some() {
+            effects.push(Effect::Say(
+                "note: the reference radio was not measured at the end; the last slips rest on an earlier look".to_owned(),
+            ));
+        }
+        effects.push(Effect::Quit);
+        effects
+    }
+
+    /// Takes what a visit came to.
+    pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
+        self.state = State::Waiting;
+        let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
+        result.reference_overdue = !found.reference && self.is_reference_due(now);
+        let reference = found.reference.then_some(self.reference.as_ref()).flatten();
+        let measured = result.carrier_line().is_some_and(|line| line.level.is_some());
+        let drifts = reference.filter(|_| measured).map(|reference| {
+            let before = self.ledger.reference().and_then(Visit::result);
+            reference::drifts(reference, before, &result)
+        });
+        let stopped = result.outcome == VisitOutcome::Stopped;
+        let mut effects = vec![Effect::Keep(DayEvent::Ended { visit, result })];
+        if let Some(drifts) = drifts {
+            let told = reference::words(&drifts);
+            effects.push(Effect::Keep(DayEvent::Compared { visit, drifts }));
+            effects.push(Effect::Say(told));
+            return effects;
+        }
+        effects.push(Effect::Verdict(visit));
+        if !stopped {
+            effects.push(Effect::Slip(visit));
+        }
+        effects
+    }
+}
+
+fn words_of(visit: &Visit) -> String {
+    let came_to = visit.result().map_or_else(|| "it has not ended".to_owned(), wording::in_short);
+    format!("visit {} was `{}`: {came_to}", visit.number, visit.label)
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_units::{Db, Seconds};
+
+    use super::*;
+
+    fn at(second: i64) -> Timestamp {
+        Timestamp::from_second(1_800_000_000 + second).unwrap()
+    }
+
+    fn result(outcome: VisitOutcome) -> VisitResult {
+        VisitResult {
+            outcome,
+            run: None,
+            carrier: None,
+            lines: Vec::new(),
+            why: None,
+            seconds: 1.0,
+            reference_overdue: false,
+        }
+    }
+
+    /// A machine whose entries are kept at once.
+    struct Held(Machine, u64);
+
+    impl Held {
+        fn new(reference: Option<ReferenceRadio>) -> Self {
+            Self(Machine::new(Ledger::default(), reference), 0)
+        }
+
+        fn keep(&mut self, effects: Vec<Effect>, second: i64) -> Vec<Effect> {
+            for effect in &effects {
+                if let Effect::Keep(event) = effect {
+                    self.1 += 1;
+                    let entry = DayEntry {
+                        number: self.1,
+                        day: "d".to_owned(),
+                        at: at(second),
+                        event: event.clone(),
+                    };
+                    self.0.entered(&entry);
+                }
+            }
+            effects.into_iter().filter(|effect| !matches!(effect, Effect::Keep(_))).collect()
+        }
+
+        fn line(&mut self, text: &str, second: i64) -> Vec<Effect> {
+            let effects = self.0.line(text, at(second));
+            self.keep(effects, second)
+        }
+
+        fn ended(&mut self, visit: u32, outcome: VisitOutcome, second: i64) -> Vec<Effect> {
+            let effects = self.0.ended(visit, result(outcome), at(second));
+            self.keep(effects, second)
+        }
+    }
+
+    fn reference() -> ReferenceRadio {
+        ReferenceRadio {
+            tag: "REF".to_owned(),
+            every: Seconds::new(3600.0),
+            carrier: None,
+            tolerance: Db::new(0.5),
+        }
+    }
+
+    #[test]
+    fn a_visitor_is_kept_before_anybody_is_asked_to_key() {
+        let mut machine = Machine::new(Ledger::default(), None);
+        let effects = machine.line("X1ABC", at(0));
+        assert!(matches!(
+            effects.as_slice(),
+            [Effect::Keep(DayEvent::Came { visit: 1, .. }), Effect::Measure { visit: 1, .. }]
+        ));
+    }
+
+    #[test]
+    fn a_verdict_and_a_slip_follow_a_measurement() {
+        let mut day = Held::new(None);
+        assert!(matches!(day.line("X1ABC", 0).as_slice(), [Effect::Measure { visit: 1, .. }]));
+        assert_eq!(day.ended(1, VisitOutcome::Complies, 20), [Effect::Verdict(1), Effect::Slip(1)]);
+        assert_eq!(day.line("r", 21), [Effect::Slip(1)]);
+        assert_eq!(day.line("", 22), [], "the prompt again, and nothing else");
+        assert!(matches!(day.line("r 7", 23).as_slice(), [Effect::Say(told)] if told.contains("1 to 1")));
+    }
+
+    #[test]
+    fn one_who_came_before_is_asked_about() {
+        let mut day = Held::new(None);
+        day.line("X1ABC 0815", 0);
+        day.ended(1, VisitOutcome::Exceeds, 20);
+        assert_eq!(day.line("0815", 30), []);
+        assert!(
+            day.0.prompt(at(30)).contains("visit 1 was `X1ABC, 0815`: exceeds"),
+            "{}",
+            day.0.prompt(at(30))
+        );
+        assert_eq!(day.line("r", 31), [Effect::Slip(1)]);
+        // Asked again and measured again, with what was known.
+        day.line("0815 +", 32);
+        let effects = day.line("a", 33);
+        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
+        assert_eq!((label.call.as_deref(), label.publish), (Some("X1ABC"), Some(true)));
+        day.ended(2, VisitOutcome::Complies, 50);
+        // Another label instead of an answer.
+        day.line("0815", 51);
+        assert!(matches!(day.line("Y2DEF", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+    }
+
+    #[test]
+    fn a_correction_is_added_and_nothing_is_written_over() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        let effects = day.0.line("c X1ABD", at(21));
+        assert!(matches!(&effects[0], Effect::Keep(DayEvent::Corrected { visit: 1, .. })));
+        day.keep(effects, 21);
+        let visit = day.0.ledger().visit(1).unwrap();
+        assert_eq!(visit.label.call.as_deref(), Some("X1ABD"));
+        assert_eq!(visit.first.as_ref().unwrap().call.as_deref(), Some("X1ABC"));
+        assert!(
+            matches!(day.line("X1ABC", 22).as_slice(), [Effect::Measure { visit: 2, .. }]),
+            "it is free again"
+        );
+    }
+
+    #[test]
+    fn the_reference_radio_is_asked_for_every_hour() {
+        let mut day = Held::new(Some(reference()));
+        assert!(day.0.prompt(at(0)).starts_with("reference radio due"));
+        // A visitor may go first; the slip says so.
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Complies, 10);
+        assert!(day.0.ledger().visit(1).unwrap().result().unwrap().reference_overdue);
+        day.line("ref", 20);
+        day.ended(2, VisitOutcome::Complies, 40);
+        assert!(day.0.ledger().visit(2).unwrap().reference);
+        assert_eq!(day.0.reference_due_in(at(40)), Some(Duration::from_secs(3600)));
+        assert!(!day.0.is_reference_due(at(3639)) && day.0.is_reference_due(at(3640)));
+        day.line("Y1ABC", 50);
+        day.ended(3, VisitOutcome::Complies, 60);
+        assert!(!day.0.ledger().visit(3).unwrap().result().unwrap().reference_overdue);
+        // One that could not be measured does not count.
+        day.line("REF", 4000);
+        day.ended(4, VisitOutcome::NotKeyed, 4030);
+        assert!(day.0.is_reference_due(at(4031)));
+    }
+
+    #[test]
+    fn what_broke_off_is_looked_up_at_the_next_start() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        let run = RunId::from_record("r".to_owned());
+        day.keep(vec![Effect::Keep(DayEvent::Measuring { visit: 1, run: run.clone() })], 1);
+        let machine = Machine::new(day.0.ledger().clone(), None);
+        assert_eq!(machine.begin(), [Effect::Recover { visit: 1, run: Some(run) }]);
+        day.0 = machine;
+        assert_eq!(day.ended(1, VisitOutcome::Stopped, 60), [Effect::Verdict(1)]);
+        assert!(day.0.begin().is_empty());
+    }
+}

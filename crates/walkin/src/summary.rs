@@ -1,0 +1,184 @@
+//! What a day came to: for everybody, without a call sign that nobody agreed to publish; or for those who held it.
+
+use serde_json::json;
+use spurline_record::{Label, VisitOutcome};
+
+use crate::day::Day;
+use crate::ledger::{Ledger, Visit};
+use crate::now::local;
+use crate::wording;
+
+/// Who reads a summary.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Audience {
+    /// Everybody: a call sign or serial number stands there only by leave.
+    Public,
+    /// Those who held the day.
+    Private,
+}
+
+impl Audience {
+    fn label(self, visit: &Visit) -> Label {
+        match self {
+            Self::Private => visit.label.clone(),
+            Self::Public => visit.label.in_public(),
+        }
+    }
+}
+
+fn visitors(ledger: &Ledger) -> impl Iterator<Item = &Visit> {
+    ledger.visits().iter().filter(|visit| !visit.reference)
+}
+
+/// How many visits came to what; what did not occur is left out.
+fn counts(ledger: &Ledger) -> Vec<(VisitOutcome, usize)> {
+    let of = |outcome| {
+        visitors(ledger)
+            .filter(|visit| visit.result().is_some_and(|result| result.outcome == outcome))
+            .count()
+    };
+    VisitOutcome::ALL
+        .into_iter()
+        .map(|outcome| (outcome, of(outcome)))
+        .filter(|(_, count)| *count > 0)
+        .collect()
+}
+
+/// The summary in plain lines.
+#[must_use]
+pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
+    let mut text = day.title.clone();
+    if !day.place.is_empty() {
+        text.push_str(&format!(", {}", day.place));
+    }
+    let counts: Vec<String> =
+        counts(ledger).into_iter().map(|(outcome, count)| format!("{count} {outcome}")).collect();
+    text.push_str(&format!(
+        "\n{}{}{}\njudged by {}; indicative, not a certification\n",
+        spurline_report::counted(visitors(ledger).count(), "visit"),
+        if counts.is_empty() { "" } else { ": " },
+        counts.join(", "),
+        day.rule
+    ));
+    for visit in ledger.visits() {
+        let (_, time) = local(visit.at);
+        let label = audience.label(visit);
+        let name = if visit.reference { "reference radio".to_owned() } else { label.to_string() };
+        let came_to = visit.result().map_or_else(|| "not ended".to_owned(), wording::in_short);
+        let corrected =
+            if visit.first.is_some() && audience == Audience::Private { ", corrected" } else { "" };
+        let name = if name.is_empty() { String::new() } else { format!(" {name}{corrected}:") };
+        text.push_str(&format!("{:>4} {}{name} {came_to}\n", visit.number, &time[..5]));
+        if visit.drifts.iter().any(spurline_record::Drift::is_real) {
+            text.push_str(&format!("     {}\n", crate::reference::words(&visit.drifts)));
+        }
+    }
+    text
+}
+
+/// A visit for a table: number, time, label, verdict, carrier, worst margin.
+#[must_use]
+pub fn row(visit: &Visit) -> [String; 6] {
+    let result = visit.result();
+    let label = if visit.reference { "reference radio".to_owned() } else { visit.label.to_string() };
+    [
+        visit.number.to_string(),
+        local(visit.at).1[..5].to_owned(),
+        label,
+        result.map_or_else(|| "…".to_owned(), |result| result.outcome.word().to_owned()),
+        result.and_then(|result| result.carrier).map(wording::megahertz).unwrap_or_default(),
+        result.and_then(|result| result.worst()).and_then(wording::margin).unwrap_or_default(),
+    ]
+}
+
+/// The summary as one document.
+#[must_use]
+pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_json::Value {
+    let counts: serde_json::Map<String, serde_json::Value> = counts(ledger)
+        .into_iter()
+        .map(|(outcome, count)| (outcome.word().to_owned(), json!(count)))
+        .collect();
+    let visits: Vec<_> = ledger
+        .visits()
+        .iter()
+        .map(|visit| {
+            let label = audience.label(visit);
+            let result = visit.result();
+            let worst = result.and_then(|result| result.worst());
+            json!({
+                "visit": visit.number,
+                "at": visit.at,
+                "reference": visit.reference,
+                "call": label.call,
+                "serial": label.serial,
+                "tag": label.tag,
+                "corrected": visit.first.is_some(),
+                "outcome": result.map(|result| result.outcome.word()),
+                "why": result.and_then(|result| result.why.clone()),
+                "carrier_hz": result.and_then(|result| result.carrier).map(|carrier| carrier.get()),
+                "carrier_dbm": result.and_then(|result| result.carrier_line()).and_then(|line| line.level).map(|level| level.get()),
+                "worst_order": worst.map(|line| line.order),
+                "worst_margin_db": worst.and_then(|line| line.margin).map(|margin| margin.get()),
+                "expanded_uncertainty_db": worst.and_then(|line| line.uncertainty).map(|u| u.get()),
+                "looked_up_to_hz": result.and_then(|result| result.looked_up_to()).map(|hertz| hertz.get()),
+                "reference_overdue": result.is_some_and(|result| result.reference_overdue),
+                "seconds": result.map(|result| result.seconds),
+                "run": visit.run,
+            })
+        })
+        .collect();
+    json!({
+        "day": day.title,
+        "place": day.place,
+        "rule": day.rule,
+        "outcomes": counts,
+        "visits": visits,
+        "note": "indicative, not a certification",
+    })
+}
+
+/// The visits as a table for a spreadsheet.
+#[must_use]
+pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
+    let document = summary_json(day, ledger, audience);
+    const COLUMNS: [&str; 18] = [
+        "visit",
+        "at",
+        "reference",
+        "call",
+        "serial",
+        "tag",
+        "corrected",
+        "outcome",
+        "why",
+        "carrier_hz",
+        "carrier_dbm",
+        "worst_order",
+        "worst_margin_db",
+        "expanded_uncertainty_db",
+        "looked_up_to_hz",
+        "reference_overdue",
+        "seconds",
+        "run",
+    ];
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let written = (|| {
+        writer.write_record(COLUMNS)?;
+        for visit in document["visits"].as_array().into_iter().flatten() {
+            let field = |column: &&str| match &visit[*column] {
+                serde_json::Value::Null => String::new(),
+                // A spreadsheet takes what begins so for something to be worked out.
+                serde_json::Value::String(text) if text.starts_with(['=', '+', '-', '@']) => {
+                    format!("'{text}")
+                }
+                serde_json::Value::String(text) => text.clone(),
+                other => other.to_string(),
+            };
+            writer.write_record(COLUMNS.iter().map(field))?;
+        }
+        csv::Result::Ok(())
+    })();
+    written.expect("memory takes all that is written into it");
+    let bytes = writer.into_inner().expect("memory takes all that is written into it");
+    String::from_utf8(bytes).expect("what was written was text")
+}

@@ -1,0 +1,235 @@
+//! A test day: lines in, verdicts, slips and a log out. The hands are the simulated bench's own, in virtual time.
+
+use std::io::Write;
+use std::process::Stdio;
+
+use crate::bench::{Called, Workshop, root};
+
+/// The shipped day and its bench in a workshop of its own, each with texts replaced in it.
+fn workshop(in_day: &[(&str, &str)], in_bench: &[(&str, &str)]) -> Workshop {
+    let read = |name: &str| std::fs::read_to_string(root().join("config").join(name)).unwrap();
+    let replaced = |text: String, pairs: &[(&str, &str)]| {
+        pairs.iter().fold(text, |text, (from, to)| {
+            assert!(text.contains(from), "`{from}` is not in:\n{text}");
+            text.replace(from, to)
+        })
+    };
+    let workshop = Workshop::new();
+    let day = read("days/demo.yaml").replace("../benches/walk-in.yaml", "bench.yaml");
+    workshop.write("day.yaml", &replaced(day, in_day));
+    workshop.write("bench.yaml", &replaced(read("benches/walk-in.yaml"), in_bench));
+    workshop
+}
+
+/// The program with these arguments and lines.
+fn typed(workshop: &Workshop, arguments: &[&str], lines: &[&str]) -> Called {
+    let mut command = workshop.command(&[&["walk-in"], arguments].concat());
+    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = command.spawn().unwrap();
+    let text = lines.join("\n") + "\n";
+    child.stdin.take().unwrap().write_all(text.as_bytes()).unwrap();
+    Called::new(child.wait_with_output().unwrap())
+}
+
+fn day(workshop: &Workshop, lines: &[&str]) -> Called {
+    typed(workshop, &["day.yaml"], lines)
+}
+
+fn summary(workshop: &Workshop, more: &[&str]) -> serde_json::Value {
+    let called = workshop.call(&[&["walk-in", "day.yaml", "--summary", "json"], more].concat());
+    assert_eq!(called.exit, 0, "{called:?}");
+    called.json()
+}
+
+fn outcomes(summary: &serde_json::Value) -> Vec<&str> {
+    summary["visits"].as_array().unwrap().iter().map(|visit| visit["outcome"].as_str().unwrap()).collect()
+}
+
+#[test]
+fn radios_come_and_each_gets_its_verdict() {
+    let workshop = workshop(&[], &[]);
+    let called = day(&workshop, &["REF-1", "X1ABC W-0001", "W-0002 +", "W-0003", "W-0004", "q"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let private = summary(&workshop, &["--private"]);
+    assert_eq!(outcomes(&private), ["complies", "complies", "exceeds", "not keyed", "refused"]);
+    let visits = private["visits"].as_array().unwrap();
+    assert!(visits[0]["reference"] == true && visits[1]["reference"] == false);
+    // The truth of the bench: 145.5 MHz at 4.7 W, a second harmonic 38 dB below 4.2 W.
+    assert_eq!(visits[1]["carrier_hz"], 145.5e6);
+    let level = visits[1]["carrier_dbm"].as_f64().unwrap();
+    assert!((level - 36.72).abs() < 1.0, "{level}");
+    assert_eq!(visits[2]["worst_order"], 2);
+    assert!((visits[2]["worst_margin_db"].as_f64().unwrap() + 14.2).abs() < 2.0, "{:#}", visits[2]);
+    assert_eq!(visits[1]["looked_up_to_hz"], 727.5e6);
+    // Told to key and to let go, large, and with a sound each.
+    assert_eq!(called.talk.matches("key the radio now").count(), 5, "{called:?}");
+    assert!(called.talk.contains("let go now: 121.5 MHz is a distress frequency"), "{called:?}");
+    assert!(called.talk.matches('\u{7}').count() >= 15 && called.talk.contains("█████"), "{called:?}");
+    assert!(!called.talk.contains('\u{1b}'), "no colours were wanted");
+    // A slip for each visitor, as data.
+    let slips: Vec<&str> = called.out.split("INDICATIVE, NOT A CERTIFICATION").collect();
+    assert_eq!(slips.len(), 5, "{}", called.out);
+    assert!(slips[0].contains("* COMPLIES *") && slips[0].contains("looked up to 727.5 MHz"), "{}", slips[0]);
+    assert!(slips[1].contains("* EXCEEDS *") && slips[1].contains("margin  -1"), "{}", slips[1]);
+    assert!(called.out.lines().all(|line| line.len() <= 32), "{}", called.out);
+    // What was measured is a run like any other.
+    let run = visits[2]["run"].as_str().unwrap();
+    let shown = workshop.call(&["show", run, "--json"]).json();
+    assert!(
+        shown["unit"]["serial"] == "W-0002" && shown["readings"].as_array().unwrap().len() == 5,
+        "{shown:#}"
+    );
+    assert_eq!(workshop.call(&["verify", run]).exit, 0);
+    let replayed = workshop.call(&["replay", run]);
+    assert!(replayed.out.contains("all the same"), "{replayed:?}");
+}
+
+#[test]
+fn nobody_is_named_in_public_without_leave() {
+    let workshop = workshop(&[], &[]);
+    day(&workshop, &["X1ABC W-0001", "X2DEF W-0002 +"]);
+    let public = summary(&workshop, &[]);
+    let call = |place: usize| public["visits"][place]["call"].clone();
+    assert!(call(0).is_null() && call(1) == "X2DEF", "{public:#}");
+    for format in ["text", "csv", "json"] {
+        let called = workshop.call(&["walk-in", "day.yaml", "--summary", format]);
+        assert!(called.exit == 0 && called.out.contains("X2DEF"), "{called:?}");
+        assert!(!called.out.contains("X1ABC") && !called.out.contains("W-0001"), "{called:?}");
+        let called = workshop.call(&["walk-in", "day.yaml", "--summary", format, "--private"]);
+        assert!(called.out.contains("X1ABC"), "{called:?}");
+    }
+    // A call sign is in no run.
+    let runs = workshop.call(&["runs", "--json"]).out;
+    assert!(runs.contains("W-0002") && !runs.contains("X2DEF"), "{runs}");
+}
+
+#[test]
+fn one_who_came_before_is_noticed_and_a_wrong_name_is_corrected() {
+    let workshop = workshop(&[], &[]);
+    let lines = ["X1ABC W-0001", "W-0001", "r", "W-0001", "a", "c X1ABD", "c 1 X9ZZZ", "d"];
+    let called = day(&workshop, &lines);
+    assert_eq!(called.out.matches("no. 1").count(), 2, "the slip was printed again: {}", called.out);
+    assert!(called.talk.contains("visit 1 was `X1ABC, W-0001`: complies"), "{called:?}");
+    assert!(called.talk.contains("visit 2: `X1ABC, W-0001` was noted, `X1ABD, W-0001` holds"), "{called:?}");
+    let private = summary(&workshop, &["--private"]);
+    let calls: Vec<_> =
+        private["visits"].as_array().unwrap().iter().map(|visit| visit["call"].clone()).collect();
+    assert_eq!(calls, ["X9ZZZ", "X1ABD"]);
+}
+
+/// The day goes on with the next start, and a visit that broke off is told.
+#[test]
+fn a_day_goes_on_after_the_program_ended() {
+    let workshop = workshop(&[], &[]);
+    day(&workshop, &["W-0001", "q"]);
+    let called = day(&workshop, &["W-0001", "W-0002"]);
+    assert!(
+        called.talk.contains("1 visit so far") && called.talk.contains("visit 1 was `W-0001`"),
+        "{called:?}"
+    );
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["complies", "exceeds"]);
+}
+
+#[test]
+fn a_reference_radio_that_has_drifted_is_told_and_written() {
+    let workshop = workshop(&[("carrier: 36.0 dBm", "carrier: 37.5 dBm")], &[]);
+    let called = day(&workshop, &["W-0001", "REF-1", "q"]);
+    assert!(called.out.contains("reference overdue"), "{}", called.out);
+    assert!(called.talk.contains("REFERENCE RADIO HAS DRIFTED: the carrier by -1."), "{called:?}");
+    let told = workshop.call(&["walk-in", "day.yaml", "--summary"]).out;
+    assert!(told.contains("REFERENCE RADIO HAS DRIFTED"), "{told}");
+}
+
+/// A thumb that does not let go is told again and again; a bench that failed is a result, and the day goes on.
+#[test]
+fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
+    let hand = ("harmonics: { 2: 72 dB, 3: 74 dB, 4: 82 dB }", "hand: { lets_go: false }");
+    let workshop = workshop(&[], &[hand]);
+    let called = day(&workshop, &["W-0001", "W-0002"]);
+    assert!(called.talk.contains("let go now: the carrier is still there"), "{called:?}");
+    assert!(called.talk.contains("LET GO NOW"), "{called:?}");
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["failed", "exceeds"]);
+}
+
+/// A radio that is keyed before its owner was told to, on a bench where another carrier stands all the time.
+#[test]
+fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
+    let ambient = (
+        "  # What a person does",
+        "  ambient: [ { frequency: 146.94 MHz, level: -12 dBm } ]\n  # What a person does",
+    );
+    let workshop = workshop(&[], &[ambient]);
+    let called = day(&workshop, &["W-0001"]);
+    assert!(called.talk.contains("is there before anybody was told to key"), "{called:?}");
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["refused"]);
+}
+
+#[test]
+fn a_bench_alone_needs_a_rule_and_a_band() {
+    let workshop = workshop(&[], &[]);
+    let called = typed(&workshop, &["bench.yaml"], &[]);
+    assert!(called.exit == 2 && called.talk.contains("`--rule us-part-97`"), "{called:?}");
+    let called = typed(&workshop, &["bench.yaml", "--rule", "us-part-97"], &[]);
+    assert!(called.exit == 2 && called.talk.contains("--band"), "{called:?}");
+    let said = [
+        "bench.yaml",
+        "--rule",
+        "us-part-97",
+        "--band",
+        "144 MHz..148 MHz",
+        "--slip",
+        "80",
+        "--slips",
+        "slips",
+    ];
+    let called = typed(&workshop, &said, &["W-0001"]);
+    assert!(called.exit == 0 && called.out.contains("* COMPLIES *"), "{called:?}");
+    assert!(called.out.lines().any(|line| line.len() == 48), "{}", called.out);
+    let slip = std::fs::read_to_string(workshop.path("slips/001.txt")).unwrap();
+    assert!(called.out.starts_with(&slip), "{slip}");
+    assert!(std::fs::read(workshop.path("slips/001.pdf")).unwrap().starts_with(b"%PDF-"));
+}
+
+#[test]
+fn mistakes_are_told_before_anybody_comes() {
+    for (in_day, in_bench, told) in [
+        (
+            ("bands: [ \"144 MHz..148 MHz\"", "bands: [ \"4 GHz..4.1 GHz\""),
+            ("seed: 11", "seed: 11"),
+            "out of reach",
+        ),
+        (("slip: 58 mm", "slip: 57 mm"), ("seed: 11", "seed: 11"), "58 mm"),
+        (("rule: us-part-97", "rule: us-part-79"), ("seed: 11", "seed: 11"), "us-part-79"),
+        (
+            ("slip: 58 mm", "slip: 80 mm"),
+            (
+                "unit_control: operator",
+                "unit_control: { at: \"TCPIP::127.0.0.1::15569::SOCKET\", profile: unit-generic }",
+            ),
+            "`unit_control: operator`",
+        ),
+    ] {
+        let workshop = workshop(&[in_day], &[in_bench]);
+        let called = day(&workshop, &["W-0001"]);
+        assert_eq!(called.exit, 2, "{called:?}");
+        assert!(called.talk.contains(told) || told == "out of reach", "{told}: {called:?}");
+        assert!(!called.talk.contains("key the radio now"), "{called:?}");
+    }
+    let workshop = workshop(&[], &[]);
+    let called = typed(&workshop, &["day.yaml", "--quiet"], &["W-0001"]);
+    assert!(called.exit == 2 && called.talk.contains("leaves nobody told"), "{called:?}");
+    let called = workshop.call(&["walk-in", "day.yaml", "--summary"]);
+    assert!(called.exit == 2 && called.talk.contains("nothing was entered today"), "{called:?}");
+}
+
+/// A real bench keys nothing unless somebody has said that it may, and somebody is there to be told.
+#[test]
+fn a_real_bench_is_armed_and_has_somebody_at_it() {
+    let workshop = workshop(&[], &[]);
+    let bench = std::fs::read_to_string(workshop.path("bench.yaml")).unwrap();
+    workshop.write("bench.yaml", bench.split("# The truth of this bench").next().unwrap());
+    let called = day(&workshop, &["W-0001"]);
+    assert!(called.exit == 2 && called.talk.contains("`--arm`"), "{called:?}");
+    let called = typed(&workshop, &["day.yaml", "--arm"], &["W-0001"]);
+    assert!(called.exit == 2 && called.talk.contains("is no terminal"), "{called:?}");
+}
