@@ -16,7 +16,7 @@ fn every_command_line_in_a_block_is_one_that_the_program_takes() {
             }
         }
     }
-    assert!(seen > 60, "only {seen} command lines found");
+    assert!(seen > 50, "only {seen} command lines found");
 }
 
 #[test]
@@ -30,7 +30,7 @@ fn every_command_in_a_sentence_is_there_with_its_options() {
             }
         }
     }
-    assert!(seen > 100, "only {seen} commands found");
+    assert!(seen > 80, "only {seen} commands found");
 }
 
 #[test]
