@@ -9,3 +9,4 @@ mod links;
 mod page;
 mod paths;
 mod rule;
+mod workflow;

@@ -94,6 +94,7 @@ impl Book {
             book.definitions = root["$defs"].clone();
             writeln!(book.page, "## {}\n\n{}\n", capital(kind), words(&root)).unwrap();
             book.table("", &root);
+            book.variants(&root);
             let definitions = book.definitions.clone();
             for (name, part) in definitions.as_object().unwrap() {
                 if !book.told.insert(name.clone()) {
@@ -118,7 +119,8 @@ impl Book {
 
     /// The keys of a map, and then of the maps in it.
     fn table(&mut self, way: &str, part: &Json) {
-        let required: Vec<&str> = part["required"].as_array().into_iter().flatten().filter_map(Json::as_str).collect();
+        let required: Vec<&str> =
+            part["required"].as_array().into_iter().flatten().filter_map(Json::as_str).collect();
         self.page.push_str("| key | takes | says |\n|---|---|---|\n");
         let mut below = Vec::new();
         for (key, value) in part["properties"].as_object().into_iter().flatten() {
@@ -143,6 +145,20 @@ impl Book {
         self.sections(below);
     }
 
+    /// The definitions that hold where a key has one value or another.
+    fn variants(&mut self, root: &Json) {
+        let chosen = |one: &Json| {
+            let (key, value) = one["if"]["properties"].as_object()?.iter().next()?;
+            let name = one["then"]["$ref"].as_str()?.trim_start_matches("#/$defs/");
+            let value = plain(value.get("const")?);
+            Some(format!("where `{key}` is `{value}`, those of [{}](#{})", human(name), slug(&shape(name))))
+        };
+        let all: Vec<String> = root["allOf"].as_array().into_iter().flatten().filter_map(chosen).collect();
+        if !all.is_empty() {
+            writeln!(self.page, "The keys beside these are: {}.\n", all.join("; ")).unwrap();
+        }
+    }
+
     fn sections(&mut self, maps: Vec<(String, Json)>) {
         for (way, part) in maps {
             writeln!(self.page, "### {}\n\n{}\n", self.heading(&way), words(&part)).unwrap();
@@ -152,9 +168,9 @@ impl Book {
 
     /// A map in a definition belongs to it, whichever kind of file has it.
     fn heading(&self, way: &str) -> String {
-        let first = way.split('.').next().unwrap_or_default().trim_end_matches("[]");
+        let first = way.split(['.', '[']).next().unwrap_or_default();
         if self.definitions[first].is_object() {
-            format!("In {way}")
+            format!("In {}{}", human(first), &way[first.len()..])
         } else {
             format!("{}: {way}", capital(self.kind))
         }
@@ -203,17 +219,20 @@ impl Book {
     fn defined(&self, name: &str) -> String {
         let part = &self.definitions[name];
         if part["properties"].is_object() {
-            return format!("[{name}](#{})", slug(&shape(name)));
+            return format!("[{}](#{})", human(name), slug(&shape(name)));
         }
         if is_value(part) {
-            return format!("[{}](#values)", name.replace('_', " "));
+            return format!("[{}](#values)", human(name));
         }
         self.takes(name, part, &mut Vec::new())
     }
 
     fn write_values(&mut self) {
         self.page.push_str("## Values\n\n| value | looks like | for example |\n|---|---|---|\n");
-        for (name, part) in std::mem::take(&mut self.values) {
+        let mut values = std::mem::take(&mut self.values);
+        values.retain(|(_, part)| part["description"].is_string());
+        values.sort_by_key(|(name, _)| human(name));
+        for (name, part) in values {
             let examples: Vec<String> = part["examples"]
                 .as_array()
                 .into_iter()
@@ -225,7 +244,7 @@ impl Book {
             } else {
                 examples.join(", ")
             };
-            writeln!(self.page, "| {} | {} | {bounds} |", name.replace('_', " "), words(&part)).unwrap();
+            writeln!(self.page, "| {} | {} | {bounds} |", human(&name), words(&part)).unwrap();
         }
     }
 }
@@ -237,7 +256,12 @@ fn is_value(part: &Json) -> bool {
 
 /// How a definition is headed.
 fn shape(name: &str) -> String {
-    format!("Map {name}")
+    format!("Map: {}", human(name))
+}
+
+/// The name of a definition as people read it.
+fn human(name: &str) -> String {
+    name.replace("sim_", "simulated ").replace('_', " ")
 }
 
 fn join(way: &str, key: &str) -> String {
@@ -259,7 +283,10 @@ fn words(part: &Json) -> String {
 
 /// A text in a cell of a table: no bar ends it, and nothing in it is a tag.
 fn cell(text: &str) -> String {
-    text.replace('|', "\\|").replace('<', "&lt;")
+    let escaped = |(place, part): (usize, &str)| {
+        if place % 2 == 0 { part.replace('<', "&lt;") } else { part.to_owned() }
+    };
+    text.replace('|', "\\|").split('`').enumerate().map(escaped).collect::<Vec<_>>().join("`")
 }
 
 fn bounds(part: &Json) -> String {

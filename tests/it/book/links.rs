@@ -31,7 +31,8 @@ fn leads(page: &Page, link: &str, anchors: &BTreeMap<&str, &[String]>) -> Result
     if link.contains("://") || link.starts_with('/') {
         return Err("is neither relative nor https".to_owned());
     }
-    let (target, anchor) = link.split_once('#').map_or((link, None), |(target, anchor)| (target, Some(anchor)));
+    let (target, anchor) =
+        link.split_once('#').map_or((link, None), |(target, anchor)| (target, Some(anchor)));
     let file = if target.is_empty() {
         page.file.clone()
     } else {
@@ -80,7 +81,9 @@ fn what_leads_nowhere_is_found() {
     let heads = ["here".to_owned()];
     let anchors = BTreeMap::from([("docs/src/key.md", &heads[..]), ("docs/src/reading.md", &[])]);
     assert_eq!(leads(&page, "key.md#here", &anchors), Ok(()));
-    for wrong in ["key.md#there", "#here", "no.md", "../../README.md", "../../../x", "http://192.0.2.1/", "/etc"] {
+    for wrong in
+        ["key.md#there", "#here", "no.md", "../../README.md", "../../../x", "http://192.0.2.1/", "/etc"]
+    {
         assert!(leads(&page, wrong, &anchors).is_err(), "{wrong}");
     }
 }

@@ -20,7 +20,8 @@ pub(super) struct Page {
 
 impl Page {
     pub(super) fn read(file: &str) -> Self {
-        let text = std::fs::read_to_string(root().join(file)).unwrap_or_else(|error| panic!("{file}: {error}"));
+        let text =
+            std::fs::read_to_string(root().join(file)).unwrap_or_else(|error| panic!("{file}: {error}"));
         let mut page =
             Self { file: file.to_owned(), text: text.clone(), anchors: vec![], links: vec![], code: vec![] };
         let mut used = BTreeMap::new();

@@ -7,7 +7,8 @@ use crate::bench::{Workshop, root};
 /// The only block of the page that is a whole rule.
 fn example() -> String {
     let page = Page::read("docs/src/own-rule.md");
-    let mut rules = page.code.iter().filter(|block| block.lines().any(|line| line.starts_with("paragraphs:")));
+    let mut rules =
+        page.code.iter().filter(|block| block.lines().any(|line| line.starts_with("paragraphs:")));
     let rule = rules.next().expect("a rule on the page").clone();
     assert!(rules.next().is_none(), "one rule on the page");
     rule
@@ -17,12 +18,14 @@ fn example() -> String {
 fn the_rule_of_the_page_is_read_and_says_what_its_text_says() {
     let workshop = Workshop::new();
     let rule = example();
-    let name = rule.lines().find_map(|line| line.strip_prefix("rule: ")).unwrap().split_whitespace().next().unwrap();
+    let name =
+        rule.lines().find_map(|line| line.strip_prefix("rule: ")).unwrap().split_whitespace().next().unwrap();
     let file = format!("{name}.yaml");
     workshop.write(&file, &rule);
 
     let schema: serde_json::Value =
-        serde_json::from_str(&std::fs::read_to_string(root().join("config/schemas/rule.json")).unwrap()).unwrap();
+        serde_json::from_str(&std::fs::read_to_string(root().join("config/schemas/rule.json")).unwrap())
+            .unwrap();
     let document: serde_json::Value = serde_yaml::from_str(&rule).unwrap();
     let validator = jsonschema::draft202012::new(&schema).unwrap();
     let wrong: Vec<String> = validator.iter_errors(&document).map(|error| error.to_string()).collect();
@@ -35,8 +38,18 @@ fn the_rule_of_the_page_is_read_and_says_what_its_text_says() {
     for (power, at, limit) in
         [("5 W", "300 MHz", -26.020_6), ("100 mW", "300 MHz", -30.0), ("5 W", "1.5 GHz", -30.0)]
     {
-        let asked =
-            workshop.call(&["limit", "--rule", &file, "--carrier", "150 MHz", "--power", power, "--at", at, "--json"]);
+        let asked = workshop.call(&[
+            "limit",
+            "--rule",
+            &file,
+            "--carrier",
+            "150 MHz",
+            "--power",
+            power,
+            "--at",
+            at,
+            "--json",
+        ]);
         let found = asked.json()["limit_dbm"].as_f64().unwrap_or_else(|| panic!("{asked:?}"));
         assert!((found - limit).abs() < 1e-3, "{power} at {at}: {found}");
     }

@@ -153,7 +153,8 @@ fn in_sentences(text: &str) -> Vec<(usize, String)> {
     let mut found = Vec::new();
     for (number, line) in blocks(text).1 {
         let spans = line.split('`').skip(1).step_by(2);
-        found.extend(spans.filter(|span| span.starts_with("spurline ")).map(|span| (number, span.to_owned())));
+        found
+            .extend(spans.filter(|span| span.starts_with("spurline ")).map(|span| (number, span.to_owned())));
     }
     found
 }
@@ -168,7 +169,9 @@ fn exists(span: &str) -> Result<(), String> {
     if hashed || matches!(name, "COMMAND" | "--help" | "--version") {
         return Ok(());
     }
-    let Some(below) = command.find_subcommand(name) else { return Err(format!("there is no command `{name}`")) };
+    let Some(below) = command.find_subcommand(name) else {
+        return Err(format!("there is no command `{name}`"));
+    };
     for option in words.filter_map(|word| word.strip_prefix("--")) {
         let option = option.split(['=', '|', '\\']).next().unwrap_or_default();
         if !has(below, option) {

@@ -129,7 +129,10 @@ fn cell(text: &str) -> String {
     plain(text).split_whitespace().collect::<Vec<_>>().join(" ").replace('|', "\\|")
 }
 
-/// A text of the help as Markdown: nothing in it is a tag.
+/// A text of the help as Markdown: nothing in it is a tag. What stands between backticks is shown as it is anyway.
 fn plain(text: &str) -> String {
-    text.replace('<', "&lt;")
+    let escaped = |(place, part): (usize, &str)| {
+        if place % 2 == 0 { part.replace('<', "&lt;") } else { part.to_owned() }
+    };
+    text.split('`').enumerate().map(escaped).collect::<Vec<_>>().join("`")
 }
