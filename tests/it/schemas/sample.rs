@@ -24,11 +24,12 @@ pub(super) enum Kind {
     Rule,
     Table,
     Band,
+    Service,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 6] =
-        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band];
+    pub(super) const ALL: [Self; 7] =
+        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band, Self::Service];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -38,6 +39,7 @@ impl Kind {
             Self::Rule => "rule",
             Self::Table => "table",
             Self::Band => "band",
+            Self::Service => "service",
         }
     }
 
@@ -50,6 +52,7 @@ impl Kind {
             Self::Rule => "config/rules",
             Self::Table => "config/paths",
             Self::Band => "config/bands",
+            Self::Service => "config/services",
         }
     }
 
@@ -60,7 +63,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 6]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 7]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }
@@ -111,6 +114,9 @@ pub(super) fn shipped() -> Vec<Sample> {
     let relay = "relay: { at: \"TCPIP::127.0.0.1::25028::SOCKET\", profile: relay-generic, contact: 1, opens_by_itself: 1 s }";
     let command = "command: { down: [ /bin/key, down ], up: [ /bin/key, up ], state: [ /bin/key, state ], within: 500 ms }";
     samples.push(by_command.with(&[(relay, command)]));
+    let service = Sample::shipped(Kind::Service, "config/services/demo.yaml");
+    let elsewhere = "token_file: token\ntls: { certificate: certificate.pem, key: key.pem }\ndata: data\nnames: [ a.example ]";
+    samples.push(service.with(&[("names: []", elsewhere)]));
     assert!(samples.len() >= 14, "only {} samples found", samples.len());
     samples
 }
@@ -190,6 +196,10 @@ impl Sample {
             }
             Kind::Band => Document::parse(&self.name, &self.text)
                 .and_then(|d| BandPlan::read(&d))
+                .map(drop)
+                .map_err(told),
+            Kind::Service => Document::parse(&self.name, &self.text)
+                .and_then(|d| spurline_daemon::configuration::read(&d))
                 .map(drop)
                 .map_err(told),
         }

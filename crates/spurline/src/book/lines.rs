@@ -163,10 +163,11 @@ fn exists(span: &str) -> Result<(), String> {
     let command = crate::Arguments::command();
     let mut words = span.split_whitespace().skip(1).map(|word| word.trim_matches(['[', ']', '\\', '|', '…']));
     let name = words.next().unwrap_or_default();
-    // A command that stands for all of them, an option of the program itself, and the words that hashes begin with.
+    // A command that stands for all of them, an option of the program itself, its version, and what hashes begin with.
     let hashed = matches!(span, "spurline event 1" | "spurline transcript 1" | "spurline link 1")
         || matches!(span, "spurline verdict 1" | "spurline signature 1");
-    if hashed || matches!(name, "COMMAND" | "--help" | "--version") {
+    let version = name.starts_with(|letter: char| letter.is_ascii_digit());
+    if hashed || version || matches!(name, "COMMAND" | "--help" | "--version") {
         return Ok(());
     }
     let Some(below) = command.find_subcommand(name) else {

@@ -32,6 +32,8 @@ enum Kind {
     Band,
     /// What `report --format json` prints
     Report,
+    /// Benches that work off a queue by themselves
+    Service,
 }
 
 impl Schema {
@@ -51,6 +53,7 @@ impl Kind {
             Self::Table => include_str!("../../../../config/schemas/table.json"),
             Self::Band => include_str!("../../../../config/schemas/band.json"),
             Self::Report => include_str!("../../../../config/schemas/report.json"),
+            Self::Service => include_str!("../../../../config/schemas/service.json"),
         }
     }
 }
