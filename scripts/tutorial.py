@@ -20,7 +20,7 @@ import tempfile
 import time
 from pathlib import Path
 
-PAGES = ["tutorial", "own-rule", "own-profile"]
+PAGES = ["tutorial", "own-rule", "own-profile", "night"]
 STATUS = re.compile(r"#\s*exit status (\d+)")
 FILE = re.compile(r"<!-- file: (\S+) -->")
 

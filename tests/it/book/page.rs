@@ -9,7 +9,6 @@ use crate::bench::root;
 pub(super) struct Page {
     /// From the root of the repository.
     pub(super) file: String,
-    pub(super) text: String,
     /// The names of its headings.
     pub(super) anchors: Vec<String>,
     /// Where links and pictures lead.
@@ -22,8 +21,7 @@ impl Page {
     pub(super) fn read(file: &str) -> Self {
         let text =
             std::fs::read_to_string(root().join(file)).unwrap_or_else(|error| panic!("{file}: {error}"));
-        let mut page =
-            Self { file: file.to_owned(), text: text.clone(), anchors: vec![], links: vec![], code: vec![] };
+        let mut page = Self { file: file.to_owned(), anchors: vec![], links: vec![], code: vec![] };
         let mut used = BTreeMap::new();
         let mut heading: Option<String> = None;
         let mut in_block = false;

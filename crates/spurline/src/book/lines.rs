@@ -50,10 +50,13 @@ fn what_is_not_there_is_found() {
     assert!(exists("spurline no-such-thing").is_err());
 }
 
+/// Lines of a page with their numbers.
+type Lines<'a> = Vec<(usize, &'a str)>;
+
 /// What stands between fences, with the language that it is said to be in, and the lines outside them.
-fn blocks(text: &str) -> (Vec<(&str, Vec<(usize, &str)>)>, Vec<(usize, &str)>) {
+fn blocks(text: &str) -> (Vec<(&str, Lines<'_>)>, Lines<'_>) {
     let (mut inside, mut outside) = (Vec::new(), Vec::new());
-    let mut open: Option<(&str, Vec<(usize, &str)>)> = None;
+    let mut open: Option<(&str, Lines<'_>)> = None;
     for (number, line) in text.lines().enumerate().map(|(place, line)| (place + 1, line)) {
         match (line.trim_start().strip_prefix("```"), open.take()) {
             (Some(language), None) => open = Some((language, Vec::new())),
