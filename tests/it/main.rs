@@ -7,6 +7,7 @@ mod architecture;
 mod bad_input;
 mod begin;
 mod bench;
+mod book;
 mod by_hand;
 mod compare;
 mod demo;

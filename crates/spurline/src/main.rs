@@ -3,6 +3,8 @@
 //! The binary is thin: it reads arguments, files, the environment and signals, and hands typed things to the
 //! crates that do the work. Standard output is data, standard error is talk.
 
+#[cfg(test)]
+mod book;
 mod commands;
 mod data;
 mod exit;

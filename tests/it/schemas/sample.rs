@@ -26,11 +26,12 @@ pub(super) enum Kind {
     Table,
     Band,
     Day,
+    Service,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 7] =
-        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band, Self::Day];
+    pub(super) const ALL: [Self; 8] =
+        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band, Self::Day, Self::Service];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -41,6 +42,7 @@ impl Kind {
             Self::Table => "table",
             Self::Band => "band",
             Self::Day => "day",
+            Self::Service => "service",
         }
     }
 
@@ -54,6 +56,7 @@ impl Kind {
             Self::Table => "config/paths",
             Self::Band => "config/bands",
             Self::Day => "config/days",
+            Self::Service => "config/services",
         }
     }
 
@@ -117,6 +120,9 @@ pub(super) fn shipped() -> Vec<Sample> {
     samples.push(by_command.with(&[(relay, command)]));
     let by_ways = "use: { carrier: through, harmonics: notched }\nslip: 58 mm";
     samples.push(Sample::shipped(Kind::Day, "config/days/demo.yaml").with(&[("slip: 58 mm", by_ways)]));
+    let service = Sample::shipped(Kind::Service, "config/services/demo.yaml");
+    let elsewhere = "token_file: token\ntls: { certificate: certificate.pem, key: key.pem }\ndata: data\nnames: [ a.example ]";
+    samples.push(service.with(&[("names: []", elsewhere)]));
     assert!(samples.len() >= 14, "only {} samples found", samples.len());
     samples
 }
@@ -201,6 +207,10 @@ impl Sample {
             Kind::Day => {
                 Document::parse(&self.name, &self.text).and_then(|d| Day::read(&d)).map(drop).map_err(told)
             }
+            Kind::Service => Document::parse(&self.name, &self.text)
+                .and_then(|d| spurline_daemon::configuration::read(&d))
+                .map(drop)
+                .map_err(told),
         }
     }
 

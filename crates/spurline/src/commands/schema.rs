@@ -34,6 +34,8 @@ enum Kind {
     Day,
     /// What `report --format json` prints
     Report,
+    /// Benches that work off a queue by themselves
+    Service,
 }
 
 impl Schema {
@@ -54,6 +56,7 @@ impl Kind {
             Self::Band => include_str!("../../../../config/schemas/band.json"),
             Self::Day => include_str!("../../../../config/schemas/day.json"),
             Self::Report => include_str!("../../../../config/schemas/report.json"),
+            Self::Service => include_str!("../../../../config/schemas/service.json"),
         }
     }
 }
