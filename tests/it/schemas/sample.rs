@@ -30,8 +30,16 @@ pub(super) enum Kind {
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 8] =
-        [Self::Plan, Self::Bench, Self::Profile, Self::Rule, Self::Table, Self::Band, Self::Day, Self::Service];
+    pub(super) const ALL: [Self; 8] = [
+        Self::Plan,
+        Self::Bench,
+        Self::Profile,
+        Self::Rule,
+        Self::Table,
+        Self::Band,
+        Self::Day,
+        Self::Service,
+    ];
 
     pub(super) const fn word(self) -> &'static str {
         match self {
@@ -67,7 +75,7 @@ impl Kind {
     }
 
     pub(super) fn schema(self) -> Schema {
-        static ROOTS: OnceLock<[Json; 7]> = OnceLock::new();
+        static ROOTS: OnceLock<[Json; 8]> = OnceLock::new();
         let roots = ROOTS.get_or_init(|| Self::ALL.map(|kind| serde_json::from_str(&kind.file()).unwrap()));
         Schema::new(&roots[self as usize])
     }

@@ -37,6 +37,7 @@ impl Workshop {
         std::fs::write(self.path(name), text).unwrap();
     }
 
+    #[allow(dead_code, reason = "not every test has it")]
     /// The shipped bench under a name, with one text replaced in it.
     pub(crate) fn bench(&self, name: &str, (from, to): (&str, &str)) {
         let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
