@@ -16,13 +16,13 @@ const HEAD: &str = "\
 Every key of every file that people write, made from the schemas in `config/schemas`; a test holds it up to date. What
 the keys are for is explained with examples on [the page of plans and benches](files.md) and in the shipped files.
 
-`spurline schema plan` (or `bench`, `profile`, `rule`, `table`, `band`, `service`) prints the schema, for an editor that explains
+`spurline schema plan` (or `bench`, `profile`, `rule`, `table`, `band`, `service`, `day`) prints the schema, for an editor that explains
 and completes keys while they are typed. A key with a star must be there. Quantities carry their unit: what each kind of
 value looks like stands [at the end](#values).
 
 ";
 
-const KINDS: [&str; 7] = ["plan", "bench", "profile", "rule", "table", "band", "service"];
+const KINDS: [&str; 8] = ["plan", "bench", "profile", "rule", "table", "band", "service", "day"];
 
 #[test]
 fn the_page_of_keys_is_up_to_date() {
