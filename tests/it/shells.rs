@@ -73,7 +73,8 @@ fn the_main_page_goes_to_standard_output() {
         assert!(called.out.lines().any(|line| line == format!(".SH {section}")), "no section {section}");
     }
     for command in commands(&workshop) {
-        assert!(called.out.contains(&format!("spurline\\-{command}(1)")), "`{command}` is not on the page");
+        let named = format!("spurline\\-{}(1)", command.replace('-', "\\-"));
+        assert!(called.out.contains(&named), "`{command}` is not on the page");
     }
 }
 

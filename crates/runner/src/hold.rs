@@ -1,12 +1,11 @@
 //! One program an instrument, and one a run: while this one uses it, another of its kind is told who does.
 //!
-//! A lock file a name, held by the system for as long as the process lives, however it ends. It keeps programs of
-//! this kind and this user apart; an instrument's own lock, where there is one, is not to be relied on.
+//! A lock file a name, held by the system for as long as the process lives, however it ends. Those of instruments lie in
+//! a folder of the user, those of a record beside it, wherever and as whomever a program looks at it. An instrument's own
+//! lock, where there is one, is not to be relied on.
 
 use std::collections::BTreeMap;
-use std::collections::hash_map::DefaultHasher;
 use std::fs::{File, OpenOptions, Permissions, TryLockError};
-use std::hash::{Hash, Hasher};
 use std::io::{Read, Seek, Write};
 use std::net::ToSocketAddrs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
@@ -21,7 +20,14 @@ use crate::folder::make_folder;
 /// Addresses that are held until this is dropped.
 #[derive(Debug, Default)]
 pub struct Held {
-    files: Vec<File>,
+    _locks: Vec<Lock>,
+}
+
+/// A lock file that is held, and goes with the lock.
+#[derive(Debug)]
+struct Lock {
+    file: File,
+    path: PathBuf,
 }
 
 impl Held {
@@ -34,7 +40,7 @@ impl Held {
         let files = names.iter().map(|(name, address)| {
             hold(&folder.join(file_name(name)), || format!("the instrument at {address}"))
         });
-        Ok(Self { files: files.collect::<Result<_, _>>()? })
+        Ok(Self { _locks: files.collect::<Result<_, _>>()? })
     }
 
     /// Holds a run of the record in a folder: nobody else writes it.
@@ -61,38 +67,52 @@ impl Held {
     }
 
     fn of_record(data: &Path, part: &str, what: impl Fn() -> String) -> Result<Self, Failure> {
-        let data = std::fs::canonicalize(data).unwrap_or_else(|_| data.to_owned());
-        let mut hasher = DefaultHasher::new();
-        data.hash(&mut hasher);
-        let name = format!("{part}-{:016x}", hasher.finish());
-        let file = hold(&folder()?.join(file_name(&name)), what)?;
-        Ok(Self { files: vec![file] })
+        make_folder(&data.join(HELD))?;
+        Ok(Self { _locks: vec![hold(&place(data, part), what)?] })
     }
 
-    /// Whether somebody writes a run now; if that cannot be found out, it is not said that its process died.
+    /// Whether somebody writes a run now; if that cannot be found out, it is not said that its process died. Nobody who
+    /// wants to write it meanwhile is kept from it.
     pub fn is_run_held(data: &Path, run: &RunId) -> bool {
-        Self::run(data, run).is_err()
+        let Ok(file) = std::fs::metadata(place(data, &format!("run-{run}"))) else { return false };
+        let Ok(locks) = std::fs::read_to_string("/proc/locks") else { return true };
+        // By its number alone: some file systems tell another device of a file than of a lock on it.
+        let named = format!(":{}", file.ino());
+        let is_it =
+            |lock: &str| lock.contains("FLOCK") && lock.split_whitespace().any(|word| word.ends_with(&named));
+        locks.lines().any(is_it)
     }
 }
 
-impl Drop for Held {
+/// The folder of the locks beside a record.
+const HELD: &str = "held";
+
+fn place(data: &Path, part: &str) -> PathBuf {
+    data.join(HELD).join(file_name(part))
+}
+
+impl Drop for Lock {
     fn drop(&mut self) {
-        for file in &self.files {
-            // Nobody is named any more; the lock itself goes with the file.
-            drop(file.set_len(0));
-        }
+        // While it is still held: whoever opened it before finds that it is there no more, and makes another.
+        drop(std::fs::remove_file(&self.path));
+        drop(self.file.unlock());
     }
 }
 
-fn hold(path: &Path, what: impl Fn() -> String) -> Result<File, Failure> {
+fn hold(path: &Path, what: impl Fn() -> String) -> Result<Lock, Failure> {
     let failure = |source| Failure::File { action: "write", path: path.display().to_string(), source };
     let mut file =
         OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path).map_err(failure)?;
     match file.try_lock() {
         Ok(()) => {
+            let is_there =
+                |there: std::fs::Metadata| file.metadata().is_ok_and(|own| own.ino() == there.ino());
+            if !std::fs::metadata(path).is_ok_and(is_there) {
+                return hold(path, what);
+            }
             file.set_len(0).map_err(failure)?;
             write!(file, "{}", std::process::id()).map_err(failure)?;
-            Ok(file)
+            Ok(Lock { file, path: path.to_owned() })
         }
         Err(TryLockError::WouldBlock) => {
             let mut holder = String::new();
@@ -173,6 +193,23 @@ mod tests {
         assert_eq!(of("TCPIP::127.0.0.1::5025::SOCKET"), ["127.0.0.1:5025"]);
         assert!(of("tcpip0::localhost::5025::socket").contains(&"127.0.0.1:5025".to_owned()));
         assert_ne!(of("TCPIP::127.0.0.1::inst0::INSTR"), of("TCPIP::127.0.0.1::inst1::INSTR"));
+    }
+
+    #[test]
+    fn whether_a_run_is_held_is_found_out_without_holding_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let run = RunId::from_record("20260101-000000-0001".to_owned());
+        assert!(!Held::is_run_held(folder.path(), &run));
+        let held = Held::run(folder.path(), &run).unwrap();
+        assert!(Held::is_run_held(folder.path(), &run) && Held::is_run_held(folder.path(), &run));
+        assert!(matches!(Held::run(folder.path(), &run), Err(Failure::InUse { .. })));
+        drop(held);
+        assert!(!Held::is_run_held(folder.path(), &run));
+        // What a process that was killed leaves is held by nobody.
+        std::fs::write(folder.path().join("held").join(file_name(&format!("run-{run}"))), "1").unwrap();
+        assert!(!Held::is_run_held(folder.path(), &run));
+        drop(Held::run(folder.path(), &run).unwrap());
+        assert_eq!(std::fs::read_dir(folder.path().join("held")).unwrap().count(), 0);
     }
 
     #[test]

@@ -45,7 +45,7 @@ enum Due {
 pub(super) struct Told {
     /// Its name, for `Last-Event-ID`.
     id: String,
-    /// `bench`, `trace`, `queue` or `anew`.
+    /// `bench`, `trace`, `queue`, `walk-in`, `anew` or `ends`.
     event: String,
     /// A JSON document.
     data: String,
@@ -54,7 +54,8 @@ pub(super) struct Told {
 /// What happens on the benches from now on, or from the event that `Last-Event-ID` names.
 ///
 /// `bench` tells what a bench does, with the keys of `/api/benches`; `trace` the trace of a reading; `queue` that the
-/// queue has changed; `anew` that more was missed than is kept, so that everything must be asked for again.
+/// queue has changed; `walk-in` that a test day has; `anew` that more was missed than is kept, so that everything must be
+/// asked for again; `ends` that the service ends.
 #[utoipa::path(get, path = "/api/events", params(("Last-Event-ID" = Option<String>, Header)), responses(
     (status = 200, description = "events without end", body = Told, content_type = "text/event-stream"),
     (status = 401, body = Refusal), (status = 429, description = "too many listen", body = Refusal),

@@ -1,6 +1,6 @@
 //! Which shift would have been seen: the power of Student's test, by the noncentral t distribution.
 
-use std::f64::consts::LN_2;
+use std::f64::consts::{LN_2, PI};
 
 use crate::normal::{normal_cdf, normal_quantile};
 use crate::student::student_quantile;
@@ -51,6 +51,14 @@ impl Estimates {
         };
         self.0.iter().map(of).sum()
     }
+
+    /// How fast that chance grows with the shift.
+    fn steepness(&self, shift: f64, critical: f64) -> f64 {
+        let of = |(at, weight): &(f64, f64)| {
+            weight * (normal_pdf(shift - critical * at) - normal_pdf(-shift - critical * at))
+        };
+        self.0.iter().map(of).sum()
+    }
 }
 
 /// The chance that a true shift of `shift` standard uncertainties, which are estimated with `freedom` degrees of freedom,
@@ -75,26 +83,39 @@ pub fn detectable(freedom: f64, risk: f64, power: f64) -> Option<f64> {
         return None;
     }
     let estimates = (freedom <= AS_KNOWN).then(|| Estimates::new(freedom, critical));
-    let reached = |shift: f64| match &estimates {
-        Some(estimates) => estimates.power(shift, critical) >= power,
-        None => known(shift, critical) >= power,
+    let lacks = |shift: f64| match &estimates {
+        Some(estimates) => power - estimates.power(shift, critical),
+        None => power - known(shift, critical),
     };
-    let (mut low, mut high) = (0.0, 2.0 * critical + normal_quantile(power)?.max(0.0) + 1.0);
-    while !reached(high) && high < 1e9 {
-        high *= 2.0;
-    }
-    for _ in 0..50 {
-        let middle = 0.5 * (low + high);
-        if reached(middle) {
-            high = middle
+    let steepness = |shift: f64| match &estimates {
+        Some(estimates) => estimates.steepness(shift, critical),
+        None => normal_pdf(shift - critical) - normal_pdf(-shift - critical),
+    };
+    // Where it would be if the scatter were known: from there Newton's steps are few, and halves where one leads out.
+    let mut shift = (critical + normal_quantile(power)?).max(0.5);
+    let (mut low, mut high) = (0.0, f64::INFINITY);
+    for _ in 0..200 {
+        let lack = lacks(shift);
+        if lack > 0.0 {
+            low = shift
         } else {
-            low = middle
+            high = shift
         }
-        if high - low < 1e-9 * high {
+        let mut next = shift + lack / steepness(shift);
+        if !(low < next && next < high) {
+            next = if high.is_finite() { 0.5 * (low + high) } else { 2.0 * shift };
+        }
+        let step = (next - shift).abs();
+        shift = next;
+        if step < 1e-10 * shift || shift > 1e9 {
             break;
         }
     }
-    Some(high)
+    Some(shift)
+}
+
+fn normal_pdf(at: f64) -> f64 {
+    (-0.5 * at * at).exp() / (2.0 * PI).sqrt()
 }
 
 fn critical(freedom: f64, risk: f64) -> Option<f64> {
