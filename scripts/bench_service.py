@@ -96,13 +96,14 @@ def soak(program, seconds, clock, benches):
         ends = time.monotonic() + seconds
         def feed():
             while time.monotonic() < ends:
+                waits = [entry["bench"] for entry in json.loads(service.ask("/api/queue?ended=0"))["entries"]]
                 for bench in names:
-                    waits = [e for e in json.loads(service.ask("/api/queue?ended=0"))["entries"] if e["bench"] == bench]
-                    for _ in range(2 - len(waits)):
+                    for _ in range(2 - waits.count(bench)):
                         service.ask("/api/queue", {"bench": bench, "plan": "soak"})
+                        time.sleep(0.01)
                     if time.monotonic() > ends:
                         return
-                time.sleep(0.2)
+                time.sleep(0.5)
         feeder = threading.Thread(target=feed)
         began = time.monotonic()
         feeder.start()

@@ -52,6 +52,23 @@ pub enum ServiceError {
         #[source]
         source: spurline_runner::Failure,
     },
+    /// What is measured by itself names a plan that is not there, or the plans cannot be looked at.
+    #[error("{what} cannot be measured")]
+    Plan {
+        /// What wants it.
+        what: String,
+        /// Why.
+        #[source]
+        source: PlanError,
+    },
+    /// What is measured by itself names a bench that takes no queue.
+    #[error("{what} cannot be measured on bench `{bench}`: it holds a test day")]
+    OfDay {
+        /// What wants it.
+        what: String,
+        /// The bench.
+        bench: String,
+    },
     /// The record cannot be used.
     #[error("the record cannot be used")]
     Record(#[source] spurline_runner::Failure),
@@ -82,6 +99,14 @@ impl ServiceError {
                 Some(format!("mend its file, then begin again\n{mistakes}"))
             }
             Self::Day { source, .. } | Self::Record(source) => source.advice(),
+            Self::Plan { source: PlanError::Folder { .. }, .. } => {
+                Some("`plans:` in the service's file names the folder".to_owned())
+            }
+            Self::Plan { .. } => Some(
+                "its name is that of a file in the folder of the plans, without `.yaml`; mend the service's file"
+                    .to_owned(),
+            ),
+            Self::OfDay { .. } => Some("name a bench without `day` in the service's file".to_owned()),
             Self::Queue(_) => Some("can this user write there, and is the disk full?".to_owned()),
             Self::Thread { .. } => Some("the system is out of something: threads or memory".to_owned()),
         }
@@ -220,6 +245,7 @@ impl Service {
         for at in &configuration.benches {
             benches.push(Arc::new(bench(at)?));
         }
+        can_be_measured(&configuration)?;
         make_folder(&record.folder).map_err(ServiceError::Record)?;
         // Before anything is taken for left over: another service may be working it off.
         let alone = Held::queue(&record.folder).map_err(ServiceError::Record)?;
@@ -580,6 +606,31 @@ fn bench(at: &BenchAt) -> Result<Bench, ServiceError> {
     let day = load_day(&day.display().to_string(), (None, &[], None), &library).map_err(refused)?;
     // The service's file says which bench it is.
     Ok(bench.with_day(Day { bench: file, ..day }))
+}
+
+/// What is to be measured by itself some night is there today.
+fn can_be_measured(configuration: &Configuration) -> Result<(), ServiceError> {
+    let plans = Plans::new(configuration.plans.clone());
+    let failed = |what: &str| {
+        let what = what.to_owned();
+        move |source| ServiceError::Plan { what, source }
+    };
+    plans.names().map_err(failed("nothing"))?;
+    let scheduled = configuration
+        .schedules
+        .iter()
+        .map(|schedule| (format!("the schedule `{}`", schedule.name), &schedule.bench, &schedule.plan));
+    let announced = configuration
+        .announced
+        .iter()
+        .map(|follows| ("what follows an announcement".to_owned(), &follows.bench, &follows.plan));
+    for (what, bench, plan) in scheduled.chain(announced) {
+        plans.path(plan).map_err(failed(&what))?;
+        if configuration.benches.iter().any(|at| at.name == *bench && at.day.is_some()) {
+            return Err(ServiceError::OfDay { what, bench: bench.clone() });
+        }
+    }
+    Ok(())
 }
 
 /// A name that goes into the record, and from there to people and instruments.

@@ -14,7 +14,7 @@ use std::time::Duration;
 use spurline_clock::{Pace, run};
 use spurline_daemon::Service;
 use spurline_daemon::configuration::Configuration;
-use spurline_daemon::http::{Listening, Secret};
+use spurline_daemon::http::{Listening, Place, Secret};
 
 use workshop::Workshop;
 
@@ -48,8 +48,9 @@ impl Served {
             run(Pace::Real, |clock| async move {
                 let secret = Secret::in_file(&token_file).unwrap();
                 let token = secret.reveal().to_owned();
+                let place = Place::take(&configuration).await.unwrap();
                 let service = Arc::new(Service::begin(configuration, record, clock).unwrap());
-                let listening = Listening::begin(service.clone(), secret, clock).await.unwrap();
+                let listening = Listening::begin(place, service.clone(), secret, clock).unwrap();
                 let (stop, stopped) = tokio::sync::oneshot::channel();
                 began.send((listening.address().unwrap(), token, stop)).unwrap();
                 let handle = listening.handle();

@@ -161,6 +161,9 @@ pub(crate) fn normal(path: &Path) -> PathBuf {
             _ => parts.push(part),
         }
     }
+    if parts.is_empty() {
+        return path.to_owned();
+    }
     parts.iter().collect()
 }
 

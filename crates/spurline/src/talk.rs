@@ -127,7 +127,10 @@ impl Failure {
             },
             Self::Discovery(spurline_discovery::DiscoveryError::Interface { .. }) => Exit::Usage,
             Self::Service(
-                spurline_daemon::ServiceError::Bench { .. } | spurline_daemon::ServiceError::Day { .. },
+                spurline_daemon::ServiceError::Bench { .. }
+                | spurline_daemon::ServiceError::Day { .. }
+                | spurline_daemon::ServiceError::Plan { .. }
+                | spurline_daemon::ServiceError::OfDay { .. },
             )
             | Self::Serve(spurline_daemon::http::ServeError::Open { .. }) => Exit::Usage,
             Self::Service(_) => Exit::Store,

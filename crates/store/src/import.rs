@@ -172,7 +172,7 @@ fn hostile(file: &Path) -> Result<Store, StoreError> {
         |error: std::io::Error| StoreError::NoFile { file: file.to_owned(), why: error.to_string() };
     // Asked first: opening a pipe would wait for somebody to write.
     if !fs::metadata(file).map_err(no_file)?.is_file() {
-        return Err(StoreError::NotARecord { file: file.to_owned() });
+        return Err(StoreError::NoFile { file: file.to_owned(), why: "it is no file".to_owned() });
     }
     // It may be there and not for this user.
     drop(fs::File::open(file).map_err(no_file)?);

@@ -16,7 +16,9 @@ fn every_step_of_the_workflow_calls_a_script_that_is_there() {
                 let script = line.split_whitespace().next().unwrap();
                 assert!(script.starts_with("scripts/") && root().join(script).is_file(), "{line}");
                 let gate = std::fs::read_to_string(root().join("scripts/test")).unwrap();
-                assert!(gate.contains(script), "the gate does not run {script}");
+                // Their tools take minutes to build: they stand beside the gate.
+                let beside = ["scripts/test", "scripts/deny", "scripts/book"].contains(&script);
+                assert!(beside || gate.contains(script), "the gate does not run {script}");
                 calls += 1;
             }
         }

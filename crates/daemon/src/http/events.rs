@@ -58,7 +58,7 @@ pub(super) struct Told {
 /// asked for again; `ends` that the service ends.
 #[utoipa::path(get, path = "/api/events", params(("Last-Event-ID" = Option<String>, Header)), responses(
     (status = 200, description = "events without end", body = Told, content_type = "text/event-stream"),
-    (status = 401, body = Refusal), (status = 429, description = "too many listen", body = Refusal),
+    (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 429, description = "too many listen", body = Refusal),
 ))]
 pub(super) async fn events(
     State(app): State<App>,

@@ -102,6 +102,33 @@ pub(crate) struct App {
     pub(crate) listeners: Arc<Semaphore>,
 }
 
+/// Where a service will listen, taken before anything is done on a bench.
+#[derive(Debug)]
+pub struct Place {
+    listener: std::net::TcpListener,
+    tls: Option<RustlsConfig>,
+}
+
+impl Place {
+    /// Takes the address that the configuration names; nobody is answered yet.
+    ///
+    /// # Errors
+    ///
+    /// [`ServeError`].
+    pub async fn take(configuration: &Configuration) -> Result<Self, ServeError> {
+        refuse_open(configuration)?;
+        let tls = match &configuration.tls {
+            Some(tls) => Some(certified(tls).await?),
+            None => None,
+        };
+        let address = configuration.listen;
+        let failed = |source| ServeError::Address { address, source };
+        let listener = std::net::TcpListener::bind(address).map_err(failed)?;
+        listener.set_nonblocking(true).map_err(failed)?;
+        Ok(Self { listener, tls })
+    }
+}
+
 /// A listening service.
 #[derive(Debug)]
 pub struct Listening {
@@ -112,23 +139,22 @@ pub struct Listening {
 }
 
 impl Listening {
-    /// Listens where the configuration says; nobody is answered yet.
+    /// A service at its place; nobody is answered yet.
     ///
     /// # Errors
     ///
     /// [`ServeError`].
-    pub async fn begin(service: Arc<Service>, secret: Secret, clock: Clock) -> Result<Self, ServeError> {
+    pub fn begin(
+        place: Place,
+        service: Arc<Service>,
+        secret: Secret,
+        clock: Clock,
+    ) -> Result<Self, ServeError> {
+        let Place { listener, tls } = place;
         let configuration = service.configuration();
-        refuse_open(configuration)?;
-        let address = configuration.listen;
-        let failed = |source| ServeError::Address { address, source };
-        let listener = std::net::TcpListener::bind(address).map_err(failed)?;
-        listener.set_nonblocking(true).map_err(failed)?;
-        let tls = match &configuration.tls {
-            Some(tls) => Some(certified(tls).await?),
-            None => None,
-        };
-        let address = listener.local_addr().map_err(failed)?;
+        let address = listener
+            .local_addr()
+            .map_err(|source| ServeError::Address { address: configuration.listen, source })?;
         let access = guard::Access::new(secret, &configuration.names, address, tls.is_some(), clock);
         let app =
             App { service, access: Arc::new(access), listeners: Arc::new(Semaphore::new(MOST_LISTENERS)) };

@@ -106,7 +106,15 @@ impl Batch {
 
     fn chosen(&self, store: &Store) -> Result<Vec<RunId>, Failure> {
         let Some(plan) = &self.plan else {
-            return self.runs.iter().map(|run| Ok(store.resolve(run)?)).collect();
+            let mut runs: Vec<RunId> = Vec::new();
+            for run in &self.runs {
+                let run = store.resolve(run)?;
+                // One that is named twice is still one run.
+                if !runs.contains(&run) {
+                    runs.push(run);
+                }
+            }
+            return Ok(runs);
         };
         let mut units = HashSet::new();
         // The newest come first.

@@ -59,7 +59,13 @@ impl Prune {
         let (mut rooms, mut left) = (Vec::new(), later.iter().map(ToString::to_string).collect::<Vec<_>>());
         for run in &runs {
             // One that is gone on with is written, though it still stands as it ended before.
-            let alone = match Held::run(&folder, run) {
+            // A look needs no right to write beside the record.
+            let held = if self.dry_run && !Held::is_run_held(&folder, run) {
+                Ok(Held::default())
+            } else {
+                Held::run(&folder, run)
+            };
+            let alone = match held {
                 Ok(alone) => alone,
                 Err(in_use) if self.older_than.is_none() => return Err(in_use.into()),
                 Err(in_use) => {

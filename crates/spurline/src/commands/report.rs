@@ -81,7 +81,10 @@ impl Report {
             not_to_a_terminal()?;
         }
         let store = self.data.open()?;
-        let mut stored = as_judged(&store, &store.resolve(&self.run)?, self.verdict.as_deref())?;
+        let run = store.resolve(&self.run)?;
+        // What is handed on is what was recorded, or nothing.
+        store.refuse_broken(&run)?;
+        let mut stored = as_judged(&store, &run, self.verdict.as_deref())?;
         // The page shows no traces then, and says why.
         let pruned: Vec<String> = stored.prunings.iter().map(super::verify::pruned_words).collect();
         stored.header.notes.extend(pruned);

@@ -30,7 +30,8 @@ fn standing(run: &RunSummary) -> String {
     match run.state {
         RunState::Finished => run.outcome.map_or_else(
             || "no readings".to_owned(),
-            |outcome| outcome.of_run_in_words(run.without_limit as usize),
+            // In two lines where it is long: names are never broken.
+            |outcome| outcome.of_run_in_words(run.without_limit as usize).replace(", but ", ",\nbut "),
         ),
         state @ (RunState::Running | RunState::Failed | RunState::Interrupted | RunState::BrokenOff) => {
             state.word().to_owned()

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 use spurline_clock::{Clock, Pace};
-use spurline_daemon::http::{Listening, Secret};
+use spurline_daemon::http::{Listening, Place, Secret};
 use spurline_daemon::{Configuration, Service, configuration};
 use spurline_document::Document;
 use spurline_plan::Library;
@@ -80,9 +80,11 @@ fn read(file: &str) -> Result<Configuration, Failure> {
 async fn serve(configuration: Configuration, folder: PathBuf, clock: Clock) -> Result<Exit, Failure> {
     let stop = told_to_stop();
     let secret = secret(&configuration, &folder)?;
+    // Before any bench takes up what it was doing: a service that nobody can reach keys nothing.
+    let place = Place::take(&configuration).await?;
     let service = Arc::new(Service::begin(configuration, record_at(folder)?, clock)?);
     let token = secret.reveal().to_owned();
-    let listening = match Listening::begin(service.clone(), secret, clock).await {
+    let listening = match Listening::begin(place, service.clone(), secret, clock) {
         Ok(listening) => listening,
         Err(error) => {
             service.end(ENDS_WITHIN).await;
@@ -177,7 +179,7 @@ fn log_to_standard_error(log: Log) {
     let made = tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
-        .with_ansi(colours)
+        .with_ansi(colours && log == Log::Text)
         .log_internal_errors(false);
     // Only the first of a process counts, and there is one.
     drop(match log {

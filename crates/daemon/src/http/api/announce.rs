@@ -42,9 +42,9 @@ pub(in crate::http) struct Follows {
 
 /// Has everything measured that the service's file wants when a firmware or a unit is announced.
 #[utoipa::path(post, path = "/api/announce", request_body = Announcement, responses(
-    (status = 201, description = "what follows waits", body = Follows), (status = 400, body = Refusal), (status = 401, body = Refusal),
-    (status = 404, body = Refusal), (status = 409, body = Refusal), (status = 415, body = Refusal), (status = 422, body = Refusal),
-    (status = 503, body = Refusal),
+    (status = 201, description = "what follows waits", body = Follows), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
+    (status = 404, description = "there is none", body = Refusal), (status = 409, description = "not as it stands now", body = Refusal), (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal),
+    (status = 503, description = "the service ends", body = Refusal),
 ))]
 pub(in crate::http) async fn announce(
     State(app): State<App>,

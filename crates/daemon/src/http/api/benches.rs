@@ -34,7 +34,7 @@ pub(in crate::http) struct Benches {
 }
 
 /// The benches and what they do now.
-#[utoipa::path(get, path = "/api/benches", responses((status = 200, body = Benches), (status = 401, body = Refusal)))]
+#[utoipa::path(get, path = "/api/benches", responses((status = 200, description = "as asked", body = Benches), (status = 401, description = "no token, or a wrong one", body = Refusal)))]
 pub(in crate::http) async fn all(State(app): State<App>) -> Json<Benches> {
     // Before the benches are looked at: what happens meanwhile is told again, and nothing is missed.
     let event = app.service.hub().newest();
@@ -56,8 +56,8 @@ pub(in crate::http) struct Pause {
 
 /// Has a bench take no further work, or take work again. A run that goes on is not disturbed.
 #[utoipa::path(post, path = "/api/benches/{bench}/pause", params(("bench" = String, Path)), request_body = Pause, responses(
-    (status = 204, description = "done"), (status = 400, body = Refusal), (status = 401, body = Refusal),
-    (status = 404, body = Refusal), (status = 415, body = Refusal), (status = 422, body = Refusal),
+    (status = 204, description = "done"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
+    (status = 404, description = "there is none", body = Refusal), (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal),
 ))]
 pub(in crate::http) async fn pause(
     State(app): State<App>,
@@ -71,7 +71,7 @@ pub(in crate::http) async fn pause(
 
 /// Has the run on a bench stop: key up first. What was measured is kept, and can be gone on with.
 #[utoipa::path(post, path = "/api/benches/{bench}/stop", params(("bench" = String, Path)), responses(
-    (status = 204, description = "it stops"), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 204, description = "it stops"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
     (status = 409, description = "nothing is measured there", body = Refusal),
 ))]
 pub(in crate::http) async fn stop(
@@ -84,7 +84,7 @@ pub(in crate::http) async fn stop(
 }
 
 /// Has every run stop: key up first.
-#[utoipa::path(post, path = "/api/stop", responses((status = 204, description = "they stop"), (status = 401, body = Refusal)))]
+#[utoipa::path(post, path = "/api/stop", responses((status = 204, description = "they stop"), (status = 401, description = "no token, or a wrong one", body = Refusal)))]
 pub(in crate::http) async fn stop_all(State(app): State<App>) -> StatusCode {
     app.service.stop_all();
     StatusCode::NO_CONTENT

@@ -32,7 +32,7 @@ pub(in crate::http) struct Pair {
 /// What changed between two runs, as `spurline compare BASE RUN --json` prints it.
 #[utoipa::path(get, path = "/api/compare", params(Pair), responses(
     (status = 200, description = "the comparison", body = Value, content_type = "application/json"),
-    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
     (status = 409, description = "they cannot be compared", body = Refusal),
 ))]
 pub(in crate::http) async fn compare(

@@ -20,7 +20,7 @@ pub(in crate::http) struct PlanNames {
 }
 
 /// The plans that may be asked for.
-#[utoipa::path(get, path = "/api/plans", responses((status = 200, body = PlanNames), (status = 401, body = Refusal)))]
+#[utoipa::path(get, path = "/api/plans", responses((status = 200, description = "as asked", body = PlanNames), (status = 401, description = "no token, or a wrong one", body = Refusal)))]
 pub(in crate::http) async fn all(State(app): State<App>) -> Answer<Json<PlanNames>> {
     let names = aside(move || Ok(app.service.plans().names().map_err(crate::AskError::from)?)).await?;
     Ok(Json(PlanNames { plans: names }))
@@ -52,7 +52,7 @@ pub(in crate::http) struct On {
 
 /// A plan, and what can be known of it without an instrument.
 #[utoipa::path(get, path = "/api/plans/{plan}", params(("plan" = String, Path), On), responses(
-    (status = 200, body = PlanNow), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 200, description = "as asked", body = PlanNow), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
 ))]
 pub(in crate::http) async fn one(
     State(app): State<App>,

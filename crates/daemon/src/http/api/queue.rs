@@ -34,7 +34,7 @@ pub(in crate::http) struct Entries {
 
 /// What runs and waits, and what ended last.
 #[utoipa::path(get, path = "/api/queue", params(HowMany), responses(
-    (status = 200, body = Entries), (status = 400, body = Refusal), (status = 401, body = Refusal),
+    (status = 200, description = "as asked", body = Entries), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
 ))]
 pub(in crate::http) async fn all(
     State(app): State<App>,
@@ -63,9 +63,9 @@ pub(in crate::http) struct Ask {
 
 /// Puts a run at the end of its bench's queue.
 #[utoipa::path(post, path = "/api/queue", request_body = Ask, responses(
-    (status = 201, description = "it waits", body = Entry), (status = 400, body = Refusal), (status = 401, body = Refusal),
+    (status = 201, description = "it waits", body = Entry), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
     (status = 404, description = "no such bench or plan", body = Refusal), (status = 409, description = "the queue is full", body = Refusal),
-    (status = 415, body = Refusal), (status = 422, body = Refusal), (status = 503, body = Refusal),
+    (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal), (status = 503, description = "the service ends", body = Refusal),
 ))]
 pub(in crate::http) async fn ask(
     State(app): State<App>,
@@ -78,7 +78,7 @@ pub(in crate::http) async fn ask(
 
 /// Takes out a run whose turn has not come.
 #[utoipa::path(delete, path = "/api/queue/{id}", params(("id" = u64, Path)), responses(
-    (status = 204, description = "it is out"), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 204, description = "it is out"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
     (status = 409, description = "its turn has come", body = Refusal),
 ))]
 pub(in crate::http) async fn withdraw(
@@ -92,7 +92,7 @@ pub(in crate::http) async fn withdraw(
 
 /// Has a run that waits come next.
 #[utoipa::path(post, path = "/api/queue/{id}/first", params(("id" = u64, Path)), responses(
-    (status = 204, description = "it comes next"), (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 204, description = "it comes next"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
     (status = 409, description = "its turn has come", body = Refusal),
 ))]
 pub(in crate::http) async fn first(

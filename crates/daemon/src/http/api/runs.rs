@@ -83,7 +83,7 @@ pub(in crate::http) struct Runs {
 
 /// The newest runs.
 #[utoipa::path(get, path = "/api/runs", params(Which), responses(
-    (status = 200, body = Runs), (status = 400, body = Refusal), (status = 401, body = Refusal),
+    (status = 200, description = "as asked", body = Runs), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
 ))]
 pub(in crate::http) async fn all(
     State(app): State<App>,
@@ -113,7 +113,7 @@ pub(in crate::http) fn loaded(app: &App, name: &str, with_traces: bool) -> Answe
 /// A run with its readings, as `spurline show RUN --json` prints it.
 #[utoipa::path(get, path = "/api/runs/{run}", params(("run" = String, Path, description = "its name, the beginning of it, or `last`")), responses(
     (status = 200, description = "the run; the keys are those of the JSON report", body = Value, content_type = "application/json"),
-    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
 ))]
 pub(in crate::http) async fn one(
     State(app): State<App>,
@@ -177,7 +177,7 @@ pub(in crate::http) struct InForm {
 /// The report of a run.
 #[utoipa::path(get, path = "/api/runs/{run}/report", params(("run" = String, Path), InForm), responses(
     (status = 200, description = "the report", content((String = "text/html"), (String = "text/csv"), (Value = "application/json"), (String = "application/xml"), (Vec<u8> = "application/pdf"), (String = "text/markdown"))),
-    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
 ))]
 pub(in crate::http) async fn report(
     State(app): State<App>,
@@ -191,7 +191,10 @@ pub(in crate::http) async fn report(
     };
     let (bytes, run) = aside(move || {
         let stored = loaded(&app, &run, matches!(format, Form::Html | Form::Pdf))?;
-        let particulars = particulars(&store(&app)?, &stored, None)?;
+        let looked = store(&app)?;
+        // What is handed on is what was recorded, or nothing.
+        looked.refuse_broken(&stored.header.id)?;
+        let particulars = particulars(&looked, &stored, None)?;
         let view = view_with(&stored, &particulars);
         let bytes = match format {
             Form::Html => spurline_report::html(&view)?.into_bytes(),
@@ -237,7 +240,7 @@ pub(in crate::http) fn page_of_its_own(text: impl IntoResponse) -> Response {
 /// The raw looks of a reading.
 #[utoipa::path(get, path = "/api/runs/{run}/readings/{ordinal}/traces", params(("run" = String, Path), ("ordinal" = u32, Path)), responses(
     (status = 200, description = "the looks: settings and, for each sweep, levels in dBm at the analyser's input", body = Value),
-    (status = 400, body = Refusal), (status = 401, body = Refusal), (status = 404, body = Refusal),
+    (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
 ))]
 pub(in crate::http) async fn traces(
     State(app): State<App>,
@@ -280,9 +283,9 @@ pub(in crate::http) struct GoOn {
 
 /// Has a run that broke off or was stopped go on.
 #[utoipa::path(post, path = "/api/runs/{run}/go-on", params(("run" = String, Path)), request_body = GoOn, responses(
-    (status = 201, description = "it waits", body = Entry), (status = 400, body = Refusal), (status = 401, body = Refusal),
-    (status = 404, body = Refusal), (status = 409, body = Refusal), (status = 415, body = Refusal), (status = 422, body = Refusal),
-    (status = 503, body = Refusal),
+    (status = 201, description = "it waits", body = Entry), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
+    (status = 404, description = "there is none", body = Refusal), (status = 409, description = "not as it stands now", body = Refusal), (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal),
+    (status = 503, description = "the service ends", body = Refusal),
 ))]
 pub(in crate::http) async fn go_on(
     State(app): State<App>,
