@@ -73,6 +73,8 @@ impl Store {
         // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
         ours(schema::find(&connection), &file)?;
         let set_up = |connection: &mut Connection| {
+            // Who writes looks at little: many benches in one process must not each keep two megabytes of pages.
+            connection.pragma_update(None, "cache_size", -256)?;
             connection.pragma_update(None, "journal_mode", "WAL")?;
             connection.pragma_update(None, "synchronous", "FULL")?;
             schema::migrate(connection)

@@ -41,6 +41,7 @@ enum Due {
 
 /// One event as it is sent.
 #[derive(ToSchema)]
+#[schema(as = Event)]
 #[expect(dead_code, reason = "it stands in the interface's document; an event is written as lines")]
 pub(super) struct Told {
     /// Its name, for `Last-Event-ID`.

@@ -52,3 +52,13 @@ pub(super) async fn aside<T: Send + 'static>(
         ))
     })
 }
+
+/// A number that is asked for, if it is not more than may be.
+fn at_most(most: u32, asked: u32) -> super::error::Answer<u32> {
+    use axum::http::StatusCode;
+    if asked > most {
+        let message = format!("expected at most {most}, found {asked}");
+        return Err(super::error::Refusal::new(StatusCode::BAD_REQUEST, message, None));
+    }
+    Ok(asked)
+}

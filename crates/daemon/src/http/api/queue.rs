@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use super::at_most;
 use crate::http::App;
 use crate::http::error::{Answer, Refusal};
 use crate::queue::{Entry, Wanted};
@@ -41,7 +42,7 @@ pub(in crate::http) async fn all(
     many: Result<Query<HowMany>, QueryRejection>,
 ) -> Answer<Json<Entries>> {
     let Query(many) = many?;
-    let most = many.ended.unwrap_or(ENDED).min(MOST_ENDED);
+    let most = at_most(MOST_ENDED, many.ended.unwrap_or(ENDED))?;
     Ok(Json(Entries { entries: app.service.entries(most)? }))
 }
 

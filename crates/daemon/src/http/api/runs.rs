@@ -14,7 +14,7 @@ use spurline_runner::{load, load_readings, newest_runs, particulars, view_with};
 use spurline_store::{RunSummary, Store, StoredRun};
 use utoipa::{IntoParams, ToSchema};
 
-use super::aside;
+use super::{aside, at_most};
 use crate::http::App;
 use crate::http::error::{Answer, Refusal};
 use crate::queue::Entry;
@@ -90,7 +90,7 @@ pub(in crate::http) async fn all(
     which: Result<Query<Which>, QueryRejection>,
 ) -> Answer<Json<Runs>> {
     let Query(which) = which?;
-    let most = which.most.unwrap_or(RUNS).min(MOST_RUNS);
+    let most = at_most(MOST_RUNS, which.most.unwrap_or(RUNS))?;
     aside(move || {
         let runs = newest_runs(&store(&app)?, most)?;
         Ok(Json(Runs { runs: runs.into_iter().map(RunInShort::from).collect() }))
