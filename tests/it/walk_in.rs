@@ -148,6 +148,9 @@ fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
     let called = day(&workshop, &["W-0001", "W-0002"]);
     assert!(called.talk.contains("let go now: the carrier is still there"), "{called:?}");
     assert!(called.talk.contains("LET GO NOW"), "{called:?}");
+    // Nobody says that the key is up while the radio transmits.
+    let of_first = called.talk.split("no. 1").next().unwrap();
+    assert!(!of_first.contains("let go after") && called.talk.contains("let go after"), "{called:?}");
     assert_eq!(outcomes(&summary(&workshop, &[])), ["failed", "exceeds"]);
 }
 

@@ -41,7 +41,7 @@ pub struct FoundCarrier {
     pub level: Dbm,
     /// What shows that the path is what its tables say.
     pub shown: String,
-    /// How long the unit was keyed for it.
+    /// How long the unit was keyed for it, until it was seen to have let go.
     pub held: Duration,
 }
 
@@ -99,25 +99,28 @@ pub async fn find_carrier(
         }
     };
     let went = match thumb {
-        None => Ok(()),
+        None => Ok(Duration::ZERO),
         Some(watch) => {
             let text = match &sought {
                 Ok(Sought::Refused { why, .. }) => format!("let go now: {why}"),
                 Ok(Sought::NobodyKeyed) => "do not key any more: no carrier came".to_owned(),
                 Ok(Sought::Found(_) | Sought::Stopped) | Err(_) => "let go now".to_owned(),
             };
-            let (end, kept) = by_hand::let_go(&mut rack, clock, &mut out, &watch, &text).await;
-            let held = Seconds::from(watch.held(clock.now()));
-            let told = out.emit(EventKind::KeyUp { held }).map_err(RunFault::Record);
-            match end {
-                LetGo::Stays(level) => Err(RunFault::CarrierStays { level }),
-                LetGo::Gone | LetGo::Unseen => kept.and(told),
+            match by_hand::leave(&mut rack, clock, &mut out, &watch, &text).await {
+                Ok((held, kept)) => {
+                    let told = out.emit(EventKind::KeyUp { held: Seconds::from(held) });
+                    kept.and(told.map_err(RunFault::Record)).map(|()| held)
+                }
+                Err(stays) => Err(stays),
             }
         }
     };
     key.close().await?;
-    went?;
-    sought
+    let held = went?;
+    Ok(match sought? {
+        Sought::Found(found) => Sought::Found(FoundCarrier { held, ..found }),
+        other => other,
+    })
 }
 
 struct Search<'a, 'd> {
