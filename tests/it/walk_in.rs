@@ -167,6 +167,38 @@ fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
     assert_eq!(outcomes(&summary(&workshop, &[])), ["refused"]);
 }
 
+/// No rule says how strong a carrier has to be: the day's window refuses, and nobody exceeds by it.
+#[test]
+fn nobody_exceeds_by_the_power_that_a_day_takes() {
+    for (watts, outcome) in [("0.3", "refused"), ("0.56", "complies"), ("7.2", "complies"), ("12", "refused")]
+    {
+        let power = format!("powers: {{ high: {watts} W }}");
+        let workshop = workshop(&[], &[("powers: { high: 4.7 W }", &power)]);
+        let called = day(&workshop, &["W-0001"]);
+        let private = summary(&workshop, &["--private"]);
+        assert_eq!(outcomes(&private), [outcome], "{watts} W: {called:?}");
+        if outcome == "refused" {
+            let why = private["visits"][0]["why"].as_str().unwrap();
+            assert!(why.contains("than is taken, 500 mW..8 W"), "{watts} W: {why}");
+        }
+    }
+}
+
+/// What nobody sees may be keyed all the same: it is told to let go in time.
+#[test]
+fn a_carrier_that_is_too_weak_to_be_seen_is_told_to_let_go() {
+    let workshop = workshop(
+        &[("within: 30 s", "within: 60 s")],
+        &[("powers: { high: 4.7 W }", "powers: { high: 0.00001 W }")],
+    );
+    let called = day(&workshop, &["W-0001"]);
+    let talk = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(talk.matches("key the radio now, for at most 10 s").count(), 2, "{talk}");
+    assert_eq!(talk.matches("let go now, and do not key until you are told").count(), 2, "{talk}");
+    assert_eq!(talk.matches("the radio rests for 30 s").count(), 1, "{talk}");
+    assert_eq!(outcomes(&summary(&workshop, &["--private"])), ["not keyed"]);
+}
+
 #[test]
 fn a_bench_alone_needs_a_rule_and_a_band() {
     let workshop = workshop(&[], &[]);

@@ -13,7 +13,7 @@ use spurline_runner::{
     Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated,
     write_report,
 };
-use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought};
+use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought, Wanted};
 use spurline_store::{DayLog, DayLogError, Store};
 use thiserror::Error;
 
@@ -239,7 +239,7 @@ impl<'a> Desk<'a> {
         let search = Search {
             job: &self.search,
             arm: self.arm,
-            patience: self.day.within.duration(),
+            wanted: Wanted { within: self.day.within.duration(), takes: self.day.power },
             simulated_unit: unit.clone(),
         };
         let found = match search.execute(front) {
@@ -248,8 +248,9 @@ impl<'a> Desk<'a> {
                 let result = nothing(VisitOutcome::Refused, why);
                 return timed(VisitResult { carrier: Some(carrier), ..result }, began);
             }
-            Ok(Sought::NobodyKeyed) => {
-                let why = format!("no carrier came within {}", self.day.within);
+            Ok(Sought::NobodyKeyed { asked, each }) => {
+                let times = if asked == 1 { String::new() } else { format!(", asked {asked} times") };
+                let why = format!("no carrier was seen within {each} of being told to key{times}");
                 return timed(nothing(VisitOutcome::NotKeyed, why), began);
             }
             Ok(Sought::Stopped) => {
