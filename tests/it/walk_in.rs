@@ -145,7 +145,9 @@ fn a_reference_radio_that_has_drifted_is_told_and_written() {
 fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
     let hand = ("harmonics: { 2: 72 dB, 3: 74 dB, 4: 82 dB }", "hand: { lets_go: false }");
     let workshop = workshop(&[], &[hand]);
-    let called = day(&workshop, &["W-0001", "W-0002"]);
+    let called = day(&workshop, &["W-0001", "W-0003", "off", "W-0002"]);
+    assert!(called.talk.contains("A CARRIER IS STILL THERE"), "{called:?}");
+    assert!(called.talk.contains("nobody is told to key while a carrier is still there"), "{called:?}");
     assert!(called.talk.contains("let go now: the carrier is still there"), "{called:?}");
     assert!(called.talk.contains("LET GO NOW"), "{called:?}");
     // Nobody says that the key is up while the radio transmits.

@@ -74,6 +74,8 @@ pub struct Seen {
     pub due: Option<Timestamp>,
     /// Why the day does not go on.
     pub trouble: Option<String>,
+    /// Whether it has ended for that, so that no line is taken any more.
+    pub is_over: bool,
     /// Whether a radio is being measured.
     pub measuring: bool,
 }
@@ -83,7 +85,8 @@ pub struct Seen {
 pub struct Door {
     /// What the day's file says.
     pub day: Day,
-    lines: Mutex<VecDeque<String>>,
+    /// Each with whether it was typed while a radio was measured.
+    lines: Mutex<VecDeque<(String, bool)>>,
     seen: Mutex<Seen>,
 }
 
@@ -108,11 +111,11 @@ impl Door {
         if lines.len() >= MOST_WAITING {
             return false;
         }
-        lines.push_back(line);
+        lines.push_back((line, self.lock().measuring));
         true
     }
 
-    fn next(&self) -> Option<String> {
+    fn next(&self) -> Option<(String, bool)> {
         self.lines.lock().unwrap_or_else(PoisonError::into_inner).pop_front()
     }
 
@@ -127,7 +130,10 @@ pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) {
     if let Err(error) = hold(shared, bench, door) {
         let advice = error.advice().map_or_else(String::new, |advice| format!("\n{advice}"));
         tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
-        door.lock().trouble = Some(format!("{}{advice}", told::chain(&error)));
+        {
+            let mut seen = door.lock();
+            (seen.trouble, seen.is_over) = (Some(format!("{}{advice}", told::chain(&error))), true);
+        }
         tell(shared, bench);
         shared.tell_bench(bench, &bench.rest(Some("the test day does not go on".to_owned())));
         bench.wait_for(|_| shared.is_ending().then_some(()));
@@ -149,20 +155,29 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             }
             if state.paused { None } else { door.next().map(Some) }
         });
-        let Some(line) = line else { return Ok(()) };
-        shared.tell_bench(bench, &bench.begin(None));
+        let Some((line, waited)) = line else { return Ok(()) };
+        // While a carrier stays nothing is measured, and the lamp is left as it is.
+        if desk.carrier_stays().is_none() {
+            shared.tell_bench(bench, &bench.begin(None));
+        }
         {
             let mut seen = door.lock();
-            (seen.measuring, seen.verdict) = (true, None);
+            seen.measuring = true;
             seen.words.clear();
         }
         tell(shared, bench);
-        let done = desk.line(&line, &mut page);
+        let done = desk.line(&line, waited, &mut page);
+        let stays = desk.carrier_stays().map(str::to_owned);
         {
             let mut seen = door.lock();
-            (seen.measuring, seen.telling, seen.told) = (false, None, None);
+            (seen.measuring, seen.trouble) = (false, stays.clone());
+            (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
         }
-        shared.tell_bench(bench, &bench.rest(None));
+        let state = match stays {
+            Some(why) => bench.rest_keyed(why, shared.now()),
+            None => bench.rest(None),
+        };
+        shared.tell_bench(bench, &state);
         // A page stays open: who leaves the day there just goes.
         done?;
     }
@@ -216,6 +231,8 @@ impl Company for Page {
 
     fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
         self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
+        // From here on another radio is at the connector: until then the verdict of the one before it is seen.
+        self.door.lock().verdict = None;
         let ears = Ears::of(&self.shared, &self.bench);
         Box::new(Seeing {
             ears,

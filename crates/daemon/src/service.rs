@@ -120,6 +120,19 @@ pub enum AskError {
     /// The bench holds no test day.
     #[error("no test day is held on `{0}`")]
     NoDay(String),
+    /// The day does not go on.
+    #[error(
+        "the test day on `{bench}` does not go on, and takes no line before the service is started again: {why}"
+    )]
+    DayIsOver {
+        /// Where.
+        bench: String,
+        /// Why it does not.
+        why: String,
+    },
+    /// The bench is paused.
+    #[error("bench `{0}` is paused, and takes no line: let it go on first, then type it again")]
+    Paused(String),
     /// Too many lines wait already.
     #[error("too many lines wait on bench `{0}` already")]
     TooManyLines(String),
@@ -301,6 +314,16 @@ impl Service {
             return Err(AskError::Ending);
         }
         plain("a line", line)?;
+        let seen = door.seen();
+        if seen.is_over {
+            return Err(AskError::DayIsOver {
+                bench: name.to_owned(),
+                why: seen.trouble.unwrap_or_default(),
+            });
+        }
+        if self.bench(name)?.state().paused {
+            return Err(AskError::Paused(name.to_owned()));
+        }
         if !door.typed(line.to_owned()) {
             return Err(AskError::TooManyLines(name.to_owned()));
         }

@@ -20,6 +20,10 @@ pub enum Typed {
     Day,
     /// Help.
     Help,
+    /// The one that waited does not come.
+    NotThis,
+    /// A carrier that stayed is gone: somebody has seen to it.
+    Off,
     /// The end.
     Quit,
 }
@@ -81,7 +85,9 @@ pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, 
         Some('c') => correction(rest, is_tag),
         Some('d') => alone(Typed::Day, 'd'),
         Some('?' | 'h') => alone(Typed::Help, '?'),
+        Some('n') => alone(Typed::NotThis, 'n'),
         Some('q') => alone(Typed::Quit, 'q'),
+        None if words == ["off"] => Ok(Typed::Off),
         Some(_) | None => {
             let label = label(&words, is_tag)?;
             if label.is_empty() {

@@ -1,8 +1,9 @@
 //! Where a test day happens: the log is kept, carriers are found and measured, and whoever looks on is told.
 
-use std::future::Future;
+use std::future::{Future, poll_fn};
 use std::path::Path;
-use std::pin::Pin;
+use std::pin::{Pin, pin};
+use std::task::Poll;
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -25,6 +26,13 @@ use crate::{measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
 const REST_FACTOR: u32 = 3;
+
+/// How a rest ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Rested {
+    Enough,
+    Stopped,
+}
 
 /// Why a day could not go on.
 #[derive(Debug, Error)]
@@ -87,6 +95,8 @@ pub struct Desk<'a> {
     pace: Pace,
     /// The serial numbers of the units of a simulated bench.
     units: Vec<String>,
+    /// Why a carrier stays that nobody let go of, in the visit that has just ended.
+    stays: Option<String>,
     _alone: Held,
 }
 
@@ -116,8 +126,20 @@ impl<'a> Desk<'a> {
         let (_, at) = present();
         let name = name_of(&day, at);
         let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
-        let mut desk =
-            Self { day, machine, log, name, library, record, arm, search, pace, units, _alone: alone };
+        let mut desk = Self {
+            day,
+            machine,
+            log,
+            name,
+            library,
+            record,
+            arm,
+            search,
+            pace,
+            units,
+            stays: None,
+            _alone: alone,
+        };
         desk.keep(DayEvent::Opened {
             place: desk.day.place.clone(),
             bench: desk.search.bench.title.clone(),
@@ -161,13 +183,22 @@ impl<'a> Desk<'a> {
         self.carry_out(effects, front).map(drop)
     }
 
-    /// Does what a line asks for; `false` once the day is left.
+    /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
+    #[must_use]
+    pub fn carrier_stays(&self) -> Option<&str> {
+        self.stays.as_deref().filter(|_| self.machine.is_stuck())
+    }
+
+    /// Does what a line asks for; `false` once the day is left. One that `waited` was typed while another radio was at the
+    /// connector.
     ///
     /// # Errors
     ///
     /// [`DeskError`], if the log or the record cannot be kept.
-    pub fn line(&mut self, text: &str, front: &mut dyn Front) -> Result<bool, DeskError> {
-        let effects = self.machine.line(text, present().1);
+    pub fn line(&mut self, text: &str, waited: bool, front: &mut dyn Front) -> Result<bool, DeskError> {
+        let now = present().1;
+        let effects =
+            if waited { self.machine.line_that_waited(text, now) } else { self.machine.line(text, now) };
         self.carry_out(effects, front)
     }
 
@@ -178,8 +209,12 @@ impl<'a> Desk<'a> {
                 Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
                 Effect::Keep(event) => self.keep(event)?,
                 Effect::Measure { visit, label } => {
+                    self.stays = None;
                     let result = self.measure(visit, &label, front)?;
                     due.extend(self.machine.ended(visit, result, present().1));
+                    if self.stays.is_some() {
+                        self.machine.stays();
+                    }
                 }
                 Effect::Recover { visit, run } => {
                     let result = self.recover(run)?;
@@ -256,18 +291,40 @@ impl<'a> Desk<'a> {
             Ok(Sought::Stopped) => {
                 return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
             }
-            Err(failure) => return timed(failed(failure)?, began),
+            Err(failure) => return timed(self.failed(failure)?, began),
         };
         front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
-        self.rest(&found)?;
+        if self.rest(&found, front)? == Rested::Stopped {
+            return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+        }
         let result = self.run(visit, label, unit, found, front)?;
         timed(result, began)
     }
 
-    /// Lets the radio rest after the look at its carrier.
-    fn rest(&self, found: &FoundCarrier) -> Result<(), DeskError> {
+    /// Lets the radio rest after the look at its carrier. Whoever stops the day then is heard as at any other time.
+    fn rest(&self, found: &FoundCarrier, front: &mut dyn Front) -> Result<Rested, DeskError> {
         let span = found.held * REST_FACTOR;
-        Ok(spurline_clock::run(self.pace, |clock| async move { clock.sleep(span).await })?)
+        let rested = spurline_clock::run(self.pace, |clock| async move {
+            let (mut stop, mut rest) = (front.stop(), pin!(clock.sleep(span)));
+            poll_fn(|context| {
+                if stop.as_mut().poll(context).is_ready() {
+                    return Poll::Ready(Rested::Stopped);
+                }
+                rest.as_mut().poll(context).map(|()| Rested::Enough)
+            })
+            .await
+        });
+        Ok(rested?)
+    }
+
+    /// A failure of the bench as a result. A carrier that stays is remembered: nobody else may be told to key.
+    fn failed(&mut self, failure: Failure) -> Result<VisitResult, DeskError> {
+        let stays = matches!(failure, Failure::Run(RunFault::CarrierStays { .. }));
+        let result = failed(failure)?;
+        if stays {
+            self.stays.clone_from(&result.why);
+        }
+        Ok(result)
     }
 
     fn run(
@@ -297,12 +354,12 @@ impl<'a> Desk<'a> {
         }
         let Done { id, ended } = match done {
             Ok(done) => done,
-            Err(failure) => return failed(failure),
+            Err(failure) => return self.failed(failure),
         };
         let (stored, _) = write_report(&self.record.folder, &id)?;
         let mut result = measured::result(&stored, &id, 0.0);
         if let Err(failure) = ended {
-            let VisitResult { outcome, why, .. } = failed(failure)?;
+            let VisitResult { outcome, why, .. } = self.failed(failure)?;
             (result.outcome, result.why) = (outcome, why);
         }
         Ok(VisitResult { carrier: Some(carrier), ..result })
