@@ -121,9 +121,7 @@ pub enum AskError {
     #[error("no test day is held on `{0}`")]
     NoDay(String),
     /// The day does not go on.
-    #[error(
-        "the test day on `{bench}` does not go on, and takes no line before the service is started again: {why}"
-    )]
+    #[error("the test day on `{bench}` does not go on, and takes no line: {why}")]
     DayIsOver {
         /// Where.
         bench: String,
@@ -131,7 +129,7 @@ pub enum AskError {
         why: String,
     },
     /// The bench is paused.
-    #[error("bench `{0}` is paused, and takes no line: let it go on first, then type it again")]
+    #[error("bench `{0}` is paused, and takes no line")]
     Paused(String),
     /// Too many lines wait already.
     #[error("too many lines wait on bench `{0}` already")]
@@ -216,6 +214,10 @@ impl AskError {
             Self::NoDay(_) => {
                 Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`")
             }
+            Self::DayIsOver { .. } => {
+                Some("mend what it says, then start the service again; the day goes on")
+            }
+            Self::Paused(_) => Some("let it go on first, then type it again"),
             Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }
