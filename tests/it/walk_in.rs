@@ -48,7 +48,7 @@ fn outcomes(summary: &serde_json::Value) -> Vec<&str> {
 #[test]
 fn radios_come_and_each_gets_its_verdict() {
     let workshop = workshop(&[], &[]);
-    let called = day(&workshop, &["REF-1", "X1ABC W-0001", "W-0002 +", "W-0003", "W-0004", "q"]);
+    let called = day(&workshop, &["REF-1", "X1ABC W-0001", "serial:W-0002 +", "W-0003", "W-0004", "q"]);
     assert_eq!(called.exit, 0, "{called:?}");
     let private = summary(&workshop, &["--private"]);
     assert_eq!(outcomes(&private), ["complies", "complies", "exceeds", "not keyed", "refused"]);
@@ -87,20 +87,29 @@ fn radios_come_and_each_gets_its_verdict() {
 #[test]
 fn nobody_is_named_in_public_without_leave() {
     let workshop = workshop(&[], &[]);
-    day(&workshop, &["X1ABC W-0001", "X2DEF W-0002 +"]);
+    day(&workshop, &["3DA0RU", "X1ABC W-0001", "X2DEF serial:W-0002 +"]);
     let public = summary(&workshop, &[]);
     let call = |place: usize| public["visits"][place]["call"].clone();
-    assert!(call(0).is_null() && call(1) == "X2DEF", "{public:#}");
+    assert!(call(1).is_null() && call(2) == "X2DEF", "{public:#}");
     for format in ["text", "csv", "json"] {
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format]);
         assert!(called.exit == 0 && called.out.contains("X2DEF"), "{called:?}");
         assert!(!called.out.contains("X1ABC") && !called.out.contains("W-0001"), "{called:?}");
+        assert!(!called.out.contains("3DA0RU"), "{called:?}");
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format, "--private"]);
         assert!(called.out.contains("X1ABC"), "{called:?}");
     }
     // A call sign is in no run.
     let runs = workshop.call(&["runs", "--json"]).out;
     assert!(runs.contains("W-0002") && !runs.contains("X2DEF"), "{runs}");
+    // Nor is what may be one.
+    assert!(
+        runs.contains("radio 1")
+            && runs.contains("radio 2")
+            && !runs.contains("3DA0RU")
+            && !runs.contains("W-0001"),
+        "{runs}"
+    );
 }
 
 #[test]
@@ -186,6 +195,21 @@ fn nobody_exceeds_by_the_power_that_a_day_takes() {
     }
 }
 
+/// Channels lie on several rasters: the harmonics are looked for where this carrier has them.
+#[test]
+fn a_carrier_is_where_it_was_measured() {
+    for megahertz in ["145.50625", "144.00833"] {
+        let tuned = format!("tuned_to: {megahertz} MHz");
+        let workshop = workshop(&[], &[("tuned_to: 145.5 MHz", &tuned)]);
+        day(&workshop, &["W-0001"]);
+        let private = summary(&workshop, &["--private"]);
+        assert_eq!(outcomes(&private), ["complies"]);
+        let found = private["visits"][0]["carrier_hz"].as_f64().unwrap();
+        let truth = megahertz.parse::<f64>().unwrap() * 1e6;
+        assert!((found - truth).abs() <= 50.0, "{found} for {truth}");
+    }
+}
+
 /// What nobody sees may be keyed all the same: it is told to let go in time.
 #[test]
 fn a_carrier_that_is_too_weak_to_be_seen_is_told_to_let_go() {
@@ -222,9 +246,14 @@ fn a_bench_alone_needs_a_rule_and_a_band() {
     let called = typed(&workshop, &said, &["W-0001"]);
     assert!(called.exit == 0 && called.out.contains("* COMPLIES *"), "{called:?}");
     assert!(called.out.lines().any(|line| line.len() == 48), "{}", called.out);
-    let slip = std::fs::read_to_string(workshop.path("slips/001.txt")).unwrap();
+    let slips = std::fs::read_dir(workshop.path("slips")).unwrap().map(|file| file.unwrap().path());
+    let mut slips: Vec<_> = slips.collect();
+    slips.sort();
+    let [label, slip] = slips.as_slice() else { panic!("{slips:?}") };
+    assert!(slip.to_str().unwrap().ends_with("-001.txt"), "{slips:?}");
+    let slip = std::fs::read_to_string(slip).unwrap();
     assert!(called.out.starts_with(&slip), "{slip}");
-    assert!(std::fs::read(workshop.path("slips/001.pdf")).unwrap().starts_with(b"%PDF-"));
+    assert!(std::fs::read(label).unwrap().starts_with(b"%PDF-"));
 }
 
 #[test]

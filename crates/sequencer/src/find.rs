@@ -28,14 +28,14 @@ use crate::trace;
 const COMES_UP_DB: f64 = 15.0;
 /// How long after a sweep the next one begins, while nothing is there.
 const AGAIN: Duration = Duration::from_millis(100);
-/// Channels are multiples of this, and a unit is never tuned more finely.
-const RASTER: f64 = 500.0;
+/// Channels are multiples of many steps (5, 6.25 and 8.33 kHz among them): what was measured is kept, to so much.
+const RASTER: f64 = 10.0;
 const METER_READINGS: usize = 3;
 
 /// A carrier that was found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FoundCarrier {
-    /// Where it is, to half a kilohertz.
+    /// Where it is, to what the look from near can tell.
     pub carrier: Hertz,
     /// How strong it is at the connector.
     pub level: Dbm,

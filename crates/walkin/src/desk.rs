@@ -6,7 +6,7 @@ use std::pin::{Pin, pin};
 use std::task::Poll;
 use std::time::Duration;
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
 use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
@@ -124,7 +124,7 @@ impl<'a> Desk<'a> {
         let alone = Held::days(&record.folder)?;
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
-        let name = name_of(&day, at);
+        let name = name_of(&day, at, &log.all()?);
         let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
         let mut desk = Self {
             day,
@@ -337,7 +337,8 @@ impl<'a> Desk<'a> {
     ) -> Result<VisitResult, DeskError> {
         let FoundCarrier { carrier, shown, .. } = found;
         let job = plan::of_radio(&self.day, self.library, visit, carrier)?;
-        // A call sign is a person's: the record of runs goes to others.
+        // A call sign is a person's, and so may be a word of which nobody has said what it is: the record of runs goes to
+        // others.
         let serial =
             label.serial.clone().or_else(|| label.tag.clone()).unwrap_or_else(|| format!("radio {visit}"));
         let measurement = Measurement {
@@ -372,13 +373,23 @@ impl<'a> Desk<'a> {
             self.units.iter().find(|serial| serial.eq_ignore_ascii_case(wanted)).cloned()
         };
         let in_turn = || self.units.get((visit as usize - 1) % self.units.len().max(1)).cloned();
-        named(&label.serial).or_else(|| named(&label.tag)).or_else(in_turn)
+        [&label.serial, &label.tag, &label.other].into_iter().find_map(named).or_else(in_turn)
     }
 }
 
-/// Under which name the log has a day that begins at a moment.
-fn name_of(day: &Day, at: Timestamp) -> String {
-    day_name(day, &local(at).0)
+/// A day that was worked at so shortly before goes on, whatever the date is by now.
+const GOES_ON: SignedDuration = SignedDuration::from_hours(6);
+
+/// Under which name the log has a day that is worked at at a moment: that of its date, or of the one that is still going on.
+fn name_of(day: &Day, at: Timestamp, entries: &[DayEntry]) -> String {
+    let today = day_name(day, &local(at).0);
+    if entries.iter().any(|entry| entry.day == today) {
+        return today;
+    }
+    let of_day = |entry: &&DayEntry| entry.day.split_once(' ').is_some_and(|(_, title)| title == day.title);
+    let last = entries.iter().rev().find(of_day);
+    let last = last.filter(|entry| at.duration_since(entry.at) < GOES_ON);
+    last.map_or(today, |entry| entry.day.clone())
 }
 
 /// Under which name the log has a day that began on a date.
@@ -395,7 +406,7 @@ pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<L
     let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
     let name = match date {
         Some(date) => day_name(day, date),
-        None => name_of(day, present().1),
+        None => name_of(day, present().1, &log.all()?),
     };
     let entries = log.entries(&name)?;
     Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
@@ -479,5 +490,33 @@ impl Company for Noting<'_> {
             return Box::pin(std::future::ready(()));
         }
         self.front.stop()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A day that goes on past midnight stays one day; the next morning is another one.
+    #[test]
+    fn a_day_is_not_split_at_midnight() {
+        let text = "day: Spring night\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
+        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
+        let day = Day::read(&document).unwrap();
+        let at = |hour: i64| Timestamp::from_second(1_800_000_000 + hour * 3600).unwrap();
+        let entry = |day: String, at| DayEntry {
+            number: 1,
+            day,
+            at,
+            event: DayEvent::Came { visit: 1, label: Label::default(), reference: false },
+        };
+        let name = |hour, entries: &[DayEntry]| name_of(&day, at(hour), entries);
+        let evening = name(0, &[]);
+        assert!(evening.ends_with(" Spring night"));
+        let entries = [entry(evening.clone(), at(20)), entry("2027-01-15 Another".to_owned(), at(21))];
+        // Midnight lies between, in whichever zone.
+        assert_eq!(name(25, &entries), evening);
+        assert_ne!(name(32, &entries), evening);
+        assert_ne!(name(25, &entries[1..]), evening);
     }
 }
