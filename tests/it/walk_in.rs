@@ -1,6 +1,6 @@
 //! A test day: lines in, verdicts, slips and a log out. The hands are the simulated bench's own, in virtual time.
 
-use std::io::Write;
+use std::io::{BufRead, Write};
 use std::process::Stdio;
 
 use crate::bench::{Called, Workshop, root};
@@ -223,6 +223,33 @@ fn a_carrier_that_is_too_weak_to_be_seen_is_told_to_let_go() {
     assert_eq!(talk.matches("let go now, and do not key until you are told").count(), 2, "{talk}");
     assert_eq!(talk.matches("the radio rests for 30 s").count(), 1, "{talk}");
     assert_eq!(outcomes(&summary(&workshop, &["--private"])), ["not keyed"]);
+}
+
+/// Whoever stops the day between the search and the run is heard: nobody is told to key again.
+#[test]
+fn a_stop_between_search_and_run_counts() {
+    let workshop = workshop(&[], &[("clock: fast ", "clock: real ")]);
+    let mut command = workshop.command(&["walk-in", "day.yaml"]);
+    command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
+    let mut program = command.spawn().unwrap();
+    // It stays open: that nobody types any more must not end the day here.
+    let mut typing = program.stdin.take().unwrap();
+    typing.write_all(b"W-0001\n").unwrap();
+    let mut lines = std::io::BufReader::new(program.stderr.take().unwrap()).lines();
+    let mut talk = String::new();
+    for line in lines.by_ref() {
+        let line = line.unwrap();
+        talk.push_str(&(line.clone() + "\n"));
+        if line.contains("carrier found") {
+            crate::keyholder::kill(program.id(), "-INT");
+            break;
+        }
+    }
+    lines.for_each(|line| talk.push_str(&(line.unwrap() + "\n")));
+    assert_eq!(program.wait().unwrap().code(), Some(130), "{talk}");
+    assert_eq!(talk.matches("key the").count(), 1, "{talk}");
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["stopped"]);
+    drop(typing);
 }
 
 #[test]
