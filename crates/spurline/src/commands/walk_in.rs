@@ -103,8 +103,7 @@ impl WalkIn {
         let mut terminal = Terminal::new(Slips { width, folder: self.slips }, stopped.clone());
         desk.begin(&mut terminal).map_err(of_desk)?;
         loop {
-            say(&format!("\n{}", desk.prompt()));
-            match terminal.wait(desk.reference_due_in())? {
+            match terminal.ask(&desk.prompt(), desk.reference_due_in())? {
                 Waited::Line(line, waited) => {
                     let goes_on = desk.line(&line, waited, &mut terminal).map_err(of_desk)?;
                     if stopped.is_wanted() {

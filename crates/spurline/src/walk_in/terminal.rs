@@ -3,6 +3,8 @@
 use std::future::Future;
 use std::io::{BufRead, IsTerminal};
 use std::pin::Pin;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use spurline_clock::Pace;
@@ -76,7 +78,10 @@ pub(crate) enum Waited {
 
 /// The person at the terminal. What is typed while a radio is measured waits for its turn.
 pub(crate) struct Terminal {
-    lines: UnboundedReceiver<String>,
+    /// Each with whether it was typed while nothing was asked.
+    lines: UnboundedReceiver<(String, bool)>,
+    /// Whether nothing is asked at this moment.
+    busy: Arc<AtomicBool>,
     stopped: Stopped,
     slips: Slips,
 }
@@ -85,26 +90,33 @@ impl Terminal {
     /// Begins to read what is typed. The thread that reads may outlive the program's work: it holds nothing.
     pub(crate) fn new(slips: Slips, stopped: Stopped) -> Self {
         let (sender, lines) = unbounded_channel();
+        let busy = Arc::new(AtomicBool::new(true));
+        let is_busy = busy.clone();
+        // What comes out of a file or from another program is a list that is worked off; a person types too early.
+        let person = std::io::stdin().is_terminal();
         std::thread::spawn(move || {
             for line in std::io::stdin().lock().lines() {
                 let Ok(line) = line else { return };
-                if sender.send(line).is_err() {
+                // One line answers what was asked; what comes behind it was typed too early.
+                let early = is_busy.swap(true, Ordering::SeqCst);
+                if sender.send((line, person && early)).is_err() {
                     return;
                 }
             }
         });
-        Self { lines, stopped, slips }
+        Self { lines, busy, stopped, slips }
     }
 
-    /// Waits for a line, at most for a time, if one is given.
-    pub(crate) fn wait(&mut self, at_most: Option<Duration>) -> Result<Waited, Failure> {
-        // What comes out of a file or from another program is a list that is worked off; a person types too early.
-        let person = std::io::stdin().is_terminal();
-        if !self.stopped.is_wanted()
-            && let Ok(line) = self.lines.try_recv()
-        {
-            return Ok(Waited::Line(line, person));
-        }
+    /// Asks, and waits for a line, at most for a time, if one is given.
+    pub(crate) fn ask(&mut self, prompt: &str, at_most: Option<Duration>) -> Result<Waited, Failure> {
+        self.busy.store(false, Ordering::SeqCst);
+        say(&format!("\n{prompt}"));
+        let waited = self.wait(at_most);
+        self.busy.store(true, Ordering::SeqCst);
+        waited
+    }
+
+    fn wait(&mut self, at_most: Option<Duration>) -> Result<Waited, Failure> {
         let (lines, stopped) = (&mut self.lines, self.stopped.wanted());
         let waited = spurline_clock::run(Pace::Real, |clock| async move {
             let later = async {
@@ -116,7 +128,7 @@ impl Terminal {
             tokio::select! {
                 biased;
                 () = stopped => Waited::Stopped,
-                line = lines.recv() => line.map_or(Waited::End, |line| Waited::Line(line, false)),
+                line = lines.recv() => line.map_or(Waited::End, |(line, waited)| Waited::Line(line, waited)),
                 () = later => Waited::Later,
             }
         });
