@@ -111,12 +111,18 @@ impl Door {
         if lines.len() >= MOST_WAITING {
             return false;
         }
-        lines.push_back((line, self.lock().measuring));
+        // One line answers what was asked; what comes behind it was typed too early.
+        let early = self.lock().measuring || !lines.is_empty();
+        lines.push_back((line, early));
         true
     }
 
     fn next(&self) -> Option<(String, bool)> {
-        self.lines.lock().unwrap_or_else(PoisonError::into_inner).pop_front()
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        let line = lines.pop_front()?;
+        // Before another line can come: nothing is asked any more.
+        self.lock().measuring = true;
+        Some(line)
     }
 
     fn lock(&self) -> MutexGuard<'_, Seen> {
@@ -307,5 +313,27 @@ impl Listener for Seeing {
             }
             _ => {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_comes_behind_a_line_waits() {
+        let text = "day: Spring\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
+        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
+        let door = Door::new(Day::read(&document).unwrap());
+        assert!(door.typed("one".to_owned()) && door.typed("two".to_owned()));
+        assert_eq!(door.next(), Some(("one".to_owned(), false)));
+        // Nobody has begun with the first yet.
+        assert!(door.typed("three".to_owned()));
+        for line in ["two", "three"] {
+            assert_eq!(door.next(), Some((line.to_owned(), true)));
+        }
+        door.lock().measuring = false;
+        assert!(door.typed("four".to_owned()));
+        assert_eq!(door.next(), Some(("four".to_owned(), false)));
     }
 }
