@@ -90,7 +90,7 @@ def radios(count):
         carrier = 144.1e6 + 100e3 * ((number * 7) % 38)
         call = f"X{number % 10}{chr(65 + number // 26)}{chr(65 + number % 26)}Z"
         serial = f"SN{number:04}"
-        typed = [serial, f"{call} {serial}", f"{call} {serial} +"][number % 3]
+        typed = [f"serial:{serial}", f"{call} serial:{serial}", f"{call} serial:{serial} +"][number % 3]
         verdict = "NOT KEYED" if never else "EXCEEDS" if exceeds else "COMPLIES"
         made.append(
             {"number": number, "serial": serial, "call": call, "typed": typed, "carrier": carrier, "verdict": verdict,
@@ -198,7 +198,7 @@ def hold(program, folder, made, kills):
             said = day.measured(radio, keys, began, f"{radio['serial']}, after the kill")
             continue
         if number == wrong:
-            typed = f"X0WRG {radio['serial']}"
+            typed = f"X0WRG serial:{radio['serial']}"
             said = day.label(radio, typed, f"{radio['serial']}, wrong call sign")
             visit = len(day.visits)
             keys = day.terminal.type(f"c {radio['call']}")

@@ -1,6 +1,6 @@
 //! A test day: lines in, verdicts, slips and a log out. The hands are the simulated bench's own, in virtual time.
 
-use std::io::Write;
+use std::io::{BufRead, Write};
 use std::process::Stdio;
 
 use crate::bench::{Called, Workshop, root};
@@ -48,7 +48,7 @@ fn outcomes(summary: &serde_json::Value) -> Vec<&str> {
 #[test]
 fn radios_come_and_each_gets_its_verdict() {
     let workshop = workshop(&[], &[]);
-    let called = day(&workshop, &["REF-1", "X1ABC W-0001", "W-0002 +", "W-0003", "W-0004", "q"]);
+    let called = day(&workshop, &["REF-1", "X1ABC W-0001", "serial:W-0002 +", "W-0003", "W-0004", "q"]);
     assert_eq!(called.exit, 0, "{called:?}");
     let private = summary(&workshop, &["--private"]);
     assert_eq!(outcomes(&private), ["complies", "complies", "exceeds", "not keyed", "refused"]);
@@ -87,20 +87,29 @@ fn radios_come_and_each_gets_its_verdict() {
 #[test]
 fn nobody_is_named_in_public_without_leave() {
     let workshop = workshop(&[], &[]);
-    day(&workshop, &["X1ABC W-0001", "X2DEF W-0002 +"]);
+    day(&workshop, &["3DA0RU", "X1ABC W-0001", "X2DEF serial:W-0002 +"]);
     let public = summary(&workshop, &[]);
     let call = |place: usize| public["visits"][place]["call"].clone();
-    assert!(call(0).is_null() && call(1) == "X2DEF", "{public:#}");
+    assert!(call(1).is_null() && call(2) == "X2DEF", "{public:#}");
     for format in ["text", "csv", "json"] {
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format]);
         assert!(called.exit == 0 && called.out.contains("X2DEF"), "{called:?}");
         assert!(!called.out.contains("X1ABC") && !called.out.contains("W-0001"), "{called:?}");
+        assert!(!called.out.contains("3DA0RU"), "{called:?}");
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format, "--private"]);
         assert!(called.out.contains("X1ABC"), "{called:?}");
     }
     // A call sign is in no run.
     let runs = workshop.call(&["runs", "--json"]).out;
     assert!(runs.contains("W-0002") && !runs.contains("X2DEF"), "{runs}");
+    // Nor is what may be one.
+    assert!(
+        runs.contains("radio 1")
+            && runs.contains("radio 2")
+            && !runs.contains("3DA0RU")
+            && !runs.contains("W-0001"),
+        "{runs}"
+    );
 }
 
 #[test]
@@ -145,9 +154,14 @@ fn a_reference_radio_that_has_drifted_is_told_and_written() {
 fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
     let hand = ("harmonics: { 2: 72 dB, 3: 74 dB, 4: 82 dB }", "hand: { lets_go: false }");
     let workshop = workshop(&[], &[hand]);
-    let called = day(&workshop, &["W-0001", "W-0002"]);
+    let called = day(&workshop, &["W-0001", "W-0003", "off", "W-0002"]);
+    assert!(called.talk.contains("A CARRIER IS STILL THERE"), "{called:?}");
+    assert!(called.talk.contains("nobody is told to key while a carrier is still there"), "{called:?}");
     assert!(called.talk.contains("let go now: the carrier is still there"), "{called:?}");
     assert!(called.talk.contains("LET GO NOW"), "{called:?}");
+    // Nobody says that the key is up while the radio transmits.
+    let of_first = called.talk.split("no. 1").next().unwrap();
+    assert!(!of_first.contains("let go after") && called.talk.contains("let go after"), "{called:?}");
     assert_eq!(outcomes(&summary(&workshop, &[])), ["failed", "exceeds"]);
 }
 
@@ -162,6 +176,80 @@ fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
     let called = day(&workshop, &["W-0001"]);
     assert!(called.talk.contains("is there before anybody was told to key"), "{called:?}");
     assert_eq!(outcomes(&summary(&workshop, &[])), ["refused"]);
+}
+
+/// No rule says how strong a carrier has to be: the day's window refuses, and nobody exceeds by it.
+#[test]
+fn nobody_exceeds_by_the_power_that_a_day_takes() {
+    for (watts, outcome) in [("0.3", "refused"), ("0.56", "complies"), ("7.2", "complies"), ("12", "refused")]
+    {
+        let power = format!("powers: {{ high: {watts} W }}");
+        let workshop = workshop(&[], &[("powers: { high: 4.7 W }", &power)]);
+        let called = day(&workshop, &["W-0001"]);
+        let private = summary(&workshop, &["--private"]);
+        assert_eq!(outcomes(&private), [outcome], "{watts} W: {called:?}");
+        if outcome == "refused" {
+            let why = private["visits"][0]["why"].as_str().unwrap();
+            assert!(why.contains("than is taken, 500 mW..8 W"), "{watts} W: {why}");
+        }
+    }
+}
+
+/// Channels lie on several rasters: the harmonics are looked for where this carrier has them.
+#[test]
+fn a_carrier_is_where_it_was_measured() {
+    for megahertz in ["145.50625", "144.00833"] {
+        let tuned = format!("tuned_to: {megahertz} MHz");
+        let workshop = workshop(&[], &[("tuned_to: 145.5 MHz", &tuned)]);
+        day(&workshop, &["W-0001"]);
+        let private = summary(&workshop, &["--private"]);
+        assert_eq!(outcomes(&private), ["complies"]);
+        let found = private["visits"][0]["carrier_hz"].as_f64().unwrap();
+        let truth = megahertz.parse::<f64>().unwrap() * 1e6;
+        assert!((found - truth).abs() <= 50.0, "{found} for {truth}");
+    }
+}
+
+/// What nobody sees may be keyed all the same: it is told to let go in time.
+#[test]
+fn a_carrier_that_is_too_weak_to_be_seen_is_told_to_let_go() {
+    let workshop = workshop(
+        &[("within: 30 s", "within: 60 s")],
+        &[("powers: { high: 4.7 W }", "powers: { high: 0.00001 W }")],
+    );
+    let called = day(&workshop, &["W-0001"]);
+    let talk = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(talk.matches("key the radio now, for at most 10 s").count(), 2, "{talk}");
+    assert_eq!(talk.matches("let go now, and do not key until you are told").count(), 2, "{talk}");
+    assert_eq!(talk.matches("the radio rests for 30 s").count(), 1, "{talk}");
+    assert_eq!(outcomes(&summary(&workshop, &["--private"])), ["not keyed"]);
+}
+
+/// Whoever stops the day between the search and the run is heard: nobody is told to key again.
+#[test]
+fn a_stop_between_search_and_run_counts() {
+    let workshop = workshop(&[], &[("clock: fast ", "clock: real ")]);
+    let mut command = workshop.command(&["walk-in", "day.yaml"]);
+    command.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::piped());
+    let mut program = command.spawn().unwrap();
+    // It stays open: that nobody types any more must not end the day here.
+    let mut typing = program.stdin.take().unwrap();
+    typing.write_all(b"W-0001\n").unwrap();
+    let mut lines = std::io::BufReader::new(program.stderr.take().unwrap()).lines();
+    let mut talk = String::new();
+    for line in lines.by_ref() {
+        let line = line.unwrap();
+        talk.push_str(&(line.clone() + "\n"));
+        if line.contains("carrier found") {
+            crate::keyholder::kill(program.id(), "-INT");
+            break;
+        }
+    }
+    lines.for_each(|line| talk.push_str(&(line.unwrap() + "\n")));
+    assert_eq!(program.wait().unwrap().code(), Some(130), "{talk}");
+    assert_eq!(talk.matches("key the").count(), 1, "{talk}");
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["stopped"]);
+    drop(typing);
 }
 
 #[test]
@@ -185,9 +273,14 @@ fn a_bench_alone_needs_a_rule_and_a_band() {
     let called = typed(&workshop, &said, &["W-0001"]);
     assert!(called.exit == 0 && called.out.contains("* COMPLIES *"), "{called:?}");
     assert!(called.out.lines().any(|line| line.len() == 48), "{}", called.out);
-    let slip = std::fs::read_to_string(workshop.path("slips/001.txt")).unwrap();
+    let slips = std::fs::read_dir(workshop.path("slips")).unwrap().map(|file| file.unwrap().path());
+    let mut slips: Vec<_> = slips.collect();
+    slips.sort();
+    let [label, slip] = slips.as_slice() else { panic!("{slips:?}") };
+    assert!(slip.to_str().unwrap().ends_with("-001.txt"), "{slips:?}");
+    let slip = std::fs::read_to_string(slip).unwrap();
     assert!(called.out.starts_with(&slip), "{slip}");
-    assert!(std::fs::read(workshop.path("slips/001.pdf")).unwrap().starts_with(b"%PDF-"));
+    assert!(std::fs::read(label).unwrap().starts_with(b"%PDF-"));
 }
 
 #[test]

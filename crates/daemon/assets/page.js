@@ -54,9 +54,20 @@ function queue() {
 }
 
 // A short tone: whoever holds a radio looks at that, and hears.
+// Browsers let a page sound once somebody has touched it.
 let sounds = null;
-function sound(hertz, times) {
+function wake() {
   try { sounds ??= new AudioContext(); } catch { return; }
+  if (sounds.state === "suspended") sounds.resume().catch(() => {});
+}
+for (const gesture of ["pointerdown", "keydown", "submit"]) addEventListener(gesture, wake, { capture: true });
+function sound(hertz, times) {
+  wake();
+  const asked = Date.now();
+  // One that sleeps wakes a moment later, or only when it is touched: what was to be heard long before is not.
+  sounds?.resume().then(() => { if (Date.now() - asked < 900) play(hertz, times); }).catch(() => {});
+}
+function play(hertz, times) {
   for (let place = 0; place < times; place += 1) {
     const tone = sounds.createOscillator();
     const level = sounds.createGain();
@@ -68,6 +79,7 @@ function sound(hertz, times) {
     tone.stop(from + 0.2);
   }
 }
+if (document.getElementById("door")) wake();
 
 // What whoever holds the radio is told, and the verdict.
 function door(name) {
@@ -81,7 +93,8 @@ function door(name) {
     if (!made || !before) return;
     const { tells, verdict } = made.dataset;
     if (tells && tells !== before.dataset.tells) {
-      sound(tells === "LET GO" ? 880 : 587, tells === "LET GO" ? 3 : 1);
+      if (tells === "LET GO") letGo();
+      else sound(587, 1);
       if (spoken) spoken.textContent = tells;
     } else if (verdict && verdict !== before.dataset.verdict && spoken) {
       spoken.textContent = made.querySelector(".large")?.textContent ?? "";
@@ -89,6 +102,17 @@ function door(name) {
     before.replaceWith(made);
   });
 }
+
+// Again each second for as long as it stands: a thumb has no lease, and who keys may not look.
+let sounded = 0;
+function letGo() {
+  if (Date.now() - sounded < 900) return;
+  sounded = Date.now();
+  sound(880, 3);
+}
+setInterval(() => {
+  if (document.getElementById("door")?.dataset.tells === "LET GO") letGo();
+}, 1000);
 
 function everything() {
   const held = document.getElementById("door");

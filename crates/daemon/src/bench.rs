@@ -295,6 +295,14 @@ impl Bench {
         })
     }
 
+    /// Nothing is measured any more, but a carrier is still there: the key is shown as down until somebody says otherwise.
+    pub(crate) fn rest_keyed(&self, trouble: String, now: Timestamp) -> State {
+        self.change(|state| {
+            let key_down = state.key_down.or(Some(KeyDown { since: now, lease_s: 0.0 }));
+            *state = State { paused: state.paused, trouble: Some(trouble), key_down, ..State::IDLE };
+        })
+    }
+
     /// Ready once the run is to stop.
     pub(crate) fn stopped(&self) -> impl Future<Output = ()> + 'static {
         let mut told = self.stop.subscribe();

@@ -74,6 +74,8 @@ pub struct Seen {
     pub due: Option<Timestamp>,
     /// Why the day does not go on.
     pub trouble: Option<String>,
+    /// Whether it has ended for that, so that no line is taken any more.
+    pub is_over: bool,
     /// Whether a radio is being measured.
     pub measuring: bool,
 }
@@ -83,7 +85,8 @@ pub struct Seen {
 pub struct Door {
     /// What the day's file says.
     pub day: Day,
-    lines: Mutex<VecDeque<String>>,
+    /// Each with whether it was typed while a radio was measured.
+    lines: Mutex<VecDeque<(String, bool)>>,
     seen: Mutex<Seen>,
 }
 
@@ -108,12 +111,18 @@ impl Door {
         if lines.len() >= MOST_WAITING {
             return false;
         }
-        lines.push_back(line);
+        // One line answers what was asked; what comes behind it was typed too early.
+        let early = self.lock().measuring || !lines.is_empty();
+        lines.push_back((line, early));
         true
     }
 
-    fn next(&self) -> Option<String> {
-        self.lines.lock().unwrap_or_else(PoisonError::into_inner).pop_front()
+    fn next(&self) -> Option<(String, bool)> {
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        let line = lines.pop_front()?;
+        // Before another line can come: nothing is asked any more.
+        self.lock().measuring = true;
+        Some(line)
     }
 
     fn lock(&self) -> MutexGuard<'_, Seen> {
@@ -127,7 +136,10 @@ pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) {
     if let Err(error) = hold(shared, bench, door) {
         let advice = error.advice().map_or_else(String::new, |advice| format!("\n{advice}"));
         tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
-        door.lock().trouble = Some(format!("{}{advice}", told::chain(&error)));
+        {
+            let mut seen = door.lock();
+            (seen.trouble, seen.is_over) = (Some(format!("{}{advice}", told::chain(&error))), true);
+        }
         tell(shared, bench);
         shared.tell_bench(bench, &bench.rest(Some("the test day does not go on".to_owned())));
         bench.wait_for(|_| shared.is_ending().then_some(()));
@@ -149,20 +161,29 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             }
             if state.paused { None } else { door.next().map(Some) }
         });
-        let Some(line) = line else { return Ok(()) };
-        shared.tell_bench(bench, &bench.begin(None));
+        let Some((line, waited)) = line else { return Ok(()) };
+        // While a carrier stays nothing is measured, and the lamp is left as it is.
+        if desk.carrier_stays().is_none() {
+            shared.tell_bench(bench, &bench.begin(None));
+        }
         {
             let mut seen = door.lock();
-            (seen.measuring, seen.verdict) = (true, None);
+            seen.measuring = true;
             seen.words.clear();
         }
         tell(shared, bench);
-        let done = desk.line(&line, &mut page);
+        let done = desk.line(&line, waited, &mut page);
+        let stays = desk.carrier_stays().map(str::to_owned);
         {
             let mut seen = door.lock();
-            (seen.measuring, seen.telling, seen.told) = (false, None, None);
+            (seen.measuring, seen.trouble) = (false, stays.clone());
+            (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
         }
-        shared.tell_bench(bench, &bench.rest(None));
+        let state = match stays {
+            Some(why) => bench.rest_keyed(why, shared.now()),
+            None => bench.rest(None),
+        };
+        shared.tell_bench(bench, &state);
         // A page stays open: who leaves the day there just goes.
         done?;
     }
@@ -216,6 +237,8 @@ impl Company for Page {
 
     fn listener(&mut self, readings: usize, _: Pace) -> Box<dyn Listener> {
         self.bench.change(|state| state.planned = u32::try_from(readings).unwrap_or(u32::MAX));
+        // From here on another radio is at the connector: until then the verdict of the one before it is seen.
+        self.door.lock().verdict = None;
         let ears = Ears::of(&self.shared, &self.bench);
         Box::new(Seeing {
             ears,
@@ -290,5 +313,27 @@ impl Listener for Seeing {
             }
             _ => {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_comes_behind_a_line_waits() {
+        let text = "day: Spring\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
+        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
+        let door = Door::new(Day::read(&document).unwrap());
+        assert!(door.typed("one".to_owned()) && door.typed("two".to_owned()));
+        assert_eq!(door.next(), Some(("one".to_owned(), false)));
+        // Nobody has begun with the first yet.
+        assert!(door.typed("three".to_owned()));
+        for line in ["two", "three"] {
+            assert_eq!(door.next(), Some((line.to_owned(), true)));
+        }
+        door.lock().measuring = false;
+        assert!(door.typed("four".to_owned()));
+        assert_eq!(door.next(), Some(("four".to_owned(), false)));
     }
 }

@@ -145,6 +145,17 @@ pub enum AskError {
     /// The bench holds no test day.
     #[error("no test day is held on `{0}`")]
     NoDay(String),
+    /// The day does not go on.
+    #[error("the test day on `{bench}` does not go on, and takes no line: {why}")]
+    DayIsOver {
+        /// Where.
+        bench: String,
+        /// Why it does not.
+        why: String,
+    },
+    /// The bench is paused.
+    #[error("bench `{0}` is paused, and takes no line")]
+    Paused(String),
     /// Too many lines wait already.
     #[error("too many lines wait on bench `{0}` already")]
     TooManyLines(String),
@@ -228,6 +239,10 @@ impl AskError {
             Self::NoDay(_) => {
                 Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`")
             }
+            Self::DayIsOver { .. } => {
+                Some("mend what it says, then start the service again; the day goes on")
+            }
+            Self::Paused(_) => Some("let it go on first, then type it again"),
             Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }
@@ -327,6 +342,16 @@ impl Service {
             return Err(AskError::Ending);
         }
         plain("a line", line)?;
+        let seen = door.seen();
+        if seen.is_over {
+            return Err(AskError::DayIsOver {
+                bench: name.to_owned(),
+                why: seen.trouble.unwrap_or_default(),
+            });
+        }
+        if self.bench(name)?.state().paused {
+            return Err(AskError::Paused(name.to_owned()));
+        }
         if !door.typed(line.to_owned()) {
             return Err(AskError::TooManyLines(name.to_owned()));
         }

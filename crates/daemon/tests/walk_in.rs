@@ -8,7 +8,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use spurline_clock::{Clock, Pace, run};
-use spurline_daemon::door::Seen;
+use spurline_daemon::door::{Seen, Telling};
 use spurline_daemon::queue::Wanted;
 use spurline_daemon::{AskError, Service};
 
@@ -68,6 +68,45 @@ fn a_day_is_held_on_a_bench_of_a_service() {
         assert!(matches!(service.ask(&wanted), Err(AskError::HoldsDay(_))));
         assert!(matches!(service.typed("other", "x"), Err(AskError::NoBench(_))));
         assert!(matches!(service.typed("door", "x\u{1b}[2J"), Err(AskError::Text { .. })));
+        assert!(service.end(Duration::from_secs(10)).await.is_empty());
+    })
+    .unwrap();
+}
+
+/// A thumb that does not let go: the page says so until somebody has seen to it, and nobody else is told to key.
+#[test]
+fn a_carrier_that_stays_is_seen_until_somebody_says_that_it_is_gone() {
+    let workshop = Workshop::new();
+    let config = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
+    let read = |name: &str| std::fs::read_to_string(config.join(name)).unwrap();
+    let jams = "harmonics: { 2: 72 dB, 3: 74 dB, 4: 82 dB }";
+    let bench = read("benches/walk-in.yaml");
+    assert!(bench.contains(jams));
+    workshop.write("door.yaml", &bench.replace(jams, "hand: { lets_go: false }"));
+    workshop.write("day.yaml", &read("days/demo.yaml").replace("../benches/walk-in.yaml", "door.yaml"));
+    let mut configuration = workshop.configuration(&["door"]);
+    configuration.benches[0].day = Some(workshop.path("day.yaml"));
+    let record = workshop.record();
+    run(Pace::Real, |clock| async move {
+        let service = Service::begin(configuration, record, clock).unwrap();
+        let key_down = || service.benches().iter().find(|b| b.at.name == "door").unwrap().state().key_down;
+        until(&service, clock, |seen| !seen.measuring && !seen.asks.is_empty()).await;
+        service.typed("door", "W-0001").unwrap();
+        let stays = |seen: &Seen| !seen.measuring && seen.asks[0].starts_with("A CARRIER IS STILL THERE");
+        let seen = until(&service, clock, stays).await;
+        assert_eq!(seen.telling, Some(Telling::LetGo));
+        assert!(seen.trouble.unwrap().contains("a carrier is there") && key_down().is_some());
+        service.typed("door", "W-0002").unwrap();
+        let refused =
+            |seen: &Seen| stays(seen) && seen.words.iter().any(|word| word.contains("nobody is told to key"));
+        let seen = until(&service, clock, refused).await;
+        assert!(seen.telling == Some(Telling::LetGo) && key_down().is_some() && seen.visits.len() == 1);
+        service.typed("door", "off").unwrap();
+        let seen = until(&service, clock, |seen| !seen.measuring && seen.trouble.is_none()).await;
+        assert!(seen.telling.is_none() && key_down().is_none());
+        // What a paused bench is told is refused, rather than carried out later when nobody looks.
+        service.pause("door", true).unwrap();
+        assert!(matches!(service.typed("door", "W-0002"), Err(AskError::Paused(_))));
         assert!(service.end(Duration::from_secs(10)).await.is_empty());
     })
     .unwrap();

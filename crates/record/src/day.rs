@@ -19,6 +19,9 @@ pub struct Label {
     pub serial: Option<String>,
     /// A tag that was put on it.
     pub tag: Option<String>,
+    /// A word of which nobody has said what it is: it may name a person, as a call sign does.
+    #[serde(default)]
+    pub other: Option<String>,
     /// Whether the call sign may be published; `None` if nobody was asked.
     pub publish: Option<bool>,
 }
@@ -27,17 +30,27 @@ impl Label {
     /// Whether nothing is known.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.call.is_none() && self.serial.is_none() && self.tag.is_none()
+        self.call.is_none() && self.serial.is_none() && self.tag.is_none() && self.other.is_none()
     }
 
-    /// The same with everything that a correction states.
+    /// The same with everything that a correction states. A word that it states as something else was taken for the wrong
+    /// thing, and is that no more.
     #[must_use]
     pub fn corrected(&self, by: &Self) -> Self {
-        let or = |new: &Option<String>, old: &Option<String>| new.clone().or_else(|| old.clone());
+        let stated = |word: &String| {
+            [&by.call, &by.serial, &by.tag, &by.other]
+                .into_iter()
+                .flatten()
+                .any(|new| new.eq_ignore_ascii_case(word))
+        };
+        let or = |new: &Option<String>, old: &Option<String>| {
+            new.clone().or_else(|| old.clone().filter(|old| !stated(old)))
+        };
         Self {
             call: or(&by.call, &self.call),
             serial: or(&by.serial, &self.serial),
             tag: or(&by.tag, &self.tag),
+            other: or(&by.other, &self.other),
             publish: by.publish.or(self.publish),
         }
     }
@@ -54,7 +67,16 @@ impl Label {
                 return same(one, two);
             }
         }
-        same(&self.call, &other.call)
+        // The same word is the same, whatever it was taken for.
+        let words = |label: &Self| {
+            [&label.call, &label.other, &label.serial]
+                .map(|word| word.as_ref().map(|word| word.to_ascii_uppercase()))
+        };
+        if self.other.is_some() && other.other.is_some() {
+            return same(&self.other, &other.other);
+        }
+        let others = |one: &Self, two: &Self| one.other.is_some() && words(two).contains(&words(one)[1]);
+        same(&self.call, &other.call) || others(self, other) || others(other, self)
     }
 
     /// What may be said where everybody reads it.
@@ -63,14 +85,15 @@ impl Label {
         if self.publish == Some(true) {
             self.clone()
         } else {
-            Self { call: None, serial: None, ..self.clone() }
+            Self { call: None, serial: None, other: None, ..self.clone() }
         }
     }
 }
 
 impl fmt::Display for Label {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let words = [&self.call, &self.serial, &self.tag].into_iter().flatten().map(String::as_str);
+        let words =
+            [&self.call, &self.serial, &self.tag, &self.other].into_iter().flatten().map(String::as_str);
         f.write_str(&words.collect::<Vec<_>>().join(", "))
     }
 }
@@ -202,10 +225,17 @@ impl VisitResult {
         self.lines.iter().find(|line| line.order == 1)
     }
 
-    /// The highest frequency that was looked at.
+    /// The highest line that was really read: how far was looked.
+    #[must_use]
+    pub fn highest_read(&self) -> Option<&DayLine> {
+        let read = self.lines.iter().filter(|line| line.level.is_some() && line.outcome != Outcome::Invalid);
+        read.max_by_key(|line| line.order)
+    }
+
+    /// Its frequency.
     #[must_use]
     pub fn looked_up_to(&self) -> Option<Hertz> {
-        self.lines.iter().filter(|line| line.level.is_some()).map(|line| line.frequency).reduce(Hertz::max)
+        self.highest_read().map(|line| line.frequency)
     }
 }
 
@@ -319,6 +349,53 @@ mod tests {
         assert!(!label("X1ABC", "1").shares(&label("X1ABC", "2")));
         assert!(label("X1ABC", "1").shares(&label("X1ABC", "")));
         assert!(!label("", "1").shares(&label("X1ABC", "")));
+    }
+
+    #[test]
+    fn a_word_that_was_taken_for_the_wrong_thing_is_corrected() {
+        let other = |word: &str| Label { other: Some(word.to_owned()), ..Label::default() };
+        let was = other("3DA0RU");
+        assert!(was.in_public().is_empty());
+        let right = was.corrected(&label("3DA0RU", ""));
+        assert_eq!((right.call.as_deref(), right.other), (Some("3DA0RU"), None));
+        let right = label("", "0815").corrected(&label("0815", ""));
+        assert_eq!((right.call.as_deref(), right.serial), (Some("0815"), None));
+        assert!(other("w-1").shares(&label("", "W-1")) && label("X1ABC", "W-1").shares(&other("W-1")));
+        assert!(!other("W-1").shares(&other("W-2")) && !other("W-1").shares(&label("X1ABC", "")));
+        // One person, two radios.
+        let of = |word: &str| Label { call: Some("X1ABC".to_owned()), ..other(word) };
+        assert!(!of("W-1").shares(&of("W-2")) && of("W-1").shares(&of("W-1")));
+    }
+
+    /// How far was looked is what was read, not what was to be.
+    #[test]
+    fn what_could_not_be_read_was_not_looked_at() {
+        let line = |order: u32, level: Option<f64>, outcome| DayLine {
+            order,
+            frequency: Hertz::from_mhz(145.0 * f64::from(order)),
+            level: level.map(Dbm::new),
+            bound: false,
+            limit: None,
+            margin: None,
+            uncertainty: None,
+            outcome,
+        };
+        let result = VisitResult {
+            outcome: VisitOutcome::Invalid,
+            run: None,
+            carrier: None,
+            lines: vec![
+                line(1, Some(36.0), Outcome::Complies),
+                line(2, Some(-40.0), Outcome::Complies),
+                line(3, Some(-40.0), Outcome::Invalid),
+                line(4, None, Outcome::Invalid),
+            ],
+            why: None,
+            seconds: 1.0,
+            reference_overdue: false,
+        };
+        assert_eq!(result.highest_read().map(|line| line.order), Some(2));
+        assert_eq!(result.looked_up_to(), Some(Hertz::from_mhz(290.0)));
     }
 
     #[test]

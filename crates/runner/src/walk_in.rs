@@ -1,12 +1,11 @@
 //! A radio that somebody has brought: its carrier is found before there is a plan for it.
 
 use std::collections::BTreeMap;
-use std::time::Duration;
 
 use spurline_clock::{Clock, Pace};
 use spurline_plan::{Forecast, Job};
 use spurline_record::RunId;
-use spurline_sequencer::{Arming, Begun, KeySetup, Setup, Sought, find_carrier};
+use spurline_sequencer::{Arming, Begun, KeySetup, Setup, Sought, Wanted, find_carrier};
 use spurline_sim::SimulatedBench;
 use spurline_transport::Tap;
 
@@ -33,8 +32,8 @@ pub struct Search<'a> {
     pub job: &'a Job,
     /// Whether whoever started it has armed a real bench for it.
     pub arm: bool,
-    /// For how long a carrier is waited for.
-    pub patience: Duration,
+    /// For how long a carrier is waited for, and how strong it may be.
+    pub wanted: Wanted,
     /// Which of the units of a simulated bench it is.
     pub simulated_unit: Option<String>,
 }
@@ -100,7 +99,7 @@ impl Search<'_> {
         });
         let mut listener = company.listener(0, pace);
         let stop = company.stop();
-        let sought = find_carrier(self.job, begun, clock, self.patience, listener.as_mut(), stop).await;
+        let sought = find_carrier(self.job, begun, clock, self.wanted, listener.as_mut(), stop).await;
         if let Some(served) = served {
             served.stop().await;
         }

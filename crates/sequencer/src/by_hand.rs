@@ -167,6 +167,26 @@ pub(crate) async fn let_go(
     (end, kept.map_err(RunFault::Record))
 }
 
+/// The end of work in which somebody may still key: told to let go, whatever became of the work. How long the unit was
+/// keyed, counted until the carrier had gone; and whether all of it could be kept.
+///
+/// # Errors
+///
+/// [`RunFault::CarrierStays`]: then nobody may say that the key is up.
+pub(crate) async fn leave(
+    rack: &mut Rack,
+    clock: Clock,
+    out: &mut Dispatcher<'_>,
+    watch: &Watch,
+    text: &str,
+) -> Result<(Duration, Result<(), RunFault>), RunFault> {
+    let (end, kept) = let_go(rack, clock, out, watch, text).await;
+    match end {
+        LetGo::Stays(level) => Err(RunFault::CarrierStays { level }),
+        LetGo::Gone | LetGo::Unseen => Ok((watch.held(clock.now()), kept)),
+    }
+}
+
 /// Why nothing was measured, if it is that nobody keyed.
 pub(crate) fn nobody_keyed(fault: &RunFault) -> Option<Reason> {
     matches!(fault, RunFault::NobodyKeyed)

@@ -9,11 +9,11 @@ use std::time::Duration;
 use spurline_clock::{Clock, Moment};
 use spurline_path::{Path, PathError};
 use spurline_plan::{
-    Channel, GLIMPSE_LONGEST, Job, PowerSetting, SETTLE, SWITCH_SETTLE, carrier_look, nearer_looks,
-    never_keyed, overview_looks,
+    Channel, Job, PowerSetting, REST_FACTOR, SETTLE, SWITCH_SETTLE, carrier_look, nearer_looks, never_keyed,
+    overview_looks,
 };
 use spurline_record::{Acquisition, EventKind, MeterReading};
-use spurline_units::{Db, Dbm, Hertz, Range, Seconds};
+use spurline_units::{Db, Dbm, Hertz, Power, Range, Seconds};
 
 use crate::by_hand::{self, LetGo, Watch};
 use crate::carrier::{ABSENT_DB, Glimpsed, PRESENT_DB, judge_glimpse};
@@ -28,20 +28,20 @@ use crate::trace;
 const COMES_UP_DB: f64 = 15.0;
 /// How long after a sweep the next one begins, while nothing is there.
 const AGAIN: Duration = Duration::from_millis(100);
-/// Channels are multiples of this, and a unit is never tuned more finely.
-const RASTER: f64 = 500.0;
+/// Channels are multiples of many steps (5, 6.25 and 8.33 kHz among them): what was measured is kept, to so much.
+const RASTER: f64 = 10.0;
 const METER_READINGS: usize = 3;
 
 /// A carrier that was found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FoundCarrier {
-    /// Where it is, to half a kilohertz.
+    /// Where it is, to what the look from near can tell.
     pub carrier: Hertz,
     /// How strong it is at the connector.
     pub level: Dbm,
     /// What shows that the path is what its tables say.
     pub shown: String,
-    /// How long the unit was keyed for it.
+    /// How long the unit was keyed for it, until it was seen to have let go.
     pub held: Duration,
 }
 
@@ -57,10 +57,25 @@ pub enum Sought {
         /// Why it is not measured.
         why: String,
     },
-    /// Nobody keyed.
-    NobodyKeyed,
+    /// No carrier was seen.
+    NobodyKeyed {
+        /// How often somebody was told to key.
+        asked: u32,
+        /// For how long each time, at most.
+        each: Seconds,
+    },
     /// It was stopped.
     Stopped,
+}
+
+/// What is looked for, and for how long.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted {
+    /// For how long a carrier is waited for in all, with the rests between. Whoever keys is told to let go sooner: nobody
+    /// sees a carrier that is too weak.
+    pub within: Duration,
+    /// How strong a carrier may be to be measured.
+    pub takes: Range<Power>,
 }
 
 /// Nothing of a search is kept: the run that follows has all of it anew.
@@ -82,7 +97,7 @@ pub async fn find_carrier(
     job: &Job,
     begun: Begun,
     clock: Clock,
-    patience: Duration,
+    wanted: Wanted,
     listener: &mut dyn Listener,
     stop: impl Future<Output = ()>,
 ) -> Result<Sought, RunFault> {
@@ -91,33 +106,36 @@ pub async fn find_carrier(
     let mut out = Dispatcher::new(clock, &mut unkept, listener);
     let mut thumb = None;
     let sought = {
-        let mut search = Search { job, rack: &mut rack, clock, out: &mut out, thumb: &mut thumb };
+        let mut search = Search { job, rack: &mut rack, clock, out: &mut out, thumb: &mut thumb, wanted };
         tokio::select! {
             biased;
             () = stop => Ok(Sought::Stopped),
-            sought = guarded_as(search.search(patience)) => sought,
+            sought = guarded_as(search.search()) => sought,
         }
     };
     let went = match thumb {
-        None => Ok(()),
+        None => Ok(Duration::ZERO),
         Some(watch) => {
             let text = match &sought {
                 Ok(Sought::Refused { why, .. }) => format!("let go now: {why}"),
-                Ok(Sought::NobodyKeyed) => "do not key any more: no carrier came".to_owned(),
+                Ok(Sought::NobodyKeyed { each, .. }) => unseen(*each),
                 Ok(Sought::Found(_) | Sought::Stopped) | Err(_) => "let go now".to_owned(),
             };
-            let (end, kept) = by_hand::let_go(&mut rack, clock, &mut out, &watch, &text).await;
-            let held = Seconds::from(watch.held(clock.now()));
-            let told = out.emit(EventKind::KeyUp { held }).map_err(RunFault::Record);
-            match end {
-                LetGo::Stays(level) => Err(RunFault::CarrierStays { level }),
-                LetGo::Gone | LetGo::Unseen => kept.and(told),
+            match by_hand::leave(&mut rack, clock, &mut out, &watch, &text).await {
+                Ok((held, kept)) => {
+                    let told = out.emit(EventKind::KeyUp { held: Seconds::from(held) });
+                    kept.and(told.map_err(RunFault::Record)).map(|()| held)
+                }
+                Err(stays) => Err(stays),
             }
         }
     };
     key.close().await?;
-    went?;
-    sought
+    let held = went?;
+    Ok(match sought? {
+        Sought::Found(found) => Sought::Found(FoundCarrier { held, ..found }),
+        other => other,
+    })
 }
 
 struct Search<'a, 'd> {
@@ -127,6 +145,14 @@ struct Search<'a, 'd> {
     out: &'a mut Dispatcher<'d>,
     /// What sees the thumb, once somebody was told to key.
     thumb: &'a mut Option<Watch>,
+    wanted: Wanted,
+}
+
+/// What is told when no carrier was seen: one that is too weak may be there all the same.
+fn unseen(each: Seconds) -> String {
+    format!(
+        "let go now, and do not key until you are told: no carrier was seen within {each}, and one may be there unseen"
+    )
 }
 
 /// A line of a sweep, at the connector.
@@ -150,41 +176,97 @@ impl Search<'_, '_> {
         self.out.emit(kind).map_err(RunFault::Record)
     }
 
-    async fn search(&mut self, patience: Duration) -> Result<Sought, RunFault> {
+    async fn search(&mut self) -> Result<Sought, RunFault> {
         self.prepare().await?;
         let (channel, power) = self.home();
-        let (window, longest) = (power.window, self.job.plan.key.longest);
+        let window = power.window;
         let at_input = self.job.carrier_at_analyser(self.job.carrier_way(), channel, power)?;
         let least = window.low().dbm() - Db::new(PRESENT_DB);
         self.emit(EventKind::Doing("look while nobody keys".to_owned()))?;
-        let mut before = self.overview(at_input, false).await?;
+        let mut before = self.overview(at_input, None).await?;
         if let Some(early) =
             strongest(&before, None, &self.path(), window.low().dbm() - Db::new(ABSENT_DB / 3.0))?
         {
             if let Some(refused) = self.too_early(early, at_input).await? {
                 return Ok(refused);
             }
-            before = self.overview(at_input, false).await?;
+            before = self.overview(at_input, None).await?;
         }
+        let each = self.job.plan.key.longest.duration().min(self.wanted.within);
+        let ends = self.clock.now().after(self.wanted.within);
+        let mut asked = 0;
+        loop {
+            asked += 1;
+            if let Some((line, since)) = self.ask(&before, at_input, least, each).await? {
+                return self.near_in_time(line, at_input, since).await;
+            }
+            let rest = each * REST_FACTOR;
+            if self.clock.now().after(rest) >= ends {
+                return Ok(Sought::NobodyKeyed { asked, each: Seconds::from(each) });
+            }
+            self.unseen_rest(Seconds::from(each), rest).await?;
+        }
+    }
+
+    /// Tells somebody to key, and looks for so long and no longer for what comes up: where, and since when it may have been
+    /// there.
+    async fn ask(
+        &mut self,
+        before: &[Acquisition],
+        at_input: Dbm,
+        least: Dbm,
+        each: Duration,
+    ) -> Result<Option<(Line, Moment)>, RunFault> {
         // From here on somebody may key, whatever becomes of this work.
         *self.thumb = Some(Watch::blind(self.path()));
         let bands: Vec<String> = self.job.plan.authorised.iter().map(|(band, _)| band.to_string()).collect();
-        let text = format!("key the radio now: anywhere in {}; at most {longest}", bands.join(", "));
+        let text = format!(
+            "key the radio now, for at most {} whether or not anything more is said: anywhere in {}",
+            Seconds::from(each),
+            bands.join(", ")
+        );
         by_hand::told(self.rack, self.out, Prompted::Key, &text).map_err(RunFault::Record)?;
-        let ends = self.clock.now().after(patience);
-        let line = loop {
-            let seen = self.overview(at_input, true).await?;
-            if let Some(line) = strongest(&seen, Some(&before), &self.path(), least)? {
-                break line;
+        let until = self.clock.now().after(each);
+        // What a sweep has not seen may have come as soon as that had passed its frequency.
+        let mut since = self.clock.now();
+        while self.clock.now() < until {
+            let began = self.clock.now();
+            let seen = self.overview(at_input, Some(until)).await?;
+            if let Some(line) = strongest(&seen, Some(before), &self.path(), least)? {
+                return Ok(Some((line, since)));
             }
-            if self.clock.now() >= ends {
-                return Ok(Sought::NobodyKeyed);
-            }
+            since = began;
             self.clock.sleep(AGAIN).await;
-        };
-        let since = self.clock.now();
-        self.emit(EventKind::KeyDown { lease: GLIMPSE_LONGEST })?;
-        self.near(line, at_input, since).await
+        }
+        Ok(None)
+    }
+
+    /// Nobody has seen a carrier, but one may have been there all the time: told to let go, and a rest as after that.
+    async fn unseen_rest(&mut self, each: Seconds, rest: Duration) -> Result<(), RunFault> {
+        let watch = Watch::blind(self.path());
+        let (_, kept) = by_hand::leave(self.rack, self.clock, self.out, &watch, &unseen(each)).await?;
+        kept?;
+        *self.thumb = None;
+        self.emit(EventKind::KeyUp { held: Seconds::new(0.0) })?;
+        let rest_s = Seconds::from(rest);
+        self.emit(EventKind::Note(format!("the radio rests for {rest_s}; then it is asked for once more")))?;
+        self.clock.sleep(rest).await;
+        Ok(())
+    }
+
+    /// Looks from near, and not for longer than anybody may key.
+    async fn near_in_time(&mut self, line: Line, at_input: Dbm, since: Moment) -> Result<Sought, RunFault> {
+        let longest = self.job.plan.key.longest;
+        self.emit(EventKind::KeyDown { lease: longest })?;
+        let (clock, until) = (self.clock, since.after(longest.duration()));
+        tokio::select! {
+            biased;
+            sought = self.near(line, at_input, since) => sought,
+            () = clock.sleep_until(until) => Ok(Sought::Refused {
+                carrier: line.frequency,
+                why: format!("the look from near was not done within {longest}, and nobody keys for longer"),
+            }),
+        }
     }
 
     /// Known states and the way of the carrier; nobody keys yet.
@@ -207,12 +289,16 @@ impl Search<'_, '_> {
         Ok(())
     }
 
-    /// What both the path and the analyser reach, once.
-    async fn overview(&mut self, at_input: Dbm, keyed: bool) -> Result<Vec<Acquisition>, RunFault> {
+    /// What both the path and the analyser reach, once; while somebody may key, as much of it as there is time for.
+    async fn overview(&mut self, at_input: Dbm, until: Option<Moment>) -> Result<Vec<Acquisition>, RunFault> {
         let profile = self.job.bench.analyser_profile();
         let reached = self.reached();
         let mut looks = Vec::new();
         for look in overview_looks(profile, reached, at_input) {
+            if until.is_some_and(|until| self.clock.now() >= until) {
+                break;
+            }
+            let keyed = until.is_some();
             looks.push(self.rack.analyser.acquire("overview", keyed, &look.settings, look.sweeps).await?);
         }
         Ok(looks)
@@ -275,6 +361,9 @@ impl Search<'_, '_> {
         {
             return Err(RunFault::Overload { level, source });
         }
+        if let Some(why) = level.and_then(|level| self.not_taken(level)) {
+            return Ok(Sought::Refused { carrier, why });
+        }
         let held = self.clock.now().since(since);
         Ok(match (found, level) {
             (Glimpsed::Right(shown), Some(level)) => Sought::Found(FoundCarrier {
@@ -298,6 +387,23 @@ impl Search<'_, '_> {
             }
         }
         Ok(readings)
+    }
+
+    /// Why a carrier of such a level is not measured, if that is so.
+    fn not_taken(&self, level: Dbm) -> Option<String> {
+        let takes = self.wanted.takes;
+        let side = if level < takes.low().dbm() {
+            "less"
+        } else if level > takes.high().dbm() {
+            "more"
+        } else {
+            return None;
+        };
+        Some(format!(
+            "{:.2} at the connector is {side} than is taken, {takes}; if the radio gives something else, look for a loose \
+             or wrong part of the path",
+            level.to_watts()
+        ))
     }
 
     /// Why no carrier may be at a frequency, if that is so.

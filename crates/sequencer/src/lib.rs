@@ -44,7 +44,7 @@ mod work;
 pub use again::judge_again;
 pub use dispatcher::{Dispatcher, Listener, Recorder};
 pub use fault::RunFault;
-pub use find::{FoundCarrier, Sought, find_carrier};
+pub use find::{FoundCarrier, Sought, Wanted, find_carrier};
 pub use interlock::Arming;
 pub use keyed::{KeyLineAt, KeySetup};
 pub use modulation::{Operator, Prompted, ToneWanted};

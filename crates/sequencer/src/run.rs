@@ -17,7 +17,7 @@ use spurline_record::{
 use spurline_transport::{Address, Tap};
 use spurline_units::Seconds;
 
-use crate::by_hand::{LetGo, let_go};
+use crate::by_hand::leave;
 use crate::dispatcher::Dispatcher;
 use crate::fault::RunFault;
 use crate::interlock::{Arming, Chain};
@@ -226,13 +226,14 @@ pub async fn measure(
     let worked = match done.thumb.take() {
         None => worked,
         Some(watch) => {
-            let (end, kept) = let_go(&mut rack, clock, out, &watch, "let go now: the run ends").await;
-            done.key_is_down &= !matches!(end, LetGo::Stays(_));
-            by_hand = Some(if done.key_is_down { watch.held(clock.now()) } else { Duration::ZERO });
-            match end {
-                LetGo::Stays(level) => Err(RunFault::CarrierStays { level }),
-                LetGo::Gone | LetGo::Unseen => worked.and_then(|state| kept.map(|()| state)),
-            }
+            let left = leave(&mut rack, clock, out, &watch, "let go now: the run ends").await;
+            done.key_is_down &= left.is_ok();
+            let (held, worked) = match left {
+                Ok((held, kept)) => (held, worked.and_then(|state| kept.map(|()| state))),
+                Err(stays) => (Duration::ZERO, Err(stays)),
+            };
+            by_hand = Some(if done.key_is_down { held } else { Duration::ZERO });
+            worked
         }
     };
     let still_down = worked.as_ref().is_err_and(RunFault::is_still_down);

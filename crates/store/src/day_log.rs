@@ -1,6 +1,10 @@
 //! The log of test days: a file of its own beside the record, since it names people. It is only ever added to, each entry
-//! is on the disk before it is answered, and a chain of hashes shows whether one was changed or is missing.
+//! is on the disk before it is answered, and a chain of hashes shows whether one was changed or is missing before another.
+//! That the last ones were cut off it does not show: nothing follows them.
 
+use std::fs::OpenOptions;
+use std::io::ErrorKind;
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -51,6 +55,15 @@ pub enum DayLogError {
         #[source]
         source: rusqlite::Error,
     },
+    /// The file cannot be made.
+    #[error("the log of test days `{}` cannot be made", file.display())]
+    Make {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
     /// Its folder cannot be used.
     #[error("the log of test days has no place")]
     Place(#[source] StoreError),
@@ -73,6 +86,7 @@ impl DayLogError {
     pub const fn advice(&self) -> &'static str {
         match self {
             Self::File { .. } => "is the disk full or read-only? what was shown as entered is kept",
+            Self::Make { .. } => "name a folder that this user may write to: `--data DIR`",
             Self::Place(error) => error.advice(),
             Self::Strange(_) => {
                 "use the newer program, or another folder: `--data DIR`; nothing in it was changed"
@@ -106,6 +120,9 @@ impl DayLog {
         }
         let file = folder.join(DAY_FILE);
         let new = !file.exists();
+        if new {
+            private(&file)?;
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let log = Self::connect(file, flags)?;
         log.lay().map_err(log.failed("opened"))?;
@@ -234,7 +251,7 @@ impl DayLog {
         Ok(days)
     }
 
-    /// All entries, with their chain checked.
+    /// All entries, with their chain checked; whether others followed the last one it cannot tell.
     ///
     /// # Errors
     ///
@@ -267,6 +284,17 @@ impl DayLog {
             entries.push(entry);
         }
         Ok(entries)
+    }
+}
+
+/// Makes an empty file that nobody else reads: it names people. What stands beside it while it is open has its rights.
+fn private(file: &Path) -> Result<(), DayLogError> {
+    match OpenOptions::new().write(true).create_new(true).mode(0o600).open(file) {
+        // Another process may have come first.
+        Err(source) if source.kind() != ErrorKind::AlreadyExists => {
+            Err(DayLogError::Make { file: file.to_owned(), source })
+        }
+        Ok(_) | Err(_) => Ok(()),
     }
 }
 
@@ -308,6 +336,19 @@ mod tests {
         assert_eq!(reader.days().unwrap(), ["one", "two"]);
         drop(log);
         assert_eq!(DayLog::open(folder.path(), Disk::Any).unwrap().all().unwrap().len(), 3);
+    }
+
+    #[test]
+    fn nobody_else_reads_it() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let log = DayLog::open(folder.path(), Disk::Any).unwrap();
+        log.append("one", at(1), came(1)).unwrap();
+        let files: Vec<_> = std::fs::read_dir(folder.path()).unwrap().map(Result::unwrap).collect();
+        assert!(files.len() >= 2, "the log, and what is not yet in it: {files:?}");
+        for file in files {
+            assert_eq!(file.metadata().unwrap().permissions().mode() & 0o777, 0o600, "{file:?}");
+        }
     }
 
     #[test]

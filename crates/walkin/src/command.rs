@@ -20,6 +20,10 @@ pub enum Typed {
     Day,
     /// Help.
     Help,
+    /// The one that waited does not come.
+    NotThis,
+    /// A carrier that stayed is gone: somebody has seen to it.
+    Off,
     /// The end.
     Quit,
 }
@@ -81,7 +85,9 @@ pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, 
         Some('c') => correction(rest, is_tag),
         Some('d') => alone(Typed::Day, 'd'),
         Some('?' | 'h') => alone(Typed::Help, '?'),
+        Some('n') => alone(Typed::NotThis, 'n'),
         Some('q') => alone(Typed::Quit, 'q'),
+        None if words == ["off"] => Ok(Typed::Off),
         Some(_) | None => {
             let label = label(&words, is_tag)?;
             if label.is_empty() {
@@ -131,6 +137,7 @@ pub fn label(words: &[&str], is_tag: impl Fn(&str) -> bool) -> Result<Label, Typ
                     Kind::Call => (&mut label.call, "call sign"),
                     Kind::Serial => (&mut label.serial, "serial number"),
                     Kind::Tag => (&mut label.tag, "tag"),
+                    Kind::Other => (&mut label.other, "word that says nothing of itself"),
                 };
                 if let Some(first) = place.replace(text.clone()) {
                     return Err(TypedError::Two { kind, first, second: text });
@@ -146,6 +153,8 @@ enum Kind {
     Call,
     Serial,
     Tag,
+    /// What may be a serial number as well as a call sign of a form that is rarely seen.
+    Other,
 }
 
 fn kind_of(word: &str, is_tag: &impl Fn(&str) -> bool) -> Result<(Kind, String), TypedError> {
@@ -163,8 +172,10 @@ fn kind_of(word: &str, is_tag: &impl Fn(&str) -> bool) -> Result<(Kind, String),
             Kind::Tag
         } else if has_form_of_call(word) {
             Kind::Call
-        } else {
+        } else if word.bytes().all(|byte| byte.is_ascii_digit()) {
             Kind::Serial
+        } else {
+            Kind::Other
         };
         (kind, word)
     });
@@ -187,8 +198,9 @@ fn has_form_of_tag(word: &str) -> bool {
         })
 }
 
-/// One or two characters of which one is a letter, or three of a special prefix, then a digit, then one to four letters
-/// (ITU Radio Regulations, Article 19, section III); `/P` and the like may follow.
+/// One or two characters of which one is a letter, then a digit, then one to four letters: the usual forms (ITU Radio
+/// Regulations, Article 19, section III); `/P` and the like may follow. Call signs of other forms exist: a word that has none
+/// of these need not be a serial number.
 fn has_form_of_call(word: &str) -> bool {
     let base = word.split('/').next().unwrap_or(word).as_bytes();
     (1..=2).any(|prefix| {
@@ -219,8 +231,13 @@ mod tests {
         for call in ["K1ABC", "dl9xyz", "2E0AB", "9A1A", "VK3ABCD", "G4XYZ/P"] {
             assert!(of(call).call.is_some(), "{call}");
         }
-        for serial in ["FH2-0008", "W-0001", "12345678", "1234ABC", "SERIAL99", "A1B2C3"] {
+        for serial in ["0815", "12345678", "serial:W-0001", "sn:A1B2C3"] {
             assert!(of(serial).serial.is_some(), "{serial}");
+        }
+        // Some of these are call signs: none may be taken for a number of a radio.
+        for other in ["FH2-0008", "W-0001", "1234ABC", "A1B2C3", "3DA0RU", "GB75RAF", "F/K1ABC", "SMITH"] {
+            let label = of(other);
+            assert!(label.other.is_some() && label.serial.is_none() && label.tag.is_none(), "{other}");
         }
         for tag in ["T-12", "#7", "REF", "REF-1"] {
             assert!(of(tag).tag.is_some(), "{tag}");

@@ -1,11 +1,12 @@
 //! Where a test day happens: the log is kept, carriers are found and measured, and whoever looks on is told.
 
-use std::future::Future;
+use std::future::{Future, poll_fn};
 use std::path::Path;
-use std::pin::Pin;
+use std::pin::{Pin, pin};
+use std::task::Poll;
 use std::time::Duration;
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
 use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
@@ -13,7 +14,7 @@ use spurline_runner::{
     Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated,
     write_report,
 };
-use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought};
+use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought, Wanted};
 use spurline_store::{DayLog, DayLogError, Store};
 use thiserror::Error;
 
@@ -25,6 +26,13 @@ use crate::{measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
 const REST_FACTOR: u32 = 3;
+
+/// How a rest ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Rested {
+    Enough,
+    Stopped,
+}
 
 /// Why a day could not go on.
 #[derive(Debug, Error)]
@@ -87,6 +95,8 @@ pub struct Desk<'a> {
     pace: Pace,
     /// The serial numbers of the units of a simulated bench.
     units: Vec<String>,
+    /// Why a carrier stays that nobody let go of, in the visit that has just ended.
+    stays: Option<String>,
     _alone: Held,
 }
 
@@ -114,10 +124,22 @@ impl<'a> Desk<'a> {
         let alone = Held::days(&record.folder)?;
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
-        let name = name_of(&day, at);
+        let name = name_of(&day, at, &log.all()?);
         let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
-        let mut desk =
-            Self { day, machine, log, name, library, record, arm, search, pace, units, _alone: alone };
+        let mut desk = Self {
+            day,
+            machine,
+            log,
+            name,
+            library,
+            record,
+            arm,
+            search,
+            pace,
+            units,
+            stays: None,
+            _alone: alone,
+        };
         desk.keep(DayEvent::Opened {
             place: desk.day.place.clone(),
             bench: desk.search.bench.title.clone(),
@@ -161,13 +183,22 @@ impl<'a> Desk<'a> {
         self.carry_out(effects, front).map(drop)
     }
 
-    /// Does what a line asks for; `false` once the day is left.
+    /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
+    #[must_use]
+    pub fn carrier_stays(&self) -> Option<&str> {
+        self.stays.as_deref().filter(|_| self.machine.is_stuck())
+    }
+
+    /// Does what a line asks for; `false` once the day is left. One that `waited` was typed while another radio was at the
+    /// connector.
     ///
     /// # Errors
     ///
     /// [`DeskError`], if the log or the record cannot be kept.
-    pub fn line(&mut self, text: &str, front: &mut dyn Front) -> Result<bool, DeskError> {
-        let effects = self.machine.line(text, present().1);
+    pub fn line(&mut self, text: &str, waited: bool, front: &mut dyn Front) -> Result<bool, DeskError> {
+        let now = present().1;
+        let effects =
+            if waited { self.machine.line_that_waited(text, now) } else { self.machine.line(text, now) };
         self.carry_out(effects, front)
     }
 
@@ -178,8 +209,12 @@ impl<'a> Desk<'a> {
                 Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
                 Effect::Keep(event) => self.keep(event)?,
                 Effect::Measure { visit, label } => {
+                    self.stays = None;
                     let result = self.measure(visit, &label, front)?;
                     due.extend(self.machine.ended(visit, result, present().1));
+                    if self.stays.is_some() {
+                        self.machine.stays();
+                    }
                 }
                 Effect::Recover { visit, run } => {
                     let result = self.recover(run)?;
@@ -239,7 +274,7 @@ impl<'a> Desk<'a> {
         let search = Search {
             job: &self.search,
             arm: self.arm,
-            patience: self.day.within.duration(),
+            wanted: Wanted { within: self.day.within.duration(), takes: self.day.power },
             simulated_unit: unit.clone(),
         };
         let found = match search.execute(front) {
@@ -248,25 +283,48 @@ impl<'a> Desk<'a> {
                 let result = nothing(VisitOutcome::Refused, why);
                 return timed(VisitResult { carrier: Some(carrier), ..result }, began);
             }
-            Ok(Sought::NobodyKeyed) => {
-                let why = format!("no carrier came within {}", self.day.within);
+            Ok(Sought::NobodyKeyed { asked, each }) => {
+                let times = if asked == 1 { String::new() } else { format!(", asked {asked} times") };
+                let why = format!("no carrier was seen within {each} of being told to key{times}");
                 return timed(nothing(VisitOutcome::NotKeyed, why), began);
             }
             Ok(Sought::Stopped) => {
                 return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
             }
-            Err(failure) => return timed(failed(failure)?, began),
+            Err(failure) => return timed(self.failed(failure)?, began),
         };
         front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
-        self.rest(&found)?;
+        if self.rest(&found, front)? == Rested::Stopped {
+            return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+        }
         let result = self.run(visit, label, unit, found, front)?;
         timed(result, began)
     }
 
-    /// Lets the radio rest after the look at its carrier.
-    fn rest(&self, found: &FoundCarrier) -> Result<(), DeskError> {
+    /// Lets the radio rest after the look at its carrier. Whoever stops the day then is heard as at any other time.
+    fn rest(&self, found: &FoundCarrier, front: &mut dyn Front) -> Result<Rested, DeskError> {
         let span = found.held * REST_FACTOR;
-        Ok(spurline_clock::run(self.pace, |clock| async move { clock.sleep(span).await })?)
+        let rested = spurline_clock::run(self.pace, |clock| async move {
+            let (mut stop, mut rest) = (front.stop(), pin!(clock.sleep(span)));
+            poll_fn(|context| {
+                if stop.as_mut().poll(context).is_ready() {
+                    return Poll::Ready(Rested::Stopped);
+                }
+                rest.as_mut().poll(context).map(|()| Rested::Enough)
+            })
+            .await
+        });
+        Ok(rested?)
+    }
+
+    /// A failure of the bench as a result. A carrier that stays is remembered: nobody else may be told to key.
+    fn failed(&mut self, failure: Failure) -> Result<VisitResult, DeskError> {
+        let stays = matches!(failure, Failure::Run(RunFault::CarrierStays { .. }));
+        let result = failed(failure)?;
+        if stays {
+            self.stays.clone_from(&result.why);
+        }
+        Ok(result)
     }
 
     fn run(
@@ -279,7 +337,8 @@ impl<'a> Desk<'a> {
     ) -> Result<VisitResult, DeskError> {
         let FoundCarrier { carrier, shown, .. } = found;
         let job = plan::of_radio(&self.day, self.library, visit, carrier)?;
-        // A call sign is a person's: the record of runs goes to others.
+        // A call sign is a person's, and so may be a word of which nobody has said what it is: the record of runs goes to
+        // others.
         let serial =
             label.serial.clone().or_else(|| label.tag.clone()).unwrap_or_else(|| format!("radio {visit}"));
         let measurement = Measurement {
@@ -296,12 +355,12 @@ impl<'a> Desk<'a> {
         }
         let Done { id, ended } = match done {
             Ok(done) => done,
-            Err(failure) => return failed(failure),
+            Err(failure) => return self.failed(failure),
         };
         let (stored, _) = write_report(&self.record.folder, &id)?;
         let mut result = measured::result(&stored, &id, 0.0);
         if let Err(failure) = ended {
-            let VisitResult { outcome, why, .. } = failed(failure)?;
+            let VisitResult { outcome, why, .. } = self.failed(failure)?;
             (result.outcome, result.why) = (outcome, why);
         }
         Ok(VisitResult { carrier: Some(carrier), ..result })
@@ -314,13 +373,23 @@ impl<'a> Desk<'a> {
             self.units.iter().find(|serial| serial.eq_ignore_ascii_case(wanted)).cloned()
         };
         let in_turn = || self.units.get((visit as usize - 1) % self.units.len().max(1)).cloned();
-        named(&label.serial).or_else(|| named(&label.tag)).or_else(in_turn)
+        [&label.serial, &label.tag, &label.other].into_iter().find_map(named).or_else(in_turn)
     }
 }
 
-/// Under which name the log has a day that begins at a moment.
-fn name_of(day: &Day, at: Timestamp) -> String {
-    day_name(day, &local(at).0)
+/// A day that was worked at so shortly before goes on, whatever the date is by now.
+const GOES_ON: SignedDuration = SignedDuration::from_hours(6);
+
+/// Under which name the log has a day that is worked at at a moment: that of its date, or of the one that is still going on.
+fn name_of(day: &Day, at: Timestamp, entries: &[DayEntry]) -> String {
+    let today = day_name(day, &local(at).0);
+    if entries.iter().any(|entry| entry.day == today) {
+        return today;
+    }
+    let of_day = |entry: &&DayEntry| entry.day.split_once(' ').is_some_and(|(_, title)| title == day.title);
+    let last = entries.iter().rev().find(of_day);
+    let last = last.filter(|entry| at.duration_since(entry.at) < GOES_ON);
+    last.map_or(today, |entry| entry.day.clone())
 }
 
 /// Under which name the log has a day that began on a date.
@@ -337,7 +406,7 @@ pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<L
     let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
     let name = match date {
         Some(date) => day_name(day, date),
-        None => name_of(day, present().1),
+        None => name_of(day, present().1, &log.all()?),
     };
     let entries = log.entries(&name)?;
     Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
@@ -421,5 +490,33 @@ impl Company for Noting<'_> {
             return Box::pin(std::future::ready(()));
         }
         self.front.stop()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A day that goes on past midnight stays one day; the next morning is another one.
+    #[test]
+    fn a_day_is_not_split_at_midnight() {
+        let text = "day: Spring night\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
+        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
+        let day = Day::read(&document).unwrap();
+        let at = |hour: i64| Timestamp::from_second(1_800_000_000 + hour * 3600).unwrap();
+        let entry = |day: String, at| DayEntry {
+            number: 1,
+            day,
+            at,
+            event: DayEvent::Came { visit: 1, label: Label::default(), reference: false },
+        };
+        let name = |hour, entries: &[DayEntry]| name_of(&day, at(hour), entries);
+        let evening = name(0, &[]);
+        assert!(evening.ends_with(" Spring night"));
+        let entries = [entry(evening.clone(), at(20)), entry("2027-01-15 Another".to_owned(), at(21))];
+        // Midnight lies between, in whichever zone.
+        assert_eq!(name(25, &entries), evening);
+        assert_ne!(name(32, &entries), evening);
+        assert_ne!(name(25, &entries[1..]), evening);
     }
 }

@@ -1,5 +1,6 @@
 //! A test day as it goes on, without input or output: lines and results go in, what is to be done comes out.
 
+use std::collections::VecDeque;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
@@ -52,6 +53,8 @@ enum State {
     Asking { label: Label, former: u32 },
     /// What a visit comes to.
     Measuring,
+    /// That somebody brings a carrier down that nobody let go of.
+    Stays,
 }
 
 /// A test day.
@@ -60,25 +63,32 @@ pub struct Machine {
     ledger: Ledger,
     reference: Option<ReferenceRadio>,
     state: State,
+    /// Lines that ask for a radio, typed while another one was at the connector.
+    waiting: VecDeque<String>,
 }
+
+/// So many lines wait, and no more.
+const MOST_WAITING: usize = 20;
 
 /// What can be typed, in one line.
 const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
 
 /// The same at length.
 const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `+` behind it: the call sign may be \
-published\n\
+published; `-`: it may not, or not any more (`c 12 -`)\n\
 a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
 r        the slip of the last one again; `r 12`: of visit 12\n\
 d        the day so far\n\
+n        the one that waits does not come; Enter alone: it is connected\n\
+off      the carrier that stayed is gone: its radio is off\n\
 q        end; the day goes on with the next start";
 
 impl Machine {
     /// A day that has this log already.
     #[must_use]
     pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
-        Self { ledger, reference, state: State::Waiting }
+        Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() }
     }
 
     /// The day so far.
@@ -108,6 +118,23 @@ impl Machine {
                 return format!("{came_to}\na = measure again  r = its slip  another label = next");
             }
             State::Measuring => "measuring".to_owned(),
+            State::Stays => {
+                return "A CARRIER IS STILL THERE: switch that radio off by hand, or take its battery out; when it is off, \
+                        type `off`\noff = it is off  d day  q quit"
+                    .to_owned();
+            }
+            State::Waiting if !self.waiting.is_empty() => {
+                let next = &self.waiting[0];
+                let others = match self.waiting.len() - 1 {
+                    0 => String::new(),
+                    others => format!("; {others} more after it"),
+                };
+                let due = if self.is_reference_due(now) { "; the reference radio is due" } else { "" };
+                return format!(
+                    "`{next}` waits{others}{due}: take the radio before it off, connect this one, then Enter\n\
+                     Enter = it is connected  n not this one  label = another one first  r slip  d day  q quit"
+                );
+            }
             State::Waiting if self.is_reference_due(now) => {
                 let tag = self.reference.as_ref().map_or("", |reference| reference.tag.as_str());
                 format!("reference radio due: connect it and scan its tag, {tag}; a visitor may go first")
@@ -133,13 +160,67 @@ impl Machine {
         Some(Duration::try_from(left.max(SignedDuration::ZERO)).unwrap_or_default())
     }
 
+    /// Takes a line that was typed while a radio was measured, or before its verdict was seen: whose it is cannot be
+    /// connected yet, so that nobody is told to key before somebody has said that it is.
+    pub fn line_that_waited(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
+        match typed(text, |_| false) {
+            Ok(Typed::Label(_) | Typed::Again(_)) if self.waiting.len() >= MOST_WAITING => {
+                vec![Effect::Say(format!(
+                    "`{}` is not taken: too many wait\ntype it again later",
+                    text.trim()
+                ))]
+            }
+            Ok(Typed::Label(_) | Typed::Again(_)) => {
+                self.waiting.push_back(text.trim().to_owned());
+                Vec::new()
+            }
+            // What confirms something that was not yet asked confirms nothing.
+            Ok(Typed::Nothing | Typed::Off | Typed::NotThis) => Vec::new(),
+            _ => self.line(text, now),
+        }
+    }
+
+    /// A carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
+    pub fn stays(&mut self) {
+        self.state = State::Stays;
+    }
+
+    /// Whether one is.
+    #[must_use]
+    pub fn is_stuck(&self) -> bool {
+        self.state == State::Stays
+    }
+
     /// Takes a line that somebody typed.
     pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
         let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
         let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| tag.eq_ignore_ascii_case(word));
         match typed(text, is_tag) {
             Err(error) => vec![Effect::Say(error.to_string())],
+            Ok(Typed::Label(_) | Typed::Again(_)) if self.is_stuck() => {
+                vec![Effect::Say(
+                    "nobody is told to key while a carrier is still there\ntype `off` when it is off"
+                        .to_owned(),
+                )]
+            }
+            Ok(Typed::Nothing) if self.state == State::Waiting => match self.waiting.pop_front() {
+                Some(text) => self.line(&text, now),
+                None => Vec::new(),
+            },
             Ok(Typed::Nothing) => Vec::new(),
+            Ok(Typed::NotThis) => vec![Effect::Say(match self.waiting.pop_front() {
+                Some(text) => format!("`{text}` does not wait any more"),
+                None => "nobody waits\nscan or type a label".to_owned(),
+            })],
+            Ok(Typed::Off) => {
+                if !self.is_stuck() {
+                    return vec![Effect::Say(
+                        "no carrier is there that stayed\nscan or type a label".to_owned(),
+                    )];
+                }
+                self.state = State::Waiting;
+                Vec::new()
+            }
             Ok(Typed::Label(label)) => self.label(label),
             Ok(Typed::Again(visit)) => self.again(visit),
             Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
@@ -236,7 +317,9 @@ impl Machine {
             Err(told) => return vec![told],
         };
         let (number, has_ended) = (found.number, found.ended.is_some());
-        self.state = State::Waiting;
+        if !self.is_stuck() {
+            self.state = State::Waiting;
+        }
         if has_ended {
             vec![Effect::Slip(number)]
         } else {
@@ -371,6 +454,54 @@ mod tests {
         assert_eq!(day.line("r", 21), [Effect::Slip(1)]);
         assert_eq!(day.line("", 22), [], "the prompt again, and nothing else");
         assert!(matches!(day.line("r 7", 23).as_slice(), [Effect::Say(told)] if told.contains("1 to 1")));
+    }
+
+    /// Whose label was typed while another radio was at the connector is connected before anybody is told to key.
+    #[test]
+    fn a_label_that_waited_is_connected_first() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        for waited in ["Y2DEF", "", "Z3GHI", "a 1"] {
+            assert_eq!(day.0.line_that_waited(waited, at(20)), [], "{waited}");
+        }
+        assert!(matches!(day.0.line_that_waited("r", at(20)).as_slice(), [Effect::Slip(1)]));
+        let asked = day.0.prompt(at(21));
+        assert!(asked.contains("`Y2DEF` waits; 2 more after it") && asked.contains("then Enter"), "{asked}");
+        let effects = day.line("", 22);
+        assert!(
+            matches!(effects.as_slice(), [Effect::Measure { visit: 2, label }] if label.call.as_deref() == Some("Y2DEF"))
+        );
+        day.ended(2, VisitOutcome::Complies, 40);
+        assert!(matches!(day.line("n", 41).as_slice(), [Effect::Say(told)] if told.contains("`Z3GHI`")));
+        // Another one goes first, and the one that waits still does.
+        assert!(matches!(day.line("W1AAA", 42).as_slice(), [Effect::Measure { visit: 3, .. }]));
+        day.ended(3, VisitOutcome::Complies, 60);
+        assert!(matches!(day.line("", 61).as_slice(), [Effect::Measure { visit: 4, .. }]));
+        day.ended(4, VisitOutcome::Complies, 80);
+        assert_eq!(day.line("", 81), [], "nobody waits any more");
+    }
+
+    #[test]
+    fn nobody_is_told_to_key_while_a_carrier_stays() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Failed, 20);
+        day.0.stays();
+        day.0.line_that_waited("Y2DEF", at(20));
+        for refused in ["Z3GHI", "a", "", "r", "d"] {
+            let effects = day.line(refused, 21);
+            assert!(!effects.iter().any(|effect| matches!(effect, Effect::Measure { .. })), "{refused}");
+            assert!(
+                day.0.is_stuck() && day.0.prompt(at(21)).starts_with("A CARRIER IS STILL THERE"),
+                "{refused}"
+            );
+        }
+        assert_eq!(day.0.line_that_waited("off", at(22)), []);
+        assert!(day.0.is_stuck(), "what was typed before it was asked confirms nothing");
+        day.line("off", 23);
+        assert!(!day.0.is_stuck());
+        assert!(matches!(day.line("", 24).as_slice(), [Effect::Measure { visit: 2, .. }]));
     }
 
     #[test]

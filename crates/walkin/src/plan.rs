@@ -5,12 +5,15 @@ use std::path::Path;
 use spurline_plan::{Forecast, Job, Library, NotFound, Text};
 use spurline_record::Decision;
 use spurline_runner::Failure;
-use spurline_units::Hertz;
+use spurline_units::{Db, Hertz};
 
 use crate::day::Day;
 
 /// The power setting: nobody but the owner knows which.
 const AS_SET: &str = "as-set";
+
+/// So much wider is the plan's window than what the day takes.
+const ROOM_DB: f64 = 2.0;
 
 /// The library of a day, with one text that is on no disk.
 struct With<'a> {
@@ -44,6 +47,14 @@ fn quoted(text: &str) -> String {
     serde_json::Value::from(text).to_string()
 }
 
+/// What a plan wants of the power. No rule says so: it is what the day takes, and wider by more than two readings of one
+/// carrier differ, so that a radio that was let in is not judged by it.
+fn window(day: &Day) -> String {
+    let room = Db::new(ROOM_DB);
+    let (low, high) = (day.power.low().dbm() - room, day.power.high().dbm() + room);
+    format!("{:.3} dBm..{:.3} dBm", low.get(), high.get())
+}
+
 /// The plan as a file would have it.
 fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
     let bands: Vec<String> = day.bands.iter().map(|band| quoted(&band.to_string())).collect();
@@ -63,7 +74,7 @@ fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
             "  - {{ name: {}, carrier: {}, power: {{ {AS_SET}: {} }} }}\n",
             quoted(name),
             quoted(&carrier.to_string()),
-            quoted(&day.power.to_string())
+            quoted(&window(day))
         ));
     }
     text.push_str(&format!(

@@ -46,9 +46,8 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
     if let Some(why) = &result.why {
         sheet.wrapped(why);
     }
-    if let Some(up_to) = result.looked_up_to() {
-        let highest = result.lines.iter().map(|line| line.order).max().unwrap_or(1);
-        sheet.wrapped(&format!("looked up to {}, order {highest}", short(up_to)));
+    if let Some(highest) = result.highest_read() {
+        sheet.wrapped(&format!("looked up to {}, order {}", short(highest.frequency), highest.order));
     }
     sheet.wrapped(&format!("by {}", day.rule));
     if result.reference_overdue {

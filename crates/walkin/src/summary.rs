@@ -112,6 +112,7 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
                 "call": label.call,
                 "serial": label.serial,
                 "tag": label.tag,
+                "other": label.other,
                 "corrected": visit.first.is_some(),
                 "outcome": result.map(|result| result.outcome.word()),
                 "why": result.and_then(|result| result.why.clone()),
@@ -141,13 +142,14 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
 #[must_use]
 pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     let document = summary_json(day, ledger, audience);
-    const COLUMNS: [&str; 18] = [
+    const COLUMNS: [&str; 19] = [
         "visit",
         "at",
         "reference",
         "call",
         "serial",
         "tag",
+        "other",
         "corrected",
         "outcome",
         "why",

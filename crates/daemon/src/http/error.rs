@@ -69,6 +69,8 @@ impl From<AskError> for Refusal {
             AskError::NothingGoesOn(_)
             | AskError::HoldsDay(_)
             | AskError::TooManyLines(_)
+            | AskError::DayIsOver { .. }
+            | AskError::Paused(_)
             | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => StatusCode::CONFLICT,
             AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,

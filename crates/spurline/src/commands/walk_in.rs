@@ -89,6 +89,7 @@ impl WalkIn {
             });
         }
         let record = record_at(folder)?;
+        let stopped = Stopped::listening()?;
         let mut desk = Desk::open(day, &files, record, self.arm).map_err(of_desk)?;
         if desk.bench().is_real() {
             somebody_is_there()?;
@@ -99,14 +100,12 @@ impl WalkIn {
             Paper::Narrow => SlipWidth::Narrow,
             Paper::Wide => SlipWidth::Wide,
         });
-        let stopped = Stopped::default();
         let mut terminal = Terminal::new(Slips { width, folder: self.slips }, stopped.clone());
         desk.begin(&mut terminal).map_err(of_desk)?;
         loop {
-            say(&format!("\n{}", desk.prompt()));
-            match terminal.wait(desk.reference_due_in())? {
-                Waited::Line(line) => {
-                    let goes_on = desk.line(&line, &mut terminal).map_err(of_desk)?;
+            match terminal.ask(&desk.prompt(), desk.reference_due_in())? {
+                Waited::Line(line, waited) => {
+                    let goes_on = desk.line(&line, waited, &mut terminal).map_err(of_desk)?;
                     if stopped.is_wanted() {
                         return Ok(Exit::Interrupted);
                     }

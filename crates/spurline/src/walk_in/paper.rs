@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use spurline_runner::{make_folder, write_whole};
-use spurline_walkin::{Day, SlipWidth, Visit, label_slip, slip};
+use spurline_walkin::{Day, SlipWidth, Visit, label_slip, local, slip};
 
 use crate::talk::{Failure, print};
 
@@ -23,11 +23,18 @@ impl Slips {
         print(format!("{text}\n").as_bytes())?;
         if let Some(folder) = &self.folder {
             make_folder(folder)?;
-            write_whole(&folder.join(format!("{:03}.txt", visit.number)), text.as_bytes())?;
+            let name = name_of(visit);
+            write_whole(&folder.join(format!("{name}.txt")), text.as_bytes())?;
             if let Some(label) = label_slip(day, visit)? {
-                write_whole(&folder.join(format!("{:03}.pdf", visit.number)), &label)?;
+                write_whole(&folder.join(format!("{name}.pdf")), &label)?;
             }
         }
         Ok(())
     }
+}
+
+/// When the visit came, and its number: another day has the same numbers, and writes over none of these.
+fn name_of(visit: &Visit) -> String {
+    let (date, time) = local(visit.at);
+    format!("{date}-{}-{:03}", time[..5].replace(':', ""), visit.number)
 }

@@ -1,7 +1,7 @@
 //! The terminal of a test day.
 
 use std::future::Future;
-use std::io::BufRead;
+use std::io::{BufRead, IsTerminal};
 use std::pin::Pin;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -13,6 +13,7 @@ use spurline_runner::Company;
 use spurline_sequencer::{Listener, Operator};
 use spurline_walkin::{Audience, Day, Front, Show, Visit, summary_text, verdict};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+use tokio::sync::watch;
 
 use super::letters::large;
 use super::lines::FewLines;
@@ -22,21 +23,51 @@ use crate::paint;
 use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, say, sound, wrapped};
 
-/// Somebody wants the program to end.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Stopped(Arc<AtomicBool>);
+/// Somebody wants the program to end. It is listened for all the time, so that no moment between two pieces of work loses it.
+#[derive(Clone, Debug)]
+pub(crate) struct Stopped(watch::Receiver<bool>);
 
 impl Stopped {
+    /// Listens from now on.
+    pub(crate) fn listening() -> Result<Self, Failure> {
+        let (sender, told) = watch::channel(false);
+        let (begun, begins) = std::sync::mpsc::channel();
+        // The thread may outlive the program's work: it holds nothing.
+        std::thread::spawn(move || {
+            let listened = spurline_clock::run(Pace::Real, |_| async {
+                let told = told_to_stop();
+                if begun.send(()).is_ok() {
+                    told.await;
+                }
+            });
+            // What cannot be listened for any more ends the day as well.
+            drop(listened);
+            sender.send_replace(true);
+        });
+        begins.recv().map_err(|_| Failure::runtime(std::io::Error::other("nobody listens for the end")))?;
+        Ok(Self(told))
+    }
+
     pub(crate) fn is_wanted(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
+        *self.0.borrow()
+    }
+
+    /// Ready once it is wanted, also if that was before.
+    fn wanted(&self) -> impl Future<Output = ()> + 'static {
+        let mut told = self.0.clone();
+        async move {
+            if told.wait_for(|wanted| *wanted).await.is_err() {
+                std::future::pending::<()>().await;
+            }
+        }
     }
 }
 
 /// What came of waiting for a line.
 #[derive(Debug)]
 pub(crate) enum Waited {
-    /// A line.
-    Line(String),
+    /// A line, and whether it was typed before it was asked for.
+    Line(String, bool),
     /// Nobody types any more.
     End,
     /// The program is to end.
@@ -47,7 +78,10 @@ pub(crate) enum Waited {
 
 /// The person at the terminal. What is typed while a radio is measured waits for its turn.
 pub(crate) struct Terminal {
-    lines: UnboundedReceiver<String>,
+    /// Each with whether it was typed while nothing was asked.
+    lines: UnboundedReceiver<(String, bool)>,
+    /// Whether nothing is asked at this moment.
+    busy: Arc<AtomicBool>,
     stopped: Stopped,
     slips: Slips,
 }
@@ -56,20 +90,34 @@ impl Terminal {
     /// Begins to read what is typed. The thread that reads may outlive the program's work: it holds nothing.
     pub(crate) fn new(slips: Slips, stopped: Stopped) -> Self {
         let (sender, lines) = unbounded_channel();
+        let busy = Arc::new(AtomicBool::new(true));
+        let is_busy = busy.clone();
+        // What comes out of a file or from another program is a list that is worked off; a person types too early.
+        let person = std::io::stdin().is_terminal();
         std::thread::spawn(move || {
             for line in std::io::stdin().lock().lines() {
                 let Ok(line) = line else { return };
-                if sender.send(line).is_err() {
+                // One line answers what was asked; what comes behind it was typed too early.
+                let early = is_busy.swap(true, Ordering::SeqCst);
+                if sender.send((line, person && early)).is_err() {
                     return;
                 }
             }
         });
-        Self { lines, stopped, slips }
+        Self { lines, busy, stopped, slips }
     }
 
-    /// Waits for a line, at most for a time, if one is given.
-    pub(crate) fn wait(&mut self, at_most: Option<Duration>) -> Result<Waited, Failure> {
-        let lines = &mut self.lines;
+    /// Asks, and waits for a line, at most for a time, if one is given.
+    pub(crate) fn ask(&mut self, prompt: &str, at_most: Option<Duration>) -> Result<Waited, Failure> {
+        self.busy.store(false, Ordering::SeqCst);
+        say(&format!("\n{prompt}"));
+        let waited = self.wait(at_most);
+        self.busy.store(true, Ordering::SeqCst);
+        waited
+    }
+
+    fn wait(&mut self, at_most: Option<Duration>) -> Result<Waited, Failure> {
+        let (lines, stopped) = (&mut self.lines, self.stopped.wanted());
         let waited = spurline_clock::run(Pace::Real, |clock| async move {
             let later = async {
                 match at_most {
@@ -79,8 +127,8 @@ impl Terminal {
             };
             tokio::select! {
                 biased;
-                () = told_to_stop() => Waited::Stopped,
-                line = lines.recv() => line.map_or(Waited::End, Waited::Line),
+                () = stopped => Waited::Stopped,
+                line = lines.recv() => line.map_or(Waited::End, |(line, waited)| Waited::Line(line, waited)),
                 () = later => Waited::Later,
             }
         });
@@ -104,11 +152,7 @@ impl Company for Terminal {
     }
 
     fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
-        let (told, stopped) = (told_to_stop(), self.stopped.clone());
-        Box::pin(async move {
-            told.await;
-            stopped.0.store(true, Ordering::Relaxed);
-        })
+        Box::pin(self.stopped.wanted())
     }
 }
 
