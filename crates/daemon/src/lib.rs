@@ -14,6 +14,7 @@ mod metrics;
 mod plans;
 pub mod queue;
 mod schedule;
+mod scribe;
 mod service;
 mod told;
 mod worker;

@@ -24,6 +24,7 @@ use crate::hub::Hub;
 use crate::metrics::{Metrics, Now};
 use crate::plans::{PlanError, Plans};
 use crate::queue::{Entry, Queue, QueueError, Wanted};
+use crate::scribe::Scribe;
 use crate::worker;
 
 /// How long it is waited at most before the dates of schedules are looked at again: the machine's date may be set.
@@ -76,10 +77,10 @@ pub enum ServiceError {
     #[error(transparent)]
     Queue(#[from] QueueError),
     /// The system gives no thread.
-    #[error("the system gives no thread for bench `{bench}`")]
+    #[error("the system gives no thread for {of}")]
     Thread {
-        /// Its name.
-        bench: String,
+        /// What it is for.
+        of: String,
         /// Why.
         #[source]
         source: std::io::Error,
@@ -172,6 +173,7 @@ pub(crate) struct Shared {
     pub(crate) metrics: Metrics,
     pub(crate) plans: Plans,
     pub(crate) record: RecordAt,
+    pub(crate) scribe: Scribe,
     pub(crate) benches: Vec<Arc<Bench>>,
     clock: Clock,
     ending: AtomicBool,
@@ -275,8 +277,11 @@ impl Service {
                 "was going on when the program ended"
             );
         }
+        let scribe = Scribe::begin(record.folder.clone());
+        let scribe = scribe.map_err(|source| ServiceError::Thread { of: "the reports".to_owned(), source })?;
         let shared = Arc::new(Shared {
             queue,
+            scribe,
             hub: Hub::new(clock.timestamp().as_millisecond().to_string()),
             metrics: Metrics::default(),
             plans: Plans::new(configuration.plans.clone()),
@@ -294,7 +299,7 @@ impl Service {
                     Some(door) => door::work(&shared, &own, &door),
                     None => worker::work(&shared, &own),
                 });
-            let thread = thread.map_err(|source| ServiceError::Thread { bench: name.clone(), source })?;
+            let thread = thread.map_err(|source| ServiceError::Thread { of: format!("bench `{name}`"), source })?;
             service.threads.lock().unwrap_or_else(PoisonError::into_inner).push((name, thread));
         }
         Ok(service)

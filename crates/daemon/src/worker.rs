@@ -8,7 +8,7 @@ use spurline_clock::Pace;
 use spurline_plan::Job;
 use spurline_record::{Event, EventKind, RunId, RunState};
 use spurline_report::counted;
-use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, Visitor, write_report};
+use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, Visitor};
 use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
 use crate::bench::{Bench, Standing};
@@ -69,7 +69,7 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
             Ending { standing: Turn::Failed, outcome: None, told: Some(told) }
         }
         Ok(Done { id, ended }) => {
-            if let Err(failure) = write_report(&shared.record.folder, &id) {
+            if let Err(failure) = shared.scribe.write(&id) {
                 tracing::error!(bench = bench.at.name, run = id.as_str(), "{}", told::chain(&failure));
             }
             let ending = match ended {

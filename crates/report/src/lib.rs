@@ -51,6 +51,7 @@ pub use markdown::{batch_markdown, markdown};
 pub use paragraph::{WIDTH, counted, paragraph};
 pub use pdf::{Label, Paper, batch_pdf, label_pdf, pdf};
 pub use sheet::sheet;
+pub use text::inert;
 pub use timeline::notes;
 pub use view::{Particulars, ReportError, RunView};
 pub use when::{shown as offset_shown, when};

@@ -16,7 +16,8 @@ fn unfit(c: char) -> bool {
 }
 
 /// The text as a cell that no spreadsheet takes for a formula: one that begins like a formula gets an apostrophe.
-pub(crate) fn inert(text: &str) -> String {
+#[must_use]
+pub fn inert(text: &str) -> String {
     // Some spreadsheets take blanks off first, and some read the wide forms too.
     let first = text.trim_start().chars().next();
     let text = plain(text);

@@ -140,6 +140,11 @@ impl Begun {
         if job.bench.is_tuned_by_hand() {
             found.serial = setup.unit.clone().unwrap_or_default();
         }
+        let mut reservations = job.reservations();
+        // Whoever announces a firmware before it is on the unit would have the other one measured under its name.
+        reservations.extend(setup.firmware.as_ref().filter(|stated| !found.firmware.is_empty() && **stated != found.firmware).map(
+            |stated| format!("the unit itself says that its firmware is {}: {stated} was stated by whoever began the run", found.firmware),
+        ));
         RunHeader {
             id: setup.id.clone(),
             started: clock.timestamp(),
@@ -161,7 +166,7 @@ impl Begun {
             layout: job.layout(),
             texts: job.texts.clone(),
             notes: setup.notes.clone(),
-            reservations: job.reservations(),
+            reservations,
             noted: setup.noted.clone(),
         }
     }

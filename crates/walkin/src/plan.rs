@@ -96,9 +96,9 @@ fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
 }
 
 fn load(day: &Day, library: &dyn Library, name: &str, text: String) -> Result<Job, Failure> {
-    // Beside the day's file, so that a rule beside that is found.
+    // Beside the day's file, so that a rule beside that is found; under a name that no file there has.
     let folder = Path::new(&day.file).parent().unwrap_or(Path::new(""));
-    let name = folder.join(format!("{name}.yaml")).display().to_string();
+    let name = folder.join(format!("{name}, made for the day.yaml")).display().to_string();
     let with = With { library, text: Text { name: name.clone(), text } };
     Ok(Job::load(&name, Some(&day.bench), &with)?)
 }

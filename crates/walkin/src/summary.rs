@@ -169,11 +169,7 @@ pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
         for visit in document["visits"].as_array().into_iter().flatten() {
             let field = |column: &&str| match &visit[*column] {
                 serde_json::Value::Null => String::new(),
-                // A spreadsheet takes what begins so for something to be worked out.
-                serde_json::Value::String(text) if text.starts_with(['=', '+', '-', '@']) => {
-                    format!("'{text}")
-                }
-                serde_json::Value::String(text) => text.clone(),
+                serde_json::Value::String(text) => spurline_report::inert(text),
                 other => other.to_string(),
             };
             writer.write_record(COLUMNS.iter().map(field))?;
