@@ -278,7 +278,8 @@ impl Service {
             );
         }
         let scribe = Scribe::begin(record.folder.clone());
-        let scribe = scribe.map_err(|source| ServiceError::Thread { of: "the reports".to_owned(), source })?;
+        let scribe =
+            scribe.map_err(|source| ServiceError::Thread { of: "the reports".to_owned(), source })?;
         let shared = Arc::new(Shared {
             queue,
             scribe,
@@ -299,7 +300,8 @@ impl Service {
                     Some(door) => door::work(&shared, &own, &door),
                     None => worker::work(&shared, &own),
                 });
-            let thread = thread.map_err(|source| ServiceError::Thread { of: format!("bench `{name}`"), source })?;
+            let thread =
+                thread.map_err(|source| ServiceError::Thread { of: format!("bench `{name}`"), source })?;
             service.threads.lock().unwrap_or_else(PoisonError::into_inner).push((name, thread));
         }
         Ok(service)

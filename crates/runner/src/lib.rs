@@ -4,6 +4,7 @@
 mod arming;
 mod broken;
 mod company;
+mod drafted;
 mod failure;
 mod folder;
 mod hold;
@@ -22,6 +23,7 @@ mod walk_in;
 pub use arming::cautions;
 pub use broken::Broken;
 pub use company::Company;
+pub use drafted::Drafted;
 pub use failure::{Failure, WHEN_MISTAKEN};
 pub use folder::{make_folder, write_whole};
 pub use hold::Held;

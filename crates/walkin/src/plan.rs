@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use spurline_plan::{Forecast, Job, Library, NotFound, Text};
+use spurline_plan::{Forecast, Job, Library, Text};
 use spurline_record::Decision;
-use spurline_runner::Failure;
+use spurline_runner::{Drafted, Failure};
 use spurline_units::{Db, Hertz};
 
 use crate::day::Day;
@@ -14,33 +14,6 @@ const AS_SET: &str = "as-set";
 
 /// So much wider is the plan's window than what the day takes.
 const ROOM_DB: f64 = 2.0;
-
-/// The library of a day, with one text that is on no disk.
-struct With<'a> {
-    library: &'a dyn Library,
-    text: Text,
-}
-
-impl Library for With<'_> {
-    fn file(&self, beside: &str, path: &str) -> Result<Text, NotFound> {
-        if beside.is_empty() && path == self.text.name {
-            return Ok(self.text.clone());
-        }
-        self.library.file(beside, path)
-    }
-
-    fn profile(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.profile(beside, name)
-    }
-
-    fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.rule(beside, name)
-    }
-
-    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.band_plan(beside, name)
-    }
-}
 
 /// A text as YAML takes it whatever is in it: JSON's strings are YAML's.
 fn quoted(text: &str) -> String {
@@ -99,8 +72,8 @@ fn load(day: &Day, library: &dyn Library, name: &str, text: String) -> Result<Jo
     // Beside the day's file, so that a rule beside that is found; under a name that no file there has.
     let folder = Path::new(&day.file).parent().unwrap_or(Path::new(""));
     let name = folder.join(format!("{name}, made for the day.yaml")).display().to_string();
-    let with = With { library, text: Text { name: name.clone(), text } };
-    Ok(Job::load(&name, Some(&day.bench), &with)?)
+    let texts = [Text { name: name.clone(), text }];
+    Ok(Job::load(&name, Some(&day.bench), &Drafted { texts: &texts, library })?)
 }
 
 /// The job in which a carrier is looked for: a channel in the middle of the first band stands for all of them. Every

@@ -8,7 +8,7 @@ mod results;
 
 use spurline_record::{Outcome, Reading};
 
-use super::{Fonts, Frame, Paper, Sheets};
+use super::{Column, Fonts, Frame, Paper, Sheets};
 use crate::view::{ReportError, RunView};
 
 /// The most readings that do not comply that are shown in full.
@@ -64,6 +64,16 @@ fn chosen<'a>(run: &RunView<'a>) -> Vec<&'a Reading> {
 fn number(reading: &Reading) -> String {
     reading.ordinal.to_string()
 }
+
+/// What every table of lines begins with.
+const LINE: [(Column, &str); 6] = [
+    (Column::Figures, "no."),
+    (Column::Words, "reading"),
+    (Column::Figures, "MHz"),
+    (Column::Figures, "level"),
+    (Column::Figures, "limit"),
+    (Column::Figures, "margin"),
+];
 
 /// A frequency as the tables have it.
 fn mhz(reading: &Reading) -> String {

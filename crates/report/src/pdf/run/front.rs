@@ -3,7 +3,7 @@
 use spurline_record::{Quantity, Reading};
 
 use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
-use super::{mhz, number};
+use super::{LINE, mhz, number};
 use crate::html::group::Row;
 use crate::html::summary::Summary;
 use crate::pdf::font::Face;
@@ -112,15 +112,7 @@ fn concerns(sheets: &mut Sheets<'_>, summary: &Summary<'_>) {
     if summary.concerns.is_empty() {
         sheets.paragraph("No reading exceeds, is invalid or is undecided.", BODY);
     }
-    let mut table = Table::new(&[
-        (Column::Figures, "no."),
-        (Column::Words, "reading"),
-        (Column::Figures, "MHz"),
-        (Column::Figures, "level"),
-        (Column::Figures, "limit"),
-        (Column::Figures, "margin"),
-        (Column::Words, "outcome, and why"),
-    ]);
+    let mut table = Table::new(&[&LINE[..], &[(Column::Words, "outcome, and why")]].concat());
     for row in summary.concerns.iter().take(MOST_LISTED) {
         let why = row.reading.reason.as_ref().map(|reason| format!(": {}", reason.text)).unwrap_or_default();
         let outcome = format!("{} {}{why}", row.sign, row.reading.outcome.word());

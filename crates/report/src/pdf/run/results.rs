@@ -4,7 +4,7 @@ use spurline_record::{Acquisition, Reading};
 use spurline_units::{Db, Dbm};
 
 use super::super::{BODY, Cell, Column, Ink, SOFT, Sheets, Table};
-use super::{mhz, number};
+use super::{LINE, mhz, number};
 use crate::drawing::{self, Width};
 use crate::html::group::Row;
 use crate::view::RunView;
@@ -41,17 +41,13 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
 
 fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
     sheets.heading(3, "Levels and limits");
-    let mut table = Table::new(&[
-        (Column::Figures, "no."),
-        (Column::Words, "reading"),
-        (Column::Figures, "MHz"),
-        (Column::Figures, "level"),
-        (Column::Figures, "limit"),
-        (Column::Figures, "margin"),
-        (Column::Figures, "U"),
-        (Column::Figures, "keeps it"),
-        (Column::Words, "outcome, and why"),
-    ]);
+    let mut table = Table::new(
+        &[
+            &LINE[..],
+            &[(Column::Figures, "U"), (Column::Figures, "keeps it"), (Column::Words, "outcome, and why")],
+        ]
+        .concat(),
+    );
     let several = members.iter().any(|reading| reading.scope.path != members[0].scope.path);
     for reading in members {
         let row = Row::of(reading);

@@ -16,8 +16,8 @@ use std::path::Path;
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
-use spurline_plan::{Library, NotFound, Text};
-use spurline_runner::Files;
+use spurline_plan::{Library, Text};
+use spurline_runner::{Drafted, Files};
 
 use crate::exit::Exit;
 use crate::talk::{self, Failure, print_json, say};
@@ -133,7 +133,10 @@ impl Kind {
                 Self::Rule => rule::draft(answers, file),
             }?;
             answers.all_were_asked()?;
-            let drafted = Drafted { files: &draft.files, library };
+            let made = |made: &Made| Text { name: made.file.clone(), text: made.text.clone() };
+            let texts: Vec<Text> = draft.files.iter().map(made).collect();
+            // As if they were written already.
+            let drafted = Drafted { texts: &texts, library };
             let accepted = match self {
                 Self::Plan => plan::accepted(&drafted, file),
                 Self::Bench => bench::accepted(&drafted, file),
@@ -204,35 +207,6 @@ fn write_new(made: &Made) -> Result<(), Failure> {
         drop(std::fs::remove_file(&made.file));
         failed(error)
     })
-}
-
-/// Drafts as if they were written already, in front of all other files.
-struct Drafted<'a> {
-    files: &'a [Made],
-    library: &'a dyn Library,
-}
-
-impl Library for Drafted<'_> {
-    fn file(&self, beside: &str, path: &str) -> Result<Text, NotFound> {
-        let folder = Path::new(beside).parent().unwrap_or(Path::new(""));
-        let wanted = folder.join(path);
-        match self.files.iter().find(|made| Path::new(&made.file) == wanted) {
-            Some(made) => Ok(Text { name: made.file.clone(), text: made.text.clone() }),
-            None => self.library.file(beside, path),
-        }
-    }
-
-    fn profile(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.profile(beside, name)
-    }
-
-    fn rule(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.rule(beside, name)
-    }
-
-    fn band_plan(&self, beside: &str, name: &str) -> Result<Text, NotFound> {
-        self.library.band_plan(beside, name)
-    }
 }
 
 /// The person at the terminal.
