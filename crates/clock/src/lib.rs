@@ -4,9 +4,11 @@
 //! next timer when nothing can, so that hours of sweeps pass in milliseconds and the same seed gives the same
 //! run. This is the only room that may ask the machine for the time.
 
+mod arrivals;
 mod underway;
 
 use std::future::Future;
+use std::os::fd::AsFd;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -105,6 +107,14 @@ impl Clock {
     pub fn before_time_moves(&self, hurry: &Arc<impl Fn() + Send + Sync + 'static>) {
         if self.pace == Pace::Fast {
             underway::add(hurry);
+        }
+    }
+
+    /// Tells the clock of a socket whose other end is in this process too, before anything has come on it: where
+    /// something has, virtual time need not be held up for what may still come. On a real clock nothing is done.
+    pub fn hears(&self, socket: &impl AsFd) {
+        if self.pace == Pace::Fast {
+            underway::watch(socket);
         }
     }
 

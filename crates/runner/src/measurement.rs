@@ -145,7 +145,13 @@ impl Measurement<'_> {
         }
         let goes_on = setup.kept.is_some();
         // Whoever goes on with a run keeps it for itself already.
-        let alone = if goes_on { Held::default() } else { Held::run(&self.record.folder, &setup.id)? };
+        let alone = if goes_on {
+            Held::default()
+        } else {
+            let (id, alone) = free_name(&store, clock.timestamp(), salt)?;
+            setup.id = id;
+            alone
+        };
         let tap = Tap::default();
         let begun = Begun::connect(job, &setup, clock, tap.clone()).await.map_err(Failure::Run)?;
         let begun = begun.with_operator(match &served {
@@ -269,9 +275,45 @@ pub fn today(clock: Clock) -> jiff::civil::Date {
     jiff::tz::Offset::UTC.to_datetime(clock.timestamp()).date()
 }
 
-/// Tells apart runs that start in the same second.
+/// A name for a run that nothing in the record has, and that nobody is about to use.
+fn free_name(
+    store: &Store,
+    started: Timestamp,
+    mut salt: impl FnMut() -> u16,
+) -> Result<(RunId, Held), Failure> {
+    loop {
+        let id = RunId::new(started, salt());
+        // Held first: whoever had it until now has left it in the record.
+        match Held::run(store.folder(), &id) {
+            Err(Failure::InUse { .. }) => {}
+            held if store.has(&id)? => drop(held?),
+            held => return Ok((id, held?)),
+        }
+    }
+}
+
+/// Tells apart most runs that start in the same second.
 #[must_use]
 pub fn salt() -> u16 {
     use std::hash::{BuildHasher, Hasher};
     std::collections::hash_map::RandomState::new().build_hasher().finish() as u16
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_runs_of_a_second_have_different_names() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(folder.path()).unwrap();
+        let name = |salts: [u16; 2]| {
+            let mut salts = salts.into_iter();
+            free_name(&store, Timestamp::UNIX_EPOCH, || salts.next().expect("it draws twice at most"))
+                .unwrap()
+        };
+        let (first, _alone) = name([1, 9]);
+        let (second, _alone) = name([1, 2]);
+        assert_eq!((first.as_str(), second.as_str()), ("19700101-000000-0001", "19700101-000000-0002"));
+    }
 }

@@ -85,6 +85,7 @@ mod tests {
         let store = Store::open(folder.path()).unwrap();
         let mut all: Vec<String> = store
             .connection
+            .turn()
             .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' ORDER BY name")
             .unwrap()
             .query_map([], |row| row.get(0))

@@ -8,6 +8,7 @@ use spurline_record::{RunId, RunState};
 
 use crate::error::StoreError;
 use crate::open::{self, Store};
+use crate::shared::Shared;
 use crate::{copy, place, schema};
 
 impl Store {
@@ -52,13 +53,15 @@ impl Store {
             file: file.to_owned(),
             source,
         })?;
-        let copy = Self { connection, file: part.to_owned(), schema: schema::VERSION };
+        let copy =
+            Self { connection: Shared::alone(connection), file: part.to_owned(), schema: schema::VERSION };
         copy.verify(run)?.refuse_broken()
     }
 
     fn write_to(&self, run: &RunId, part: &Path) -> rusqlite::Result<Connection> {
         let into = open::fresh(part)?;
-        let snapshot = Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+        let connection = self.connection.turn();
+        let snapshot = Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
         let writing = Transaction::new_unchecked(&into, TransactionBehavior::Immediate)?;
         copy::run(&snapshot, &writing, run)?;
         if self.schema < 4 {

@@ -15,6 +15,7 @@ use crate::chain::Hash;
 use crate::error::StoreError;
 use crate::open::{self, Store};
 use crate::pruning::Prunable;
+use crate::shared::Shared;
 use crate::verify::{Standing, verify};
 use crate::{copy, schema};
 use beside::Taken;
@@ -73,7 +74,8 @@ impl Store {
     fn take(&self, from: &Self, run: &RunId, head: Hash) -> Result<Imported, StoreError> {
         let other = || StoreError::OtherRun { run: run.clone(), file: self.file.clone() };
         let write = || {
-            let into = Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+            let connection = self.connection.turn();
+            let into = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)?;
             let here = "SELECT head FROM run WHERE id = ?1";
             let there: Option<Option<Hash>> =
                 into.query_row(here, [run.as_str()], |row| row.get(0)).optional()?;
@@ -84,9 +86,9 @@ impl Store {
             let before = beside::Counts::of(&into, run)?;
             let mut renumbered = Vec::new();
             if new {
-                copy::run(&from.connection, &into, run)?;
+                copy::run(&from.connection.turn(), &into, run)?;
             } else {
-                match beside::take(&from.connection, &into, run)? {
+                match beside::take(&from.connection.turn(), &into, run)? {
                     Taken::Verdicts(numbers) => renumbered = numbers,
                     Taken::Other(what) => {
                         let (run, file) = (run.clone(), from.file.clone());
@@ -103,7 +105,7 @@ impl Store {
             if copied.standing != Standing::Whole || copied.head != Some(head) {
                 return Ok(Err(other()));
             }
-            let differs = if new { Vec::new() } else { beside::pruned(&from.connection, &into, run)? };
+            let differs = if new { Vec::new() } else { beside::pruned(&from.connection.turn(), &into, run)? };
             let (verdicts, signatures) = beside::Counts::of(&into, run)?.since(&before);
             into.commit()?;
             Ok(Ok(Imported { run: run.clone(), head, new, verdicts, signatures, renumbered, differs }))
@@ -124,6 +126,7 @@ fn shown(from: &Store) -> Result<(RunId, Hash), StoreError> {
     // A few bytes can stand for many points: that is looked at before any of them is worked out.
     let points: Option<i64> = from
         .connection
+        .turn()
         .query_row("SELECT sum(n) FROM sweep WHERE run = ?1 AND codec <> 2", [run.as_str()], |row| row.get(0))
         .map_err(from.unread("the size of its sweeps"))?;
     if points.unwrap_or(0) > MOST_POINTS {
@@ -199,7 +202,7 @@ fn hostile(file: &Path) -> Result<Store, StoreError> {
     if check != "ok" {
         return Err(StoreError::Damaged { file: file.to_owned(), what: check });
     }
-    Ok(Store { connection, file: file.to_owned(), schema })
+    Ok(Store { connection: Shared::alone(connection), file: file.to_owned(), schema })
 }
 
 /// Everything that a file defines: tables, indexes, views, triggers, each with its text.

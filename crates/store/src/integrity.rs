@@ -13,12 +13,14 @@ impl Store {
         let read = || {
             let mut found: Vec<String> = self
                 .connection
+                .turn()
                 .prepare("PRAGMA integrity_check")?
                 .query_map([], |row| row.get(0))?
                 .collect::<rusqlite::Result<_>>()?;
             found.retain(|line| line != "ok");
             let orphans: Vec<String> = self
                 .connection
+                .turn()
                 .prepare("PRAGMA foreign_key_check")?
                 .query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(2)?)))?
                 .map(|row| row.map(|(of, to)| format!("a row of {of} belongs to no row of {to}")))

@@ -26,6 +26,7 @@ mod recorder;
 mod resolve;
 mod runs;
 mod schema;
+mod shared;
 mod signature;
 #[cfg(test)]
 #[path = "../tests/specimen/mod.rs"]

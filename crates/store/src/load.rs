@@ -60,8 +60,8 @@ impl Store {
 
     fn load_with(&self, run: &RunId, sweeps: Sweeps) -> Result<StoredRun, StoreError> {
         let read = || {
-            let snapshot =
-                rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let connection = self.connection.turn();
+            let snapshot = rusqlite::Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
             let Some(mut stored) = whole(&snapshot, run, sweeps).optional()? else { return Ok(None) };
             if self.schema >= 4 {
                 stored.prunings = pruning::of(&snapshot, run)?;

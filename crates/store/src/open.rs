@@ -13,6 +13,7 @@ use crate::error::StoreError;
 use crate::place;
 use crate::recorder::Recorder;
 use crate::schema::{self, Found};
+use crate::shared::Shared;
 
 /// The name of the record in the data folder.
 pub const RECORD_FILE: &str = "record.sqlite";
@@ -38,7 +39,7 @@ pub enum Disk {
 /// An open record.
 #[derive(Debug)]
 pub struct Store {
-    pub(crate) connection: Connection,
+    pub(crate) connection: Shared,
     pub(crate) file: PathBuf,
     /// The schema of the file, which may be an older one where it was opened for reading.
     pub(crate) schema: i64,
@@ -69,17 +70,18 @@ impl Store {
         let file = folder.join(RECORD_FILE);
         let new = !file.exists();
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
-        let mut connection = connect(&file, flags)?;
-        // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
-        ours(schema::find(&connection), &file)?;
-        let set_up = |connection: &mut Connection| {
-            // Who writes looks at little: many benches in one process must not each keep two megabytes of pages.
-            connection.pragma_update(None, "cache_size", -256)?;
-            connection.pragma_update(None, "journal_mode", "WAL")?;
-            connection.pragma_update(None, "synchronous", "FULL")?;
-            schema::migrate(connection)
-        };
-        ours(set_up(&mut connection), &file)?;
+        let connection = Shared::of(&file, || {
+            let mut connection = connect(&file, flags)?;
+            // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
+            ours(schema::find(&connection), &file)?;
+            let set_up = |connection: &mut Connection| {
+                connection.pragma_update(None, "journal_mode", "WAL")?;
+                connection.pragma_update(None, "synchronous", "FULL")?;
+                schema::migrate(connection)
+            };
+            ours(set_up(&mut connection), &file)?;
+            Ok(connection)
+        })?;
         if new {
             place::settle(folder)?;
         }
@@ -102,7 +104,7 @@ impl Store {
         match ours(schema::find(&connection), &file)? {
             None => Err(StoreError::NoRecord { folder: folder.to_owned() }),
             // Every schema that has shipped is read as it is: looking at a record must not need the right to change it.
-            Some(schema) => Ok(Self { connection, file, schema }),
+            Some(schema) => Ok(Self { connection: Shared::alone(connection), file, schema }),
         }
     }
 
@@ -218,7 +220,7 @@ mod tests {
 
     fn pragma(store: &Store, name: &str) -> String {
         let value = |row: &rusqlite::Row<'_>| row.get::<_, rusqlite::types::Value>(0);
-        format!("{:?}", store.connection.pragma_query_value(None, name, value).unwrap())
+        format!("{:?}", store.connection.turn().pragma_query_value(None, name, value).unwrap())
     }
 
     #[test]
@@ -246,6 +248,7 @@ mod tests {
         let store = Store::open(folder.path()).unwrap();
         let (tables, strict): (i64, i64) = store
             .connection
+            .turn()
             .query_row(
                 "SELECT count(*), sum(strict) FROM pragma_table_list
                  WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite%'",
@@ -315,7 +318,7 @@ mod tests {
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
         drop(Store::open(folder.path()).unwrap());
         let store = Store::open_read_only(folder.path()).unwrap();
-        assert!(store.connection.execute("DELETE FROM run", []).is_err());
+        assert!(store.connection.turn().execute("DELETE FROM run", []).is_err());
     }
 
     #[test]

@@ -16,7 +16,7 @@ impl Store {
     /// If it cannot be written, or one of that name is there.
     pub fn keep_proof(&self, proof: &BenchProof) -> Result<(), StoreError> {
         let write = || {
-            self.connection.execute(
+            self.connection.turn().execute(
                 "INSERT INTO proof (id, at, bench, analyser, outcome, simulated_seed, detail)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
                 params![
@@ -57,6 +57,7 @@ impl Store {
                 return Ok(None);
             }
             self.connection
+                .turn()
                 .prepare_cached(
                     "SELECT detail FROM proof
                      WHERE bench = ?1 AND analyser = ?2 AND simulated_seed IS ?3 AND at <= ?4
@@ -79,6 +80,7 @@ impl Store {
                 return Ok(Vec::new());
             }
             self.connection
+                .turn()
                 .prepare_cached("SELECT id FROM proof ORDER BY at DESC, id DESC")?
                 .query_map([], |row| row.get(0).map(RunId::from_record))?
                 .collect::<rusqlite::Result<Vec<_>>>()
@@ -87,7 +89,7 @@ impl Store {
     }
 
     fn has_proofs(&self) -> rusqlite::Result<bool> {
-        self.connection.query_row(
+        self.connection.turn().query_row(
             "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'proof'",
             [],
             |row| row.get::<_, i64>(0).map(|count| count > 0),

@@ -57,9 +57,10 @@ impl Recorder {
             }
         }
         let Some(run) = run else { return Ok(()) };
+        let batches = transcript::packed(entries);
         self.commit(&run, named(events), |transaction| {
             events.iter().try_for_each(|event| insert::event(transaction, &run, event))?;
-            transcript::insert(transaction, &run, entries)
+            transcript::insert(transaction, &run, &batches)
         })?;
         self.run = Some(run);
         Ok(())
@@ -73,7 +74,8 @@ impl Recorder {
     pub fn transcript(&mut self, entries: &[TranscriptEntry]) -> Result<(), StoreError> {
         let what = "a part of the transcript";
         let run = self.run.clone().ok_or_else(|| StoreError::NotStarted { what: what.to_owned() })?;
-        self.commit(&run, what.to_owned(), |transaction| transcript::insert(transaction, &run, entries))
+        let batches = transcript::packed(entries);
+        self.commit(&run, what.to_owned(), |transaction| transcript::insert(transaction, &run, &batches))
     }
 
     /// Ends the writing; the store can be read, or record another run.
@@ -94,8 +96,8 @@ impl Recorder {
         }
         let commit = || {
             // Immediate: a lock that another process holds is met here and not half way through.
-            let transaction =
-                Transaction::new_unchecked(&self.store.connection, TransactionBehavior::Immediate)?;
+            let connection = self.store.connection.turn();
+            let transaction = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)?;
             write(&transaction)?;
             transaction.commit()
         };

@@ -33,6 +33,7 @@ impl Store {
         };
         let read = || {
             self.connection
+                .turn()
                 .prepare_cached(query)?
                 .query_map([text], |row| row.get(0).map(RunId::from_record))?
                 .collect::<rusqlite::Result<Vec<_>>>()

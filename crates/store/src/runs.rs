@@ -70,11 +70,25 @@ impl Store {
         );
         let read = || {
             self.connection
+                .turn()
                 .prepare_cached(&query)?
                 .query_map([most], summary)?
                 .collect::<rusqlite::Result<Vec<_>>>()
         };
         read().map_err(self.unread("the list of runs"))
+    }
+
+    /// Whether the record has a run of this name.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn has(&self, run: &RunId) -> Result<bool, StoreError> {
+        self.connection
+            .turn()
+            .query_row("SELECT count(*) FROM run WHERE id = ?1", [run.as_str()], |row| row.get::<_, i64>(0))
+            .map(|count| count > 0)
+            .map_err(self.unread(format!("whether there is a run `{run}`")))
     }
 
     /// How many runs there are.
@@ -84,6 +98,7 @@ impl Store {
     /// If the record cannot be read.
     pub fn count_runs(&self) -> Result<u64, StoreError> {
         self.connection
+            .turn()
             .query_row("SELECT count(*) FROM run", [], |row| row.get::<_, i64>(0).map(i64::unsigned_abs))
             .map_err(self.unread("the number of runs"))
     }

@@ -47,7 +47,8 @@ impl Store {
     pub fn keep_verdict(&self, verdict: Verdict) -> Result<Verdict, StoreError> {
         let run = verdict.run.clone();
         let write = || {
-            let transaction = Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+            let connection = self.connection.turn();
+            let transaction = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)?;
             let number = transaction
                 .prepare_cached("SELECT coalesce(max(number), 0) + 1 FROM verdict WHERE run = ?1")?
                 .query_row([run.as_str()], |row| row.get(0))?;
@@ -71,10 +72,10 @@ impl Store {
     /// If the record cannot be read.
     pub fn verdicts(&self, run: &RunId) -> Result<Vec<VerdictSummary>, StoreError> {
         let read = || {
-            if !has_verdicts(&self.connection)? {
+            if !has_verdicts(&self.connection.turn())? {
                 return Ok(Vec::new());
             }
-            self.connection
+            self.connection.turn()
                 .prepare_cached(
                     "SELECT number, at, software, rule, replaced, outcome, (SELECT count(*) FROM verdict_reading AS of
                          WHERE of.run = verdict.run AND of.number = verdict.number AND of.outcome = 'no limit')
@@ -103,10 +104,11 @@ impl Store {
     /// If there is no such verdict, it is not what was kept, or it cannot be read.
     pub fn verdict(&self, run: &RunId, number: u32) -> Result<Verdict, StoreError> {
         let read = || {
-            if !has_verdicts(&self.connection)? {
+            if !has_verdicts(&self.connection.turn())? {
                 return Ok(None);
             }
-            let snapshot = Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let connection = self.connection.turn();
+            let snapshot = Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
             whole(&snapshot, run, number).optional()
         };
         let unknown = || StoreError::UnknownVerdict { run: run.clone(), number, file: self.file.clone() };
@@ -159,8 +161,10 @@ impl Store {
     ///
     /// If it cannot be read.
     pub fn head(&self, run: &RunId) -> Result<Option<String>, StoreError> {
-        let read =
-            || head(&Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?, run);
+        let read = || {
+            let connection = self.connection.turn();
+            head(&Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?, run)
+        };
         read().map_err(self.unread(format!("the chain of run `{run}`")))
     }
 }

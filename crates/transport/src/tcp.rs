@@ -26,6 +26,7 @@ pub(crate) async fn dial(
         Ok(Err(source)) => return Err(LinkError::Connect { address: address(), source }),
         Ok(Ok(stream)) => stream,
     };
+    clock.hears(&stream);
     // With Nagle's algorithm on, a write behind an unacknowledged write waits some 40 ms.
     stream.set_nodelay(true)?;
     let socket = SockRef::from(&stream);

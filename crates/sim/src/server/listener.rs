@@ -101,6 +101,7 @@ where
                     clock.sleep(TRY_AGAIN).await;
                     continue;
                 };
+                clock.hears(&stream);
                 if connections.len() >= MOST_CONNECTIONS {
                     continue;
                 }

@@ -215,7 +215,7 @@ fn what_was_made_on_a_run_since_is_taken() {
     assert!(third.broken_verdicts(&run()).unwrap().is_empty());
     assert_eq!(third.import(&folder.path().join("second")).unwrap().verdicts, 0);
     // Another signature by the same key is refused.
-    third.connection.execute("UPDATE signature SET software = 'test 2'", []).unwrap();
+    third.connection.turn().execute("UPDATE signature SET software = 'test 2'", []).unwrap();
     let error = third.import(&folder.path().join("second")).unwrap_err();
     assert!(
         matches!(&error, StoreError::OtherBeside { what, .. } if what == "signature by a key"),

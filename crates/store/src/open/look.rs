@@ -115,7 +115,7 @@ mod tests {
         let before = fs::read(folder.path().join(RECORD_FILE)).unwrap();
         let store = Store::open_read_only(folder.path()).unwrap();
         assert_eq!(store.runs().unwrap().len(), 1);
-        assert!(store.connection.execute("DELETE FROM event", []).is_err());
+        assert!(store.connection.turn().execute("DELETE FROM event", []).is_err());
         drop(store);
         assert_eq!(names(folder.path()), [RECORD_FILE]);
         assert!(fs::read(folder.path().join(RECORD_FILE)).unwrap() == before);

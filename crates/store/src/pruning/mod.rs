@@ -113,6 +113,7 @@ impl Store {
     pub fn ended_before(&self, time: Timestamp) -> Result<Vec<RunId>, StoreError> {
         let read = || {
             self.connection
+                .turn()
                 .prepare_cached(
                     "SELECT id FROM run WHERE state <> 'running' AND ended < ?1 ORDER BY ended, id",
                 )?
@@ -131,6 +132,7 @@ impl Store {
     pub fn ended_after(&self, time: Timestamp) -> Result<Vec<(RunId, String)>, StoreError> {
         let read = || {
             self.connection
+                .turn()
                 .prepare_cached(
                     "SELECT id, ended FROM run WHERE state <> 'running' AND ended > ?1 ORDER BY ended, id",
                 )?
@@ -153,6 +155,7 @@ impl Store {
         }
         let (items, size): (i64, i64) = self
             .connection
+            .turn()
             .query_row(steps(what).count, [run.as_str()], |row| Ok((row.get(0)?, row.get(1)?)))
             .map_err(self.unread(format!("run `{run}`")))?;
         Ok(Room { run: run.clone(), items: items.unsigned_abs(), size: size.unsigned_abs() })
@@ -174,7 +177,8 @@ impl Store {
         // What is broken is evidence as it is.
         self.verify(run)?.refuse_broken()?;
         let write = || {
-            let into = Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+            let connection = self.connection.turn();
+            let into = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)?;
             let state: String =
                 into.query_row("SELECT state FROM run WHERE id = ?1", [run.as_str()], |row| row.get(0))?;
             if state == RunState::Running.word() {
@@ -220,8 +224,10 @@ impl Store {
             return Ok(false);
         }
         let vacuum = || {
-            self.connection.execute_batch("VACUUM")?;
-            self.connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get::<_, i64>(0))
+            self.connection.turn().execute_batch("VACUUM")?;
+            self.connection
+                .turn()
+                .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get::<_, i64>(0))
         };
         match vacuum() {
             Ok(busy) => Ok(busy == 0),

@@ -51,7 +51,7 @@ fn a_pruned_run_keeps_everything_but_its_levels_and_verifies() {
     assert!(store.give_room_back().unwrap());
     assert_eq!(store.verify(&run()).unwrap().standing, Standing::Whole);
     // What is changed in a pruned run shows still.
-    store.connection.execute("UPDATE sweep SET hash = zeroblob(32) WHERE ordinal = 1", []).unwrap();
+    store.connection.turn().execute("UPDATE sweep SET hash = zeroblob(32) WHERE ordinal = 1", []).unwrap();
     assert_eq!(store.verify(&run()).unwrap().standing, Standing::Broken);
 }
 
@@ -71,7 +71,7 @@ fn what_goes_on_or_is_broken_is_left_alone() {
     let (_folder, store) = recorded();
     assert_eq!(store.ended_before(at(14)).unwrap(), []);
     assert_eq!(store.ended_before(at(15)).unwrap(), [run()]);
-    store.connection.execute("UPDATE reading SET level_dbm = 1 WHERE ordinal = 2", []).unwrap();
+    store.connection.turn().execute("UPDATE reading SET level_dbm = 1 WHERE ordinal = 2", []).unwrap();
     let refused = store.prune(&run(), Prunable::Sweeps, at(90), "test 1");
     assert!(matches!(refused, Err(StoreError::NotWhole { .. })));
     let mut recorder = store.into_recorder();

@@ -43,8 +43,8 @@ fn a_full_disk_stops_the_recorder_and_loses_nothing_that_was_acknowledged() {
     let mut recorder = started(folder.path());
     recorder.record(&[finished(reading(1), 2)]).unwrap();
     let pages: i64 =
-        recorder.store.connection.pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
-    recorder.store.connection.pragma_update(None, "max_page_count", pages + 2).unwrap();
+        recorder.store.connection.turn().pragma_query_value(None, "page_count", |row| row.get(0)).unwrap();
+    recorder.store.connection.turn().pragma_update(None, "max_page_count", pages + 2).unwrap();
 
     let error = recorder.transcript(&[entry(1 << 20)]).unwrap_err();
     assert!(matches!(error, StoreError::Write { .. }), "{error}");
@@ -71,6 +71,7 @@ fn half_a_reading_is_never_kept() {
     recorder
         .store
         .connection
+        .turn()
         .execute_batch(
             "CREATE TRIGGER stop BEFORE INSERT ON sweep WHEN new.acquisition = 2
              BEGIN SELECT raise(ABORT, 'medium error'); END",
@@ -80,7 +81,7 @@ fn half_a_reading_is_never_kept() {
     assert!(error.source().unwrap().to_string().contains("medium error"), "{error}");
     for table in ["reading", "acquisition", "sweep"] {
         let query = format!("SELECT count(*) FROM {table}");
-        let rows: i64 = recorder.store.connection.query_row(&query, [], |row| row.get(0)).unwrap();
+        let rows: i64 = recorder.store.connection.turn().query_row(&query, [], |row| row.get(0)).unwrap();
         assert_eq!(rows, 0, "{table}");
     }
 }
@@ -129,11 +130,11 @@ fn lost_rows_are_noticed() {
     recorder.record(&[finished(reading(1), 2)]).unwrap();
     let store = recorder.into_store();
     let run = store.resolve("r").unwrap();
-    store.connection.execute("DELETE FROM sweep WHERE acquisition = 1 AND ordinal = 5", []).unwrap();
+    store.connection.turn().execute("DELETE FROM sweep WHERE acquisition = 1 AND ordinal = 5", []).unwrap();
     let error = store.load(&run).unwrap_err();
     let cause = error.source().unwrap().source().unwrap();
     assert_eq!(cause.to_string(), "expected 5 sweeps in reading 1, found 4");
-    store.connection.execute("UPDATE sweep SET codec = 9", []).unwrap();
+    store.connection.turn().execute("UPDATE sweep SET codec = 9", []).unwrap();
     let error = store.load(&run).unwrap_err();
     assert_eq!(error.source().unwrap().source().unwrap().to_string(), "expected codec 0, 1 or 2, found 9");
 }

@@ -60,7 +60,7 @@ fn entry(second: i64, direction: Direction, bytes: &[u8]) -> TranscriptEntry {
 }
 
 fn version(store: &Store) -> i64 {
-    store.connection.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap()
+    store.connection.turn().pragma_query_value(None, "user_version", |row| row.get(0)).unwrap()
 }
 
 #[test]
@@ -156,13 +156,14 @@ fn many_batches_that_claim_much_are_refused_together() {
     let store = recorder.into_store();
     let kept: i64 = store
         .connection
+        .turn()
         .query_row("SELECT length(data) FROM transcript_batch", [], |row| row.get(0))
         .unwrap();
     assert!(kept < 1 << 20, "{kept}");
     for _ in 0..11 {
         let again = "INSERT INTO transcript_batch (run, entries, size, codec, data)
                      SELECT run, entries, size, codec, data FROM transcript_batch LIMIT 1";
-        store.connection.execute(again, []).unwrap();
+        store.connection.turn().execute(again, []).unwrap();
     }
     let error = store.transcript(&RunId::from_record("s".to_owned())).unwrap_err();
     let cause = error.source().unwrap().source().unwrap().to_string();

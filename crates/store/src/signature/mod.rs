@@ -82,7 +82,7 @@ impl Store {
             return Ok(there);
         }
         let signature = key.sign(&message(run, head, &at, software));
-        self.connection
+        self.connection.turn()
             .execute(
                 "INSERT INTO signature (run, public_key, head, at, software, signature) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                 params![run.as_str(), public_key.0, head, at, software, signature],

@@ -47,7 +47,7 @@ fn a_signature_of_something_else_shows() {
         "UPDATE signature SET signature = zeroblob(64)",
     ] {
         let (_folder, store, _) = signed();
-        store.connection.execute(change, []).unwrap();
+        store.connection.turn().execute(change, []).unwrap();
         let found = store.verify(&run()).unwrap();
         assert_eq!(found.standing, Standing::Broken, "{change}");
         assert_eq!(found.breaks[0].place, Place::Signature);
@@ -57,10 +57,10 @@ fn a_signature_of_something_else_shows() {
 #[test]
 fn only_a_whole_run_that_has_ended_is_signed() {
     let (folder, store, key) = signed();
-    store.connection.execute("UPDATE reading SET level_dbm = 0 WHERE ordinal = 2", []).unwrap();
+    store.connection.turn().execute("UPDATE reading SET level_dbm = 0 WHERE ordinal = 2", []).unwrap();
     let (second, _) = SecretKey::make(&folder.path().join("second")).unwrap();
     assert!(matches!(store.sign(&run(), &second, at(0), "x"), Err(StoreError::NotWhole { .. })));
-    store.connection.execute("UPDATE run SET chain = NULL", []).unwrap();
+    store.connection.turn().execute("UPDATE run SET chain = NULL", []).unwrap();
     assert!(matches!(store.sign(&run(), &second, at(0), "x"), Err(StoreError::Unchained { .. })));
     let mut recorder = store.into_recorder();
     recorder.record(&events("s")[..3]).unwrap();

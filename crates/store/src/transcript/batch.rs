@@ -25,7 +25,7 @@ pub(crate) const PRUNED: i64 = 2;
 
 /// A batch that is to be kept.
 #[derive(Debug, PartialEq, Eq)]
-pub(super) struct Batch {
+pub(crate) struct Batch {
     pub(super) entries: i64,
     pub(super) size: i64,
     pub(super) codec: i64,

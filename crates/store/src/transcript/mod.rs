@@ -16,6 +16,7 @@ use crate::chain::{self, Hash};
 use crate::column::{broken, get_stamp, get_word};
 use crate::error::{Damage, StoreError};
 use crate::open::Store;
+use batch::Batch;
 
 /// What passed on a link, seen from this program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -62,15 +63,16 @@ pub struct Transcript {
 /// No transcript takes more memory than this.
 const MOST_BYTES: u64 = 1 << 30;
 
-pub(crate) fn insert(
-    into: &Transaction<'_>,
-    run: &RunId,
-    entries: &[TranscriptEntry],
-) -> rusqlite::Result<()> {
+/// Messages, packed and compressed: that is done before anybody is kept from writing.
+pub(crate) fn packed(entries: &[TranscriptEntry]) -> Vec<Batch> {
+    batch::all(entries).collect()
+}
+
+pub(crate) fn insert(into: &Transaction<'_>, run: &RunId, batches: &[Batch]) -> rusqlite::Result<()> {
     let mut statement = into.prepare_cached(
         "INSERT INTO transcript_batch (run, entries, size, codec, data, hash) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
     )?;
-    for batch in batch::all(entries) {
+    for batch in batches {
         let values = params![run.as_str(), batch.entries, batch.size, batch.codec, batch.data, batch.hash];
         chain::add_batch(into, run, statement.insert(values)?)?;
     }
@@ -85,8 +87,8 @@ impl Store {
     /// If the record cannot be read, is damaged, or holds more messages than fit into 1 GiB of memory.
     pub fn transcript(&self, run: &RunId) -> Result<Transcript, StoreError> {
         let read = || {
-            let snapshot =
-                rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let connection = self.connection.turn();
+            let snapshot = rusqlite::Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
             within_reason(&snapshot, run, MOST_BYTES)?;
             let mut entries = rows(&snapshot, run)?;
             let older = !entries.is_empty();

@@ -19,10 +19,11 @@ impl Store {
     /// If the record cannot be read at all.
     pub fn broken_verdicts(&self, run: &RunId) -> Result<Vec<String>, StoreError> {
         let read = || {
-            if !super::has_verdicts(&self.connection)? {
+            if !super::has_verdicts(&self.connection.turn())? {
                 return Ok(Vec::new());
             }
-            let snapshot = Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let connection = self.connection.turn();
+            let snapshot = Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
             broken(&snapshot, run)
         };
         read().map_err(self.unread(format!("the verdicts on run `{run}`")))

@@ -81,6 +81,7 @@ fn only_texts_that_the_run_has_not_are_kept_again() {
     store.keep_verdict(verdict).unwrap();
     let own: i64 = store
         .connection
+        .turn()
         .query_row("SELECT count(*) FROM verdict_text WHERE text IS NOT NULL", [], |row| row.get(0))
         .unwrap();
     assert_eq!(own, 1);
@@ -98,7 +99,7 @@ fn a_verdict_is_neither_changed_nor_taken_out() {
         "DELETE FROM verdict_text",
         "DELETE FROM verdict",
     ] {
-        let error = store.connection.execute(statement, []).unwrap_err();
+        let error = store.connection.turn().execute(statement, []).unwrap_err();
         assert!(error.to_string().contains("a verdict is never"), "{statement}: {error}");
     }
 }
@@ -109,6 +110,7 @@ fn one_that_was_changed_all_the_same_is_found_out() {
     store.keep_verdict(verdict).unwrap();
     store
         .connection
+        .turn()
         .execute_batch("DROP TRIGGER verdict_stays; UPDATE verdict SET outcome = 'complies'")
         .unwrap();
     let error = store.verdict(&run(), 1).unwrap_err();

@@ -84,8 +84,8 @@ impl Store {
     /// If there is no such run, or the record cannot be read. What is read and is not as it was recorded is no error.
     pub fn verify(&self, run: &RunId) -> Result<Verification, StoreError> {
         let read = || {
-            let snapshot =
-                rusqlite::Transaction::new_unchecked(&self.connection, TransactionBehavior::Deferred)?;
+            let connection = self.connection.turn();
+            let snapshot = rusqlite::Transaction::new_unchecked(&connection, TransactionBehavior::Deferred)?;
             verify(&snapshot, self.schema, run).optional()
         };
         read()

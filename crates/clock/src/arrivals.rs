@@ -1,0 +1,89 @@
+//! Whether something has come on a socket since the last look, so that nobody gives up the processor to wait for it.
+
+#[cfg(not(target_os = "linux"))]
+pub(crate) use elsewhere::Arrivals;
+#[cfg(target_os = "linux")]
+pub(crate) use linux::Arrivals;
+
+#[cfg(target_os = "linux")]
+mod linux {
+    use std::io;
+    use std::os::fd::{AsFd, OwnedFd};
+
+    use rustix::event::Timespec;
+    use rustix::event::epoll::{CreateFlags, Event, EventData, EventFlags, add, create, wait};
+
+    /// More than this is told of at the next look.
+    const AT_ONCE: usize = 16;
+    const AT_ONCE_ONLY: Timespec = Timespec { tv_sec: 0, tv_nsec: 0 };
+
+    /// The sockets of one thread.
+    #[derive(Debug)]
+    pub(crate) struct Arrivals(OwnedFd);
+
+    impl Arrivals {
+        pub(crate) fn new() -> io::Result<Self> {
+            Ok(Self(create(CreateFlags::CLOEXEC)?))
+        }
+
+        /// Looks at `socket` too, until it is closed.
+        pub(crate) fn watch(&self, socket: impl AsFd) -> io::Result<()> {
+            // Edges: what was told of once, and is not read, is no news.
+            Ok(add(&self.0, socket, EventData::new_u64(0), EventFlags::IN | EventFlags::ET)?)
+        }
+
+        /// Whether something has come since the last look; `false` where that is not known.
+        pub(crate) fn any(&self) -> bool {
+            let mut events = [Event { flags: EventFlags::empty(), data: EventData::new_u64(0) }; AT_ONCE];
+            wait(&self.0, &mut events, Some(&AT_ONCE_ONLY)).is_ok_and(|events| events > 0)
+        }
+    }
+}
+
+#[cfg(not(target_os = "linux"))]
+mod elsewhere {
+    use std::io;
+    use std::os::fd::AsFd;
+
+    /// Knows of nothing.
+    #[derive(Debug)]
+    pub(crate) struct Arrivals;
+
+    impl Arrivals {
+        pub(crate) fn new() -> io::Result<Self> {
+            Ok(Self)
+        }
+
+        pub(crate) fn watch(&self, _socket: impl AsFd) -> io::Result<()> {
+            Ok(())
+        }
+
+        pub(crate) fn any(&self) -> bool {
+            false
+        }
+    }
+}
+
+#[cfg(all(test, target_os = "linux"))]
+mod tests {
+    use std::io::{Read, Write};
+    use std::os::unix::net::UnixStream;
+
+    use super::*;
+
+    #[test]
+    fn what_comes_is_news_once() {
+        let (mut here, mut there) = UnixStream::pair().unwrap();
+        let arrivals = Arrivals::new().unwrap();
+        arrivals.watch(&here).unwrap();
+        assert!(!arrivals.any());
+        there.write_all(b"a").unwrap();
+        assert!(arrivals.any());
+        assert!(!arrivals.any(), "it is still unread, and no news");
+        there.write_all(b"b").unwrap();
+        assert!(arrivals.any());
+        here.read_exact(&mut [0; 2]).unwrap();
+        drop(here);
+        assert!(!arrivals.any(), "a closed socket is no longer looked at");
+    }
+}
