@@ -2,7 +2,9 @@
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
-use std::process::{Child, Stdio};
+use std::os::unix::net::UnixDatagram;
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
 
 use crate::bench::{PARTS, Workshop, instruments, plan, simulated_bench};
 use crate::processes::signal;
@@ -28,7 +30,10 @@ struct Serving {
 
 impl Serving {
     fn begin(workshop: &Workshop, more: &[&str]) -> Self {
-        let mut command = workshop.command(&[&["serve", "service.yaml"], more].concat());
+        Self::begin_as(workshop.command(&[&["serve", "service.yaml"], more].concat()))
+    }
+
+    fn begin_as(mut command: Command) -> Self {
         command.env("SPURLINE_LOG", "trace").stderr(Stdio::piped()).stdout(Stdio::null());
         let mut child = command.spawn().unwrap();
         let mut log = BufReader::new(child.stderr.take().unwrap());
@@ -82,7 +87,7 @@ fn measured(serving: &Serving, token: &str) {
         if serving.get("/api/queue", token).contains("\"standing\":\"done\"") {
             return;
         }
-        std::thread::sleep(std::time::Duration::from_millis(50));
+        std::thread::sleep(Duration::from_millis(50));
     }
     panic!("not measured within 30 s: {}", serving.get("/api/queue", token));
 }
@@ -152,7 +157,7 @@ fn what_an_instrument_says_does_nothing_to_a_terminal() {
         if queue.contains("\"standing\":\"failed\"") {
             break;
         }
-        std::thread::sleep(std::time::Duration::from_millis(50));
+        std::thread::sleep(Duration::from_millis(50));
     }
     let (_, body) = queue.split_once("\r\n\r\n").unwrap();
     let (_, log) = serving.end();
@@ -162,6 +167,30 @@ fn what_an_instrument_says_does_nothing_to_a_terminal() {
     assert!(!acts(&called.talk) && !acts(&called.out) && shown(&called.talk), "{called:?}");
     let called = workshop.call(&["identify", &format!("TCPIP::127.0.0.1::{port}::SOCKET")]);
     assert!(!acts(&called.talk) && !acts(&called.out), "{called:?}");
+}
+
+/// The messages are those of sd_notify(3).
+#[test]
+fn a_service_manager_is_told_that_it_is_ready_lives_and_stops() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    let manager = UnixDatagram::bind(workshop.path("manager")).unwrap();
+    manager.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+    let told = || {
+        let mut message = [0; 512];
+        let length = manager.recv(&mut message).unwrap();
+        String::from_utf8_lossy(&message[..length]).into_owned()
+    };
+    let mut command = workshop.command(&["serve", "service.yaml"]);
+    command.env("NOTIFY_SOCKET", workshop.path("manager")).env("WATCHDOG_USEC", "300000");
+    let serving = Serving::begin_as(command);
+    assert!(told().starts_with("READY=1\n"));
+    for _ in 0..3 {
+        assert_eq!(told(), "WATCHDOG=1\n");
+    }
+    let (status, log) = serving.end();
+    assert_eq!(status, 0, "{log}");
+    let last = std::iter::repeat_with(told).find(|message| message != "WATCHDOG=1\n").unwrap();
+    assert_eq!(last, "STOPPING=1\n");
 }
 
 #[test]
