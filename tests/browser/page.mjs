@@ -122,7 +122,13 @@ async function look(page, name, { document: isDocument = false } = {}) {
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `${name} is ${wide} pixels too wide at ${pixels}`);
     await page.screenshot({ path: join(pictures, `${name}-${width}.png`), fullPage: true });
+    if (!isDocument) {
+      await page.emulateMedia({ colorScheme: "dark" });
+      await page.screenshot({ path: join(pictures, `${name}-${width}-dark.png`), fullPage: true });
+      await page.emulateMedia({ colorScheme: null });
+    }
   }
+  await page.pdf({ path: join(pictures, `${name}.pdf`), format: "A4" });
   await page.setViewportSize({ width: WIDTHS.wide, height: 900 });
   if (!isDocument) return accessible(page, name);
   // A document runs nothing, not even a checker: that looks at a copy.
@@ -161,6 +167,21 @@ async function ask(page, benchName, planName, firmware = "") {
   await page.getByRole("textbox", { name: /^Firmware/ }).fill(firmware);
   await page.getByRole("button", { name: "Put into the queue" }).click();
   await page.waitForURL(address);
+}
+
+// On a narrow screen what a row came to stands within the window, at the head of its card.
+async function leads(page, rows) {
+  await page.setViewportSize({ width: WIDTHS.narrow, height: 900 });
+  const places = await page.locator(rows).evaluateAll((found) =>
+    found.map((row) => {
+      const [of, all] = [row.querySelector("td.leads").getBoundingClientRect(), row.getBoundingClientRect()];
+      return { left: of.left, right: of.right, below: of.top - all.top, row: all.right };
+    }),
+  );
+  assert.ok(places.length > 0, `no rows in ${rows}`);
+  for (const place of places)
+    assert.ok(place.left >= 0 && place.right <= place.row && place.row <= WIDTHS.narrow && place.below < 30, JSON.stringify(place));
+  await page.setViewportSize({ width: WIDTHS.wide, height: 900 });
 }
 
 const card = (page, name) => page.locator(`#bench-${name}`);
@@ -207,6 +228,7 @@ try {
     await ask(page, "quick", "short");
     await newest(page).getByRole("link", { name: /complies|exceeds/ }).waitFor();
     await look(page, "benches-done");
+    await leads(page, "#queue tbody tr");
     await newest(page).getByRole("link").click();
     await page.getByRole("heading", { name: /^Run / }).waitFor();
     await look(page, "run");
@@ -264,6 +286,7 @@ try {
   await step("two runs are compared, three looked at as a batch", async () => {
     await page.goto(new URL("/runs", address).href);
     await look(page, "runs");
+    await leads(page, "tbody tr");
     const boxes = page.getByRole("checkbox");
     // The newest first: the last two are the ones that finished.
     const count = await boxes.count();

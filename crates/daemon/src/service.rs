@@ -236,7 +236,11 @@ impl AskError {
             Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
             Self::Queue(QueueError::Unknown(_)) => Some("the queue tells its numbers"),
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
-            Self::NothingGoesOn(_) | Self::Text { .. } | Self::NoName => None,
+            Self::NothingGoesOn(_) => {
+                Some("the benches tell what they do; what waits is withdrawn from the queue")
+            }
+            Self::Text { .. } => Some("write it shorter, in one line, without control characters"),
+            Self::NoName => Some("`name` is a firmware's version or file, or a unit's serial number"),
             Self::HoldsDay(_) => Some("radios are entered on the page of the day: `/walk-in`"),
             Self::NoDay(_) => {
                 Some("name the day's file beside the bench: `benches: [ { name: …, file: …, day: … } ]`")

@@ -231,6 +231,61 @@ fn a_browser_that_has_shown_the_token_is_let_in_and_another_site_is_not() {
     assert_eq!(served.with("POST", "/enter", form, "token=not-the-token-at-all").0, 401);
 }
 
+/// Whatever is refused, and by whom: a program reads why and what to do about it, a person a page.
+#[test]
+fn every_refusal_says_why_and_what_to_do() {
+    let served = Served::begin();
+    let token = served.bearer();
+    let json = format!("{token}Content-Type: application/json\r\n");
+    let foreign = format!("{json}Origin: http://evil.example\r\n");
+    let plain = format!("{token}Content-Type: text/plain\r\n");
+    let other = format!("POST /api/queue HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n{token}\r\n");
+    let large = "x".repeat((1 << 20) + 1);
+    for (wanted, words, (status, text)) in [
+        (401, "expected a token, found none", served.with("GET", "/api/benches", "", "")),
+        (401, "expected a token, found none", served.with("GET", "/metrics", "", "")),
+        (403, "a page of another site", served.with("POST", "/api/stop", &foreign, "")),
+        (403, "a page of another site", served.with("POST", "/metrics", &foreign, "")),
+        (404, "nothing at this address", served.get("/api/nothing")),
+        (404, "there is no bench `two`", served.post("/api/benches/two/stop", "")),
+        (405, "does not take that method", served.with("PUT", "/api/queue", &json, "{}")),
+        (405, "does not take that method", served.with("POST", "/metrics", &json, "")),
+        (405, "does not take that method", served.with("DELETE", "/healthz", &json, "")),
+        (
+            400,
+            "in the address: expected a whole number",
+            served.with("DELETE", "/api/queue/x", &json, ""),
+        ),
+        (400, "`format`: expected one of `html`", served.get("/api/runs/last/report?format=docx")),
+        (400, "expected JSON, found what is none at line 1", served.post("/api/queue", "{bench")),
+        (413, "larger than 1 MB", served.with("POST", "/api/queue", &json, &large)),
+        (415, "found `text/plain`", served.with("POST", "/api/queue", &plain, "{}")),
+        (415, "found none", served.with("POST", "/api/queue", &token, "{}")),
+        (421, "does not answer under that name", served.raw(&other)),
+        (422, "expected a field `plan`, found none", served.post("/api/queue", r#"{"bench": "one"}"#)),
+        (422, "`bench`: expected a text, found the number `5`", served.post("/api/queue", r#"{"bench": 5}"#)),
+    ] {
+        assert_eq!(status, wanted, "{text}");
+        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        assert!(head.to_lowercase().contains("content-type: application/json"), "{text}");
+        let body: serde_json::Value = serde_json::from_str(body).unwrap();
+        let message = body["error"]["message"].as_str().unwrap();
+        assert!(message.contains(words), "{words}: {message}");
+        assert!(body["error"]["advice"].as_str().is_some_and(|advice| advice.len() > 8), "{text}");
+        assert!(status != 405 || head.to_lowercase().contains("\r\nallow: "), "{text}");
+    }
+    let form = format!("{token}Content-Type: application/x-www-form-urlencoded\r\n");
+    for (wanted, (status, text)) in [
+        (404, served.get("/no/such/thing")),
+        (405, served.with("PUT", "/runs", &token, "")),
+        (403, served.with("POST", "/act/stop-all", &format!("{form}Origin: http://evil.example\r\n"), "")),
+        (422, served.with("POST", "/act/stop", &form, "")),
+    ] {
+        assert_eq!(status, wanted, "{text}");
+        assert!(text.contains("<h1>That was not done</h1>"), "{text}");
+    }
+}
+
 #[test]
 fn names_lead_nowhere_else() {
     let served = Served::begin();

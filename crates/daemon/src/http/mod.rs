@@ -1,6 +1,7 @@
 //! The service on the network: the interface for programs, the page for people, and who may use them.
 
 mod api;
+mod asked;
 mod bucket;
 mod error;
 mod events;
@@ -236,6 +237,7 @@ pub(crate) fn router(app: App) -> Router {
         .layer(from_fn_with_state(app.clone(), guard::guard))
         .layer(CsrfLayer::new())
         .layer(CatchPanicLayer::custom(error::panicked))
+        .layer(from_fn_with_state(app.clone(), error::worded))
         .layer(from_fn_with_state(app.clone(), guard::headers))
         .with_state(app)
 }

@@ -2,13 +2,13 @@
 
 use axum::Json;
 use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
 use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::configuration::Announced;
 use crate::http::App;
+use crate::http::asked::Sent;
 use crate::http::error::{Answer, Refusal};
 use crate::queue::Entry;
 
@@ -48,9 +48,8 @@ pub(in crate::http) struct Follows {
 ))]
 pub(in crate::http) async fn announce(
     State(app): State<App>,
-    announcement: Result<Json<Announcement>, JsonRejection>,
+    Sent(Announcement { of, name, bench }): Sent<Announcement>,
 ) -> Answer<(StatusCode, Json<Follows>)> {
-    let Json(Announcement { of, name, bench }) = announcement?;
     let of = match of {
         Kind::Firmware => Announced::Firmware,
         Kind::Unit => Announced::Unit,

@@ -1,7 +1,7 @@
 //! The benches: what they do, and their being stopped and paused.
 
 use axum::Json;
-use axum::extract::rejection::{JsonRejection, PathRejection};
+use axum::extract::rejection::PathRejection;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 
 use crate::bench::State as Doing;
 use crate::http::App;
+use crate::http::asked::Sent;
 use crate::http::error::{Answer, Refusal};
 
 /// A bench and what it does.
@@ -62,9 +63,9 @@ pub(in crate::http) struct Pause {
 pub(in crate::http) async fn pause(
     State(app): State<App>,
     bench: Result<Path<String>, PathRejection>,
-    pause: Result<Json<Pause>, JsonRejection>,
+    Sent(pause): Sent<Pause>,
 ) -> Answer<StatusCode> {
-    let (Path(bench), Json(pause)) = (bench?, pause?);
+    let Path(bench) = bench?;
     app.service.pause(&bench, pause.paused)?;
     Ok(StatusCode::NO_CONTENT)
 }

@@ -1,7 +1,6 @@
 //! Two runs, or several and one: what really changed.
 
-use axum::extract::rejection::QueryRejection;
-use axum::extract::{Query, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
@@ -13,6 +12,7 @@ use utoipa::IntoParams;
 
 use super::{aside, runs};
 use crate::http::App;
+use crate::http::asked::Asked;
 use crate::http::error::{Answer, Refusal};
 
 /// Which runs.
@@ -35,11 +35,7 @@ pub(in crate::http) struct Pair {
     (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
     (status = 409, description = "they cannot be compared", body = Refusal),
 ))]
-pub(in crate::http) async fn compare(
-    State(app): State<App>,
-    pair: Result<Query<Pair>, QueryRejection>,
-) -> Answer<Response> {
-    let Query(pair) = pair?;
+pub(in crate::http) async fn compare(State(app): State<App>, Asked(pair): Asked<Pair>) -> Answer<Response> {
     let text = aside(move || {
         compared(&app, &pair.base, &pair.run, pair.across_units, |comparison| {
             Ok(spurline_report::comparison_json(comparison)?)

@@ -58,7 +58,8 @@ fn at_most(most: u32, asked: u32) -> super::error::Answer<u32> {
     use axum::http::StatusCode;
     if asked > most {
         let message = format!("expected at most {most}, found {asked}");
-        return Err(super::error::Refusal::new(StatusCode::BAD_REQUEST, message, None));
+        let advice = "ask for fewer: the newest come first";
+        return Err(super::error::Refusal::new(StatusCode::BAD_REQUEST, message, Some(advice)));
     }
     Ok(asked)
 }

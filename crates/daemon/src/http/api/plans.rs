@@ -1,8 +1,8 @@
 //! The plans that may be asked for, and what is known of one before it is measured.
 
 use axum::Json;
-use axum::extract::rejection::{PathRejection, QueryRejection};
-use axum::extract::{Path, Query, State};
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
 use serde::{Deserialize, Serialize};
 use spurline_plan::{Forecast, Job, LoadError};
 use spurline_runner::Files;
@@ -10,6 +10,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::aside;
 use crate::http::App;
+use crate::http::asked::Asked;
 use crate::http::error::{Answer, Refusal};
 use crate::told;
 
@@ -57,9 +58,9 @@ pub(in crate::http) struct On {
 pub(in crate::http) async fn one(
     State(app): State<App>,
     name: Result<Path<String>, PathRejection>,
-    on: Result<Query<On>, QueryRejection>,
+    Asked(on): Asked<On>,
 ) -> Answer<Json<PlanNow>> {
-    let (Path(name), Query(on)) = (name?, on?);
+    let Path(name) = name?;
     aside(move || {
         let path = app.service.plans().path(&name).map_err(crate::AskError::from)?;
         let bench = match &on.bench {

@@ -1,14 +1,15 @@
 //! The queue: what waits, and what is asked for.
 
 use axum::Json;
-use axum::extract::rejection::{JsonRejection, PathRejection, QueryRejection};
-use axum::extract::{Path, Query, State};
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use super::at_most;
 use crate::http::App;
+use crate::http::asked::{Asked, Sent};
 use crate::http::error::{Answer, Refusal};
 use crate::queue::{Entry, Wanted};
 
@@ -39,9 +40,8 @@ pub(in crate::http) struct Entries {
 ))]
 pub(in crate::http) async fn all(
     State(app): State<App>,
-    many: Result<Query<HowMany>, QueryRejection>,
+    Asked(many): Asked<HowMany>,
 ) -> Answer<Json<Entries>> {
-    let Query(many) = many?;
     let most = at_most(MOST_ENDED, many.ended.unwrap_or(ENDED))?;
     Ok(Json(Entries { entries: app.service.entries(most)? }))
 }
@@ -70,9 +70,8 @@ pub(in crate::http) struct Ask {
 ))]
 pub(in crate::http) async fn ask(
     State(app): State<App>,
-    ask: Result<Json<Ask>, JsonRejection>,
+    Sent(Ask { bench, plan, unit, firmware }): Sent<Ask>,
 ) -> Answer<(StatusCode, Json<Entry>)> {
-    let Json(Ask { bench, plan, unit, firmware }) = ask?;
     let wanted = Wanted { bench, plan, unit, firmware, goes_on: None, by: "a program".to_owned() };
     Ok((StatusCode::CREATED, Json(app.service.ask(&wanted)?)))
 }

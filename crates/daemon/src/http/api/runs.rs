@@ -1,8 +1,8 @@
 //! The runs of the record: what they came to, their traces and reports, and their going on.
 
 use axum::Json;
-use axum::extract::rejection::{JsonRejection, PathRejection, QueryRejection};
-use axum::extract::{Path, Query, State};
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
@@ -16,6 +16,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::{aside, at_most};
 use crate::http::App;
+use crate::http::asked::{Asked, Sent};
 use crate::http::error::{Answer, Refusal};
 use crate::queue::Entry;
 
@@ -85,11 +86,7 @@ pub(in crate::http) struct Runs {
 #[utoipa::path(get, path = "/api/runs", params(Which), responses(
     (status = 200, description = "as asked", body = Runs), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
 ))]
-pub(in crate::http) async fn all(
-    State(app): State<App>,
-    which: Result<Query<Which>, QueryRejection>,
-) -> Answer<Json<Runs>> {
-    let Query(which) = which?;
+pub(in crate::http) async fn all(State(app): State<App>, Asked(which): Asked<Which>) -> Answer<Json<Runs>> {
     let most = at_most(MOST_RUNS, which.most.unwrap_or(RUNS))?;
     aside(move || {
         let runs = newest_runs(&store(&app)?, most)?;
@@ -182,9 +179,9 @@ pub(in crate::http) struct InForm {
 pub(in crate::http) async fn report(
     State(app): State<App>,
     run: Result<Path<String>, PathRejection>,
-    form: Result<Query<InForm>, QueryRejection>,
+    Asked(InForm { format, paper }): Asked<InForm>,
 ) -> Answer<Response> {
-    let (Path(run), Query(InForm { format, paper })) = (run?, form?);
+    let Path(run) = run?;
     let paper = match paper {
         Sheet::A4 => Paper::A4,
         Sheet::Letter => Paper::Letter,
@@ -252,7 +249,11 @@ pub(in crate::http) async fn traces(
         let reading = stored.readings.iter().find(|reading| reading.ordinal == ordinal);
         let reading = reading.ok_or_else(|| {
             let message = format!("run {} has no reading {ordinal}", stored.header.id);
-            Refusal::new(StatusCode::NOT_FOUND, message, None)
+            Refusal::new(
+                StatusCode::NOT_FOUND,
+                message,
+                Some("`/api/runs/RUN` tells the numbers of its readings"),
+            )
         })?;
         let looks: Vec<Value> = reading
             .acquisitions
@@ -290,9 +291,9 @@ pub(in crate::http) struct GoOn {
 pub(in crate::http) async fn go_on(
     State(app): State<App>,
     run: Result<Path<String>, PathRejection>,
-    on: Result<Json<GoOn>, JsonRejection>,
+    Sent(on): Sent<GoOn>,
 ) -> Answer<(StatusCode, Json<Entry>)> {
-    let (Path(run), Json(on)) = (run?, on?);
+    let Path(run) = run?;
     let entry = aside(move || goes_on(&app, &run, &on.bench, "a program")).await?;
     Ok((StatusCode::CREATED, Json(entry)))
 }
@@ -302,7 +303,8 @@ pub(in crate::http) fn goes_on(app: &App, run: &str, bench: &str, by: &str) -> A
     let stored = loaded(app, run, false)?;
     if stored.state == spurline_record::RunState::Finished {
         let message = format!("run {} went to its end: there is nothing to go on with", stored.header.id);
-        return Err(Refusal::new(StatusCode::CONFLICT, message, None));
+        let advice = "to measure the same again, ask for its plan with `POST /api/queue`";
+        return Err(Refusal::new(StatusCode::CONFLICT, message, Some(advice)));
     }
     let run: RunId = stored.header.id;
     Ok(app.service.go_on(bench, &stored.header.plan, &run, by)?)

@@ -61,6 +61,11 @@ impl Told {
     }
 }
 
+/// A refusal as a page.
+pub(super) fn told(app: &App, refusal: Refusal) -> Response {
+    Told::of(app)(refusal).into_response()
+}
+
 #[derive(Template)]
 #[template(path = "told.html")]
 struct ToldPage<'a> {

@@ -152,6 +152,7 @@ pub(super) struct QueueRow {
     pub(super) when: String,
     pub(super) mark: Option<&'static str>,
     pub(super) stands: &'static str,
+    pub(super) stands_class: &'static str,
     pub(super) run: Option<String>,
     pub(super) told: Option<String>,
     pub(super) waits: bool,
@@ -170,6 +171,11 @@ impl QueueRow {
         };
         let at = entry.ended.or(entry.began).unwrap_or(entry.asked);
         let said = [entry.wanted.unit, entry.wanted.firmware];
+        // What is told of an entry that was done is what its outcome does not say.
+        let seen = entry
+            .outcome
+            .filter(|_| entry.standing == Turn::Done)
+            .map(|outcome| outcome.of_run_as_seen(usize::from(entry.told.is_some())));
         Self {
             id: entry.id,
             class,
@@ -180,12 +186,9 @@ impl QueueRow {
             by: entry.wanted.by,
             at: at.to_string(),
             when: when(at),
-            // What is told of an entry that was done is what its outcome does not say.
-            mark: entry
-                .outcome
-                .filter(|_| entry.standing == Turn::Done)
-                .map(|outcome| outcome_sign(outcome.of_run_as_seen(usize::from(entry.told.is_some())))),
+            mark: seen.map(outcome_sign),
             stands,
+            stands_class: seen.map_or("", outcome_class),
             can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
             told: entry.told,
