@@ -1,6 +1,6 @@
 //! What a bench cannot reach and what a rule has no number for is said, never dropped.
 
-use crate::bench::{Workshop, plan, simulated_bench};
+use crate::bench::{Called, Workshop, plan, simulated_bench};
 
 #[test]
 fn orders_beyond_the_analyser_are_undecided() {
@@ -34,4 +34,29 @@ fn a_carrier_without_a_number_ends_with_status_3() {
         let found = (&reading["outcome"], &reading["reason_code"]);
         assert_eq!(found, (&"no limit".into(), &"no-numeric-limit".into()));
     }
+}
+
+/// What was printed, however its lines were broken.
+fn one_line(called: &Called) -> String {
+    format!("{} {}", called.out, called.talk).split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// What is swept counts, and not only the frequency in its middle: 500 kHz to each side of a carrier, 150 kHz of a harmonic.
+#[test]
+fn a_sweep_that_leaves_the_analysers_range_is_told_beforehand() {
+    let checked = |carrier: &str, up_to: u32| {
+        let plan = plan(carrier, up_to).replace("us-part-97", "itu-category-a");
+        Workshop::with(&plan, &simulated_bench(3, "")).call(&["check", "plan.yaml"])
+    };
+    let low = checked("50 kHz", 2);
+    assert_eq!(low.exit, 2, "{low:?}");
+    for words in ["the sweep about 50 kHz takes 500 kHz to each side", "plan.yaml:"] {
+        assert!(one_line(&low).contains(words), "{words}: {low:?}");
+    }
+    let high = checked("1.4999 GHz", 2);
+    let words = "the sweep about 2.9998 GHz takes 150 kHz to each side, which reaches beyond the analyser's range, 9 kHz..3 GHz";
+    assert!(high.exit == 0 && one_line(&high).contains(words), "{high:?}");
+    let beyond = checked("1.6 GHz", 2);
+    let words = "beyond this bench: 3.2 GHz is beyond the analyser's range";
+    assert!(beyond.exit == 0 && one_line(&beyond).contains(words), "{beyond:?}");
 }

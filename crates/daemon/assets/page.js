@@ -140,9 +140,11 @@ function local(root) {
 local(document);
 
 let plot = null;
+let drawn = null;
 function draw(trace) {
   const place = document.getElementById("plot");
   if (!place || trace.bench !== place.dataset.bench || !trace.trace || typeof uPlot === "undefined") return;
+  drawn = trace;
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => style.getPropertyValue(name).trim();
   const x = trace.trace.frequencies_hz.map((hertz) => hertz / 1e6);
@@ -174,6 +176,9 @@ function draw(trace) {
   if (table.closest("details").open) table.replaceChildren(...rows);
   else table.closest("details").ontoggle = () => table.replaceChildren(...rows);
 }
+// The colours are those of the moment at which it is drawn.
+for (const media of ["(prefers-color-scheme: dark)", "print"])
+  matchMedia(media).addEventListener("change", () => { if (drawn) draw(drawn); });
 addEventListener("resize", () => {
   const place = document.getElementById("plot");
   if (plot && place) plot.setSize({ width: place.clientWidth, height: 320 });

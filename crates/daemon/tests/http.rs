@@ -251,11 +251,7 @@ fn every_refusal_says_why_and_what_to_do() {
         (405, "does not take that method", served.with("PUT", "/api/queue", &json, "{}")),
         (405, "does not take that method", served.with("POST", "/metrics", &json, "")),
         (405, "does not take that method", served.with("DELETE", "/healthz", &json, "")),
-        (
-            400,
-            "in the address: expected a whole number",
-            served.with("DELETE", "/api/queue/x", &json, ""),
-        ),
+        (400, "in the address: expected a whole number", served.with("DELETE", "/api/queue/x", &json, "")),
         (400, "`format`: expected one of `html`", served.get("/api/runs/last/report?format=docx")),
         (400, "expected JSON, found what is none at line 1", served.post("/api/queue", "{bench")),
         (413, "larger than 1 MB", served.with("POST", "/api/queue", &json, &large)),

@@ -10,10 +10,12 @@ mod fields;
 mod mistake;
 mod node;
 mod parse;
+mod quote;
 mod reader;
 mod syntax;
 
 pub use fields::Fields;
 pub use mistake::{Mistake, Mistakes, Style};
 pub use node::{Document, Entry, Node, Source, Span, Value};
+pub use quote::quoted;
 pub use reader::{Reader, nearest};

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use spurline_document::{Node, Reader};
+use spurline_document::{Node, Reader, quoted};
 use spurline_units::{Db, Hertz};
 
 use crate::calibration::Calibration;
@@ -151,20 +151,6 @@ impl MeasuredTable {
         }
         Ok(text)
     }
-}
-
-/// A text as a double-quoted scalar of YAML 1.2.
-fn quoted(text: &str) -> String {
-    let mut quoted = String::from("\"");
-    for letter in text.chars() {
-        match letter {
-            '"' | '\\' => quoted.extend(['\\', letter]),
-            letter if letter.is_control() => quoted.push(' '),
-            letter => quoted.push(letter),
-        }
-    }
-    quoted.push('"');
-    quoted
 }
 
 #[cfg(test)]

@@ -167,8 +167,14 @@ impl Bench {
     /// Why the analyser does not reach `half_span` to both sides of a frequency; `None` if it does.
     pub(crate) fn beyond_analyser(&self, frequency: Hertz, half_span: Hertz) -> Option<String> {
         let range = self.analyser_profile().ranges.frequency;
+        if !range.contains(frequency) {
+            return Some(format!("{frequency} is beyond the analyser's range, {range}"));
+        }
+        // The frequency itself is within, and the sweep that shows what is beside it is not.
         let reaches = range.contains(frequency - half_span) && range.contains(frequency + half_span);
-        (!reaches).then(|| format!("{frequency} is beyond the analyser's range, {range}"))
+        (!reaches).then(|| {
+            format!("the sweep about {frequency} takes {half_span} to each side, which reaches beyond the analyser's range, {range}")
+        })
     }
 
     /// The power meter's profile, if there is a meter.

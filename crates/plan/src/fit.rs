@@ -2,12 +2,12 @@
 
 use spurline_document::{Reader, Span, nearest};
 use spurline_path::PathError;
-use spurline_units::Hertz;
 
 use crate::bench::{Bench, first_line};
 use crate::fit_stages;
 use crate::model::Plan;
 use crate::read_plan::PlanFile;
+use crate::settings::CARRIER_SPAN;
 use crate::way::Way;
 
 /// Whether the plan fits the bench: the places of the ways that it uses, for the carrier and for the harmonics.
@@ -44,9 +44,9 @@ pub(crate) fn check(reader: &mut Reader, file: &PlanFile<'_>, bench: &Bench) -> 
     let ways = [carrier?, harmonics?];
     for channel in &file.plan.channels {
         if let Some(why) = beyond(bench, &ways, channel.carrier) {
-            reader
-                .mistake(channel.carrier_span, why)
-                .hint("the carrier itself must be within reach of every instrument and table");
+            reader.mistake(channel.carrier_span, why).hint(
+                "the carrier, with the sweep about it, must be within reach of every instrument and table",
+            );
         }
     }
     fit_stages::check(reader, &file.plan, bench, ways.map(|place| &bench.ways[place]));
@@ -153,7 +153,7 @@ fn beyond(bench: &Bench, ways: &[usize; 2], carrier: Hertz) -> Option<String> {
         .chain(&bench.meter)
         .find_map(|branch| branch.path.loss_at(carrier).err())
         .map(reached)
-        .or_else(|| bench.beyond_analyser(carrier, Hertz::new(0.0)))
+        .or_else(|| bench.beyond_analyser(carrier, CARRIER_SPAN / 2.0))
         .or_else(|| {
             let range = bench.meter_profile()?.frequency;
             (!range.contains(carrier))

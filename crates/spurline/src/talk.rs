@@ -27,6 +27,14 @@ pub(crate) enum Failure {
         /// What to do about it.
         advice: String,
     },
+    /// Somebody stopped what would have been done.
+    #[error("{message}")]
+    Stopped {
+        /// What was not done.
+        message: String,
+        /// How it is done after all.
+        advice: String,
+    },
     /// A run that was not made, or broke off, and why else work like that of a run was not done.
     #[error(transparent)]
     Runner(spurline_runner::Failure),
@@ -119,6 +127,7 @@ impl Failure {
         use spurline_runner::Failure as Of;
         match self {
             Self::Mistakes(_) | Self::Usage { .. } | Self::Key(_) => Exit::Usage,
+            Self::Stopped { .. } => Exit::Interrupted,
             Self::Store(_) | Self::DayLog(_) => Exit::Store,
             Self::Runner(failure) => match failure {
                 Of::Mistakes(_) | Of::Load(_) | Of::Usage { .. } => Exit::Usage,
@@ -146,7 +155,7 @@ impl Failure {
 
     fn advice(&self) -> Option<String> {
         match self {
-            Self::Usage { advice, .. } => Some(advice.clone()),
+            Self::Usage { advice, .. } | Self::Stopped { advice, .. } => Some(advice.clone()),
             Self::Runner(failure) => failure.advice(),
             Self::Prove(fault) | Self::Path(fault) => fault.advice().map(str::to_owned),
             Self::Mistakes(_) => Some(WHEN_MISTAKEN.to_owned()),
@@ -298,13 +307,10 @@ pub(crate) async fn answer() -> Option<String> {
     receiver.await.ok().flatten()
 }
 
-/// Asks on standard error and waits for a line; `None` if there will be none.
-pub(crate) fn ask(prompt: &str) -> Option<String> {
+/// Begins a question on standard error; the answer is written behind it.
+pub(crate) fn prompt(text: &str) {
     let mut stream = anstream::stderr().lock();
-    drop(write!(stream, "{prompt}").and_then(|()| stream.flush()));
-    drop(stream);
-    let mut line = String::new();
-    std::io::stdin().read_line(&mut line).is_ok_and(|bytes| bytes > 0).then_some(line)
+    drop(write!(stream, "{text}").and_then(|()| stream.flush()));
 }
 
 /// Prints text for people on standard output.

@@ -65,13 +65,17 @@ pub(super) fn layout(
     let (first, last) = (from.max(low), to.min(high));
     let mut layout =
         SearchLayout { from, to, gap: Hertz::new(0.0), segments: Vec::new(), beyond: Vec::new() };
-    let why = "beyond the analyser's range or the tables of the path";
+    let why = |edge: Hertz, of_analyser: Hertz| match (edge == of_analyser, covered) {
+        (false, Some(covered)) => format!("beyond the tables of the path, {covered}"),
+        _ => format!("beyond the analyser's range, {range}"),
+    };
+    let (below, above) = (why(low, range.low()), why(high, range.high()));
     if first >= last {
-        layout.beyond.push((from, to, why.to_owned()));
+        layout.beyond.push((from, to, if to <= low { below } else { above }));
         return Ok(layout);
     }
     if from < first {
-        layout.beyond.push((from, first, why.to_owned()));
+        layout.beyond.push((from, first, below));
     }
     let carrier = channel.carrier;
     let occupied = job.plan.modulation.occupied(1) * GAP;
@@ -95,7 +99,7 @@ pub(super) fn layout(
         }
     }
     if last < to {
-        layout.beyond.push((last, to, why.to_owned()));
+        layout.beyond.push((last, to, above));
     }
     Ok(layout)
 }

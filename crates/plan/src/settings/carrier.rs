@@ -11,7 +11,8 @@ const ZERO_SPAN_RBW: f64 = 300e3;
 const ZERO_SPAN_TIME: f64 = 0.2;
 /// A point every 0.2 ms: fast enough to see a tone of speech as what it is.
 const ZERO_SPAN_POINTS: u32 = 1001;
-const CARRIER_SPAN: f64 = 1e6;
+/// How wide the sweep over a carrier is: all of it must lie within the analyser's range.
+pub(crate) const CARRIER_SPAN: Hertz = Hertz::new(1e6);
 const CARRIER_RBW: f64 = 100e3;
 const CARRIER_TIME: f64 = 0.02;
 const CARRIER_SWEEPS: u32 = 3;
@@ -41,7 +42,7 @@ pub fn zero_span_look(profile: &AnalyserProfile, carrier: Hertz, at_input: Dbm) 
 #[must_use]
 pub fn carrier_look(profile: &AnalyserProfile, carrier: Hertz, at_input: Dbm) -> Look {
     let rbw = rbw(profile, CARRIER_RBW);
-    let span = Hertz::new(CARRIER_SPAN);
+    let span = CARRIER_SPAN;
     let settings = AnalyserSettings {
         centre: carrier,
         span,

@@ -17,6 +17,7 @@ use spurline_profile::AnalyserProfile;
 use spurline_record::AnalyserSettings;
 use spurline_units::{Dbm, Hertz, Seconds};
 
+pub(crate) use carrier::CARRIER_SPAN;
 pub use carrier::{carrier_look, width_look, zero_span_look};
 pub use front_end::own_product_at_input;
 pub(crate) use front_end::{least_attenuation, steps};

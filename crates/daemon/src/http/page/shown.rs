@@ -161,13 +161,13 @@ pub(super) struct QueueRow {
 
 impl QueueRow {
     pub(super) fn of(entry: Entry) -> Self {
-        let (class, stands) = match entry.standing {
-            Turn::Waiting => ("", "waits"),
-            Turn::Running => ("running", "goes on now"),
-            Turn::Done => ("", entry.outcome.map_or("no reading", Outcome::word)),
-            Turn::Stopped => ("", "stopped"),
-            Turn::Failed => ("", "not done"),
-            Turn::Withdrawn => ("gone", "withdrawn"),
+        let (class, stands_class, mark, stands) = match entry.standing {
+            Turn::Waiting => ("", "", None, "waits"),
+            Turn::Running => ("running", "", Some("…"), "goes on now"),
+            Turn::Done => ("", "", None, entry.outcome.map_or("no reading", Outcome::word)),
+            Turn::Stopped => ("", "unsure", Some("■"), "stopped"),
+            Turn::Failed => ("", "bad", Some("!"), "not done"),
+            Turn::Withdrawn => ("gone", "", None, "withdrawn"),
         };
         let at = entry.ended.or(entry.began).unwrap_or(entry.asked);
         let said = [entry.wanted.unit, entry.wanted.firmware];
@@ -186,9 +186,9 @@ impl QueueRow {
             by: entry.wanted.by,
             at: at.to_string(),
             when: when(at),
-            mark: seen.map(outcome_sign),
+            mark: seen.map(outcome_sign).or(mark),
             stands,
-            stands_class: seen.map_or("", outcome_class),
+            stands_class: seen.map_or(stands_class, outcome_class),
             can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
             told: entry.told,

@@ -43,13 +43,37 @@ pub(super) struct Question<'q> {
     pub(super) check: Check<'q>,
 }
 
+/// What was heard of a person who was asked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Heard {
+    /// A line.
+    Line(String),
+    /// There will be none: the input has ended.
+    Ended,
+    /// The program is to stop.
+    Stopped,
+}
+
 /// Where a person is asked.
 pub(super) trait Desk {
     /// Tells something.
     fn say(&mut self, text: &str);
-    /// Asks, and waits for a line; `None` if there will be none.
-    fn ask(&mut self, prompt: &str) -> Option<String>;
+    /// Asks, and waits for a line.
+    fn ask(&mut self, prompt: &str) -> Heard;
 }
+
+/// What is wrong with the answers of a command line: told all at once.
+struct Problem {
+    message: String,
+    advice: String,
+    /// For a list of several.
+    short: String,
+}
+
+/// What takes the place of an answer that is missing or wrong, so that the questions behind it are known as well. No file
+/// comes of it.
+const STAND_INS: [&str; 7] =
+    ["some text", "9 kHz..1 GHz", "-36 dBm", "60 s", "1", "1 W", "/dev/serial/by-id/usb-port"];
 
 /// Who answers what the command line does not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,11 +94,12 @@ pub(super) struct Answers<'d> {
     /// What was answered in an earlier round, which Enter then stands for.
     before: BTreeMap<String, String>,
     asked: BTreeSet<String>,
+    problems: Vec<Problem>,
 }
 
 impl<'d> Answers<'d> {
     pub(super) fn new(given: BTreeMap<String, String>, others: Others, desk: &'d mut dyn Desk) -> Self {
-        Self { given, others, desk, before: BTreeMap::new(), asked: BTreeSet::new() }
+        Self { given, others, desk, before: BTreeMap::new(), asked: BTreeSet::new(), problems: Vec::new() }
     }
 
     /// Whether somebody may answer otherwise in a second round.
@@ -90,36 +115,93 @@ impl<'d> Answers<'d> {
     pub(super) fn ask(&mut self, question: &Question<'_>) -> Result<String, Failure> {
         let name = question.name;
         self.asked.insert(name.to_owned());
-        if let Some(text) = self.given.get(name) {
-            return (question.check)(text.trim()).map_err(|wrong| Failure::Usage {
-                message: format!("--answer {name}: {}", wrong.message),
-                advice: wrong.advice.unwrap_or_else(|| format!("it answers: {}", question.asks)),
-            });
-        }
         let usual = self.before.get(name).cloned().or_else(|| question.usual.clone());
+        if let Some(text) = self.given.get(name) {
+            return match (question.check)(text.trim()) {
+                Ok(answer) => Ok(answer),
+                Err(wrong) => self.note(
+                    question,
+                    usual,
+                    Problem {
+                        message: format!("--answer {name}: {}", wrong.message),
+                        short: format!("--answer {name}: {}", wrong.message),
+                        advice: wrong.advice.unwrap_or_else(|| format!("it answers: {}", question.asks)),
+                    },
+                ),
+            };
+        }
         match self.others {
             Others::Person => self.ask_person(question, usual.as_deref()),
-            Others::Usual => match usual {
-                Some(usual) => (question.check)(&usual).map_err(|wrong| Failure::Usage {
-                    message: format!("the usual answer to `{name}` will not do here: {}", wrong.message),
-                    advice: format!("say `--answer {name}=…`"),
-                }),
-                None => Err(no_answer(question, "it has no usual one")),
+            Others::Usual => match usual.clone() {
+                Some(text) => match (question.check)(&text) {
+                    Ok(answer) => Ok(answer),
+                    Err(wrong) => {
+                        let message =
+                            format!("the usual answer to `{name}` will not do here: {}", wrong.message);
+                        let advice = format!("say `--answer {name}=…`");
+                        self.note(question, None, Problem { short: message.clone(), message, advice })
+                    }
+                },
+                None => self.note(question, usual, no_answer(question, "it has no usual one")),
             },
-            Others::Nobody => Err(no_answer(question, "standard input is no terminal")),
+            Others::Nobody => {
+                self.note(question, usual, no_answer(question, "standard input is no terminal"))
+            }
         }
+    }
+
+    /// Goes on with something that will do, so that whatever else is missing or wrong is told with it.
+    fn note(
+        &mut self,
+        question: &Question<'_>,
+        usual: Option<String>,
+        problem: Problem,
+    ) -> Result<String, Failure> {
+        self.problems.push(problem);
+        let stand_ins = usual.iter().map(String::as_str).chain(STAND_INS);
+        let mut fitting = stand_ins.filter_map(|text| (question.check)(text).ok());
+        fitting.next().ok_or_else(|| self.told())
+    }
+
+    /// Everything that is wrong with the answers, as one failure.
+    fn told(&self) -> Failure {
+        if let [only] = self.problems.as_slice() {
+            return Failure::Usage { message: only.message.clone(), advice: only.advice.clone() };
+        }
+        let listed: Vec<String> =
+            self.problems.iter().map(|problem| format!("- {}", problem.short)).collect();
+        let usual = if self.others == Others::Nobody {
+            "; `--yes` takes the usual one where there is one"
+        } else {
+            ""
+        };
+        Failure::Usage {
+            message: format!("{} answers are missing or wrong\n{}", listed.len(), listed.join("\n")),
+            advice: format!("say `--answer NAME=…` for each{usual}. Nothing was written"),
+        }
+    }
+
+    /// Whether every answer that was needed was there, and right.
+    pub(super) fn all_were_right(&self) -> Result<(), Failure> {
+        if self.problems.is_empty() { Ok(()) } else { Err(self.told()) }
     }
 
     fn ask_person(&mut self, question: &Question<'_>, usual: Option<&str>) -> Result<String, Failure> {
         let usual_text = usual.map_or_else(String::new, |usual| format!(" [{usual}]"));
         let prompt = format!("{}{usual_text}: ", question.asks);
         loop {
-            let Some(line) = self.desk.ask(&prompt) else {
-                return Err(Failure::Usage {
-                    message: format!("no answer to `{}`: the input has ended", question.name),
-                    advice: "nothing was written; begin again, or say `--yes` for the usual answers"
-                        .to_owned(),
-                });
+            let advice = "begin again, or say `--yes` for the usual answers".to_owned();
+            let line = match self.desk.ask(&prompt) {
+                Heard::Line(line) => line,
+                Heard::Ended => {
+                    let name = question.name;
+                    let message = format!("no answer to `{name}`: the input has ended; nothing was written");
+                    return Err(Failure::Usage { message, advice });
+                }
+                Heard::Stopped => {
+                    let message = format!("stopped at `{}`; nothing was written", question.name);
+                    return Err(Failure::Stopped { message, advice });
+                }
             };
             let text = match (line.trim(), usual) {
                 ("", Some(usual)) => usual,
@@ -169,28 +251,32 @@ impl<'d> Answers<'d> {
     }
 
     /// What was given for questions that nobody asked is a slip.
-    pub(super) fn all_were_asked(&self) -> Result<(), Failure> {
-        match self.given.keys().find(|name| !self.asked.contains(*name)) {
-            None => Ok(()),
-            Some(stray) => {
-                let known: Vec<&str> = self.asked.iter().map(String::as_str).collect();
-                let near = spurline_document::nearest(stray, &known)
-                    .map_or_else(String::new, |near| format!("did you mean `{near}`? "));
-                Err(Failure::Usage {
-                    message: format!("--answer {stray}: there is no such question"),
-                    advice: format!("{near}With these answers the questions are {}", known.join(", ")),
-                })
-            }
-        }
+    pub(super) fn all_were_asked(&mut self) -> Result<(), Failure> {
+        let strays: Vec<String> =
+            self.given.keys().filter(|name| !self.asked.contains(*name)).cloned().collect();
+        let known: Vec<&str> = self.asked.iter().map(String::as_str).collect();
+        let strays = strays.iter().map(|stray| {
+            let near = spurline_document::nearest(stray, &known)
+                .map_or_else(String::new, |near| format!("did you mean `{near}`? "));
+            let message = format!("--answer {stray}: there is no such question");
+            let short = format!("{message}; {near}").trim_end_matches([';', ' ']).to_owned();
+            let advice = format!("{near}With these answers the questions are {}", known.join(", "));
+            Problem { message, advice, short }
+        });
+        let strays: Vec<Problem> = strays.collect();
+        self.problems.extend(strays);
+        self.all_were_right()
     }
 }
 
-fn no_answer(question: &Question<'_>, why: &str) -> Failure {
+fn no_answer(question: &Question<'_>, why: &str) -> Problem {
     let yes = question.usual.as_ref().map_or_else(String::new, |usual| {
         format!("; or `--yes` for the usual answer to everything, here `{usual}`")
     });
-    Failure::Usage {
-        message: format!("the question `{}` ({}) has no answer: {why}", question.name, question.asks),
+    let usual = question.usual.as_ref().map_or_else(String::new, |usual| format!(" (usual: {usual})"));
+    Problem {
+        message: format!("the question `{}` ({}) has no answer: {why}", question.name, question.asks.trim()),
         advice: format!("say `--answer {}=…`{yes}. Nothing was written", question.name),
+        short: format!("{}: {}{usual}", question.name, question.asks.trim()),
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt::Display;
 use std::str::FromStr;
 
-use spurline_document::{Document, Mistakes};
+use spurline_document::{Document, Mistakes, quoted};
 use spurline_limits::Rule;
 use spurline_plan::{Library, never_keyed};
 use spurline_profile::Profile;
@@ -46,34 +46,7 @@ pub(super) fn text(text: &str) -> Result<String, Wrong> {
     if text.trim().is_empty() {
         return Err(Wrong::new("expected a text, found nothing", "write a few words"));
     }
-    let written = quoted(text);
-    let read = Document::parse("an answer", &format!("text: {written}\n"));
-    let same = read.is_ok_and(|document| {
-        document.root.get("text").and_then(spurline_document::Node::scalar) == Some(text)
-    });
-    if same {
-        return Ok(written);
-    }
-    Err(Wrong::new(
-        format!("`{}` holds a letter that a file cannot hold", text.escape_debug()),
-        "write it in plain letters",
-    ))
-}
-
-/// A text as YAML: bare where that can mean nothing else.
-pub(super) fn quoted(text: &str) -> String {
-    const WORDS: [&str; 9] = ["true", "false", "yes", "no", "on", "off", "null", "y", "n"];
-    let plain = |more: &str| text.chars().all(|c| c.is_ascii_alphanumeric() || more.contains(c));
-    let words = text.starts_with(|c: char| c.is_ascii_alphabetic())
-        && plain("-_./ ")
-        && !WORDS.contains(&text.to_ascii_lowercase().as_str());
-    // A figure with its unit behind a space is no number to YAML.
-    let figure = text.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit())
-        && !text.starts_with("--")
-        && text.contains(' ')
-        && plain(".+-/^ ");
-    let bare = (words || figure) && !text.ends_with(' ');
-    if bare { text.to_owned() } else { format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\"")) }
+    Ok(quoted(text))
 }
 
 /// Where an instrument answers.

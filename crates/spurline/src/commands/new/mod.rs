@@ -16,12 +16,14 @@ use std::path::Path;
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
+use spurline_clock::Pace;
 use spurline_plan::{Library, Text};
 use spurline_runner::{Drafted, Files};
 
 use crate::exit::Exit;
+use crate::stop::told_to_stop;
 use crate::talk::{self, Failure, print_json, say};
-use answers::{Answers, Desk, Others};
+use answers::{Answers, Desk, Heard, Others};
 
 /// Write a plan, bench, profile or rule to begin with, from a few answers
 ///
@@ -85,7 +87,17 @@ impl New {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         let file = self.file.clone().unwrap_or_else(|| format!("{}.yaml", self.kind.word()));
         may_be_written(&file)?;
-        let given = self.answers.iter().map(|pair| given(pair)).collect::<Result<BTreeMap<_, _>, _>>()?;
+        let mut given = BTreeMap::new();
+        for pair in &self.answers {
+            let (name, value) = answer_of(pair)?;
+            if let Some(before) = given.insert(name.clone(), value.clone()) {
+                return Err(Failure::Usage {
+                    message: format!("--answer {name}: given twice, `{before}` and `{value}`"),
+                    advice: "a question has one answer: leave one of them out. Nothing was written"
+                        .to_owned(),
+                });
+            }
+        }
         let at_terminal = std::io::stdin().is_terminal() && std::io::stderr().is_terminal() && !self.json;
         let others = match (self.yes, at_terminal) {
             (true, _) => Others::Usual,
@@ -93,12 +105,13 @@ impl New {
             (false, false) => Others::Nobody,
         };
         let mut desk = Terminal;
+        if others == Others::Person {
+            desk.say("Enter takes what stands in brackets; Ctrl-C ends it, and then nothing is written");
+        }
         let mut answers = Answers::new(given, others, &mut desk);
         let files = Files::from_environment();
         let draft = self.kind.draft(&mut answers, &files, &file)?;
-        for made in &draft.files {
-            write_new(made)?;
-        }
+        write_all(&draft.files)?;
         if self.json {
             let written: Vec<_> = draft.files.iter().map(|made| &made.file).collect();
             print_json(&json!({ "files": written, "next": draft.next }))?;
@@ -131,7 +144,15 @@ impl Kind {
                 Self::Bench => bench::draft(answers, library, file),
                 Self::Profile => profile::draft(answers, file),
                 Self::Rule => rule::draft(answers, file),
-            }?;
+            };
+            // What was wrong with the answers, or missing, comes before what came of that.
+            let draft = match draft {
+                Ok(draft) => draft,
+                Err(failure) => {
+                    answers.all_were_right()?;
+                    return Err(failure);
+                }
+            };
             answers.all_were_asked()?;
             let made = |made: &Made| Text { name: made.file.clone(), text: made.text.clone() };
             let texts: Vec<Text> = draft.files.iter().map(made).collect();
@@ -156,7 +177,7 @@ impl Kind {
 }
 
 /// Both sides of `NAME=VALUE`.
-fn given(pair: &str) -> Result<(String, String), Failure> {
+fn answer_of(pair: &str) -> Result<(String, String), Failure> {
     let sides = pair.split_once('=').filter(|(name, _)| !name.trim().is_empty());
     sides.map(|(name, value)| (name.trim().to_owned(), value.trim().to_owned())).ok_or_else(|| {
         Failure::Usage {
@@ -192,6 +213,18 @@ fn may_be_written(file: &str) -> Result<(), Failure> {
     }
 }
 
+/// Writes all files or none.
+fn write_all(files: &[Made]) -> Result<(), Failure> {
+    for (place, made) in files.iter().enumerate() {
+        if let Err(failure) = write_new(made) {
+            // Half of what belongs together would be in the way of the next try.
+            files[..place].iter().for_each(|before| drop(std::fs::remove_file(&before.file)));
+            return Err(failure);
+        }
+    }
+    Ok(())
+}
+
 /// Writes a file that must not be there yet, whole or not at all.
 fn write_new(made: &Made) -> Result<(), Failure> {
     let failed = |source| Failure::file("write", made.file.clone(), source);
@@ -217,7 +250,21 @@ impl Desk for Terminal {
         talk::tell(text);
     }
 
-    fn ask(&mut self, prompt: &str) -> Option<String> {
-        talk::ask(prompt)
+    fn ask(&mut self, prompt: &str) -> Heard {
+        let heard = spurline_clock::run(Pace::Real, |_| async {
+            // Listened for before anything is asked: whoever reads the question may answer it by Ctrl-C.
+            let stopped = told_to_stop();
+            talk::prompt(prompt);
+            tokio::select! {
+                line = talk::answer() => line.map_or(Heard::Ended, Heard::Line),
+                () = stopped => Heard::Stopped,
+            }
+        });
+        let heard = heard.unwrap_or(Heard::Ended);
+        if !matches!(heard, Heard::Line(_)) {
+            // What is told next begins a line of its own.
+            talk::tell("");
+        }
+        heard
     }
 }

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use askama::Template;
+use spurline_document::{Node, quoted};
 use spurline_plan::{Abandoned, Forecast, Job, Library};
 use spurline_runner::RULES;
 use spurline_units::{Hertz, Power, Range, Seconds, Watts};
@@ -114,7 +115,8 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     };
     let longest = time(answers, "longest", "the longest that it may be keyed at once", "20 s", 1.0)?;
     let rest = time(answers, "rest", "rest between key-downs", "60 s", 0.0)?;
-    let bench = bench(answers, library, file)?;
+    let wanted = Wanted { model: &model, carriers: &carriers, setting: &setting, window: &window };
+    let bench = bench(answers, library, file, &wanted)?;
     let own_timer = own_timer(answers, library, file, &bench)?;
 
     let known = checks::rule(library, file, &rule_bare).map_err(wrong)?;
@@ -127,7 +129,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     let (bench, beside) = match bench.as_str() {
         SIMULATED => {
             let fitted = Fitted {
-                title: checks::quoted("Simulated bench"),
+                title: quoted("Simulated bench"),
                 model: model.clone(),
                 range: range_about(&carriers),
                 setting: setting.clone(),
@@ -135,10 +137,12 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
                 seed: "1".to_owned(),
                 clock: "fast".to_owned(),
             };
-            let beside = Path::new(file).with_file_name(SIMULATED_FILE);
-            (SIMULATED_FILE.to_owned(), Some(simulated_file(&beside.display().to_string(), fitted)))
+            let name = free_file(library, file);
+            let beside = Path::new(file).with_file_name(&name);
+            let made = simulated_file(&beside.display().to_string(), fitted);
+            (quoted(&name), Some(made))
         }
-        name => (checks::quoted(name), None),
+        name => (quoted(name), None),
     };
     let channels = carriers
         .iter()
@@ -148,7 +152,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     let page = Page {
         title,
         bench,
-        rule: checks::quoted(&rule_bare),
+        rule: quoted(&rule_bare),
         rule_bare,
         decision,
         model,
@@ -167,15 +171,24 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     Ok(Draft { files, next: vec![format!("spurline check {file}"), format!("spurline run {file}")] })
 }
 
+/// Rules listed in so many columns fit a terminal of 80 columns and 30 lines.
+const COLUMNS: usize = 2;
+/// The most rules that some letters are answered with.
+const MOST_FOUND: usize = 9;
+
 fn rule(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<String, Failure> {
-    let shipped: Vec<_> =
-        RULES.iter().filter_map(|(name, _)| Some((*name, checks::rule(library, file, name).ok()?))).collect();
+    // One without limits of emissions can judge a tolerance or a channel, and no plan by itself.
+    let fitting: Vec<(&str, String)> = RULES
+        .iter()
+        .filter_map(|(name, _)| Some((*name, checks::rule(library, file, name).ok()?.title().to_owned())))
+        .collect();
     if answers.is_a_person() {
         answers.say(
-            "rules that come with the program, by name or number; the name of one of yours will do as well",
+            "rules that come with the program, by name or number; some letters find those that have them in name or\n\
+             title; the name of one of yours will do as well",
         );
-        for (number, (name, rule)) in shipped.iter().enumerate() {
-            answers.say(&format!("  {:>2}  {name:32}{}", number + 1, rule.title()));
+        for line in in_columns(&fitting) {
+            answers.say(&line);
         }
     }
     answers.ask(&Question {
@@ -183,18 +196,67 @@ fn rule(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<
         asks: "rule that the unit is judged by",
         usual: Some(USUAL_RULE.to_owned()),
         check: &|text| {
-            let numbered = text.parse::<usize>().ok().and_then(|number| shipped.get(number.checked_sub(1)?));
+            let numbered = text.parse::<usize>().ok().and_then(|number| fitting.get(number.checked_sub(1)?));
             let name = numbered.map_or(text, |(name, _)| *name);
-            checks::rule(library, file, name)?;
-            checks::text(name).map(|_| name.to_owned())
+            match checks::rule(library, file, name) {
+                Ok(_) => checks::text(name).map(|_| name.to_owned()),
+                Err(wrong) => Err(found(&fitting, name).unwrap_or(wrong)),
+            }
         },
     })
 }
 
+/// Names with their numbers, the next one below.
+fn in_columns(rules: &[(&str, String)]) -> Vec<String> {
+    let rows = rules.len().div_ceil(COLUMNS);
+    let cell = |place: usize| rules.get(place).map(|(name, _)| format!("  {:>2}  {name:32}", place + 1));
+    let line = |row: usize| (0..COLUMNS).filter_map(|column| cell(column * rows + row)).collect::<String>();
+    (0..rows).map(|row| line(row).trim_end().to_owned()).collect()
+}
+
+/// The rules that have some letters in their names or titles.
+fn found(rules: &[(&str, String)], letters: &str) -> Option<Wrong> {
+    let sought = letters.to_lowercase();
+    let has = |text: &str| text.to_lowercase().contains(&sought);
+    let all: Vec<String> = rules
+        .iter()
+        .enumerate()
+        .filter(|(_, (name, title))| sought.len() > 1 && (has(name) || has(title)))
+        .map(|(place, (name, title))| format!("{:>4}  {name}: {title}", place + 1))
+        .collect();
+    if all.is_empty() {
+        return None;
+    }
+    let more = match all.len().checked_sub(MOST_FOUND) {
+        Some(more @ 1..) => format!("\n      and {more} more"),
+        _ => String::new(),
+    };
+    let shown = all.iter().take(MOST_FOUND).map(String::as_str).collect::<Vec<_>>().join("\n");
+    let message = format!("no rule is called `{letters}`; with these letters there are\n{shown}{more}");
+    Some(Wrong::new(message, "answer with its name or number, or with more letters"))
+}
+
 /// The file of a bench from the folder of the plan, or `simulated`.
-fn bench(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<String, Failure> {
+fn bench(
+    answers: &mut Answers<'_>,
+    library: &dyn Library,
+    file: &str,
+    wanted: &Wanted<'_>,
+) -> Result<String, Failure> {
     let is_there = |name: &str| library.file(file, name).is_ok();
-    let usual = [USUAL_BENCH, SIMULATED_FILE].into_iter().find(|name| is_there(name)).unwrap_or(SIMULATED);
+    let mut usual = if is_there(USUAL_BENCH) { USUAL_BENCH } else { SIMULATED };
+    if usual == SIMULATED && is_there(SIMULATED_FILE) {
+        match misfit(library, file, wanted) {
+            None => {
+                usual = SIMULATED_FILE;
+                answers.say(&format!("`{SIMULATED_FILE}` is there, and fits this plan"));
+            }
+            Some(why) => answers.say(&format!(
+                "`{SIMULATED_FILE}` is there and does not fit this plan: {why}. `{SIMULATED}` makes another, `{}`",
+                free_file(library, file)
+            )),
+        }
+    }
     let choices: [Choice<'_>; 2] = [
         ("FILE", "a bench file, named from the folder of the plan"),
         (SIMULATED, "one is made that fits the plan: no instrument is needed"),
@@ -210,14 +272,7 @@ fn bench(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result
         usual: Some(usual.to_owned()),
         check: &|text| {
             if text == SIMULATED {
-                return if is_there(SIMULATED_FILE) {
-                    Err(Wrong::new(
-                        format!("`{SIMULATED_FILE}` is there already, and nothing is written over"),
-                        format!("answer `{SIMULATED_FILE}` to use it, or move it away"),
-                    ))
-                } else {
-                    Ok(text.to_owned())
-                };
+                return Ok(text.to_owned());
             }
             let found = library
                 .file(file, text)
@@ -229,6 +284,62 @@ fn bench(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result
             }
         },
     })
+}
+
+/// What the plan asks of the unit of its bench.
+struct Wanted<'p> {
+    /// As YAML.
+    model: &'p str,
+    carriers: &'p [Hertz],
+    setting: &'p str,
+    window: &'p Range<Power>,
+}
+
+/// Why the simulated bench that is there cannot stand in for the unit of the plan.
+fn misfit(library: &dyn Library, file: &str, wanted: &Wanted<'_>) -> Option<String> {
+    let found = library.file(file, SIMULATED_FILE).ok()?;
+    let Ok(bench) = Job::load_bench(&found.name, library) else {
+        return Some("it has mistakes".to_owned());
+    };
+    let units = bench.simulated.as_ref().and_then(|truth| truth.get("units"));
+    let Some(units) = units.map(Node::items) else {
+        return Some("it is not simulated".to_owned());
+    };
+    let why: Vec<Option<String>> = units.iter().map(|unit| unfit(unit, wanted)).collect();
+    if why.iter().any(Option::is_none) { None } else { why.into_iter().flatten().next() }
+}
+
+fn unfit(unit: &Node, wanted: &Wanted<'_>) -> Option<String> {
+    let text = |key: &str| unit.get(key).and_then(Node::scalar);
+    let model = text("model").unwrap_or_default();
+    if quoted(model) != wanted.model {
+        return Some(format!("its unit is a `{model}`"));
+    }
+    let range: Option<Range<Hertz>> = text("range").and_then(|range| range.parse().ok());
+    if let Some(range) = range
+        && let Some(beyond) =
+            wanted.carriers.iter().find(|carrier| **carrier < range.low() || **carrier > range.high())
+    {
+        return Some(format!("its unit reaches {range}, and not {beyond}"));
+    }
+    let power = unit.get("powers").and_then(|powers| powers.get(wanted.setting)).and_then(Node::scalar);
+    let Some(power) = power.and_then(|power| power.parse::<Power>().ok()) else {
+        return Some(format!("its unit has no power setting `{}`", wanted.setting));
+    };
+    let (low, high) = (wanted.window.low().watts(), wanted.window.high().watts());
+    let is_within = power.watts() >= low && power.watts() <= high;
+    (!is_within).then(|| format!("its unit gives {power}, and not {}", wanted.window))
+}
+
+/// The first name for a simulated bench that no file has.
+fn free_file(library: &dyn Library, file: &str) -> String {
+    let numbered = (2..).map(|number| SIMULATED_FILE.replace(".yaml", &format!("-{number}.yaml")));
+    let mut names = std::iter::once(SIMULATED_FILE.to_owned()).chain(numbered);
+    names.find(|name| !is_taken(library, file, name)).expect("some number is free")
+}
+
+fn is_taken(library: &dyn Library, file: &str, name: &str) -> bool {
+    library.file(file, name).is_ok() || Path::new(file).with_file_name(name).symlink_metadata().is_ok()
 }
 
 /// After how long the unit ends a transmission by itself; where nothing else brings the key up, that must be known.

@@ -95,7 +95,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, file: &str) -> Result<Draft, Fail
     })?;
     let (own_title, place) = scalar(&document, "profile");
     let mut changed: Vec<(Span, String)> = Vec::new();
-    if title != checks::quoted(&own_title) {
+    if title != spurline_document::quoted(&own_title) {
         changed.push((place, title));
     }
     for figure in figures(&kind) {

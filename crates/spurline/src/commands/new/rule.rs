@@ -3,14 +3,14 @@
 use std::path::Path;
 
 use askama::Template;
-use spurline_document::{Document, Mistakes};
+use spurline_document::{Document, Mistakes, quoted};
 use spurline_limits::{Flaw, Rule};
 use spurline_plan::Library;
 use spurline_units::{Hertz, Range};
 
 use super::answers::{Answers, Question, Wrong};
 use super::bench::wrong;
-use super::checks::{self, NONE, quoted};
+use super::checks::{self, NONE};
 use super::{Draft, Made};
 use crate::talk::Failure;
 

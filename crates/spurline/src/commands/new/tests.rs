@@ -27,13 +27,14 @@ impl Desk for Script {
         self.said.push(text.to_owned());
     }
 
-    fn ask(&mut self, prompt: &str) -> Option<String> {
+    fn ask(&mut self, prompt: &str) -> Heard {
         const AT_LAST: [&str; 6] =
             ["", "Some text", "/dev/serial/by-id/usb-some_port", "9 kHz..1 GHz", "-36 dBm", "60 s"];
         self.said.push(prompt.to_owned());
         self.asked += 1;
         let last = || AT_LAST[self.asked % AT_LAST.len()].to_owned();
-        (self.asked < PATIENCE).then(|| self.lines.pop_front().unwrap_or_else(last))
+        let line = (self.asked < PATIENCE).then(|| self.lines.pop_front().unwrap_or_else(last));
+        line.map_or(Heard::Ended, Heard::Line)
     }
 }
 
@@ -149,11 +150,15 @@ fn every_kind_of_instrument_has_a_profile() {
 fn a_rule_may_be_chosen_by_its_number() {
     let folder = TempDir::new().unwrap();
     let file = folder.path().join("my-plan.yaml");
-    let lines = ["", "", "", "22"].map(str::to_owned);
+    let lines = ["", "", "", "murs", "22"].map(str::to_owned);
     let mut script = Script { lines: lines.into(), ..Script::default() };
     let draft = drafted(Kind::Plan, file.to_str().unwrap(), &[], Others::Person, &mut script).unwrap();
-    let listed = script.said.iter().find(|line| line.trim_start().starts_with("22  ")).unwrap();
-    let name = listed.split_whitespace().nth(1).unwrap();
+    let listed = script.said.iter().find(|line| line.contains("  22  ")).unwrap();
+    let name = listed.split("  22  ").nth(1).unwrap().split_whitespace().next().unwrap();
+    let found = script.said.iter().find(|line| line.contains("no rule is called `murs`")).unwrap();
+    assert!(found.contains("us-part-95-murs: "), "{found}");
+    let list: Vec<&String> = script.said.iter().filter(|line| line.contains("  us-part-")).collect();
+    assert!(list.len() < 15 && list.iter().all(|line| line.contains(':') || line.len() < 80), "{list:?}");
     assert!(draft.files[0].text.contains(&format!("\nrule: {name}\n")), "{listed}: {}", draft.files[0].text);
 }
 
@@ -219,15 +224,79 @@ fn answers_that_do_not_go_together_are_asked_for_again() {
     holds(Kind::Plan, &draft);
 }
 
+/// All at once, and whatever else is wrong with them.
+#[test]
+fn everything_that_is_missing_is_told_at_once() {
+    let told = refused(Kind::Rule, &[("title", "Ours"), ("limit1", "loud"), ("sorce", "Order 5")]);
+    for words in [
+        "6 answers are missing or wrong",
+        "- source: ",
+        "- paragraph: ",
+        "- edition: ",
+        "- band1: ",
+        "--answer limit1: ",
+    ] {
+        assert!(told.contains(words), "`{words}` is not in {told}");
+    }
+    let told = refused(
+        Kind::Rule,
+        &[
+            ("sorce", "Order 5"),
+            ("paragraph", "3"),
+            ("edition", "2024"),
+            ("band1", "9 kHz..1 GHz"),
+            ("limit1", "-36 dBm"),
+        ],
+    );
+    assert!(told.contains("- source: ") && told.contains("did you mean `source`?"), "{told}");
+    let nobody = drafted(Kind::Rule, "r.yaml", &[], Others::Nobody, &mut Script::default()).unwrap_err();
+    let nobody = talk::as_json(&nobody).to_string();
+    assert!(
+        nobody.contains("- title: ") && nobody.contains("- limit1: ") && nobody.contains("--yes"),
+        "{nobody}"
+    );
+}
+
+/// A simulated bench that is there is taken if it can stand in for the unit; otherwise another is made beside it.
+#[test]
+fn a_simulated_bench_that_does_not_fit_is_not_taken() {
+    let (folder, first) = usual(Kind::Plan, &[]);
+    let beside = folder.path().join("simulated-bench.yaml");
+    let kept = std::fs::read_to_string(&beside).unwrap();
+    let again = |name: &str, given: &[(&str, &str)]| {
+        let file = folder.path().join(name);
+        let mut script = Script::default();
+        let draft = drafted(Kind::Plan, file.to_str().unwrap(), given, Others::Usual, &mut script).unwrap();
+        holds(Kind::Plan, &draft);
+        (draft, script.said.join("\n"))
+    };
+    assert_eq!(first.files.len(), 2);
+    let (same, said) = again("same.yaml", &[]);
+    assert!(same.files.len() == 1 && said.contains("fits this plan"), "{said}");
+    let others: [(&[(&str, &str)], &str); 4] = [
+        (&[("carriers", "433 MHz")], "its unit reaches"),
+        (&[("model", "Other")], "its unit is a `Handheld`"),
+        (&[("setting", "low")], "no power setting `low`"),
+        (&[("rated_power", "1 W")], "and not 600 mW..1.4 W"),
+    ];
+    for (place, (given, why)) in others.into_iter().enumerate() {
+        let (other, said) = again(&format!("other-{place}.yaml"), given);
+        assert!(said.contains(why), "{why}: {said}");
+        let name = format!("simulated-bench-{}.yaml", place + 2);
+        assert!(other.files[1].file.ends_with(&name) && said.contains(&name), "{:?} {said}", other.files);
+    }
+    assert_eq!(std::fs::read_to_string(&beside).unwrap(), kept);
+}
+
 #[test]
 fn what_is_missing_or_too_much_is_told_with_the_way_out() {
-    assert!(refused(Kind::Rule, &[]).contains("--answer source="));
+    assert!(refused(Kind::Rule, &[]).contains("- source: the text"));
     assert!(refused(Kind::Bench, &[("kidn", "real")]).contains("did you mean `kind`?"));
     assert!(refused(Kind::Bench, &[("pad_rated", "1 W")]).contains("take a pad that bears it"));
     assert!(refused(Kind::Plan, &[("carriers", "146 MHz, 121.5 MHz")]).contains("distress and safety"));
     assert!(refused(Kind::Plan, &[("bench", "gone.yaml")]).contains("gone.yaml"));
     let nobody = drafted(Kind::Bench, "b.yaml", &[], Others::Nobody, &mut Script::default()).unwrap_err();
-    assert!(talk::as_json(&nobody).to_string().contains("`--yes` for the usual answer"), "{nobody}");
+    assert!(talk::as_json(&nobody).to_string().contains("`--yes` takes the usual"), "{nobody}");
 }
 
 /// A plan for a real bench whose key stays down must know the unit's own timer.
