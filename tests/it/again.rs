@@ -169,6 +169,30 @@ fn with_more_loss(table: &Path, more: f64) -> String {
     lines.collect::<Vec<_>>().join("\n") + "\n"
 }
 
+/// What is wrong is the file that was named now, not the one of the run whose place it takes.
+#[test]
+fn a_table_that_does_not_fit_is_told_by_its_own_name() {
+    let workshop = shipped("demo");
+    workshop.write("broken.s2p", "# GHz S DB R 50\nabc def\n");
+    workshop.write(
+        "short.s2p",
+        "# MHz S MA R 50\n400 0.1 0 0.03 0 0.03 0 0.1 0\n500 0.1 0 0.03 0 0.03 0 0.1 0\n",
+    );
+    for (argument, words) in [
+        ("pad-30.s2p=gone.s2p", "--path: cannot read `gone.s2p`: No such file"),
+        (
+            "pad-30.s2p=broken.s2p",
+            "`broken.s2p` does not read: line 2: expected a finite number, found `abc`",
+        ),
+        ("pad-30.s2p=short.s2p", "the loss of `short.s2p` is not known at 144.2 MHz, only over 400..500 MHz"),
+    ] {
+        let called = workshop.call(&["judge", "last", "--path", argument]);
+        assert!(called.exit == 2 && called.talk.contains(words), "{called:?}");
+        assert!(called.talk.contains("help: ") && !called.talk.contains("of `pad-30.s2p`"), "{called:?}");
+        assert!(called.talk.contains("nothing was judged"), "{called:?}");
+    }
+}
+
 #[test]
 fn another_table_moves_every_level_by_what_it_differs() {
     let workshop = shipped("demo");

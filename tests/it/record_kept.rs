@@ -252,6 +252,41 @@ fn a_file_that_is_not_taken_is_named_and_the_record_is_not_blamed() {
         let called = import(file);
         assert_eq!(called.exit, 2, "{called:?}");
         assert!(called.talk.contains(file) && !called.talk.contains("elsewhere"), "{called:?}");
+        // A folder that was not there is not there afterwards.
+        let fresh = workshop.call(&["import", file, "--data", "fresh"]);
+        assert_eq!(fresh.exit, 2, "{fresh:?}");
+        assert!(!workshop.path("fresh").exists(), "{file} has left a record behind");
+    }
+}
+
+#[test]
+fn an_export_into_no_folder_names_it() {
+    let workshop = measured();
+    for (out, words) in [
+        ("nowhere/sent.sqlite", "--out: there is no folder `nowhere` for `nowhere/sent.sqlite`"),
+        ("data/", "--out: expected a file, found the folder `data/`"),
+        ("data", "--out: expected a file, found the folder `data`"),
+    ] {
+        let called = workshop.call(&["export", "last", "--out", out]);
+        assert!(called.exit == 2 && called.talk.contains(words), "{called:?}");
+        assert!(called.talk.contains("help: "), "{called:?}");
+    }
+}
+
+/// Whoever meets a damaged record is told what to keep, how to find out what is whole, and where the rest comes back from.
+#[test]
+fn a_damaged_record_is_told_with_the_way_back() {
+    let workshop = measured();
+    let file = workshop.path("data/record.sqlite");
+    let record = rusqlite::Connection::open(&file).unwrap();
+    record.execute("UPDATE sweep SET n = n + 1", []).unwrap();
+    drop(record);
+    let called = workshop.call(&["report", "last"]);
+    assert_eq!(called.exit, 5, "{called:?}");
+    let told = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in ["`spurline verify", "`spurline export` wrote", "`spurline import FILE --data NEW`", "copy"]
+    {
+        assert!(told.contains(words), "{words}: {called:?}");
     }
 }
 

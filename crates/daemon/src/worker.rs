@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use spurline_clock::Pace;
 use spurline_plan::Job;
-use spurline_record::{Event, EventKind, RunId, RunState};
+use spurline_record::{Event, EventKind, Outcome, RunId, RunState};
 use spurline_report::counted;
 use spurline_runner::{Broken, Company, Done, Failure, Files, From, Measurement, Visitor};
 use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
@@ -92,7 +92,8 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
                     Ending { standing: Turn::Failed, outcome: None, told: Some(in_words(&failure)) }
                 }
             };
-            tracing::info!(bench = bench.at.name, run = id.as_str(), standing = ?ending.standing, "ends");
+            let (standing, outcome) = (ending.standing.word(), ending.outcome.map(Outcome::word));
+            tracing::info!(bench = bench.at.name, run = id.as_str(), standing, outcome, "ends");
             ending
         }
     }

@@ -2,6 +2,7 @@
 
 use spurline_document::{Reader, Span, nearest};
 use spurline_path::PathError;
+use spurline_units::Hertz;
 
 use crate::bench::{Bench, first_line};
 use crate::fit_stages;

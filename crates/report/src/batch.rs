@@ -4,6 +4,8 @@
 mod csv;
 mod html;
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use spurline_judge::robust;
 use spurline_record::{Outcome, Quantity, Reading, RunState};
@@ -26,6 +28,8 @@ const FEWEST: usize = 5;
 pub struct Dot {
     /// Serial number of the unit.
     pub serial: String,
+    /// The firmware that it had, empty if nobody said.
+    pub firmware: String,
     /// The run.
     pub run: String,
     /// The reading's number in it.
@@ -181,6 +185,7 @@ impl Row {
             .enumerate()
             .map(|(place, ((run, reading), read))| Dot {
                 serial: run.header.unit.serial.clone(),
+                firmware: run.header.unit.firmware.clone(),
                 run: run.header.id.to_string(),
                 reading: reading.ordinal,
                 value: read.map(|read| read.value),
@@ -236,6 +241,9 @@ fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
     if plans.len() > 1 {
         notes.push(format!("the runs are of several plans: {}", plans.join(", ")));
     }
+    if let Some(mixed) = mixed_firmwares(runs) {
+        notes.push(mixed);
+    }
     if runs.len() > units {
         notes.push(format!(
             "{} of {}: some units are in it more than once",
@@ -254,6 +262,25 @@ fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
         notes.push("simulated benches: no evidence about real transmitters".to_owned());
     }
     notes
+}
+
+/// What runs of several firmwares have in common may be that: whoever reads a spread of theirs must know.
+fn mixed_firmwares(runs: &[RunView<'_>]) -> Option<String> {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for run in runs {
+        *counts.entry(run.header.unit.firmware.as_str()).or_default() += 1;
+    }
+    let named = |(firmware, count): (&&str, &usize)| {
+        let name = if firmware.is_empty() { "not said" } else { firmware };
+        format!("{name} ({})", counted(*count, "run"))
+    };
+    (counts.len() > 1).then(|| {
+        let all: Vec<String> = counts.iter().map(named).collect();
+        format!(
+            "the runs are of several firmwares, {}: what differs may differ by that, and not from unit to unit",
+            all.join(", ")
+        )
+    })
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ mod course;
 mod csv;
 mod drawing;
 mod figures;
+mod format;
 mod html;
 mod interlocks;
 mod issue;
@@ -41,6 +42,7 @@ pub use compare::{
 pub use course::course;
 pub use csv::csv;
 pub use figures::{class as outcome_class, sign as outcome_sign};
+pub use format::Format;
 pub use html::html;
 pub use json::{json, reading_json};
 pub use junit::junit;

@@ -301,7 +301,11 @@ impl StoreError {
             Self::NotStarted { .. } | Self::SecondRun { .. } | Self::NotFinite { .. } => {
                 "this is a mistake of the program: please report it with the run's record"
             }
-            Self::Read { .. } => "copy the file before anything else, then look at the disk",
+            Self::Read { .. } => {
+                "if the file is damaged: copy its folder before anything else, and look at the disk; `spurline verify` on each run \
+                 tells which are whole, and one that is not comes back from a copy that `spurline export` wrote, with `spurline \
+                 import FILE --data NEW`"
+            }
             Self::UnknownRun { .. } => {
                 "`spurline runs` lists the runs; the beginning of a name or `last` will do"
             }
@@ -337,7 +341,8 @@ impl StoreError {
             }
             Self::Unchained { .. } => "measure again: runs of this version have chains",
             Self::NotWhole { .. } => {
-                "`spurline verify` tells all of it; keep a copy of the file before anything else"
+                "`spurline verify` tells all of it; keep a copy of the file before anything else. A copy that `spurline export` wrote \
+                 while it was whole comes back with `spurline import FILE --data NEW`"
             }
         }
     }

@@ -54,20 +54,48 @@ pub struct Pruned {
     pub here: bool,
 }
 
+/// A file from elsewhere whose only run was shown to be whole, before any record has a part in it.
+#[derive(Debug)]
+pub struct Incoming {
+    from: Store,
+    run: RunId,
+    head: Hash,
+}
+
+impl Incoming {
+    /// Looks at a file.
+    ///
+    /// # Errors
+    ///
+    /// If the file is no record, or one of a newer program; if its structure is not exactly that of a record, it is
+    /// damaged, or holds another number of runs than one; if the run goes on, has no chain or a broken one.
+    pub fn of(file: &Path) -> Result<Self, StoreError> {
+        let from = hostile(file)?;
+        // Whatever cannot be read or is not whole is of the file, not of the record.
+        let (run, head) = shown(&from).map_err(|error| not_taken(file, error))?;
+        Ok(Self { from, run, head })
+    }
+}
+
 impl Store {
     /// Takes the run of an exported file in. The chain is verified before, and of the copy again before it counts. Of a run
     /// that is here already, verdicts and signatures that were made since are taken.
     ///
     /// # Errors
     ///
-    /// If the file is no record, or one of a newer program; if its structure is not exactly that of a record, it is
-    /// damaged, or holds another number of runs than one; if the run goes on, has no chain or a broken one; if another
-    /// run of that name is here, or another signature on it; if the record cannot be written.
+    /// If the file is not as [`Incoming::of`] wants it; if another run of that name is here, or another signature on it; if
+    /// the record cannot be written.
     pub fn import(&self, file: &Path) -> Result<Imported, StoreError> {
-        let from = hostile(file)?;
-        // Whatever cannot be read or is not whole is of the file, not of the record.
-        let (run, head) = shown(&from).map_err(|error| not_taken(file, error))?;
-        self.take(&from, &run, head)
+        self.take_in(&Incoming::of(file)?)
+    }
+
+    /// The same of a file that was looked at before there was a record to take it in.
+    ///
+    /// # Errors
+    ///
+    /// If another run of that name is here, or another signature on it; if the record cannot be written.
+    pub fn take_in(&self, incoming: &Incoming) -> Result<Imported, StoreError> {
+        self.take(&incoming.from, &incoming.run, incoming.head)
     }
 
     /// Copies the run, or what was made on it since.

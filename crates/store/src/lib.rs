@@ -38,7 +38,7 @@ mod verify;
 pub use chain::Hash;
 pub use day_log::{DAY_FILE, DayLog, DayLogError};
 pub use error::{Damage, StoreError};
-pub use import::{Imported, Pruned};
+pub use import::{Imported, Incoming, Pruned};
 pub use load::StoredRun;
 pub use open::{Disk, RECORD_FILE, Store};
 pub use place::RESERVE;

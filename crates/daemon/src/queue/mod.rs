@@ -85,6 +85,21 @@ pub enum Standing {
     Withdrawn,
 }
 
+impl Standing {
+    /// The word for it, on the disk, in the interface and in the log.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Waiting => "waiting",
+            Self::Running => "running",
+            Self::Done => "done",
+            Self::Stopped => "stopped",
+            Self::Failed => "failed",
+            Self::Withdrawn => "withdrawn",
+        }
+    }
+}
+
 /// One entry.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Entry {

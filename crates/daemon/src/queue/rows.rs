@@ -95,7 +95,7 @@ pub(super) fn ended(
     now: Timestamp,
 ) -> rusqlite::Result<()> {
     let outcome = ending.outcome.map(Outcome::word);
-    let standing = word(ending.standing);
+    let standing = ending.standing.word();
     connection
         .execute(
             "UPDATE entry SET standing = ?2, outcome = ?3, told = ?4, ended = ?5 WHERE id = ?1",
@@ -170,7 +170,7 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Entry> {
             goes_on: row.get::<_, Option<String>>(5)?.map(RunId::from_record),
             by: row.get(6)?,
         },
-        standing: parsed(row, 7, |text| STANDINGS.into_iter().find(|standing| word(*standing) == text))?,
+        standing: parsed(row, 7, |text| STANDINGS.into_iter().find(|standing| standing.word() == text))?,
         run: row.get::<_, Option<String>>(8)?.map(RunId::from_record),
         outcome: match row.get::<_, Option<String>>(9)? {
             Some(_) => {
@@ -208,17 +208,6 @@ const STANDINGS: [Standing; 6] = [
     Standing::Failed,
     Standing::Withdrawn,
 ];
-
-fn word(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Waiting => "waiting",
-        Standing::Running => "running",
-        Standing::Done => "done",
-        Standing::Stopped => "stopped",
-        Standing::Failed => "failed",
-        Standing::Withdrawn => "withdrawn",
-    }
-}
 
 /// Numbers are given by the table itself: one that does not fit is none of its own.
 fn number(id: u64) -> i64 {

@@ -7,7 +7,7 @@ use crate::csv::number;
 use crate::text::inert;
 use crate::view::ReportError;
 
-const COLUMNS: [&str; 15] = [
+const COLUMNS: [&str; 16] = [
     "reading",
     "state",
     "frequency_hz",
@@ -23,6 +23,7 @@ const COLUMNS: [&str; 15] = [
     "odd",
     "median",
     "deviation",
+    "firmware",
 ];
 
 /// The batch as comma-separated values after RFC 4180: a row of names, then one row for each unit's figure of each
@@ -53,6 +54,7 @@ pub fn batch_csv(batch: &Batch) -> Result<String, ReportError> {
                 dot.odd.to_string(),
                 number(row.median),
                 number(row.deviation),
+                inert(&dot.firmware),
             ])?;
         }
     }

@@ -59,3 +59,20 @@ fn what_was_not_measured_is_missing() {
     assert!(batch.notes.iter().any(|note| note.starts_with("of fewer than")), "{:?}", batch.notes);
     assert_eq!(Batch::of(&[]).outcome, None);
 }
+
+#[test]
+fn runs_of_several_firmwares_are_told() {
+    let mut units = units(&[-30.0, -30.0, -30.0]);
+    for unit in &mut units {
+        unit.header.unit.firmware = "1.0".to_owned();
+    }
+    let mixed = |units: &[Bench]| {
+        let views: Vec<RunView<'_>> = units.iter().map(Bench::view).collect();
+        Batch::of(&views).notes.into_iter().find(|note| note.contains("firmwares"))
+    };
+    assert_eq!(mixed(&units), None);
+    units[1].header.unit.firmware = "2.0".to_owned();
+    units[2].header.unit.firmware.clear();
+    let told = mixed(&units).unwrap();
+    assert!(told.contains("not said (1 run), 1.0 (1 run), 2.0 (1 run): what differs"), "{told}");
+}

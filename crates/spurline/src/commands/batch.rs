@@ -31,6 +31,9 @@ pub(crate) struct Batch {
     /// Of each unit only its newest run
     #[arg(long, requires = "plan")]
     newest_per_unit: bool,
+    /// Only runs with this firmware
+    #[arg(long, value_name = "VERSION", requires = "plan")]
+    firmware: Option<String>,
     /// Write a page with drawings to this file
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
@@ -121,6 +124,7 @@ impl Batch {
         let of_plan =
             store.runs()?.into_iter().filter(|run| run.plan == *plan && run.state == RunState::Finished);
         let mut chosen: Vec<RunId> = of_plan
+            .filter(|run| self.firmware.as_ref().is_none_or(|firmware| run.unit.firmware == *firmware))
             .filter(|run| {
                 !self.newest_per_unit || units.insert((run.unit.model.clone(), run.unit.serial.clone()))
             })
@@ -128,9 +132,15 @@ impl Batch {
             .collect();
         chosen.reverse();
         if chosen.is_empty() {
+            let firmware = self
+                .firmware
+                .as_ref()
+                .map_or_else(String::new, |version| format!(" with firmware `{version}`"));
             return Err(Failure::Usage {
-                message: format!("there is no finished run of the plan `{plan}`"),
-                advice: "`spurline runs` lists all of them with the titles of their plans".to_owned(),
+                message: format!("there is no finished run of the plan `{plan}`{firmware}"),
+                advice: "`spurline runs` lists all of them with the titles of their plans, `spurline show RUN` tells the \
+                         firmware"
+                    .to_owned(),
             });
         }
         Ok(chosen)
@@ -174,7 +184,8 @@ fn text(sheet: &Sheet) -> String {
 }
 
 fn rows(block: &[BatchRow]) -> String {
-    let mut table = table(&["what", "MHz", "n", "median", "sd", "least margin", "unlike the others"]);
+    let mut table =
+        table(&["what", "MHz", "n", "median dBm", "sd dB", "least margin dB", "unlike the others"]);
     for row in block {
         let hundredths =
             |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"));
@@ -193,6 +204,12 @@ fn rows(block: &[BatchRow]) -> String {
             unlike.push(format!("not measured: {}", row.missing.join(", ")));
         }
         let least = row.least_margin.as_ref();
+        // The head says the units of almost all of them.
+        let with_unit = |figure: String| match row.unit_of_differences {
+            "dB" => figure,
+            _ if figure == "-" => figure,
+            unit => format!("{figure} {unit}"),
+        };
         table.add_row([
             row.short.clone(),
             format!("{:.3}", row.frequency_hz / 1e6),
@@ -202,8 +219,11 @@ fn rows(block: &[BatchRow]) -> String {
             } else {
                 format!("{} {}", hundredths(row.median), row.unit)
             },
-            hundredths(row.deviation),
-            least.map_or_else(|| "-".to_owned(), |(margin, serial)| format!("{margin:.1} {serial}")),
+            with_unit(hundredths(row.deviation)),
+            least.map_or_else(
+                || "-".to_owned(),
+                |(margin, serial)| format!("{} {serial}", with_unit(format!("{margin:.1}"))),
+            ),
             unlike.join("; "),
         ]);
     }

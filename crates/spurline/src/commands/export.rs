@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::json;
-use spurline_store::{Prunable, Pruned};
+use spurline_store::{Incoming, Prunable, Pruned};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
@@ -27,6 +27,7 @@ pub(crate) struct Export {
 
 impl Export {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        self.may_be_written()?;
         let store = self.data.open()?;
         let run = store.resolve(&self.run)?;
         store.export(&run, &self.out)?;
@@ -36,6 +37,28 @@ impl Export {
             say(&format!("run {run} written to {}", self.out.display()));
         }
         Ok(Exit::Good)
+    }
+}
+
+impl Export {
+    /// Before the record is looked at: whether the file can come about.
+    fn may_be_written(&self) -> Result<(), Failure> {
+        let shown = self.out.display();
+        let usage =
+            |message: String, advice: &str| Err(Failure::Usage { message, advice: advice.to_owned() });
+        if self.out.as_os_str().as_encoded_bytes().ends_with(b"/") || self.out.is_dir() {
+            return usage(
+                format!("--out: expected a file, found the folder `{shown}`"),
+                "name the file in it, for example `run.sqlite`",
+            );
+        }
+        match self.out.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            Some(folder) if !folder.is_dir() => usage(
+                format!("--out: there is no folder `{}` for `{shown}`", folder.display()),
+                "make the folder first, or name a file in one that is there",
+            ),
+            _ => Ok(()),
+        }
     }
 }
 
@@ -57,14 +80,9 @@ pub(crate) struct Import {
 
 impl Import {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
-        // Looked at first: a mistyped name must not make a record where there is none.
-        std::fs::File::open(&self.file).map_err(|error| Failure::Usage {
-            message: format!("could not read `{}`: {error}", self.file.display()),
-            advice:
-                "name a file that `spurline export` wrote and that this user may read; nothing was changed"
-                    .to_owned(),
-        })?;
-        let taken = open_to_write(&self.data.folder()?)?.import(&self.file)?;
+        // Looked at first: what is refused must not make a record where there is none.
+        let incoming = Incoming::of(&self.file)?;
+        let taken = open_to_write(&self.data.folder()?)?.take_in(&incoming)?;
         let differs: Vec<_> = taken.differs.iter().map(words).collect();
         if self.json {
             print_json(&json!({

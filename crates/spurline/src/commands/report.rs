@@ -53,6 +53,19 @@ enum Format {
     Markdown,
 }
 
+impl From<Format> for spurline_report::Format {
+    fn from(format: Format) -> Self {
+        match format {
+            Format::Html => Self::Html,
+            Format::Csv => Self::Csv,
+            Format::Json => Self::Json,
+            Format::Junit => Self::Junit,
+            Format::Pdf => Self::Pdf,
+            Format::Markdown => Self::Markdown,
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub(crate) enum PaperSize {
     /// ISO A4
@@ -90,14 +103,7 @@ impl Report {
         stored.header.notes.extend(pruned);
         let particulars = spurline_runner::particulars(&store, &stored, self.issued()?)?;
         let view = spurline_runner::view_with(&stored, &particulars);
-        let document = match self.format {
-            Format::Html => spurline_report::html(&view)?.into_bytes(),
-            Format::Csv => spurline_report::csv(&view)?.into_bytes(),
-            Format::Json => spurline_report::json(&view)?.into_bytes(),
-            Format::Junit => spurline_report::junit(&view)?.into_bytes(),
-            Format::Pdf => spurline_report::pdf(&view, self.paper.into())?,
-            Format::Markdown => spurline_report::markdown(&view).into_bytes(),
-        };
+        let document = spurline_report::Format::from(self.format).report(&view, self.paper.into())?;
         deliver(&document, self.out.as_deref(), "report")?;
         Ok(Exit::Good)
     }

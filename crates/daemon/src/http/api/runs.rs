@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use spurline_record::RunId;
-use spurline_report::Paper;
+use spurline_report::{Format, Paper};
 use spurline_runner::{load, load_readings, newest_runs, particulars, view_with};
 use spurline_store::{RunSummary, Store, StoredRun};
 use utoipa::{IntoParams, ToSchema};
@@ -145,6 +145,19 @@ pub(in crate::http) enum Form {
     Markdown,
 }
 
+impl From<Form> for Format {
+    fn from(form: Form) -> Self {
+        match form {
+            Form::Html => Self::Html,
+            Form::Csv => Self::Csv,
+            Form::Json => Self::Json,
+            Form::Junit => Self::Junit,
+            Form::Pdf => Self::Pdf,
+            Form::Markdown => Self::Markdown,
+        }
+    }
+}
+
 /// The size of the sheets of a PDF.
 #[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
@@ -186,42 +199,24 @@ pub(in crate::http) async fn report(
         Sheet::A4 => Paper::A4,
         Sheet::Letter => Paper::Letter,
     };
+    let format = Format::from(format);
     let (bytes, run) = aside(move || {
-        let stored = loaded(&app, &run, matches!(format, Form::Html | Form::Pdf))?;
+        let stored = loaded(&app, &run, format.shows_traces())?;
         let looked = store(&app)?;
         // What is handed on is what was recorded, or nothing.
         looked.refuse_broken(&stored.header.id)?;
         let particulars = particulars(&looked, &stored, None)?;
-        let view = view_with(&stored, &particulars);
-        let bytes = match format {
-            Form::Html => spurline_report::html(&view)?.into_bytes(),
-            Form::Csv => spurline_report::csv(&view)?.into_bytes(),
-            Form::Json => spurline_report::json(&view)?.into_bytes(),
-            Form::Junit => spurline_report::junit(&view)?.into_bytes(),
-            Form::Pdf => spurline_report::pdf(&view, paper)?,
-            Form::Markdown => spurline_report::markdown(&view).into_bytes(),
-        };
+        let bytes = format.report(&view_with(&stored, &particulars), paper)?;
         Ok((bytes, stored.header.id))
     })
     .await?;
-    let (kind, ending) = match format {
-        Form::Html => ("text/html; charset=utf-8", None),
-        Form::Csv => ("text/csv; charset=utf-8", Some("csv")),
-        Form::Json => ("application/json", Some("json")),
-        Form::Junit => ("application/xml", Some("xml")),
-        Form::Pdf => ("application/pdf", Some("pdf")),
-        Form::Markdown => ("text/markdown; charset=utf-8", Some("md")),
-    };
-    let mut response = match format {
-        Form::Html => page_of_its_own(bytes),
-        Form::Csv | Form::Json | Form::Junit | Form::Pdf | Form::Markdown => {
-            ([(CONTENT_TYPE, kind)], bytes).into_response()
-        }
-    };
+    if format == Format::Html {
+        return Ok(page_of_its_own(bytes));
+    }
+    let mut response = ([(CONTENT_TYPE, format.media_type())], bytes).into_response();
     // Its own name is made of digits and letters; nothing of what an instrument said comes into a header.
-    if let Some(ending) = ending
-        && run.is_well_formed()
-        && let Ok(value) = format!("attachment; filename=\"{run}.{ending}\"").parse()
+    if run.is_well_formed()
+        && let Ok(value) = format!("attachment; filename=\"{run}.{}\"", format.ending()).parse()
     {
         response.headers_mut().insert(CONTENT_DISPOSITION, value);
     }

@@ -8,7 +8,7 @@ use spurline_runner::{Files, Recorded, SOFTWARE};
 use spurline_store::StoredRun;
 
 use super::Judge;
-use super::texts::{Mixed, pair, read_file};
+use super::texts::{Mixed, of_the_tables, pair, read_file};
 use crate::talk::Failure;
 
 /// Both jobs, and in what they differ.
@@ -27,6 +27,7 @@ impl Judge {
         let was = Job::load(&plan, Some(&bench), &recorded)?;
         let mut replaced = Vec::new();
         let mut texts = texts.clone();
+        let mut tables_replaced = Vec::new();
         for path in &self.paths {
             let (table, file) = pair("--path", path, "pad.s2p=corrected.s2p")?;
             let recorded = table_named(table, &tables(stored).collect::<Vec<_>>())?;
@@ -34,6 +35,7 @@ impl Judge {
             for old in texts.iter_mut().filter(|old| old.name == recorded && old.role == TextRole::Path) {
                 old.text.clone_from(&text);
             }
+            tables_replaced.push((recorded, file));
             replaced.push(Replaced {
                 what: format!("table {recorded}"),
                 from: "what the run had".to_owned(),
@@ -53,7 +55,12 @@ impl Judge {
                     &Mixed { recorded: Recorded(&texts), files: Files::from_environment(), plan: &plan },
                 )?
             }
-            None => Job::load(&plan, Some(&bench), &Recorded(&texts))?,
+            None => match Job::load(&plan, Some(&bench), &Recorded(&texts)) {
+                Err(LoadError::Mistakes(mistakes)) if !tables_replaced.is_empty() => {
+                    return Err(of_the_tables(&mistakes, &tables_replaced));
+                }
+                loaded => loaded?,
+            },
         };
         self.by_rule(&mut now, &mut replaced)?;
         self.by_facts(&mut now, &mut replaced)?;

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use spurline_document::Mistakes;
 use spurline_plan::{Library, NotFound, Text};
 use spurline_runner::{Files, Recorded};
 
@@ -49,10 +50,40 @@ pub(super) fn pair<'t>(argument: &str, text: &'t str, example: &str) -> Result<(
     })
 }
 
+/// What is wrong with tables that took the place of others: told of the files that were named, not of those of the run, whose
+/// names the run's own files have.
+pub(super) fn of_the_tables(mistakes: &Mistakes, tables: &[(&str, &str)]) -> Failure {
+    let named = |text: &str| {
+        tables.iter().fold(text.to_owned(), |text, (recorded, file)| {
+            // A message names a table as the bench file does, which may be any last part of its name.
+            let parts: Vec<&str> = recorded.split('/').collect();
+            let names = (0..parts.len()).map(|from| parts[from..].join("/"));
+            let names = names.chain((1..parts.len()).map(|from| format!("../{}", parts[from..].join("/"))));
+            names.fold(text, |text, name| text.replace(&format!("`{name}`"), &format!("`{file}`")))
+        })
+    };
+    let mut told: Vec<String> = Vec::new();
+    for mistake in mistakes.in_order() {
+        let message = named(mistake.message());
+        if !told.contains(&message) {
+            told.push(message);
+        }
+    }
+    let files: Vec<String> =
+        tables.iter().map(|(recorded, file)| format!("`{file}` in place of `{recorded}`")).collect();
+    let advice = mistakes.in_order().first().and_then(|first| first.advice()).unwrap_or_default();
+    Failure::Usage {
+        message: format!("--path: {}: {}", files.join(", "), told.join("; ")),
+        advice: format!(
+            "the run reads with its own tables: mend the file that was named. {advice}; nothing was judged"
+        ),
+    }
+}
+
 /// The text of a file on the disk.
 pub(super) fn read_file(file: &str) -> Result<String, Failure> {
     std::fs::read_to_string(Path::new(file)).map_err(|error| Failure::Usage {
-        message: format!("--path: cannot read `{file}`: {}", error.kind()),
-        advice: "name the file from the folder that you are in".to_owned(),
+        message: format!("--path: cannot read `{file}`: {error}"),
+        advice: "name a table behind the `=`, from the folder that you are in; nothing was judged".to_owned(),
     })
 }
