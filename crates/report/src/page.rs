@@ -43,24 +43,30 @@ fn coded(text: &str) -> Cow<'_, str> {
         return Cow::Borrowed(text);
     }
     let mut out = String::with_capacity(text.len() + 26);
-    let mut rest = text;
-    while let Some(at) = rest.find('`') {
-        let (before, from) = rest.split_at(at);
-        out.push_str(before);
-        let inner = from[1..].split_once('`').filter(|(inner, _)| !inner.is_empty() && !inner.contains('\n'));
-        rest = match inner {
-            Some((inner, after)) => {
-                out.push_str(&format!("<code>{inner}</code>"));
-                after
-            }
-            None => {
-                out.push('`');
-                &from[1..]
-            }
-        };
+    for (piece, is_code) in pieces(text) {
+        if is_code { out.push_str(&format!("<code>{piece}</code>")) } else { out.push_str(piece) }
     }
-    out.push_str(rest);
     Cow::Owned(out)
+}
+
+/// A text in pieces, and which of them stand between backticks, on one line, without these; a backtick that is alone stays.
+pub(crate) fn pieces(text: &str) -> Vec<(&str, bool)> {
+    let mut pieces = Vec::new();
+    let (mut from, mut look) = (0, 0);
+    while let Some(at) = text[look..].find('`').map(|at| look + at) {
+        let inner = text[at + 1..].find('`').map(|end| at + 1 + end);
+        let closed = inner.filter(|end| *end > at + 1 && !text[at + 1..*end].contains('\n'));
+        match closed {
+            Some(end) => {
+                pieces.push((&text[from..at], false));
+                pieces.push((&text[at + 1..end], true));
+                (from, look) = (end + 1, end + 1);
+            }
+            None => look = at + 1,
+        }
+    }
+    pieces.push((&text[from..], false));
+    pieces
 }
 
 #[cfg(test)]

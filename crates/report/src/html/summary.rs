@@ -1,5 +1,7 @@
 //! What a reader wants to know first.
 
+use std::cmp::Ordering;
+
 use spurline_record::{Decision, Limit, Outcome, Reading, RunState};
 
 use super::group::Row;
@@ -79,8 +81,17 @@ fn count(outcome: Outcome, number: usize) -> Count {
 
 fn concerns<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {
     let gravest = [Outcome::Exceeds, Outcome::Invalid, Outcome::Undecided];
-    let of = |outcome| run.readings.iter().filter(move |reading| reading.outcome == outcome);
-    gravest.into_iter().flat_map(of).map(Row::of).collect()
+    let mut concerns: Vec<&Reading> =
+        run.readings.iter().filter(|reading| gravest.contains(&reading.outcome)).collect();
+    concerns.sort_by(|one, other| worst_first(one, other));
+    concerns.into_iter().map(Row::of).collect()
+}
+
+/// The gravest outcome first, of the same outcome the least margin, and then as they were read.
+pub(crate) fn worst_first(one: &Reading, other: &Reading) -> Ordering {
+    let margin = |reading: &Reading| reading.margin.map_or(f64::INFINITY, |margin| margin.value);
+    let by_outcome = other.outcome.cmp(&one.outcome);
+    by_outcome.then(margin(one).total_cmp(&margin(other))).then(one.ordinal.cmp(&other.ordinal))
 }
 
 fn smallest<'a>(run: &RunView<'a>) -> Option<Row<'a>> {

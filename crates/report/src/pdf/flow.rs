@@ -82,7 +82,7 @@ impl Sheets<'_> {
             let of = match waiting {
                 Waiting::Heading(level, title) => {
                     self.bookmark(*level, title);
-                    self.element(Role::Heading(*level, self.fonts.shown(title, Face::Bold)), None)
+                    self.element(Role::Heading(*level, self.fonts.spoken(title, Face::Bold)), None)
                 }
                 Waiting::Intro(_) => self.element(Role::Paragraph, None),
             };
@@ -132,7 +132,17 @@ impl Sheets<'_> {
     pub(crate) fn list<T: AsRef<str>>(&mut self, items: &[T], style: Style) {
         self.begin(0.0, 2.0 * style.1 * LEADING);
         let list = self.element(Role::List, None);
-        for item in items {
+        let tall = |sheets: &Self, item: &T| {
+            lines(sheets.fonts, item.as_ref(), style.0, style.1, sheets.width() - INDENT).len() as f32
+                * style.1
+                * LEADING
+        };
+        for (place, item) in items.iter().enumerate() {
+            if place > 0 && place + 2 == items.len() {
+                // The last one does not stand alone on the next sheet.
+                let both = tall(self, item) + tall(self, &items[place + 1]) + 1.0;
+                self.need(if both < self.height() / 3.0 { both } else { 0.0 });
+            }
             let entry = self.element(Role::Item, list);
             let body = self.element(Role::ItemBody, entry);
             self.need(style.1 * LEADING);
@@ -183,7 +193,7 @@ impl Sheets<'_> {
         let scale = (widest / wide as f32).min((self.height() - words - 100.0) / tall as f32);
         let tall = tall as f32 * scale;
         self.begin(4.0, tall + words);
-        let of = self.element(Role::Figure(self.fonts.shown(drawing.label(), Face::Plain)), None);
+        let of = self.element(Role::Figure(self.fonts.spoken(drawing.label(), Face::Plain)), None);
         let at = (self.left(), self.y);
         self.place(Placed::Drawn { at, scale, drawing: Box::new(drawing) }, of);
         self.y += tall + 2.0;
@@ -226,7 +236,7 @@ impl Sheets<'_> {
             for (column, (drawing, scale, below)) in set.into_iter().enumerate() {
                 let x = self.left() + column as f32 * (wide + BETWEEN);
                 let height = drawing.size().1 as f32 * scale;
-                let label = self.fonts.shown(drawing.label(), Face::Plain);
+                let label = self.fonts.spoken(drawing.label(), Face::Plain);
                 let of = self.element(Role::Figure(label), None);
                 self.place(Placed::Drawn { at: (x, top), scale, drawing: Box::new(drawing) }, of);
                 self.y = top + height + 3.0;

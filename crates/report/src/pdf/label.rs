@@ -1,6 +1,5 @@
 //! A label for a small printer: 62 mm by 29 mm, a few lines and one word that is read first.
 
-use krilla::geom::Point as Place;
 use krilla::page::PageSettings;
 use krilla::{Document, SerializeSettings};
 
@@ -63,11 +62,8 @@ pub fn label_pdf(label: &Label) -> Result<Vec<u8>, ReportError> {
         let wide = fonts.width(&text, face, size);
         let size = if wide > room { size * room / wide } else { size };
         let x = if right { WIDTH - EDGE - wide.min(room) } else { EDGE };
-        let (font, glyphs) = fonts.set(&text, face);
-        surface.set_stroke(None);
         // Printers of labels have one colour.
-        surface.set_fill(Some(Ink::BLACK.fill()));
-        surface.draw_glyphs(Place::from_xy(x, y), &glyphs, font, &text, size, false);
+        super::place::set(&mut surface, &fonts, (x, y), &text, (face, size, Ink::BLACK));
     }
     surface.finish();
     page.finish();

@@ -1,11 +1,11 @@
 //! Texts in lines that fit.
 
-use super::font::{Face, Fonts};
+use super::font::{Face, Fonts, of_code};
 
 /// The text in lines no wider than `room`: broken at blanks, behind signs that divide names, and where there are
 /// neither anywhere.
 pub(crate) fn lines(fonts: &Fonts, text: &str, face: Face, size: f32, room: f32) -> Vec<String> {
-    let text = fonts.shown(text, face);
+    let text = fonts.typeset(text, face);
     let mut out = Vec::new();
     let mut line = String::new();
     let mut taken = 0.0;
@@ -40,13 +40,13 @@ pub(crate) fn lines(fonts: &Fonts, text: &str, face: Face, size: f32, room: f32)
     out
 }
 
-const fn divides(c: char) -> bool {
-    matches!(c, '/' | '_' | ',' | ';' | '&' | '|' | '\\')
+fn divides(c: char) -> bool {
+    matches!(of_code(c).unwrap_or(c), '/' | '_' | ',' | ';' | '&' | '|' | '\\')
 }
 
 /// The width of the widest word: what cannot be broken without tearing something apart.
 pub(crate) fn widest_word(fonts: &Fonts, text: &str, face: Face, size: f32) -> f32 {
-    let shown = fonts.shown(text, face);
+    let shown = fonts.typeset(text, face);
     let words = shown.split(' ').flat_map(|word| word.split_inclusive(divides));
     words.map(|word| fonts.width(word, face, size)).fold(0.0, f32::max)
 }
@@ -63,6 +63,7 @@ mod tests {
             "The quick brown fox jumps over the lazy dog, again and again",
             long.as_str(),
             "TCPIP::192.0.2.20::5025::SOCKET with/many/names/in/it",
+            "say `--reconnect-sd` and `spurline show RUN --transcript`, or ` alone",
             "日本語 and \u{202e}turned\u{1b}[2J",
             "a",
         ] {
@@ -72,11 +73,26 @@ mod tests {
                     assert!(fonts.width(line, face, 8.0) <= 60.0, "{line}");
                 }
                 let kept = |text: &str| text.chars().filter(|c| *c != ' ').collect::<String>();
-                assert_eq!(kept(&lines.concat()), kept(&fonts.shown(text, face)));
+                assert_eq!(kept(&lines.concat()), kept(&fonts.typeset(text, face)));
             }
         }
         assert_eq!(super::lines(&fonts, " two words ", Face::Plain, 8.0, 35.0), ["two", "words"]);
         assert!(super::lines(&fonts, "", Face::Plain, 8.0, 35.0).is_empty());
+    }
+
+    #[test]
+    fn what_stands_between_backticks_is_set_as_code() {
+        let fonts = Fonts::read();
+        let set = |text: &str| {
+            let line = lines(&fonts, text, Face::Plain, 8.0, 500.0).concat();
+            let runs = fonts.set(&line, Face::Plain);
+            let wide: f32 = runs.iter().map(|run| run.width * 8.0).sum();
+            assert!((wide - fonts.width(&line, Face::Plain, 8.0)).abs() < 1e-3);
+            runs.into_iter().map(|run| run.text).collect::<Vec<_>>()
+        };
+        assert_eq!(set("state it by `--day-sd` or `n`."), ["state it by ", "--day-sd", " or ", "n", "."]);
+        assert_eq!(set("one ` alone"), ["one ` alone"]);
+        assert_eq!(fonts.spoken("power of `low`", Face::Plain), "power of low");
     }
 
     #[test]

@@ -37,20 +37,20 @@ pub(super) fn draw(surface: &mut Surface<'_>, fonts: &Fonts, what: &Placed) {
     }
 }
 
-fn set(
+pub(super) fn set(
     surface: &mut Surface<'_>,
     fonts: &Fonts,
-    at: (f32, f32),
+    (mut x, y): (f32, f32),
     words: &str,
     (face, size, ink): (Face, f32, Ink),
 ) {
-    if words.is_empty() {
-        return;
-    }
-    let (font, glyphs) = fonts.set(words, face);
     surface.set_stroke(None);
     surface.set_fill(Some(ink.fill()));
-    surface.draw_glyphs(Place::from_xy(at.0, at.1), &glyphs, font, words, size, false);
+    for run in fonts.set(words, face) {
+        let at = Place::from_xy(x, y);
+        surface.draw_glyphs(at, &run.glyphs, run.font, &run.text, size * run.size, false);
+        x += run.width * size;
+    }
 }
 
 fn stroke(surface: &mut Surface<'_>, path: Option<Path>) {

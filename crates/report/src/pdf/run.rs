@@ -9,6 +9,7 @@ mod results;
 use spurline_record::{Outcome, Reading};
 
 use super::{Column, Fonts, Frame, Paper, Sheets};
+use crate::html::summary::worst_first;
 use crate::view::{ReportError, RunView};
 
 /// The most readings that do not comply that are shown in full.
@@ -41,11 +42,14 @@ pub fn pdf(run: &RunView<'_>, paper: Paper) -> Result<Vec<u8>, ReportError> {
     })
 }
 
-/// The readings that are shown in full: those that do not comply, and of each kind the one with the least margin.
+/// The readings that are shown in full: those that do not comply, and of each kind the one with the least margin;
+/// the worst first.
 fn chosen<'a>(run: &RunView<'a>) -> Vec<&'a Reading> {
-    let concerns = [Outcome::Exceeds, Outcome::Invalid, Outcome::Undecided].into_iter();
-    let of = |outcome| run.readings.iter().filter(move |reading| reading.outcome == outcome);
-    let mut chosen: Vec<&Reading> = concerns.flat_map(of).take(MOST_CONCERNS).collect();
+    let concerns = [Outcome::Exceeds, Outcome::Invalid, Outcome::Undecided];
+    let mut chosen: Vec<&Reading> =
+        run.readings.iter().filter(|reading| concerns.contains(&reading.outcome)).collect();
+    chosen.sort_by(|one, other| worst_first(one, other));
+    chosen.truncate(MOST_CONCERNS);
     for quantity in spurline_record::Quantity::ALL {
         let of_kind = run.readings.iter().filter(|reading| reading.quantity == *quantity);
         let with_margin = of_kind.filter_map(|reading| Some((reading.margin?.value, reading)));
@@ -56,7 +60,7 @@ fn chosen<'a>(run: &RunView<'a>) -> Vec<&'a Reading> {
             chosen.push(reading);
         }
     }
-    chosen.sort_by_key(|reading| reading.ordinal);
+    chosen.sort_by(|one, other| worst_first(one, other));
     chosen
 }
 

@@ -147,7 +147,7 @@ impl<'f> Sheets<'f> {
     pub(crate) fn bookmark(&mut self, level: u16, title: &str) {
         if self.total.is_some() {
             let at = XyzDestination::new(self.page - 1, Place::from_xy(SIDE, self.y));
-            let title = self.fonts.shown(title, Face::Bold);
+            let title = self.fonts.spoken(title, Face::Bold);
             self.outline.push((level, title, at));
         }
     }
@@ -158,7 +158,7 @@ impl<'f> Sheets<'f> {
         }
     }
 
-    /// Words that [`Fonts::shown`] has given, from their base line on.
+    /// Words that [`Fonts::typeset`] has given, from their base line on.
     pub(crate) fn words(
         &mut self,
         at: (f32, f32),

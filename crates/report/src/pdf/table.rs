@@ -14,6 +14,9 @@ const BELOW: f32 = 2.4;
 /// The widest that a column grows for what must not be broken: names can be of any length.
 const WIDEST_WHOLE: f32 = 130.0;
 
+/// So many rows begin on one sheet with their heads.
+const TOGETHER: usize = 3;
+
 /// How a column stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Column {
@@ -119,15 +122,29 @@ impl Sheets<'_> {
             let cells = table.columns.iter().map(|(_, head)| Cell::from(*head).ink(Ink::SOFT));
             self.set(&form, &cells.collect::<Vec<_>>())
         });
-        let first = self.set(&form, &table.rows[0]);
         let line = SIZE * LEADING;
-        let head_tall = head.as_ref().map_or(0.0, |head| head.lines() as f32 * line + ABOVE + BELOW);
-        let first_tall = (first.lines() as f32).min(6.0) * line + ABOVE + BELOW;
-        self.begin(2.0, head_tall + first_tall);
+        let tall = |row: &Set| row.lines() as f32 * line + ABOVE + BELOW;
+        let head_tall = head.as_ref().map_or(0.0, tall);
+        // No row stands alone at the foot of a sheet, nor one at the top of the next.
+        let together: Vec<f32> =
+            table.rows.iter().take(TOGETHER).map(|cells| tall(&self.set(&form, cells))).collect();
+        let begins: f32 = if together.iter().sum::<f32>() > self.height() / 3.0 {
+            together.first().copied().unwrap_or_default().min(6.0 * line + ABOVE + BELOW)
+        } else {
+            together.iter().sum()
+        };
+        self.begin(2.0, head_tall + begins);
         let of = self.element(Role::Table, None);
         self.head(&form, head.as_ref(), of);
-        for cells in &table.rows {
+        for (place, cells) in table.rows.iter().enumerate() {
             let row = self.set(&form, cells);
+            if place > 0 && place + 2 == table.rows.len() {
+                let both = tall(&row) + tall(&self.set(&form, &table.rows[place + 1]));
+                if self.room() < both && self.room() >= tall(&row) && both < self.height() / 3.0 {
+                    self.turn();
+                    self.head(&form, head.as_ref(), None);
+                }
+            }
             self.whole_row(&form, head.as_ref(), &row, of);
         }
         self.y += 5.0;
@@ -224,7 +241,7 @@ impl Sheets<'_> {
             let cells = table.rows.iter().filter_map(|row| row.get(place));
             let head = Cell::from(*head);
             for cell in cells.chain([&head]) {
-                let shown = self.fonts.shown(&cell.words, cell.face);
+                let shown = self.fonts.typeset(&cell.words, cell.face);
                 let wide = self.fonts.width(&shown, cell.face, SIZE);
                 let word = widest_word(self.fonts, &cell.words, cell.face, SIZE);
                 let whole = *column != Column::Words;

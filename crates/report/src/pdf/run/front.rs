@@ -5,7 +5,7 @@ use spurline_record::{Quantity, Reading};
 use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
 use super::{LINE, mhz, number};
 use crate::html::group::Row;
-use crate::html::summary::Summary;
+use crate::html::summary::{Summary, worst_first};
 use crate::pdf::font::Face;
 use crate::view::RunView;
 use crate::{figures, issue, key, scope, timeline};
@@ -62,7 +62,7 @@ fn title(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     }
 }
 
-/// The worst of each kind of reading under each published text.
+/// The worst of each kind of reading under each published text, the worst of all first.
 fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     let mut kinds: Vec<((Quantity, &str), Vec<&Reading>)> = Vec::new();
     for reading in run.readings {
@@ -82,17 +82,20 @@ fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         (Column::Figures, "U"),
         (Column::Whole, "outcome"),
     ]);
-    for ((quantity, source), members) in &kinds {
-        let margin = |reading: &Reading| reading.margin.map_or(f64::INFINITY, |margin| margin.value);
-        let worse = |one: &&&Reading, other: &&&Reading| {
-            one.outcome.cmp(&other.outcome).then(margin(other).total_cmp(&margin(one)))
-        };
-        let Some(worst) = members.iter().max_by(worse) else { continue };
+    let mut worst: Vec<(Quantity, &str, usize, &Reading)> = kinds
+        .iter()
+        .filter_map(|((quantity, source), members)| {
+            let worst = members.iter().min_by(|one, other| worst_first(one, other))?;
+            Some((*quantity, *source, members.len(), *worst))
+        })
+        .collect();
+    worst.sort_by(|one, other| worst_first(one.3, other.3));
+    for (quantity, source, count, worst) in worst {
         let row = Row::of(worst);
         let source = if source.is_empty() { "none stated" } else { source };
         table.row([
             format!("{}: {source}", quantity.title()).into(),
-            members.len().to_string().into(),
+            count.to_string().into(),
             number(worst).into(),
             row.figure.into(),
             row.limit.into(),
@@ -181,8 +184,9 @@ fn method(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
     sheets.paragraph(&issue::environment(run), BODY);
     sheets.heading(2, "Cautions");
     sheets.intro("For whoever repeats these readings:");
-    sheets.list(&crate::cautions::CAUTIONS, BODY);
-    sheets.paragraph(crate::cautions::LOCAL_RULES, BODY);
+    let cautions: Vec<&str> =
+        crate::cautions::CAUTIONS.iter().copied().chain([crate::cautions::LOCAL_RULES]).collect();
+    sheets.list(&cautions, BODY);
 }
 
 impl Sheets<'_> {
