@@ -55,8 +55,8 @@ fn a_sweep_that_leaves_the_analysers_range_is_told_beforehand() {
     for words in ["the sweep about 50 kHz takes 500 kHz to each side", "plan.yaml:"] {
         assert!(one_line(&low).contains(words), "{words}: {low:?}");
     }
-    let high = checked("1.4999 GHz", 2);
-    let words = "the sweep about 2.9998 GHz takes 150 kHz to each side, which reaches beyond the analyser's range, 9 kHz..3 GHz";
+    let high = checked("1.49995 GHz", 2);
+    let words = "the sweep about 2.9999 GHz takes 150 kHz to each side, which reaches beyond the analyser's range, 9 kHz..3 GHz";
     assert!(high.exit == 0 && one_line(&high).contains(words), "{high:?}");
     let beyond = checked("1.6 GHz", 2);
     let words = "beyond this bench: 3.2 GHz is beyond the analyser's range";

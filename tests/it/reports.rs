@@ -16,11 +16,17 @@ fn measured(stated: &[(&str, &str)]) -> Workshop {
     workshop
 }
 
-fn schema() -> jsonschema::Validator {
+/// A workshop with such a run, its document for programs, and the schema of that.
+fn documented() -> (Workshop, Value, Value) {
+    let workshop = measured(&[]);
+    let document = workshop.call(&["report", "last", "--format", "json"]).json();
     let text = std::fs::read_to_string(root().join("config/schemas/report.json")).unwrap();
-    let schema: Value = serde_json::from_str(&text).unwrap();
-    jsonschema::draft202012::meta::validate(&schema).unwrap();
-    jsonschema::draft202012::new(&schema).unwrap()
+    (workshop, document, serde_json::from_str(&text).unwrap())
+}
+
+fn validator(schema: &Value) -> jsonschema::Validator {
+    jsonschema::draft202012::meta::validate(schema).unwrap();
+    jsonschema::draft202012::new(schema).unwrap()
 }
 
 fn assert_valid(schema: &jsonschema::Validator, document: &Value) {
@@ -31,9 +37,8 @@ fn assert_valid(schema: &jsonschema::Validator, document: &Value) {
 
 #[test]
 fn the_document_is_as_its_schema_says() {
-    let workshop = measured(&[]);
-    let schema = schema();
-    let document = workshop.call(&["report", "last", "--format", "json"]).json();
+    let (workshop, document, schema) = documented();
+    let schema = validator(&schema);
     assert_valid(&schema, &document);
     assert_valid(&schema, &workshop.call(&["show", "last", "--json"]).json());
     let stated = &document["report"]["issue"];
@@ -55,9 +60,7 @@ fn the_document_is_as_its_schema_says() {
 /// Every key of the document is explained by the schema, at every place.
 #[test]
 fn the_schema_knows_every_key() {
-    let text = std::fs::read_to_string(root().join("config/schemas/report.json")).unwrap();
-    let schema: Value = serde_json::from_str(&text).unwrap();
-    let document = measured(&[]).call(&["report", "last", "--format", "json"]).json();
+    let (_workshop, document, schema) = documented();
     let known = |place: &str, keys: &Value| {
         let properties = schema.pointer(&format!("{place}/properties")).unwrap().as_object().unwrap();
         for key in keys.as_object().unwrap().keys() {
@@ -92,6 +95,10 @@ fn a_pdf_is_written_and_is_the_same_again() {
     assert_eq!(refused.exit, 2);
     assert!(refused.talk.contains("expected a day as year, month and day, found `tomorrow`"), "{refused:?}");
     let Some(text) = text_of(&workshop.path("issued.pdf")) else { return };
+    assert!(
+        text.contains("never proven: spurline prove reads") && !text.contains('`'),
+        "code is set as code"
+    );
     for words in ["Somebody Else", "Date of issue: 2026-12-01", "End of report", "page 1 of"] {
         assert!(text.contains(words), "{words}");
     }
@@ -122,6 +129,20 @@ fn markdown_lists_what_does_not_comply() {
     }
 }
 
+/// The worst of all comes first where no frequency orders the lines.
+#[test]
+fn a_summary_names_the_worst_first() {
+    let workshop = measured(&[]);
+    assert_eq!(workshop.call(&["report", "last", "--format", "pdf", "--out", "run.pdf"]).exit, 0);
+    let Some(text) = text_of(&workshop.path("run.pdf")) else { return };
+    let summary = text.split("What exceeds").next().unwrap();
+    let place = |words: &str| summary.find(words).unwrap_or_else(|| panic!("`{words}` is not in {summary}"));
+    assert!(place("Harmonic: ") < place("Carrier power: "), "{summary}");
+    let full = text.split("Readings in full").last().unwrap();
+    let first = full.split("Reading ").nth(1).unwrap();
+    assert!(first.contains("exceeds"), "{first}");
+}
+
 #[test]
 fn a_batch_comes_in_every_format() {
     let workshop = measured(&[]);
@@ -137,10 +158,35 @@ fn a_batch_comes_in_every_format() {
         assert!(called.out.contains(words), "{format}: {}", called.out);
     }
     assert_eq!(workshop.call(&["batch", "last", "--format", "json"]).out, json.out);
+    let table = workshop.call(&["batch", "last"]).out;
+    for words in ["median dBm", "sd dB", "least margin dB"] {
+        assert!(table.contains(words), "{words}: {table}");
+    }
     let called = workshop.call(&["batch", "last", "--format", "pdf", "--out", "batch.pdf"]);
     assert_eq!(called.exit, 1, "{called:?}");
     assert!(std::fs::read(workshop.path("batch.pdf")).unwrap().starts_with(b"%PDF-1."));
     assert_eq!(workshop.call(&["batch", "last", "--format", "json", "--json"]).exit, 2);
+}
+
+/// Runs of another firmware are no other units: the batch says which there are, and takes those of one.
+#[test]
+fn a_batch_of_several_firmwares_says_so() {
+    let workshop = measured(&[]);
+    assert_eq!(workshop.call(&["run", "plan.yaml", "--firmware", "9.9", "--json"]).exit, 1);
+    let title = workshop.call(&["show", "last", "--json"]).json()["plan"].as_str().unwrap().to_owned();
+    let batch = |more: &[&str]| {
+        let called = workshop.call(&[&["batch", "--plan", &title][..], more].concat());
+        (
+            called.exit,
+            format!("{} {}", called.out, called.talk).split_whitespace().collect::<Vec<_>>().join(" "),
+        )
+    };
+    let (_, both) = batch(&[]);
+    assert!(both.contains("several firmwares, 1.0.3 (1 run), 9.9 (1 run)"), "{both}");
+    let (exit, one) = batch(&["--firmware", "9.9"]);
+    assert!(exit == 1 && !one.contains("firmwares"), "{one}");
+    let (exit, none) = batch(&["--firmware", "8"]);
+    assert!(exit == 2 && none.contains("with firmware `8`"), "{none}");
 }
 
 #[test]

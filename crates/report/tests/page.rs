@@ -113,7 +113,7 @@ fn what_does_not_comply_comes_first_and_the_gravest_before_the_rest() {
     let listed = values(summary, "href");
     assert_eq!(
         listed,
-        ["#reading-3", "#reading-5", "#reading-4", "#reading-7", "#reading-8", "#reading-10", "#reading-3"]
+        ["#reading-3", "#reading-5", "#reading-7", "#reading-4", "#reading-8", "#reading-10", "#reading-3"]
     );
     let mut run = specimen::run();
     run.readings.retain(|reading| reading.outcome == Outcome::Complies);
