@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use spurline_document::quoted;
 use spurline_plan::{Forecast, Job, Library, Text};
 use spurline_record::Decision;
 use spurline_runner::{Drafted, Failure};
@@ -14,11 +15,6 @@ const AS_SET: &str = "as-set";
 
 /// So much wider is the plan's window than what the day takes.
 const ROOM_DB: f64 = 2.0;
-
-/// A text as YAML takes it whatever is in it: JSON's strings are YAML's.
-fn quoted(text: &str) -> String {
-    serde_json::Value::from(text).to_string()
-}
 
 /// What a plan wants of the power. No rule says so: it is what the day takes, and wider by more than two readings of one
 /// carrier differ, so that a radio that was let in is not judged by it.
