@@ -184,8 +184,8 @@ fn rule(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<
         .collect();
     if answers.is_a_person() {
         answers.say(
-            "rules that come with the program, by name or number; some letters find those that have them in name or\n\
-             title; the name of one of yours will do as well",
+            "rules that come with the program, by name or number; some letters find those\n\
+             that have them; the name of one of yours will do as well",
         );
         for line in in_columns(&fitting) {
             answers.say(&line);
@@ -214,6 +214,15 @@ fn in_columns(rules: &[(&str, String)]) -> Vec<String> {
     (0..rows).map(|row| line(row).trim_end().to_owned()).collect()
 }
 
+/// A line of a terminal, with what stands before it.
+fn in_a_line(text: &str) -> String {
+    const MOST: usize = 74;
+    if text.chars().count() <= MOST {
+        return text.to_owned();
+    }
+    text.chars().take(MOST - 1).chain(['…']).collect()
+}
+
 /// The rules that have some letters in their names or titles.
 fn found(rules: &[(&str, String)], letters: &str) -> Option<Wrong> {
     let sought = letters.to_lowercase();
@@ -222,13 +231,13 @@ fn found(rules: &[(&str, String)], letters: &str) -> Option<Wrong> {
         .iter()
         .enumerate()
         .filter(|(_, (name, title))| sought.len() > 1 && (has(name) || has(title)))
-        .map(|(place, (name, title))| format!("{:>4}  {name}: {title}", place + 1))
+        .map(|(place, (name, title))| in_a_line(&format!("{:>2}  {name}: {title}", place + 1)))
         .collect();
     if all.is_empty() {
         return None;
     }
     let more = match all.len().checked_sub(MOST_FOUND) {
-        Some(more @ 1..) => format!("\n      and {more} more"),
+        Some(more @ 1..) => format!("\n    and {more} more"),
         _ => String::new(),
     };
     let shown = all.iter().take(MOST_FOUND).map(String::as_str).collect::<Vec<_>>().join("\n");
