@@ -159,7 +159,7 @@ fn what_is_asked_for_is_measured_and_every_contribution_is_told() {
         assert_eq!(repeats["freedom"], 2.0);
     }
     let text = std::fs::read_to_string(workshop.path("way.yaml")).unwrap();
-    for told in ["calibrated: 20", "due: 20", "G-0001", "repeats: 3", "simulated: 3", "path: \"direct\""] {
+    for told in ["calibrated: 20", "due: 20", "G-0001", "repeats: 3", "simulated: 3", "path: direct"] {
         assert!(text.contains(told), "{told}: {text}");
     }
     // It is not written over unasked, before anything is connected.

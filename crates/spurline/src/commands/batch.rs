@@ -185,7 +185,7 @@ fn text(sheet: &Sheet) -> String {
 
 fn rows(block: &[BatchRow]) -> String {
     let mut table =
-        table(&["what", "MHz", "n", "median dBm", "sd dB", "least margin dB", "unlike the others"]);
+        table(&["what", "MHz", "n", "median\ndBm", "sd\ndB", "least margin\ndB", "unlike the others"]);
     for row in block {
         let hundredths =
             |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"));
