@@ -70,7 +70,7 @@ fn a_hand_that_never_keys_leaves_invalid_readings() {
     let (workshop, called, shown) = run_with(&hand, &[]);
     assert_eq!(called.exit, 3, "{called:?}");
     assert!(keyed(&workshop).is_empty());
-    assert!(called.talk.contains("do not key any more: no carrier came within 60 s"), "{called:?}");
+    assert!(called.talk.contains("let go now, and do not key any more: no carrier came within 60 s"), "{called:?}");
     assert!(!called.talk.contains("KEY DOWN"), "{called:?}");
     assert_eq!(codes(&shown), ["not-keyed", "carrier-invalid", "carrier-invalid"]);
     assert!(shown["readings"].as_array().unwrap().iter().all(|one| one["outcome"] == "invalid"));

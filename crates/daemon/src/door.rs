@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use jiff::{SignedDuration, Timestamp};
 use serde_json::json;
 use spurline_clock::Pace;
-use spurline_record::{Event, EventKind, RunId, VisitOutcome};
+use spurline_record::{Event, EventKind, Outcome, RunId, RunState, VisitOutcome};
 use spurline_runner::{Company, Files};
 use spurline_sequencer::{Listener, Operator};
 use spurline_walkin::{Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, verdict};
@@ -66,6 +66,8 @@ pub struct Seen {
     pub verdict: Option<Verdict>,
     /// The last slip.
     pub slip: Option<String>,
+    /// The day so far, where somebody asked for it.
+    pub day: Option<String>,
     /// The visits, the newest first.
     pub visits: Vec<[String; 6]>,
     /// The day in one line.
@@ -152,6 +154,10 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
     let mut desk = Desk::open(door.day.clone(), &files, shared.record.clone(), false)?;
     let mut page = Page { shared: shared.clone(), bench: bench.clone(), door: door.clone() };
     desk.begin(&mut page)?;
+    // One that stayed before the program ended is not gone for that.
+    if desk.carrier_stays().is_some() {
+        rest(shared, bench, door, &desk);
+    }
     loop {
         look(shared, door, &desk);
         tell(shared, bench);
@@ -170,23 +176,33 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             let mut seen = door.lock();
             seen.measuring = true;
             seen.words.clear();
+            seen.day = None;
         }
         tell(shared, bench);
         let done = desk.line(&line, waited, &mut page);
-        let stays = desk.carrier_stays().map(str::to_owned);
-        {
-            let mut seen = door.lock();
-            (seen.measuring, seen.trouble) = (false, stays.clone());
-            (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
+        rest(shared, bench, door, &desk);
+        if !done? {
+            page.word(
+                "the page does not end the day: it goes on for whoever comes next, and after the service has ended with its next \
+                 start. To take no radio for a while, pause the bench on the page `Benches`",
+            );
         }
-        let state = match stays {
-            Some(why) => bench.rest_keyed(why, shared.now()),
-            None => bench.rest(None),
-        };
-        shared.tell_bench(bench, &state);
-        // A page stays open: who leaves the day there just goes.
-        done?;
     }
+}
+
+/// Nothing is measured any more; where a carrier stays, that is seen.
+fn rest(shared: &Shared, bench: &Bench, door: &Door, desk: &Desk<'_>) {
+    let stays = desk.carrier_stays().map(str::to_owned);
+    {
+        let mut seen = door.lock();
+        (seen.measuring, seen.trouble) = (false, stays.clone());
+        (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
+    }
+    let state = match stays {
+        Some(why) => bench.rest_keyed(why, shared.now()),
+        None => bench.rest(None),
+    };
+    shared.tell_bench(bench, &state);
 }
 
 /// Notes what is to be seen of a desk.
@@ -269,9 +285,19 @@ impl Front for Page {
                 self.door.lock().slip = Some(slip(day, visit, day.slip));
                 tell(&self.shared, &self.bench);
             }
-            // The page lists the day all the time.
-            Show::Summary(_) => {}
+            Show::Summary(ledger) => {
+                self.door.lock().day = Some(summary_text(day, ledger, Audience::Private));
+                tell(&self.shared, &self.bench);
+            }
         }
+    }
+
+    fn ran(&mut self, state: RunState, outcome: Option<Outcome>) {
+        self.shared.metrics.ran(&self.bench.at.name, state, outcome);
+    }
+
+    fn came_to(&mut self, outcome: VisitOutcome) {
+        self.shared.metrics.visited(&self.bench.at.name, outcome);
     }
 }
 

@@ -79,14 +79,12 @@ impl Label {
         same(&self.call, &other.call) || others(self, other) || others(other, self)
     }
 
-    /// What may be said where everybody reads it.
+    /// What may be said where everybody reads it: the tag, and by leave the call sign. The serial number of somebody's radio,
+    /// and a word of which nobody has said what it is, never.
     #[must_use]
     pub fn in_public(&self) -> Self {
-        if self.publish == Some(true) {
-            self.clone()
-        } else {
-            Self { call: None, serial: None, other: None, ..self.clone() }
-        }
+        let call = self.call.clone().filter(|_| self.publish == Some(true));
+        Self { call, serial: None, other: None, ..self.clone() }
     }
 }
 
@@ -209,6 +207,9 @@ pub struct VisitResult {
     pub seconds: f64,
     /// Whether the reference radio should have been measured before.
     pub reference_overdue: bool,
+    /// How long it was seen to be keyed in all, in seconds.
+    #[serde(default)]
+    pub keyed: f64,
 }
 
 impl VisitResult {
@@ -311,6 +312,15 @@ pub enum DayEvent {
         /// What holds from now on; what is not stated stays.
         label: Label,
     },
+    /// A carrier is there that nobody let go of: nobody else is told to key.
+    Stays {
+        /// In which visit.
+        visit: u32,
+        /// What was seen.
+        why: String,
+    },
+    /// Somebody has said that it is gone.
+    Gone,
     /// The reference radio was held against what it was.
     Compared {
         /// Which visit.
@@ -393,6 +403,7 @@ mod tests {
             why: None,
             seconds: 1.0,
             reference_overdue: false,
+            keyed: 2.0,
         };
         assert_eq!(result.highest_read().map(|line| line.order), Some(2));
         assert_eq!(result.looked_up_to(), Some(Hertz::from_mhz(290.0)));
@@ -403,7 +414,8 @@ mod tests {
         let named = label("X1ABC", "1");
         assert!(named.in_public().is_empty());
         let agreed = named.corrected(&Label { publish: Some(true), ..Label::default() });
-        assert_eq!(agreed.in_public().call.as_deref(), Some("X1ABC"));
+        let public = agreed.in_public();
+        assert_eq!((public.call.as_deref(), public.serial), (Some("X1ABC"), None));
         assert_eq!(agreed.to_string(), "X1ABC, 1");
     }
 }

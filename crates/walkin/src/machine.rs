@@ -74,21 +74,24 @@ const MOST_WAITING: usize = 20;
 const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
 
 /// The same at length.
-const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `+` behind it: the call sign may be \
-published; `-`: it may not, or not any more (`c 12 -`)\n\
+const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `call:`, `serial:` or `tag:` before a \
+word says what it is. `+` behind it: the call sign may be published, and nothing else; `-`: it may not, or not any more (`c 12 -`)\n\
 a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
 r        the slip of the last one again; `r 12`: of visit 12\n\
 d        the day so far\n\
 n        the one that waits does not come; Enter alone: it is connected\n\
 off      the carrier that stayed is gone: its radio is off\n\
-q        end; the day goes on with the next start";
+q        end, also `quit` and `exit`; the day goes on with the next start\n\
+?        this, also `help`";
 
 impl Machine {
     /// A day that has this log already.
     #[must_use]
     pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
-        Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() }
+        let mut machine = Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() };
+        machine.settle();
+        machine
     }
 
     /// The day so far.
@@ -107,6 +110,14 @@ impl Machine {
     /// Takes an entry that is kept.
     pub fn entered(&mut self, entry: &DayEntry) {
         self.ledger.take(entry);
+        if matches!(entry.event, DayEvent::Stays { .. } | DayEvent::Gone) {
+            self.settle();
+        }
+    }
+
+    /// Waits for the next label, unless a carrier is still there: then for somebody to bring it down.
+    fn settle(&mut self) {
+        self.state = if self.ledger.stays().is_some() { State::Stays } else { State::Waiting };
     }
 
     /// What is asked, and below it what can be typed.
@@ -180,12 +191,7 @@ impl Machine {
         }
     }
 
-    /// A carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
-    pub fn stays(&mut self) {
-        self.state = State::Stays;
-    }
-
-    /// Whether one is.
+    /// Whether a carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
     #[must_use]
     pub fn is_stuck(&self) -> bool {
         self.state == State::Stays
@@ -218,9 +224,15 @@ impl Machine {
                         "no carrier is there that stayed\nscan or type a label".to_owned(),
                     )];
                 }
-                self.state = State::Waiting;
-                Vec::new()
+                vec![Effect::Keep(DayEvent::Gone)]
             }
+            Ok(Typed::CorrectNumber(number, _)) if self.ledger.visit(number).is_some() => {
+                vec![Effect::Say(format!(
+                    "expected what is right about visit {number}, found nothing behind it\nwrite for example `c {number} X1ABC`; \
+                     if {number} is the right serial number of the last one, `c serial:{number}`"
+                ))]
+            }
+            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label),
             Ok(Typed::Label(label)) => self.label(label),
             Ok(Typed::Again(visit)) => self.again(visit),
             Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
@@ -317,9 +329,7 @@ impl Machine {
             Err(told) => return vec![told],
         };
         let (number, has_ended) = (found.number, found.ended.is_some());
-        if !self.is_stuck() {
-            self.state = State::Waiting;
-        }
+        self.settle();
         if has_ended {
             vec![Effect::Slip(number)]
         } else {
@@ -340,7 +350,7 @@ impl Machine {
 
     /// Takes what a visit came to.
     pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
-        self.state = State::Waiting;
+        self.settle();
         let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
         result.reference_overdue = !found.reference && self.is_reference_due(now);
         let reference = found.reference.then_some(self.reference.as_ref()).flatten();
@@ -389,6 +399,7 @@ mod tests {
             why: None,
             seconds: 1.0,
             reference_overdue: false,
+            keyed: 0.0,
         }
     }
 
@@ -486,8 +497,10 @@ mod tests {
     fn nobody_is_told_to_key_while_a_carrier_stays() {
         let mut day = Held::new(None);
         day.line("X1ABC", 0);
+        day.keep(vec![Effect::Keep(DayEvent::Stays { visit: 1, why: "30 dBm".to_owned() })], 20);
         day.ended(1, VisitOutcome::Failed, 20);
-        day.0.stays();
+        // The program ends and begins anew: it still is.
+        day.0 = Machine::new(day.0.ledger().clone(), None);
         day.0.line_that_waited("Y2DEF", at(20));
         for refused in ["Z3GHI", "a", "", "r", "d"] {
             let effects = day.line(refused, 21);
@@ -501,6 +514,7 @@ mod tests {
         assert!(day.0.is_stuck(), "what was typed before it was asked confirms nothing");
         day.line("off", 23);
         assert!(!day.0.is_stuck());
+        assert!(!Machine::new(day.0.ledger().clone(), None).is_stuck());
         assert!(matches!(day.line("", 24).as_slice(), [Effect::Measure { visit: 2, .. }]));
     }
 
@@ -525,6 +539,19 @@ mod tests {
         // Another label instead of an answer.
         day.line("0815", 51);
         assert!(matches!(day.line("Y2DEF", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+    }
+
+    #[test]
+    fn a_correction_that_says_nothing_is_told() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        let told = day.line("c 1", 21);
+        assert!(matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 X1ABC`") && told.contains("`c serial:1`")));
+        assert!(day.0.ledger().visit(1).unwrap().first.is_none());
+        // No visit has this number: it is the serial number of the last one.
+        day.line("c 4711", 22);
+        assert_eq!(day.0.ledger().visit(1).unwrap().label.serial.as_deref(), Some("4711"));
     }
 
     #[test]

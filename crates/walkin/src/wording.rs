@@ -41,6 +41,11 @@ pub(crate) fn margin(line: &DayLine) -> Option<String> {
     Some(format!("{bound}{:.1}{uncertainty} dB", margin.get()))
 }
 
+/// The same with the signs that a printer of slips does not have.
+pub(crate) fn typeset(text: &str) -> String {
+    text.replace("+-", "±").replace(">=", "≥").replace("<=", "≤")
+}
+
 /// A result in one line.
 pub(crate) fn in_short(result: &VisitResult) -> String {
     let mut words = vec![result.outcome.word().to_owned()];
