@@ -281,7 +281,14 @@ mod tests {
     }
 
     fn key(longest: f64, rest: f64, most: f64) -> Key {
-        Key { longest: s(longest), rest: s(rest), most_in_5_min: s(most), own_timer: None, comes_within: s(60.0), span: None }
+        Key {
+            longest: s(longest),
+            rest: s(rest),
+            most_in_5_min: s(most),
+            own_timer: None,
+            comes_within: s(60.0),
+            span: None,
+        }
     }
 
     /// 1 - exp(-t / 180 s) by the exponential of Python 3.11: 0.153518, 0.283469, 0.632121, 0.964326.

@@ -66,8 +66,8 @@ pub use measure::{
 };
 pub use mixer::intercepts;
 pub use model::{
-    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting, REST_FACTOR,
-    SupplySetting, Unit, WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting,
+    REST_FACTOR, SupplySetting, Unit, WayNames,
 };
 pub use never_keyed::never_keyed;
 pub use overload::Overload;

@@ -24,8 +24,8 @@ use crate::authorised;
 use crate::glimpse::GLIMPSE_LONGEST;
 use crate::measure::Spectrum;
 use crate::model::{
-    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting, SupplySetting, Unit,
-    WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting,
+    SupplySetting, Unit, WayNames,
 };
 use crate::never_keyed::never_keyed;
 use crate::read_bench::Shelf;

@@ -8,9 +8,9 @@ use std::pin::pin;
 use std::task::Poll;
 use std::time::Duration;
 
+use jiff::{SignedDuration, Timestamp};
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
-use jiff::{SignedDuration, Timestamp};
 use spurline_plan::{Job, Warm};
 use spurline_record::{
     EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Resumption, Role, RunHeader, RunId, RunState,
@@ -241,9 +241,8 @@ pub async fn measure(
     let found = used.iter().cloned().map(EventKind::InstrumentFound);
     let begins = out.emit_all(std::iter::once(beginning).chain(found).collect());
     let earlier = setup.before.found.filter(|_| setup.kept.is_none());
-    let begins = begins.and_then(|()| {
-        earlier.map_or(Ok(()), |found| out.keep_earlier(found.events(clock.timestamp())))
-    });
+    let begins = begins
+        .and_then(|()| earlier.map_or(Ok(()), |found| out.keep_earlier(found.events(clock.timestamp()))));
     let begins = begins.map_err(RunFault::Record);
     let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
     if let Some(kept) = &setup.kept {

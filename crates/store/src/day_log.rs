@@ -392,8 +392,7 @@ mod tests {
         assert_eq!(DayLog::open_read_only(folder.path()).unwrap().unwrap().all().unwrap().len(), 1);
         let log = DayLog::open(folder.path(), Disk::Any).unwrap();
         log.append("one", at(2), DayEvent::Gone).unwrap();
-        let version: i64 =
-            log.connection.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+        let version: i64 = log.connection.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
         assert_eq!((version, log.all().unwrap().len()), (VERSION, 2));
         log.connection.pragma_update(None, "user_version", VERSION + 1).unwrap();
         drop(log);

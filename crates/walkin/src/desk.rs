@@ -17,8 +17,8 @@ use spurline_runner::{
     write_report,
 };
 use spurline_sequencer::{Before, FoundBy, FoundCarrier, RunFault, Sought, Wanted};
-use spurline_units::Seconds;
 use spurline_store::{DayLog, DayLogError, Store};
+use spurline_units::Seconds;
 use thiserror::Error;
 
 use crate::day::Day;
@@ -330,7 +330,9 @@ impl<'a> Desk<'a> {
         let sought = search.execute(&mut hearing);
         let held = hearing.held();
         let carrier = match &sought {
-            Ok(Sought::Found(FoundCarrier { carrier, .. }) | Sought::Refused { carrier, .. }) => Some(*carrier),
+            Ok(Sought::Found(FoundCarrier { carrier, .. }) | Sought::Refused { carrier, .. }) => {
+                Some(*carrier)
+            }
             Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) | Err(_) => None,
         };
         self.warmth.heat(&self.search, carrier, Seconds::new(held), present().1);

@@ -547,7 +547,9 @@ mod tests {
         day.line("X1ABC", 0);
         day.ended(1, VisitOutcome::Complies, 20);
         let told = day.line("c 1", 21);
-        assert!(matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 X1ABC`") && told.contains("`c serial:1`")));
+        assert!(
+            matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 X1ABC`") && told.contains("`c serial:1`"))
+        );
         assert!(day.0.ledger().visit(1).unwrap().first.is_none());
         // No visit has this number: it is the serial number of the last one.
         day.line("c 4711", 22);

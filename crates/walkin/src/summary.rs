@@ -99,7 +99,11 @@ pub fn row(visit: &Visit) -> [String; 6] {
         label,
         result.map_or_else(|| "…".to_owned(), |result| result.outcome.word().to_owned()),
         result.and_then(|result| result.carrier).map(wording::megahertz).unwrap_or_default(),
-        result.and_then(|result| result.worst()).and_then(wording::margin).map(|margin| wording::typeset(&margin)).unwrap_or_default(),
+        result
+            .and_then(|result| result.worst())
+            .and_then(wording::margin)
+            .map(|margin| wording::typeset(&margin))
+            .unwrap_or_default(),
     ]
 }
 

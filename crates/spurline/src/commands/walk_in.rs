@@ -7,7 +7,8 @@ use clap::{Args, ValueEnum};
 use spurline_runner::Files;
 use spurline_units::{Hertz, Power, Range};
 use spurline_walkin::{
-    Audience, Day, Desk, DeskError, SlipWidth, counted, kept_day, load_day, summary_csv, summary_json, summary_text,
+    Audience, Day, Desk, DeskError, SlipWidth, counted, kept_day, load_day, summary_csv, summary_json,
+    summary_text,
 };
 
 use crate::data::{DataArgument, record_at};
@@ -175,8 +176,7 @@ fn opening(desk: &Desk<'_>) -> String {
     let place = if day.place.is_empty() { String::new() } else { format!(", {}", day.place) };
     let bands: Vec<String> = day.bands.iter().map(ToString::to_string).collect();
     let visits = desk.ledger().visits().len();
-    let so_far =
-        if visits == 0 { String::new() } else { format!("\n{} so far", counted(desk.ledger())) };
+    let so_far = if visits == 0 { String::new() } else { format!("\n{} so far", counted(desk.ledger())) };
     format!(
         "{}{place}, by {}\nkeyed by thumb: no lease ends what a hand holds. At most {} each, in {}{so_far}",
         day.title,
