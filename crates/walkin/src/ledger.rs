@@ -136,6 +136,12 @@ impl Ledger {
         self.visits.iter().rev().find(|visit| !visit.reference && visit.label.shares(label))
     }
 
+    /// The newest visit of which a word is all of this line, as one that was typed with blanks in it.
+    #[must_use]
+    pub fn spelt(&self, line: &str) -> Option<&Visit> {
+        self.visits.iter().rev().find(|visit| !visit.reference && visit.label.has_word(line))
+    }
+
     /// Visits whose end nobody has written: the program ended in them.
     pub fn broken(&self) -> impl Iterator<Item = &Visit> {
         self.visits.iter().filter(|visit| visit.ended.is_none())

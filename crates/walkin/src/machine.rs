@@ -4,9 +4,9 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
-use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
+use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult, alike};
 
-use crate::command::{Typed, typed};
+use crate::command::{Typed, TypedError, typed};
 use crate::day::ReferenceRadio;
 use crate::ledger::{Ledger, Visit};
 use crate::reference;
@@ -200,8 +200,12 @@ impl Machine {
     /// Takes a line that somebody typed.
     pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
         let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
-        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| tag.eq_ignore_ascii_case(word));
+        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| alike(tag, word));
         match typed(text, is_tag) {
+            // Blanks within a word make several: one who came before is noticed all the same.
+            Err(TypedError::Two { .. }) if !self.is_stuck() && self.ledger.spelt(text).is_some() => {
+                self.label(Label::default(), text)
+            }
             Err(error) => vec![Effect::Say(error.to_string())],
             Ok(Typed::Label(_) | Typed::Again(_)) if self.is_stuck() => {
                 vec![Effect::Say(
@@ -233,7 +237,7 @@ impl Machine {
                 ))]
             }
             Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label),
-            Ok(Typed::Label(label)) => self.label(label),
+            Ok(Typed::Label(label)) => self.label(label, text),
             Ok(Typed::Again(visit)) => self.again(visit),
             Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
             Ok(Typed::Slip(visit)) => self.slip(visit),
@@ -243,14 +247,20 @@ impl Machine {
         }
     }
 
-    fn label(&mut self, label: Label) -> Vec<Effect> {
+    fn label(&mut self, label: Label, text: &str) -> Vec<Effect> {
         self.state = State::Waiting;
         if self.is_reference(&label) {
             return self.comes(label, true);
         }
         if let Some(former) = self.ledger.same(&label) {
-            let former = former.number;
-            self.state = State::Asking { label, former };
+            let label = label.beside(&former.label);
+            self.state = State::Asking { label, former: former.number };
+            return Vec::new();
+        }
+        let words: Vec<&str> = text.split_whitespace().filter(|word| !["+", "-"].contains(word)).collect();
+        if let Some(former) = self.ledger.spelt(&words.join(" ")) {
+            let label = Label { publish: label.publish, ..Label::default() };
+            self.state = State::Asking { label, former: former.number };
             return Vec::new();
         }
         self.comes(label, false)
@@ -258,7 +268,7 @@ impl Machine {
 
     fn is_reference(&self, label: &Label) -> bool {
         let tags = self.reference.as_ref().zip(label.tag.as_ref());
-        tags.is_some_and(|(reference, tag)| reference.tag.eq_ignore_ascii_case(tag))
+        tags.is_some_and(|(reference, tag)| alike(&reference.tag, tag))
     }
 
     fn comes(&mut self, label: Label, reference: bool) -> Vec<Effect> {
@@ -539,6 +549,27 @@ mod tests {
         // Another label instead of an answer.
         day.line("0815", 51);
         assert!(matches!(day.line("Y2DEF", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+    }
+
+    /// With blanks, hyphens or small letters: it is the same radio, and keeps the name that it had.
+    #[test]
+    fn one_who_came_before_is_noticed_however_it_is_spelt() {
+        let mut day = Held::new(Some(reference()));
+        day.line("X1ABC SN0001", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        for spelt in ["x1abc", "X1 ABC", "x1-abc", "sn-0001", "SN 0001", "sn0001"] {
+            assert_eq!(day.line(spelt, 30), [], "{spelt}");
+            assert!(day.0.prompt(at(30)).contains("visit 1 was `X1ABC, SN0001`"), "{spelt}");
+        }
+        day.line("x1 abc", 31);
+        let effects = day.line("a", 32);
+        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
+        assert_eq!(label.to_string(), "X1ABC, SN0001");
+        day.ended(2, VisitOutcome::Complies, 50);
+        assert!(matches!(day.line("X1 ABD", 51).as_slice(), [Effect::Say(_)]), "nobody came who is called so");
+        assert!(matches!(day.line("r-e-f", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+        day.ended(3, VisitOutcome::Complies, 60);
+        assert!(day.0.ledger().visit(3).unwrap().reference);
     }
 
     #[test]
