@@ -93,8 +93,7 @@ impl Label {
         if self.other.is_some() && other.other.is_some() {
             return same(&self.other, &other.other);
         }
-        let others =
-            |one: &Self, two: &Self| one.other.as_ref().is_some_and(|word| two.has_word(word));
+        let others = |one: &Self, two: &Self| one.other.as_ref().is_some_and(|word| two.has_word(word));
         same(&self.call, &other.call) || others(self, other) || others(other, self)
     }
 
@@ -403,7 +402,9 @@ mod tests {
         assert!(other("w-1").shares(&label("", "W-1")) && label("X1ABC", "W-1").shares(&other("W-1")));
         // However it is spelt; another number is another one.
         assert!(other("w0001").shares(&other("W-0001")) && other("X1-ABC").shares(&label("x1abc", "")));
-        assert!(label("", "SN0001").shares(&other("sn-0001")) && !label("", "SN0001").shares(&other("sn-001")));
+        assert!(
+            label("", "SN0001").shares(&other("sn-0001")) && !label("", "SN0001").shares(&other("sn-001"))
+        );
         let tag = Label { tag: Some("T-12".to_owned()), ..Label::default() };
         assert!(tag.shares(&other("t12")) && alike("x1 abc", "X1ABC") && !alike("-", "."));
         assert!(!other("W-1").shares(&other("W-2")) && !other("W-1").shares(&label("X1ABC", "")));

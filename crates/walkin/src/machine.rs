@@ -566,7 +566,10 @@ mod tests {
         let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
         assert_eq!(label.to_string(), "X1ABC, SN0001");
         day.ended(2, VisitOutcome::Complies, 50);
-        assert!(matches!(day.line("X1 ABD", 51).as_slice(), [Effect::Say(_)]), "nobody came who is called so");
+        assert!(
+            matches!(day.line("X1 ABD", 51).as_slice(), [Effect::Say(_)]),
+            "nobody came who is called so"
+        );
         assert!(matches!(day.line("r-e-f", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
         day.ended(3, VisitOutcome::Complies, 60);
         assert!(day.0.ledger().visit(3).unwrap().reference);
