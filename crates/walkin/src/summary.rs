@@ -88,22 +88,20 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     text
 }
 
-/// A visit for a table: number, time, label, verdict, carrier, worst margin.
+/// A visit for a table: number, time, label, verdict, carrier in MHz, worst margin in dB.
 #[must_use]
 pub fn row(visit: &Visit) -> [String; 6] {
     let result = visit.result();
     let label = if visit.reference { "reference radio".to_owned() } else { visit.label.to_string() };
+    let carrier = result.and_then(|result| result.carrier);
+    let margin = result.and_then(|result| result.worst()).and_then(wording::margin);
     [
         visit.number.to_string(),
         local(visit.at).both(),
         label,
         result.map_or_else(|| "…".to_owned(), |result| result.outcome.word().to_owned()),
-        result.and_then(|result| result.carrier).map(wording::megahertz).unwrap_or_default(),
-        result
-            .and_then(|result| result.worst())
-            .and_then(wording::margin)
-            .map(|margin| wording::typeset(&margin))
-            .unwrap_or_default(),
+        carrier.map(|carrier| format!("{:.4}", carrier.mhz())).unwrap_or_default(),
+        margin.map(|margin| wording::typeset(margin.trim_end_matches(" dB"))).unwrap_or_default(),
     ]
 }
 
