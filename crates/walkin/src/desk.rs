@@ -537,6 +537,22 @@ fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
 mod tests {
     use super::*;
 
+    /// Whoever transmits before anybody was told to is not the fault of the bench.
+    #[test]
+    fn a_carrier_before_the_key_is_refused_with_what_to_do() {
+        let why = "36.00 dBm is at 145.5 MHz while the key is up".to_owned();
+        let fault = RunFault::Interlock { name: InterlockName::NoCarrierBefore, why };
+        let result = failed(Failure::Run(fault)).unwrap();
+        assert_eq!(result.outcome, VisitOutcome::Refused);
+        let why = result.why.unwrap();
+        assert!(
+            why.starts_with("36.00 dBm is at 145.5 MHz") && why.contains("Switch it off, or wait"),
+            "{why}"
+        );
+        let fault = RunFault::Interlock { name: InterlockName::Duty, why: "x".to_owned() };
+        assert_eq!(failed(Failure::Run(fault)).unwrap().outcome, VisitOutcome::Failed);
+    }
+
     /// A day that goes on past midnight stays one day; the next morning is another one.
     #[test]
     fn a_day_is_not_split_at_midnight() {
