@@ -123,6 +123,8 @@ try {
     await type("c X1ABD");
     await page.getByText("`X1ABC, W-0001` was noted, `X1ABD, W-0001` holds").waitFor();
     assert.ok((await row(2).innerText()).includes("X1ABD, W-0001"));
+    await page.locator("#door p", { hasText: "no. 2 X1ABD, W-0001" }).waitFor();
+    assert.ok((await page.getByLabel("slip", { exact: true }).innerText()).includes("X1ABD, W-0001"), "on the slip as well");
     await type("c 2");
     await page.getByText("expected what is right about visit 2").waitFor();
     await look(page, "door-corrected");

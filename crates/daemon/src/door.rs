@@ -11,7 +11,9 @@ use spurline_clock::Pace;
 use spurline_record::{Event, EventKind, Outcome, RunId, RunState, VisitOutcome};
 use spurline_runner::{Company, Files};
 use spurline_sequencer::{Listener, Operator};
-use spurline_walkin::{Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, verdict};
+use spurline_walkin::{
+    Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, typeset, verdict,
+};
 
 use crate::bench::Bench;
 use crate::service::Shared;
@@ -37,6 +39,8 @@ pub enum Telling {
 /// A verdict as it is seen.
 #[derive(Clone, Debug)]
 pub struct Verdict {
+    /// The number of its visit.
+    pub number: u32,
     /// Which visit, and what it goes by.
     pub of: String,
     /// The word, in capitals.
@@ -66,6 +70,8 @@ pub struct Seen {
     pub verdict: Option<Verdict>,
     /// The last slip.
     pub slip: Option<String>,
+    /// The visit that it is of.
+    pub slip_of: Option<u32>,
     /// The day so far, where somebody asked for it.
     pub day: Option<String>,
     /// The visits, the newest first.
@@ -211,7 +217,16 @@ fn look(shared: &Shared, door: &Door, desk: &Desk<'_>) {
     let due = desk.reference_due_in().and_then(|span| SignedDuration::try_from(span).ok());
     let text = summary_text(&desk.day, ledger, Audience::Private);
     let mut seen = door.lock();
-    seen.asks = desk.prompt().lines().map(str::to_owned).collect();
+    seen.asks = desk.prompt().lines().map(typeset).collect();
+    // What was corrected since is seen at once, on the verdict and on the slip.
+    if let Some(visit) = seen.slip_of.and_then(|number| ledger.visit(number)) {
+        seen.slip = Some(slip(&desk.day, visit, desk.day.slip));
+    }
+    if let Some(verdict) = &mut seen.verdict
+        && let Some(visit) = ledger.visit(verdict.number)
+    {
+        verdict.of = name_of(visit);
+    }
     seen.visits = ledger.visits().iter().rev().take(MOST_VISITS).map(row).collect();
     seen.counts = text.lines().nth(1).unwrap_or_default().to_owned();
     seen.due = due.and_then(|span| shared.now().saturating_add(span).ok());
@@ -231,13 +246,22 @@ struct Page {
 impl Page {
     fn word(&self, text: &str) {
         let mut seen = self.door.lock();
-        seen.words.push_back(text.to_owned());
+        seen.words.push_back(in_prose(text));
         while seen.words.len() > MOST_WORDS {
             seen.words.pop_front();
         }
         drop(seen);
         tell(&self.shared, &self.bench);
     }
+}
+
+/// Words for a page: what stands in columns at a terminal has no columns here.
+fn in_prose(text: &str) -> String {
+    let line = |line: &str| match line.split_once("  ") {
+        Some((word, rest)) if !word.is_empty() => format!("{word}: {}", rest.trim_start()),
+        Some(_) | None => line.to_owned(),
+    };
+    text.lines().map(line).collect::<Vec<_>>().join("\n")
 }
 
 impl Company for Page {
@@ -282,11 +306,13 @@ impl Front for Page {
                 tell(&self.shared, &self.bench);
             }
             Show::Slip(visit) => {
-                self.door.lock().slip = Some(slip(day, visit, day.slip));
+                let mut seen = self.door.lock();
+                (seen.slip, seen.slip_of) = (Some(slip(day, visit, day.slip)), Some(visit.number));
+                drop(seen);
                 tell(&self.shared, &self.bench);
             }
             Show::Summary(ledger) => {
-                self.door.lock().day = Some(summary_text(day, ledger, Audience::Private));
+                self.door.lock().day = Some(typeset(&summary_text(day, ledger, Audience::Private)));
                 tell(&self.shared, &self.bench);
             }
         }
@@ -301,10 +327,16 @@ impl Front for Page {
     }
 }
 
+/// Number and label of a visit.
+fn name_of(visit: &Visit) -> String {
+    format!("no. {} {}", visit.number, visit.label).trim_end().to_owned()
+}
+
 fn seen_verdict(visit: &Visit) -> Option<Verdict> {
     let result = visit.result()?;
     Some(Verdict {
-        of: format!("no. {} {}", visit.number, visit.label).trim_end().to_owned(),
+        number: visit.number,
+        of: name_of(visit),
         word: verdict(result.outcome),
         outcome: result.outcome,
         why: result.why.clone(),

@@ -29,4 +29,4 @@ pub use now::{Wall, local};
 pub use read::{DAYS_BANDS, asked_for, load_day};
 pub use slip::{label_slip, slip};
 pub use summary::{Audience, counted, row, summary_csv, summary_json, summary_text};
-pub use wording::verdict;
+pub use wording::{typeset, verdict};

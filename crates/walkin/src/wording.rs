@@ -42,7 +42,8 @@ pub(crate) fn margin(line: &DayLine) -> Option<String> {
 }
 
 /// The same with the signs that a printer of slips does not have.
-pub(crate) fn typeset(text: &str) -> String {
+#[must_use]
+pub fn typeset(text: &str) -> String {
     text.replace("+-", "±").replace(">=", "≥").replace("<=", "≤")
 }
 
