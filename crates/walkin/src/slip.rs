@@ -97,7 +97,7 @@ pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportErr
         head: (day.title.clone(), format!("no. {}", visit.number)),
         word: wording::verdict(result.outcome),
         // As typeset, not as a printer of slips has it.
-        lines: lines.into_iter().map(|line| wording::typeset(&line)).collect(),
+        lines: lines.into_iter().map(|line| wording::typeset(&line).replace('\u{a0}', " ")).collect(),
         foot: INDICATIVE.to_owned(),
     };
     label_pdf(&label).map(Some)
