@@ -64,14 +64,18 @@ fn a_day_is_held_on_a_bench_of_a_service() {
         let told = |seen: &Seen| seen.words.iter().any(|word| word.contains("the page does not end the day"));
         let seen = until(&service, clock, |seen| waits(seen) && told(seen)).await;
         assert!(seen.day.is_none() && !seen.is_over);
+        // A look at the reference radio is no visit.
+        service.typed("door", "REF-1").unwrap();
+        let looked = |seen: &Seen| seen.counts.contains("3 visits and 1 look at the reference radio");
+        until(&service, clock, |seen| waits(seen) && looked(seen)).await;
         let metrics = service.metrics().unwrap();
         for line in [
             "spurline_visits_total{bench=\"door\",outcome=\"complies\"} 1",
             "spurline_visits_total{bench=\"door\",outcome=\"refused\"} 1",
             "spurline_runs_total{bench=\"door\",ended=\"done\",outcome=\"exceeds\"} 1",
             "spurline_readings_total{bench=\"door\",outcome=\"exceeds\"} 1",
-            // Two key-downs of each that was measured, one of the one that was refused.
-            "spurline_key_downs_total{bench=\"door\"} 5",
+            // Two key-downs of each that was measured, the reference radio among them, one of the one that was refused.
+            "spurline_key_downs_total{bench=\"door\"} 7",
         ] {
             assert!(metrics.lines().any(|found| found == line), "{line}\n{metrics}");
         }

@@ -86,7 +86,7 @@ pub trait Front: Company {
     /// Takes note of how a run ended, and what its readings came to.
     fn ran(&mut self, _: RunState, _: Option<Outcome>) {}
 
-    /// Takes note of what a visit came to.
+    /// Takes note of what a visit came to; a look at the reference radio is none.
     fn came_to(&mut self, _: VisitOutcome) {}
 }
 
@@ -231,7 +231,7 @@ impl<'a> Desk<'a> {
                     if let Some(why) = self.stays.take() {
                         self.keep(DayEvent::Stays { visit, why })?;
                     }
-                    front.came_to(result.outcome);
+                    self.count(visit, result.outcome, front);
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Recover { visit, run } => {
@@ -239,6 +239,7 @@ impl<'a> Desk<'a> {
                     let words =
                         format!("visit {visit} broke off when the program ended last: it {}", told(&result));
                     front.show(&self.day, Show::Words(&words));
+                    self.count(visit, result.outcome, front);
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Verdict(visit) => self.show(visit, front, Show::Verdict),
@@ -248,6 +249,13 @@ impl<'a> Desk<'a> {
             }
         }
         Ok(true)
+    }
+
+    /// A look at the reference radio is no visit.
+    fn count(&self, visit: u32, outcome: VisitOutcome, front: &mut dyn Front) {
+        if self.ledger().visit(visit).is_some_and(|visit| !visit.reference) {
+            front.came_to(outcome);
+        }
     }
 
     fn show<'v>(&'v self, visit: u32, front: &mut dyn Front, how: impl FnOnce(&'v Visit) -> Show<'v>) {
