@@ -5,7 +5,7 @@
 import assert from "node:assert/strict";
 import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { browser, complaints, config, context, elsewhere, folder, look, pictures, serve, step, steps } from "./shared.mjs";
+import { browser, complaints, config, context, elsewhere, folder, look as lookAt, pictures, serve, step, steps } from "./shared.mjs";
 
 // The shipped bench, with one more radio whose owner does not let go; the reference radio is not asked for.
 const read = (name) => readFileSync(join(config, name), "utf8");
@@ -44,6 +44,8 @@ const address = service.address;
 const door = new URL("/walk-in/door", address).href;
 const token = readFileSync(join(folder, "data/token"), "utf8").trim();
 const LONG = { timeout: 40_000 };
+// On these pages the checker of accessibility finds nothing at all.
+const look = (page, name) => lookAt(page, name, { anything: true });
 
 try {
   const visitor = await context();
