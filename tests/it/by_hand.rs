@@ -70,11 +70,43 @@ fn a_hand_that_never_keys_leaves_invalid_readings() {
     let (workshop, called, shown) = run_with(&hand, &[]);
     assert_eq!(called.exit, 3, "{called:?}");
     assert!(keyed(&workshop).is_empty());
-    assert!(called.talk.contains("do not key any more: no carrier came within 60 s"), "{called:?}");
+    assert!(
+        called.talk.contains("let go now, and do not key any more: no carrier came within 1 min"),
+        "{called:?}"
+    );
     assert!(!called.talk.contains("KEY DOWN"), "{called:?}");
     assert_eq!(codes(&shown), ["not-keyed", "carrier-invalid", "carrier-invalid"]);
     assert!(shown["readings"].as_array().unwrap().iter().all(|one| one["outcome"] == "invalid"));
     replays(&workshop);
+}
+
+/// Who holds the key longer than the plan says is told to let go, seen or not.
+#[test]
+fn a_carrier_is_waited_for_as_long_as_the_plan_says() {
+    let hand = HAND.replace("keys: true", "keys: false");
+    let (workshop, called, shown) = run_with(&hand, &[("comes_within: 60 s", "comes_within: 10 s")]);
+    assert_eq!(called.exit, 3, "{called:?}");
+    assert!(
+        called.talk.contains("let go now, and do not key any more: no carrier came within 10 s"),
+        "{called:?}"
+    );
+    assert_eq!(codes(&shown), ["not-keyed", "carrier-invalid", "carrier-invalid"]);
+    replays(&workshop);
+}
+
+/// A window that says only what is expected is no limit that a unit exceeds.
+#[test]
+fn a_power_that_was_not_expected_is_invalid_where_no_specification_gives_it() {
+    for (says, outcome, exit) in [("exceeds", "exceeds", 1), ("invalid", "invalid", 3)] {
+        let rule = format!("rule: us-part-97\noutside_window: {says}\n");
+        let windows = [("high: 3.5..6 W", "high: 7..9 W"), ("rule: us-part-97\n", &rule)];
+        let (workshop, called, shown) = run_with(HAND, &windows);
+        assert_eq!(called.exit, exit, "{called:?}");
+        assert_eq!(shown["readings"][0]["outcome"], outcome, "{shown:#}");
+        assert_eq!(codes(&shown)[0], "outside-window");
+        let again = workshop.call(&["judge", "last", "--json"]).json();
+        assert_eq!(again["outcome"], outcome, "{again:#}");
+    }
 }
 
 #[test]

@@ -82,6 +82,58 @@ fn radios_come_and_each_gets_its_verdict() {
     assert_eq!(workshop.call(&["verify", run]).exit, 0);
     let replayed = workshop.call(&["replay", run]);
     assert!(replayed.out.contains("all the same"), "{replayed:?}");
+    // The key-down in which the carrier was found counts among those of the run.
+    let keyed = &shown["keyed"];
+    assert_eq!(keyed["count"], 2, "{keyed:#}");
+    let (in_run, in_day) = (keyed["total_s"].as_f64().unwrap(), visits[2]["keyed_seconds"].as_f64().unwrap());
+    assert!((in_run - in_day).abs() < 0.01 && in_run > 2.0, "{in_run} s in the run, {in_day} s in the day");
+    agree(&workshop, &private);
+}
+
+/// No visit comes to what its run contradicts.
+#[track_caller]
+fn agree(workshop: &Workshop, summary: &serde_json::Value) {
+    let runs = workshop.call(&["runs", "--json"]).json();
+    let of_run = |run: &serde_json::Value| {
+        runs["runs"].as_array().unwrap().iter().find(|known| known["run"] == *run).unwrap()["outcome"].clone()
+    };
+    for visit in summary["visits"].as_array().unwrap().iter().filter(|visit| !visit["run"].is_null()) {
+        assert_eq!(of_run(&visit["run"]), visit["outcome"], "{visit:#}");
+    }
+}
+
+/// The radio's own timer ends a transmission, early, late, or while its power is read: whatever that comes to in the run,
+/// the day says the same.
+#[test]
+fn run_and_day_say_the_same_of_a_carrier_that_left() {
+    for (after, outcome) in
+        [("0.8 s", "invalid"), ("1.5 s", "invalid"), ("2.46 s", "invalid"), ("4 s", "complies")]
+    {
+        let timer = format!("powers: {{ high: 4.7 W }}\n      time_out: {after}");
+        let workshop = workshop(&[], &[("powers: { high: 4.7 W }", &timer)]);
+        day(&workshop, &["W-0001"]);
+        let private = summary(&workshop, &["--private"]);
+        assert_eq!(outcomes(&private), [outcome], "{after}: {private:#}");
+        agree(&workshop, &private);
+    }
+}
+
+/// A queue of strong radios warms the pad, from each to the next, and over an end of the program.
+#[test]
+fn warmth_is_carried_from_one_radio_to_the_next() {
+    let workshop = workshop(&[], &[("rated: 50 W", "rated: 14 W")]);
+    let note = || {
+        let shown = workshop.call(&["show", "last"]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+        let (_, told) = shown.split_once("`pad-40` by ")?;
+        told.split_once(" % of what it may rise")?.0.parse::<u32>().ok()
+    };
+    day(&workshop, &["W-0001"]);
+    let first = note().unwrap();
+    day(&workshop, &["W-0002", "REF-1"]);
+    let third = note().unwrap();
+    // By hand: 7.9 W at 2 dB of room are 12.7 W, 0.9 of the rating; the search of 1.6 s warms by 0.9 * 1.6 / 180 = 0.8 %, each
+    // radio of 3.9 s by 2 %.
+    assert!(first == 1 && (4..=6).contains(&third), "{first} %, then {third} %");
 }
 
 #[test]
@@ -95,6 +147,8 @@ fn nobody_is_named_in_public_without_leave() {
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format]);
         assert!(called.exit == 0 && called.out.contains("X2DEF"), "{called:?}");
         assert!(!called.out.contains("X1ABC") && !called.out.contains("W-0001"), "{called:?}");
+        // Leave to publish the call sign is none to publish the serial number.
+        assert!(!called.out.contains("W-0002"), "{called:?}");
         assert!(!called.out.contains("3DA0RU"), "{called:?}");
         let called = workshop.call(&["walk-in", "day.yaml", "--summary", format, "--private"]);
         assert!(called.out.contains("X1ABC"), "{called:?}");
@@ -165,6 +219,66 @@ fn a_thumb_that_holds_on_is_told_and_the_day_goes_on() {
     assert_eq!(outcomes(&summary(&workshop, &[])), ["failed", "exceeds"]);
 }
 
+/// That a carrier stays is not forgotten when the program ends: it is asked for again.
+#[test]
+fn a_carrier_that_stays_outlives_the_program() {
+    let hand = ("harmonics: { 2: 72 dB, 3: 74 dB, 4: 82 dB }", "hand: { lets_go: false }");
+    let workshop = workshop(&[], &[hand]);
+    day(&workshop, &["W-0001", "q"]);
+    let called = day(&workshop, &["W-0002", "r", "a 1"]);
+    assert!(!called.talk.contains("key the radio now"), "{called:?}");
+    assert_eq!(called.talk.matches("A CARRIER IS STILL THERE").count(), 4, "{called:?}");
+    let called = day(&workshop, &["off", "W-0002"]);
+    assert!(called.talk.contains("key the radio now"), "{called:?}");
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["failed", "exceeds"]);
+}
+
+#[test]
+fn lines_do_what_people_expect() {
+    let workshop = workshop(&[], &[]);
+    let called = day(&workshop, &["help", "W-0001", "c 1", "c 1 X1ABC", "d", "exit", "W-0002"]);
+    assert_eq!(called.exit, 0, "{called:?}");
+    let talk = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in [
+        "also `quit` and `exit`",
+        "expected what is right about visit 1, found nothing behind it write for example `c 1 X1ABC`",
+        "visit 1: `W-0001` was noted, `X1ABC, W-0001` holds",
+        "1 visit: 1 complies",
+    ] {
+        assert!(talk.contains(part), "{part}: {talk}");
+    }
+    assert_eq!(outcomes(&summary(&workshop, &[])), ["complies"]);
+    // The reference radio is no visitor, and counts in the numbers all the same.
+    let called = day(&workshop, &["REF-1", "quit"]);
+    assert!(called.talk.contains("1 visit so far"), "{called:?}");
+    let told = workshop.call(&["walk-in", "day.yaml", "--summary"]).out;
+    assert!(told.contains("\n1 visit and 1 look at the reference radio: 1 complies\n"), "{told}");
+    assert!(day(&workshop, &[]).talk.contains("1 visit and 1 look at the reference radio so far"), "{told}");
+    for wrong in ["2026-02-30", "20260509", "yesterday", "2026-5-9"] {
+        let called = workshop.call(&["walk-in", "day.yaml", "--summary", "--date", wrong]);
+        assert!(called.exit == 2 && called.talk.contains("such as 2026-05-09"), "{wrong}: {called:?}");
+    }
+}
+
+/// Slip and summary tell the time of the place and that of everywhere.
+#[test]
+fn times_are_local_and_utc() {
+    let workshop = workshop(&[], &[]);
+    let called = |arguments: &[&str], lines: &str| {
+        let mut command = workshop.command(&[&["walk-in", "day.yaml"], arguments].concat());
+        command.env("TZ", "<+0530>-5:30").stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().unwrap();
+        child.stdin.take().unwrap().write_all(lines.as_bytes()).unwrap();
+        Called::new(child.wait_with_output().unwrap())
+    };
+    let slip = called(&[], "W-0001\n");
+    assert!(slip.out.contains(" +05:30 ") && slip.out.contains(" UTC\n"), "{slip:?}");
+    let told = called(&["--summary"], "");
+    assert!(told.out.contains(" UTC) W-0001") || told.out.contains(" UTC) complies"), "{told:?}");
+    let json = called(&["--summary", "json"], "").json();
+    assert!(json["visits"][0]["at_local"].as_str().unwrap().ends_with("+05:30"), "{json:#}");
+}
+
 /// A radio that is keyed before its owner was told to, on a bench where another carrier stands all the time.
 #[test]
 fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
@@ -175,6 +289,8 @@ fn what_is_on_the_air_already_is_no_radio_that_was_brought() {
     let workshop = workshop(&[], &[ambient]);
     let called = day(&workshop, &["W-0001"]);
     assert!(called.talk.contains("is there before anybody was told to key"), "{called:?}");
+    let why = summary(&workshop, &[])["visits"][0]["why"].as_str().unwrap().to_owned();
+    assert!(why.contains("whose radio is that? Switch it off, or wait until it has gone"), "{why}");
     assert_eq!(outcomes(&summary(&workshop, &[])), ["refused"]);
 }
 

@@ -93,6 +93,7 @@ impl Trial {
                 let (served, addresses) =
                     serve(job, &bench, clock).await.map_err(|error| format!("{error:?}"))?;
                 let setup = Setup {
+                    before: spurline_sequencer::Before::default(),
                     id: RunId::new(clock.timestamp(), 0),
                     software: "interlocks".to_owned(),
                     unit: None,

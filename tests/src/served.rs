@@ -22,6 +22,7 @@ pub(crate) async fn measured<E: From<ServeError> + From<RunFault>>(
 ) -> Result<(), E> {
     let (served, addresses) = serve(job, bench, clock).await?;
     let setup = Setup {
+        before: spurline_sequencer::Before::default(),
         id: RunId::new(clock.timestamp(), 0),
         software: software.to_owned(),
         unit: None,

@@ -8,10 +8,12 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use jiff::{SignedDuration, Timestamp};
 use serde_json::json;
 use spurline_clock::Pace;
-use spurline_record::{Event, EventKind, RunId, VisitOutcome};
+use spurline_record::{Event, EventKind, Outcome, RunId, RunState, VisitOutcome};
 use spurline_runner::{Company, Files};
 use spurline_sequencer::{Listener, Operator};
-use spurline_walkin::{Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, verdict};
+use spurline_walkin::{
+    Audience, Day, Desk, DeskError, Front, Show, Visit, row, slip, summary_text, typeset, verdict,
+};
 
 use crate::bench::Bench;
 use crate::service::Shared;
@@ -37,6 +39,8 @@ pub enum Telling {
 /// A verdict as it is seen.
 #[derive(Clone, Debug)]
 pub struct Verdict {
+    /// The number of its visit.
+    pub number: u32,
     /// Which visit, and what it goes by.
     pub of: String,
     /// The word, in capitals.
@@ -66,6 +70,10 @@ pub struct Seen {
     pub verdict: Option<Verdict>,
     /// The last slip.
     pub slip: Option<String>,
+    /// The visit that it is of.
+    pub slip_of: Option<u32>,
+    /// The day so far, where somebody asked for it.
+    pub day: Option<String>,
     /// The visits, the newest first.
     pub visits: Vec<[String; 6]>,
     /// The day in one line.
@@ -152,6 +160,10 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
     let mut desk = Desk::open(door.day.clone(), &files, shared.record.clone(), false)?;
     let mut page = Page { shared: shared.clone(), bench: bench.clone(), door: door.clone() };
     desk.begin(&mut page)?;
+    // One that stayed before the program ended is not gone for that.
+    if desk.carrier_stays().is_some() {
+        rest(shared, bench, door, &desk);
+    }
     loop {
         look(shared, door, &desk);
         tell(shared, bench);
@@ -170,23 +182,33 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             let mut seen = door.lock();
             seen.measuring = true;
             seen.words.clear();
+            seen.day = None;
         }
         tell(shared, bench);
         let done = desk.line(&line, waited, &mut page);
-        let stays = desk.carrier_stays().map(str::to_owned);
-        {
-            let mut seen = door.lock();
-            (seen.measuring, seen.trouble) = (false, stays.clone());
-            (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
+        rest(shared, bench, door, &desk);
+        if !done? {
+            page.word(
+                "the page does not end the day: it goes on for whoever comes next, and after the service has ended with its next \
+                 start. To take no radio for a while, pause the bench on the page `Benches`",
+            );
         }
-        let state = match stays {
-            Some(why) => bench.rest_keyed(why, shared.now()),
-            None => bench.rest(None),
-        };
-        shared.tell_bench(bench, &state);
-        // A page stays open: who leaves the day there just goes.
-        done?;
     }
+}
+
+/// Nothing is measured any more; where a carrier stays, that is seen.
+fn rest(shared: &Shared, bench: &Bench, door: &Door, desk: &Desk<'_>) {
+    let stays = desk.carrier_stays().map(str::to_owned);
+    {
+        let mut seen = door.lock();
+        (seen.measuring, seen.trouble) = (false, stays.clone());
+        (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
+    }
+    let state = match stays {
+        Some(why) => bench.rest_keyed(why, shared.now()),
+        None => bench.rest(None),
+    };
+    shared.tell_bench(bench, &state);
 }
 
 /// Notes what is to be seen of a desk.
@@ -195,7 +217,16 @@ fn look(shared: &Shared, door: &Door, desk: &Desk<'_>) {
     let due = desk.reference_due_in().and_then(|span| SignedDuration::try_from(span).ok());
     let text = summary_text(&desk.day, ledger, Audience::Private);
     let mut seen = door.lock();
-    seen.asks = desk.prompt().lines().map(str::to_owned).collect();
+    seen.asks = desk.prompt().lines().map(typeset).collect();
+    // What was corrected since is seen at once, on the verdict and on the slip.
+    if let Some(visit) = seen.slip_of.and_then(|number| ledger.visit(number)) {
+        seen.slip = Some(slip(&desk.day, visit, desk.day.slip));
+    }
+    if let Some(verdict) = &mut seen.verdict
+        && let Some(visit) = ledger.visit(verdict.number)
+    {
+        verdict.of = name_of(visit);
+    }
     seen.visits = ledger.visits().iter().rev().take(MOST_VISITS).map(row).collect();
     seen.counts = text.lines().nth(1).unwrap_or_default().to_owned();
     seen.due = due.and_then(|span| shared.now().saturating_add(span).ok());
@@ -215,13 +246,22 @@ struct Page {
 impl Page {
     fn word(&self, text: &str) {
         let mut seen = self.door.lock();
-        seen.words.push_back(text.to_owned());
+        seen.words.push_back(in_prose(text));
         while seen.words.len() > MOST_WORDS {
             seen.words.pop_front();
         }
         drop(seen);
         tell(&self.shared, &self.bench);
     }
+}
+
+/// Words for a page: what stands in columns at a terminal has no columns here.
+fn in_prose(text: &str) -> String {
+    let line = |line: &str| match line.split_once("  ") {
+        Some((word, rest)) if !word.is_empty() => format!("{word}: {}", rest.trim_start()),
+        Some(_) | None => line.to_owned(),
+    };
+    text.lines().map(line).collect::<Vec<_>>().join("\n")
 }
 
 impl Company for Page {
@@ -266,19 +306,37 @@ impl Front for Page {
                 tell(&self.shared, &self.bench);
             }
             Show::Slip(visit) => {
-                self.door.lock().slip = Some(slip(day, visit, day.slip));
+                let mut seen = self.door.lock();
+                (seen.slip, seen.slip_of) = (Some(slip(day, visit, day.slip)), Some(visit.number));
+                drop(seen);
                 tell(&self.shared, &self.bench);
             }
-            // The page lists the day all the time.
-            Show::Summary(_) => {}
+            Show::Summary(ledger) => {
+                self.door.lock().day = Some(typeset(&summary_text(day, ledger, Audience::Private)));
+                tell(&self.shared, &self.bench);
+            }
         }
     }
+
+    fn ran(&mut self, state: RunState, outcome: Option<Outcome>) {
+        self.shared.metrics.ran(&self.bench.at.name, state, outcome);
+    }
+
+    fn came_to(&mut self, outcome: VisitOutcome) {
+        self.shared.metrics.visited(&self.bench.at.name, outcome);
+    }
+}
+
+/// Number and label of a visit.
+fn name_of(visit: &Visit) -> String {
+    format!("no. {} {}", visit.number, visit.label).trim_end().to_owned()
 }
 
 fn seen_verdict(visit: &Visit) -> Option<Verdict> {
     let result = visit.result()?;
     Some(Verdict {
-        of: format!("no. {} {}", visit.number, visit.label).trim_end().to_owned(),
+        number: visit.number,
+        of: name_of(visit),
         word: verdict(result.outcome),
         outcome: result.outcome,
         why: result.why.clone(),

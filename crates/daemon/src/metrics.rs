@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use spurline_record::{Event, EventKind, Outcome};
+use spurline_record::{Event, EventKind, Outcome, RunState, VisitOutcome};
 
 use crate::queue::Standing;
 
@@ -15,6 +15,8 @@ struct Counts {
     runs: BTreeMap<(&'static str, &'static str), u64>,
     /// Readings by outcome.
     readings: BTreeMap<&'static str, u64>,
+    /// Visits of a test day by what they came to.
+    visits: BTreeMap<&'static str, u64>,
     key_downs: u64,
     keyed_s: f64,
     faults: u64,
@@ -69,6 +71,23 @@ impl Metrics {
         *runs.entry((how, outcome.map_or("none", Outcome::word))).or_default() += 1;
     }
 
+    /// A run of a test day ended.
+    pub(crate) fn ran(&self, bench: &str, state: RunState, outcome: Option<Outcome>) {
+        let standing = match state {
+            RunState::Finished => Standing::Done,
+            RunState::Interrupted => Standing::Stopped,
+            RunState::Running | RunState::BrokenOff | RunState::Failed => Standing::Failed,
+        };
+        self.ended(bench, standing, outcome);
+    }
+
+    /// A visit of a test day came to something.
+    pub(crate) fn visited(&self, bench: &str, outcome: VisitOutcome) {
+        let mut benches = self.lock();
+        let visits = &mut benches.entry(bench.to_owned()).or_default().visits;
+        *visits.entry(outcome.word()).or_default() += 1;
+    }
+
     /// All of them in Prometheus' text.
     #[must_use]
     pub(crate) fn text(&self, now: &[Now]) -> String {
@@ -77,11 +96,17 @@ impl Metrics {
         page.family(
             "spurline_runs_total",
             "counter",
-            "Entries of the queue that ended, by how and by outcome.",
+            "Runs that ended, of the queue and of test days, by how and by outcome.",
         );
         for (bench, counts) in &benches {
             for ((how, outcome), count) in &counts.runs {
                 page.line(&[("bench", bench), ("ended", how), ("outcome", outcome)], *count as f64);
+            }
+        }
+        page.family("spurline_visits_total", "counter", "Visits of test days, by what they came to.");
+        for (bench, counts) in &benches {
+            for (outcome, count) in &counts.visits {
+                page.line(&[("bench", bench), ("outcome", outcome)], *count as f64);
             }
         }
         page.family("spurline_readings_total", "counter", "Readings that were finished, by outcome.");
@@ -152,6 +177,8 @@ mod tests {
             metrics.hear("one", &event(EventKind::KeyUp { held: Seconds::new(held) }));
         }
         metrics.ended("one", Standing::Done, Some(Outcome::Exceeds));
+        metrics.ran("one", RunState::Interrupted, Some(Outcome::Complies));
+        metrics.visited("one", VisitOutcome::NotKeyed);
         metrics.ended("a\"b\\c\n", Standing::Failed, None);
         let now = Now { bench: "one".to_owned(), waiting: 3, key_down: true, measuring: false };
         let text = metrics.text(&[now]);
@@ -160,6 +187,8 @@ mod tests {
             "spurline_key_downs_total{bench=\"one\"} 2",
             "spurline_runs_total{bench=\"one\",ended=\"done\",outcome=\"exceeds\"} 1",
             "spurline_runs_total{bench=\"a\\\"b\\\\c\\n\",ended=\"failed\",outcome=\"none\"} 1",
+            "spurline_runs_total{bench=\"one\",ended=\"stopped\",outcome=\"complies\"} 1",
+            "spurline_visits_total{bench=\"one\",outcome=\"not keyed\"} 1",
             "spurline_queue_depth{bench=\"one\"} 3",
             "spurline_key_down{bench=\"one\"} 1",
             "spurline_measuring{bench=\"one\"} 0",

@@ -53,6 +53,25 @@ pub fn risen(rise: f64, share: f64, time: Seconds, time_constant: Seconds) -> f6
     share + (rise - share) * (-(time / time_constant)).exp()
 }
 
+/// How warm a part is at some moment, without what warmed it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Warm {
+    /// The part.
+    pub part: String,
+    /// How far it has risen, as a share of what it may rise by.
+    pub rise: f64,
+    /// How long it takes to cool to 37 % of that.
+    pub time_constant: Seconds,
+}
+
+impl Warm {
+    /// The same once it has cooled for some time.
+    #[must_use]
+    pub fn cooled(self, time: Seconds) -> Self {
+        Self { rise: risen(self.rise, 0.0, time, self.time_constant), ..self }
+    }
+}
+
 /// A part whose power is rated at 25 degC bears so much of that in surroundings of another temperature: all of it up to
 /// 25 degC, nothing at 125 degC.
 #[must_use]
@@ -96,6 +115,32 @@ impl Keying {
     #[must_use]
     pub fn new(key: Key) -> Self {
         Self { key, spans: Vec::new(), parts: Vec::new(), warmest: None }
+    }
+
+    /// The same with parts that are warm at a moment, whatever warmed them.
+    #[must_use]
+    pub fn warm_at(mut self, at: Seconds, parts: &[Warm]) -> Self {
+        self.parts = parts
+            .iter()
+            .map(|warm| State {
+                part: warm.part.clone(),
+                rise: warm.rise,
+                at,
+                time_constant: warm.time_constant,
+            })
+            .collect();
+        self
+    }
+
+    /// How warm each part is.
+    #[must_use]
+    pub fn warm(&self, now: Seconds) -> Vec<Warm> {
+        let of = |state: &State| Warm {
+            part: state.part.clone(),
+            rise: state.rise_at(now),
+            time_constant: state.time_constant,
+        };
+        self.parts.iter().map(of).collect()
     }
 
     /// Takes note of a key-down.
@@ -236,7 +281,14 @@ mod tests {
     }
 
     fn key(longest: f64, rest: f64, most: f64) -> Key {
-        Key { longest: s(longest), rest: s(rest), most_in_5_min: s(most), own_timer: None, span: None }
+        Key {
+            longest: s(longest),
+            rest: s(rest),
+            most_in_5_min: s(most),
+            own_timer: None,
+            comes_within: s(60.0),
+            span: None,
+        }
     }
 
     /// 1 - exp(-t / 180 s) by the exponential of Python 3.11: 0.153518, 0.283469, 0.632121, 0.964326.
@@ -284,6 +336,24 @@ mod tests {
         assert!((keying.warmest().unwrap().rise - MOST_RISE).abs() < 1e-9);
         let never = Keying::new(key(300.0, 0.0, 300.0)).wait(s(0.0), &hot).unwrap_err();
         assert!((never.rise - 0.811).abs() < 1e-3, "{never:?}");
+    }
+
+    /// What was keyed before warms what is keyed now: split over two or not, a part comes to the same.
+    #[test]
+    fn warmth_is_carried_on() {
+        let hot = [Heating { part: "pad".to_owned(), share: 1.0, time_constant: s(180.0) }];
+        let mut whole = Keying::new(key(120.0, 0.0, 300.0));
+        whole.keyed(s(0.0), s(60.0), &hot);
+        whole.keyed(s(90.0), s(150.0), &hot);
+        let mut first = Keying::new(key(120.0, 0.0, 300.0));
+        first.keyed(s(0.0), s(60.0), &hot);
+        let warm: Vec<Warm> = first.warm(s(60.0)).into_iter().map(|warm| warm.cooled(s(30.0))).collect();
+        // 1 - exp(-1/3) = 0.283469, cooled by exp(-1/6) = 0.846482.
+        assert!((warm[0].rise - 0.283_469 * 0.846_482).abs() < 1e-6, "{warm:?}");
+        let mut second = Keying::new(key(120.0, 0.0, 300.0)).warm_at(s(0.0), &warm);
+        second.keyed(s(0.0), s(60.0), &hot);
+        let rise = |keying: &Keying| keying.warmest().unwrap().rise;
+        assert!((rise(&second) - rise(&whole)).abs() < 1e-12);
     }
 
     proptest! {

@@ -57,7 +57,7 @@ pub use job::{Job, LoadError};
 pub use key_line::{
     Abandoned, BenchKey, CommandKeyLine, KeyMethod, RelayKeyLine, SerialKeyLine, SupplyKeyLine,
 };
-pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warmed, derated, risen};
+pub use keying::{DUTY_WINDOW, Heating, Keying, MOST_RISE, Warm, Warmed, derated, risen};
 pub use library::{Library, NotFound, Text};
 pub use measure::{
     AdjacentAsked, BandAsked, Ceiling, DRAWN_TIME, MODULATION_AGREES, MaskAsked, ModulationFact,
@@ -66,8 +66,8 @@ pub use measure::{
 };
 pub use mixer::intercepts;
 pub use model::{
-    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, REST_FACTOR,
-    SupplySetting, Unit, WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting,
+    REST_FACTOR, SupplySetting, Unit, WayNames,
 };
 pub use never_keyed::never_keyed;
 pub use overload::Overload;

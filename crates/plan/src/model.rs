@@ -44,6 +44,8 @@ pub struct Plan {
     pub ways: WayNames,
     /// What becomes of a run for which something's calibration is no longer good.
     pub expired_calibration: ExpiredCalibration,
+    /// What a carrier comes to whose power lies outside its window.
+    pub outside_window: OutsideWindow,
     /// Where the unit must be silent, whatever it is told.
     pub silence: Option<Silence>,
     /// Power along the voltage of a supply.
@@ -78,6 +80,16 @@ pub enum ExpiredCalibration {
     Warn,
     /// Nothing is keyed.
     Refuse,
+}
+
+/// What a carrier comes to whose power lies outside its window.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OutsideWindow {
+    /// A specification gives the window: the unit exceeds.
+    #[default]
+    Exceeds,
+    /// The window says only what is expected: what was measured is not what was meant.
+    Invalid,
 }
 
 /// Which of the bench's ways the plan names, and where; what it does not name is the only one.
@@ -280,6 +292,8 @@ pub struct Key {
     pub rest: Seconds,
     /// After how long the unit ends a transmission by itself, if its timer is set.
     pub own_timer: Option<Seconds>,
+    /// For how long a carrier is waited for once a person was told to key.
+    pub comes_within: Seconds,
     /// The longest that it is keyed in any 5 minutes, all key-downs together.
     pub most_in_5_min: Seconds,
     /// Where this stands in the plan.

@@ -24,8 +24,8 @@ use crate::authorised;
 use crate::glimpse::GLIMPSE_LONGEST;
 use crate::measure::Spectrum;
 use crate::model::{
-    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, Plan, PowerSetting, SupplySetting, Unit,
-    WayNames,
+    Channel, ExpiredCalibration, Extent, Key, Measure, Modulation, OutsideWindow, Plan, PowerSetting,
+    SupplySetting, Unit, WayNames,
 };
 use crate::never_keyed::never_keyed;
 use crate::read_bench::Shelf;
@@ -41,6 +41,8 @@ const NO_HARMONICS: u32 = 1;
 const LONGEST: f64 = 20.0;
 const REST: f64 = 60.0;
 const MOST_IN_5_MIN: f64 = 60.0;
+/// A person who was told to key has to reach for the unit first.
+const COMES_WITHIN: f64 = 60.0;
 /// Magnitudes of reflection where the plan says nothing: a fair match at the carrier; away from it a
 /// transmitter's filter reflects, and 0.7 is what conducted-spurious budgets after ETSI TR 100 028 assign to it.
 const REFLECTION: f64 = 0.33;
@@ -73,6 +75,7 @@ pub(crate) fn read<'d>(
     let adapter =
         fields.maybe(reader, "adapter", |reader, node| Some((shelf.part(reader, node)?, node.span)));
     let expired = fields.or(reader, "expired_calibration", read_expired, ExpiredCalibration::default());
+    let outside = fields.or(reader, "outside_window", read_outside, OutsideWindow::default());
     let ways = fields.or(reader, "use", read_ways, WayNames::default());
     let silence = fields.maybe(reader, "silent_at", |reader, node| silence::read(reader, node, shelf));
     let supply_series = fields.maybe(reader, "supply_series", supply_series::read);
@@ -124,6 +127,7 @@ pub(crate) fn read<'d>(
         adapter: adapter?,
         ways: ways?,
         expired_calibration: expired?,
+        outside_window: outside?,
         silence: silence?,
         supply_series: supply_series?,
         authorised: authorised?,
@@ -135,6 +139,11 @@ pub(crate) fn read<'d>(
 fn read_expired(reader: &mut Reader, node: &Node) -> Option<ExpiredCalibration> {
     let words = [("warn", ExpiredCalibration::Warn), ("refuse", ExpiredCalibration::Refuse)];
     reader.choice(node, "what an expired calibration leads to", &words)
+}
+
+fn read_outside(reader: &mut Reader, node: &Node) -> Option<OutsideWindow> {
+    let words = [("exceeds", OutsideWindow::Exceeds), ("invalid", OutsideWindow::Invalid)];
+    reader.choice(node, "what a power outside its window comes to", &words)
 }
 
 fn read_unit(reader: &mut Reader, node: &Node) -> Option<Unit> {
@@ -436,6 +445,7 @@ fn default_key() -> Key {
         rest: Seconds::new(REST),
         most_in_5_min: most_in_5_min(longest),
         own_timer: None,
+        comes_within: Seconds::new(COMES_WITHIN),
         span: None,
     }
 }
@@ -447,6 +457,12 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let own_timer = fields
         .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     let most = fields.optional("most_in_5_min");
+    let comes_within = fields.or(
+        reader,
+        "comes_within",
+        |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)),
+        Seconds::new(COMES_WITHIN),
+    );
     fields.close(reader);
     let default = default_key();
     let longest = longest_node
@@ -474,6 +490,7 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
         rest: rest?,
         most_in_5_min: most,
         own_timer: own_timer?,
+        comes_within: comes_within?,
         span: Some(longest_node.unwrap_or(node).span),
     })
 }

@@ -55,11 +55,33 @@ impl Label {
         }
     }
 
-    /// Whether both go by the same call sign, serial number or tag.
+    /// What it says that another one does not: a word of that one in another spelling is nothing new.
+    #[must_use]
+    pub fn beside(&self, known: &Self) -> Self {
+        let new = |word: &Option<String>, of: &Option<String>| {
+            word.clone().filter(|word| of.as_ref().is_none_or(|of| !alike(of, word)))
+        };
+        Self {
+            call: new(&self.call, &known.call),
+            serial: new(&self.serial, &known.serial),
+            tag: new(&self.tag, &known.tag),
+            other: self.other.clone().filter(|word| !known.has_word(word)),
+            publish: self.publish,
+        }
+    }
+
+    /// Whether one of its words is this one, however either is spelt.
+    #[must_use]
+    pub fn has_word(&self, word: &str) -> bool {
+        let words = [&self.call, &self.serial, &self.tag, &self.other];
+        words.into_iter().flatten().any(|known| alike(known, word))
+    }
+
+    /// Whether both go by the same call sign, serial number or tag, however that is spelt.
     #[must_use]
     pub fn shares(&self, other: &Self) -> bool {
         let same = |one: &Option<String>, other: &Option<String>| {
-            one.as_ref().zip(other.as_ref()).is_some_and(|(one, other)| one.eq_ignore_ascii_case(other))
+            one.as_ref().zip(other.as_ref()).is_some_and(|(one, other)| alike(one, other))
         };
         // One person may bring several radios: where both have a number of their own, that decides.
         for (one, two) in [(&self.serial, &other.serial), (&self.tag, &other.tag)] {
@@ -68,26 +90,31 @@ impl Label {
             }
         }
         // The same word is the same, whatever it was taken for.
-        let words = |label: &Self| {
-            [&label.call, &label.other, &label.serial]
-                .map(|word| word.as_ref().map(|word| word.to_ascii_uppercase()))
-        };
         if self.other.is_some() && other.other.is_some() {
             return same(&self.other, &other.other);
         }
-        let others = |one: &Self, two: &Self| one.other.is_some() && words(two).contains(&words(one)[1]);
+        let others = |one: &Self, two: &Self| one.other.as_ref().is_some_and(|word| two.has_word(word));
         same(&self.call, &other.call) || others(self, other) || others(other, self)
     }
 
-    /// What may be said where everybody reads it.
+    /// What may be said where everybody reads it: the tag, and by leave the call sign. The serial number of somebody's radio,
+    /// and a word of which nobody has said what it is, never.
     #[must_use]
     pub fn in_public(&self) -> Self {
-        if self.publish == Some(true) {
-            self.clone()
-        } else {
-            Self { call: None, serial: None, other: None, ..self.clone() }
-        }
+        let call = self.call.clone().filter(|_| self.publish == Some(true));
+        Self { call, serial: None, other: None, ..self.clone() }
     }
+}
+
+/// Whether two words are the same to whoever types them: in capitals or not, with hyphens, dots and blanks or without.
+#[must_use]
+pub fn alike(one: &str, two: &str) -> bool {
+    let letters = |word: &str| {
+        let kept = word.chars().filter(|letter| !letter.is_whitespace() && !"-._".contains(*letter));
+        kept.map(|letter| letter.to_ascii_uppercase()).collect::<String>()
+    };
+    let (one, two) = (letters(one), letters(two));
+    !one.is_empty() && one == two
 }
 
 impl fmt::Display for Label {
@@ -209,6 +236,9 @@ pub struct VisitResult {
     pub seconds: f64,
     /// Whether the reference radio should have been measured before.
     pub reference_overdue: bool,
+    /// How long it was seen to be keyed in all, in seconds.
+    #[serde(default)]
+    pub keyed: f64,
 }
 
 impl VisitResult {
@@ -311,6 +341,15 @@ pub enum DayEvent {
         /// What holds from now on; what is not stated stays.
         label: Label,
     },
+    /// A carrier is there that nobody let go of: nobody else is told to key.
+    Stays {
+        /// In which visit.
+        visit: u32,
+        /// What was seen.
+        why: String,
+    },
+    /// Somebody has said that it is gone.
+    Gone,
     /// The reference radio was held against what it was.
     Compared {
         /// Which visit.
@@ -361,6 +400,13 @@ mod tests {
         let right = label("", "0815").corrected(&label("0815", ""));
         assert_eq!((right.call.as_deref(), right.serial), (Some("0815"), None));
         assert!(other("w-1").shares(&label("", "W-1")) && label("X1ABC", "W-1").shares(&other("W-1")));
+        // However it is spelt; another number is another one.
+        assert!(other("w0001").shares(&other("W-0001")) && other("X1-ABC").shares(&label("x1abc", "")));
+        assert!(
+            label("", "SN0001").shares(&other("sn-0001")) && !label("", "SN0001").shares(&other("sn-001"))
+        );
+        let tag = Label { tag: Some("T-12".to_owned()), ..Label::default() };
+        assert!(tag.shares(&other("t12")) && alike("x1 abc", "X1ABC") && !alike("-", "."));
         assert!(!other("W-1").shares(&other("W-2")) && !other("W-1").shares(&label("X1ABC", "")));
         // One person, two radios.
         let of = |word: &str| Label { call: Some("X1ABC".to_owned()), ..other(word) };
@@ -393,6 +439,7 @@ mod tests {
             why: None,
             seconds: 1.0,
             reference_overdue: false,
+            keyed: 2.0,
         };
         assert_eq!(result.highest_read().map(|line| line.order), Some(2));
         assert_eq!(result.looked_up_to(), Some(Hertz::from_mhz(290.0)));
@@ -403,7 +450,8 @@ mod tests {
         let named = label("X1ABC", "1");
         assert!(named.in_public().is_empty());
         let agreed = named.corrected(&Label { publish: Some(true), ..Label::default() });
-        assert_eq!(agreed.in_public().call.as_deref(), Some("X1ABC"));
+        let public = agreed.in_public();
+        assert_eq!((public.call.as_deref(), public.serial), (Some("X1ABC"), None));
         assert_eq!(agreed.to_string(), "X1ABC, 1");
     }
 }

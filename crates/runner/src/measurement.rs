@@ -172,6 +172,7 @@ impl Measurement<'_> {
         if !goes_on {
             setup.notes.extend(forecast.notes.iter().cloned());
             setup.notes.insert(0, standing(newest.as_ref(), &job.bench, now));
+            setup.notes.extend(walk_in::warm_in_words(&self.visitor.before.warm));
             setup.noted = noted::carriers(&store, job, &begun, setup.simulated)?;
         }
         let mut recorder = match &setup.kept {
@@ -228,6 +229,7 @@ impl Measurement<'_> {
             kept,
             arming: Arming::Not,
             proven: None,
+            before: self.visitor.before.clone(),
         }
     }
 

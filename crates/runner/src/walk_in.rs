@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use spurline_clock::{Clock, Pace};
-use spurline_plan::{Forecast, Job};
+use spurline_plan::{Forecast, Job, Warm};
 use spurline_record::RunId;
-use spurline_sequencer::{Arming, Begun, KeySetup, Setup, Sought, Wanted, find_carrier};
+use spurline_sequencer::{Arming, Before, Begun, KeySetup, Setup, Sought, Wanted, find_carrier};
 use spurline_sim::SimulatedBench;
 use spurline_transport::Tap;
 
@@ -17,12 +17,26 @@ use crate::operator::Simulated;
 use crate::{arming, simulated};
 
 /// What is known of a radio that was brought, beside what a plan says.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Visitor {
     /// What has shown the path before the run.
     pub shown: Option<String>,
     /// Which of the units of a simulated bench it is, by its serial number.
     pub simulated_unit: Option<String>,
+    /// What was keyed before the run.
+    pub before: Before,
+}
+
+/// So much of what a part may rise by is worth a word.
+const TOLD_RISE: f64 = 0.005;
+
+/// What a reader should know of parts that were warm before a run began.
+pub(crate) fn warm_in_words(parts: &[Warm]) -> Option<String> {
+    let warm = parts.iter().filter(|warm| warm.rise >= TOLD_RISE);
+    let told: Vec<String> = warm
+        .map(|warm| format!("`{}` by {:.0} % of what it may rise", warm.part, 100.0 * warm.rise))
+        .collect();
+    (!told.is_empty()).then(|| format!("warm from what was keyed before this run: {}", told.join(", ")))
 }
 
 /// A search for the carrier of a radio that somebody has brought.
@@ -91,6 +105,7 @@ impl Search<'_> {
             kept: None,
             arming: if bench.is_some() { Arming::Simulated } else { Arming::ThisRun },
             proven: None,
+            before: Before::default(),
         };
         let begun = Begun::connect(self.job, &setup, clock, Tap::default()).await.map_err(Failure::Run)?;
         let begun = begun.with_operator(match &served {

@@ -21,8 +21,6 @@ use crate::trace;
 
 /// How often the analyser looks whether the carrier is there, unless a look takes longer.
 const EVERY: Duration = Duration::from_millis(300);
-/// For how long a carrier is waited for.
-pub(crate) const COMES_WITHIN: Duration = Duration::from_secs(60);
 /// How long a carrier may stay once the person was told to let go.
 pub(crate) const GOES_WITHIN: Duration = Duration::from_secs(5);
 /// How often the person is told again meanwhile.
@@ -189,8 +187,8 @@ pub(crate) async fn leave(
 
 /// Why nothing was measured, if it is that nobody keyed.
 pub(crate) fn nobody_keyed(fault: &RunFault) -> Option<Reason> {
-    matches!(fault, RunFault::NobodyKeyed)
-        .then(|| Reason::new(ReasonCode::NotKeyed, RunFault::NobodyKeyed.to_string()))
+    matches!(fault, RunFault::NobodyKeyed { .. })
+        .then(|| Reason::new(ReasonCode::NotKeyed, fault.to_string()))
 }
 
 impl Measuring<'_, '_> {
@@ -222,7 +220,7 @@ impl Measuring<'_, '_> {
     ///
     /// # Errors
     ///
-    /// [`RunFault::NobodyKeyed`] if it does not come; the person was told not to key any more.
+    /// [`RunFault::NobodyKeyed`] if it does not come; the person was told to let go all the same.
     pub(crate) async fn keyed_by_hand(
         &mut self,
         case: &Case<'_>,
@@ -266,7 +264,7 @@ impl Measuring<'_, '_> {
 
     /// Looks until the carrier comes; false if it does not.
     async fn carrier_comes(&mut self, look: &Look) -> Result<bool, RunFault> {
-        let mut rhythm = Rhythm::new(Some(look), COMES_WITHIN, self.clock.now());
+        let mut rhythm = Rhythm::new(Some(look), self.job.plan.key.comes_within.duration(), self.clock.now());
         loop {
             let watch = self.done.thumb.as_ref().expect("it was put there before anybody was told to key");
             if watch.level(self.rack, false, look).await?.is_some() {
@@ -278,11 +276,12 @@ impl Measuring<'_, '_> {
         }
     }
 
-    /// Nobody keyed: the person is told not to, and one who does so at this very moment to let go.
+    /// Nobody was seen to key: the person is told to let go, for a carrier may be there unseen, and not to key any more.
     async fn withdraw(&mut self) -> Result<Moment, RunFault> {
-        let text = format!("do not key any more: no carrier came within {} s", COMES_WITHIN.as_secs());
+        let within = self.job.plan.key.comes_within;
+        let text = format!("let go now, and do not key any more: no carrier came within {within}");
         self.all_let_go(&text).await?;
-        Err(RunFault::NobodyKeyed)
+        Err(RunFault::NobodyKeyed { within })
     }
 
     /// Has the person let go and sees the carrier go, if one was told to key.

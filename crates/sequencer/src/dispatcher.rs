@@ -2,6 +2,7 @@
 
 use std::error::Error;
 
+use jiff::Timestamp;
 use spurline_clock::Clock;
 use spurline_record::{Event, EventKind};
 
@@ -79,6 +80,23 @@ impl<'a> Dispatcher<'a> {
             self.listener.hear(&Event { sequence: self.sequence + 1, at: self.clock.timestamp(), kind });
         }
         kept
+    }
+
+    /// Has what happened before this run began kept with its own time. It was shown when it happened.
+    ///
+    /// # Errors
+    ///
+    /// If it is not safely kept.
+    pub(crate) fn keep_earlier(
+        &mut self,
+        happened: Vec<(Timestamp, EventKind)>,
+    ) -> Result<(), Box<dyn Error + Send + Sync>> {
+        let numbered = (self.sequence + 1..).zip(happened);
+        let events: Vec<Event> =
+            numbered.map(|(sequence, (at, kind))| Event { sequence, at, kind }).collect();
+        self.recorder.keep(&events)?;
+        self.sequence += events.len() as u64;
+        Ok(())
     }
 
     /// Has several things that belong together kept, all of them or none, and then shown.

@@ -101,8 +101,11 @@ pub enum RunFault {
         why: String,
     },
     /// Nobody keyed who was told to; the key is up.
-    #[error("no carrier came: nobody keyed the unit within {} s of being told to", crate::by_hand::COMES_WITHIN.as_secs())]
-    NobodyKeyed,
+    #[error("no carrier came: nobody keyed the unit within {within} of being told to")]
+    NobodyKeyed {
+        /// For how long it was waited for.
+        within: spurline_units::Seconds,
+    },
     /// A tone was wanted, and there is nobody and nothing to give it; the key is up.
     #[error("a tone is wanted at the unit's microphone input, and nobody gives it")]
     NobodyForTone,
@@ -176,7 +179,7 @@ impl RunFault {
                 "nothing of before can be set beside what would come now. Look for a changed cable, supply or unit; if \
                  the change is meant, begin a new run",
             ),
-            Self::NobodyKeyed => Some("be at the unit when the run says so; begin it again"),
+            Self::NobodyKeyed { .. } => Some("be at the unit when the run says so; begin it again"),
             Self::NobodyForTone => Some(
                 "add `audio_generator: { at: …, profile: … }` to the bench file, or run at a terminal where the operator is asked",
             ),
@@ -203,7 +206,7 @@ impl RunFault {
             Self::Overload { .. }
             | Self::CarrierStays { .. }
             | Self::Interlock { .. }
-            | Self::NobodyKeyed
+            | Self::NobodyKeyed { .. }
             | Self::NobodyForTone
             | Self::PathChanged { .. }
             | Self::AnotherCarrier { .. }

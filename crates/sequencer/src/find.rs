@@ -321,7 +321,10 @@ impl Search<'_, '_> {
             LetGo::Gone | LetGo::Unseen => None,
             LetGo::Stays(level) => Some(Sought::Refused {
                 carrier: early.frequency,
-                why: format!("{level} is there although nobody was told to key"),
+                why: format!(
+                    "{level} is there although nobody was told to key: whose radio is that? Switch it off, or wait until it \
+                     has gone; then measure this one again"
+                ),
             }),
         })
     }

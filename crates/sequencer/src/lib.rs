@@ -54,4 +54,4 @@ pub use path::{
 };
 pub use prove::{Fitting, Hand, PROVEN, Proceeding, ProofEnded, ProofSetup, prove, standing, stands};
 pub use resume::{Kept, KeyedSpan};
-pub use run::{Begun, Ended, Setup, measure};
+pub use run::{Before, Begun, Ended, FoundBy, Setup, measure};

@@ -8,9 +8,10 @@ use std::pin::pin;
 use std::task::Poll;
 use std::time::Duration;
 
+use jiff::{SignedDuration, Timestamp};
 use spurline_clock::Clock;
 use spurline_instrument::{KeyError, KeyHandle};
-use spurline_plan::Job;
+use spurline_plan::{Job, Warm};
 use spurline_record::{
     EventKind, Identity, InstrumentUsed, NotedCarrier, Outcome, Resumption, Role, RunHeader, RunId, RunState,
 };
@@ -55,6 +56,47 @@ pub struct Setup {
     pub arming: Arming,
     /// What shows that the path is what its tables say, if a proof of the bench stands.
     pub proven: Option<String>,
+    /// What was keyed before it began.
+    pub before: Before,
+}
+
+/// What was asked of the unit and of the parts of the path before a run began.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Before {
+    /// The parts that are warm.
+    pub warm: Vec<Warm>,
+    /// The key-down in which its carrier was found, if it was looked for.
+    pub found: Option<FoundBy>,
+}
+
+/// A key-down before a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FoundBy {
+    /// The longest that it might have lasted.
+    pub lease: Seconds,
+    /// How long it lasted.
+    pub held: Seconds,
+    /// How long ago it ended.
+    pub ago: Seconds,
+}
+
+impl FoundBy {
+    /// The key-down as it is recorded, with its own times.
+    fn events(self, now: Timestamp) -> Vec<(Timestamp, EventKind)> {
+        let before = |span: Seconds| {
+            let span = SignedDuration::try_from(span.duration()).unwrap_or_default();
+            now.saturating_sub(span).unwrap_or(now)
+        };
+        let note = format!(
+            "the carrier was found in a key-down of {:.1} before this run began: it counts among those of the run",
+            self.held
+        );
+        vec![
+            (before(self.ago + self.held), EventKind::KeyDown { lease: self.lease }),
+            (before(self.ago), EventKind::KeyUp { held: self.held }),
+            (now, EventKind::Note(note)),
+        ]
+    }
 }
 
 /// How a run ended.
@@ -197,7 +239,11 @@ pub async fn measure(
     // In one commit: a run that goes on must be able to tell whether the same instruments answer. And before anybody can
     // stop it: the record of a run has its beginning.
     let found = used.iter().cloned().map(EventKind::InstrumentFound);
-    let begins = out.emit_all(std::iter::once(beginning).chain(found).collect()).map_err(RunFault::Record);
+    let begins = out.emit_all(std::iter::once(beginning).chain(found).collect());
+    let earlier = setup.before.found.filter(|_| setup.kept.is_none());
+    let begins = begins
+        .and_then(|()| earlier.map_or(Ok(()), |found| out.keep_earlier(found.events(clock.timestamp()))));
+    let begins = begins.map_err(RunFault::Record);
     let mut done = Done { chain: Chain::begin(job, setup, &used, clock), ..Done::default() };
     if let Some(kept) = &setup.kept {
         done.numbered = kept.numbered;

@@ -10,20 +10,23 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 use rusqlite::{Connection, OpenFlags, OptionalExtension, TransactionBehavior, params};
+use rustix::fs::{Access, access};
 use spurline_record::{DayEntry, DayEvent};
 use thiserror::Error;
 
 use crate::chain::{Fields, Hash};
 use crate::column::{get_json, get_stamp, json, stamp};
 use crate::error::StoreError;
-use crate::open::Disk;
+use crate::open::{Disk, as_it_stands, log_of};
 use crate::place;
 
 /// The name of the log in the data folder.
 pub const DAY_FILE: &str = "days.sqlite";
 /// Marks the file as ours: the bytes `SpDy`.
 const APPLICATION_ID: i64 = 0x5370_4479;
-const VERSION: i64 = 1;
+/// 2: a carrier that stays is among the entries. A log of version 1 is read, and added to as one of version 2.
+const VERSION: i64 = 2;
+const OLDEST: i64 = 1;
 const BUSY: Duration = Duration::from_secs(5);
 
 const TABLES: &str = "
@@ -127,6 +130,7 @@ impl DayLog {
         let log = Self::connect(file, flags)?;
         log.lay().map_err(log.failed("opened"))?;
         log.known()?;
+        log.connection.pragma_update(None, "user_version", VERSION).map_err(log.failed("opened"))?;
         if new {
             place::settle(folder).map_err(DayLogError::Place)?;
         }
@@ -144,9 +148,28 @@ impl DayLog {
         if !file.exists() {
             return Ok(None);
         }
-        let log = Self::connect(file, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        let may_write = access(folder, Access::WRITE_OK | Access::EXEC_OK).is_ok()
+            && access(&file, Access::WRITE_OK | Access::READ_OK).is_ok();
+        Self::to_look(file, may_write).map(Some)
+    }
+
+    fn to_look(file: PathBuf, may_write: bool) -> Result<Self, DayLogError> {
+        let log = match (log_of(&file), may_write) {
+            (Some(_), _) => Self::connect(file, OpenFlags::SQLITE_OPEN_READ_ONLY)?,
+            // A handle that only reads would leave an empty journal behind: this one takes away what it made.
+            (None, true) => {
+                let log = Self::connect(file, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+                log.connection.pragma_update(None, "query_only", true).map_err(log.failed("opened"))?;
+                log
+            }
+            // Nothing may be made beside it: the file is all there is.
+            (None, false) => match as_it_stands(&file) {
+                Ok(connection) => Self { connection, file },
+                Err(source) => return Err(DayLogError::File { action: "opened", file, source }),
+            },
+        };
         log.known()?;
-        Ok(Some(log))
+        Ok(log)
     }
 
     fn connect(file: PathBuf, flags: OpenFlags) -> Result<Self, DayLogError> {
@@ -187,7 +210,7 @@ impl DayLog {
         let number = |pragma| self.connection.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
         let found = number("application_id").and_then(|id| Ok((id, number("user_version")?)));
         match found.map_err(self.failed("read"))? {
-            (APPLICATION_ID, VERSION) => Ok(()),
+            (APPLICATION_ID, OLDEST..=VERSION) => Ok(()),
             _ => Err(DayLogError::Strange(self.file.clone())),
         }
     }
@@ -336,6 +359,44 @@ mod tests {
         assert_eq!(reader.days().unwrap(), ["one", "two"]);
         drop(log);
         assert_eq!(DayLog::open(folder.path(), Disk::Any).unwrap().all().unwrap().len(), 3);
+    }
+
+    /// Who may not write beside the log looks at it all the same, and leaves nothing there.
+    #[test]
+    fn a_look_needs_no_right_to_write() {
+        let folder = tempfile::tempdir().unwrap();
+        let log = DayLog::open(folder.path(), Disk::Any).unwrap();
+        log.append("one", at(1), came(1)).unwrap();
+        drop(log);
+        let names = || {
+            let files = std::fs::read_dir(folder.path()).unwrap();
+            files.map(|file| file.unwrap().file_name()).collect::<Vec<_>>()
+        };
+        for may_write in [false, true] {
+            let looking = DayLog::to_look(folder.path().join(DAY_FILE), may_write).unwrap();
+            assert_eq!(looking.all().unwrap().len(), 1);
+            assert!(looking.append("one", at(2), came(2)).is_err());
+            drop(looking);
+            assert_eq!(names(), [DAY_FILE], "{may_write}");
+        }
+    }
+
+    /// What an older version of the program wrote is read, and marked as of this one once it is added to.
+    #[test]
+    fn a_log_of_the_version_before_goes_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let log = DayLog::open(folder.path(), Disk::Any).unwrap();
+        log.append("one", at(1), came(1)).unwrap();
+        log.connection.pragma_update(None, "user_version", OLDEST).unwrap();
+        drop(log);
+        assert_eq!(DayLog::open_read_only(folder.path()).unwrap().unwrap().all().unwrap().len(), 1);
+        let log = DayLog::open(folder.path(), Disk::Any).unwrap();
+        log.append("one", at(2), DayEvent::Gone).unwrap();
+        let version: i64 = log.connection.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+        assert_eq!((version, log.all().unwrap().len()), (VERSION, 2));
+        log.connection.pragma_update(None, "user_version", VERSION + 1).unwrap();
+        drop(log);
+        assert!(matches!(DayLog::open(folder.path(), Disk::Any), Err(DayLogError::Strange(_))));
     }
 
     #[test]

@@ -14,6 +14,8 @@ pub enum Typed {
     Again(Option<u32>),
     /// A correction of the last one or of the one of a number.
     Correct(Option<u32>, Label),
+    /// A correction that says nothing but a number: that of a visit, or a serial number of the last one.
+    CorrectNumber(u32, Label),
     /// The slip again.
     Slip(Option<u32>),
     /// The summary of the day.
@@ -73,6 +75,13 @@ pub enum TypedError {
 pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, TypedError> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let Some((first, rest)) = words.split_first() else { return Ok(Typed::Nothing) };
+    // What people type where they mean one of the commands; no label looks like it.
+    match line.trim().to_ascii_lowercase().as_str() {
+        "quit" | "exit" => return Ok(Typed::Quit),
+        "help" => return Ok(Typed::Help),
+        "off" => return Ok(Typed::Off),
+        _ => {}
+    }
     let mut letters = first.chars();
     let command = letters.next().filter(|_| letters.next().is_none()).map(|c| c.to_ascii_lowercase());
     let alone = |typed: Typed, command| match rest {
@@ -87,7 +96,6 @@ pub(crate) fn typed(line: &str, is_tag: impl Fn(&str) -> bool) -> Result<Typed, 
         Some('?' | 'h') => alone(Typed::Help, '?'),
         Some('n') => alone(Typed::NotThis, 'n'),
         Some('q') => alone(Typed::Quit, 'q'),
-        None if words == ["off"] => Ok(Typed::Off),
         Some(_) | None => {
             let label = label(&words, is_tag)?;
             if label.is_empty() {
@@ -117,7 +125,15 @@ fn correction(rest: &[&str], is_tag: impl Fn(&str) -> bool) -> Result<Typed, Typ
     if label == Label::default() {
         return Err(TypedError::NothingRight);
     }
-    Ok(Typed::Correct(visit, label))
+    // The number of a visit has no zeros before it.
+    let bare = match words {
+        [word] if visit.is_none() && !word.starts_with('0') => word.parse().ok(),
+        _ => None,
+    };
+    Ok(match bare {
+        Some(number) => Typed::CorrectNumber(number, label),
+        None => Typed::Correct(visit, label),
+    })
 }
 
 /// The label that words make. What each is follows from its form, unless it says so itself.
@@ -252,12 +268,23 @@ mod tests {
         assert_eq!(read("  "), Ok(Typed::Nothing));
         assert_eq!(read("a"), Ok(Typed::Again(None)));
         assert_eq!(read("R 12"), Ok(Typed::Slip(Some(12))));
-        assert_eq!(read("q"), Ok(Typed::Quit));
+        for line in ["q", "quit", "Exit", " QUIT "] {
+            assert_eq!(read(line), Ok(Typed::Quit), "{line}");
+        }
+        for line in ["?", "h", "help", "HELP"] {
+            assert_eq!(read(line), Ok(Typed::Help), "{line}");
+        }
+        assert_eq!(read("OFF"), Ok(Typed::Off));
+        // Behind a word that says what it is, all of these are labels.
+        assert!(of("call:quit").call.is_some() && of("serial:help").serial.is_some());
         let Ok(Typed::Correct(Some(3), label)) = read("c 3 X1ABC") else { panic!() };
         assert_eq!(label.call.as_deref(), Some("X1ABC"));
-        // A number alone is what is right, not the number of a visit.
+        // Zeros before it: no number of a visit.
         let Ok(Typed::Correct(None, label)) = read("c 0815") else { panic!() };
         assert_eq!(label.serial.as_deref(), Some("0815"));
+        let Ok(Typed::CorrectNumber(3, label)) = read("c 3") else { panic!() };
+        assert_eq!(label.serial.as_deref(), Some("3"));
+        assert!(matches!(read("c serial:3"), Ok(Typed::Correct(None, _))));
         assert!(matches!(read("c 3 +"), Ok(Typed::Correct(Some(3), _))));
     }
 

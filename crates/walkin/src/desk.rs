@@ -2,26 +2,31 @@
 
 use std::future::{Future, poll_fn};
 use std::path::Path;
-use std::pin::{Pin, pin};
+use std::pin::pin;
 use std::task::Poll;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
 use spurline_clock::{Moment, Pace, present};
 use spurline_plan::{Job, Library};
-use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
+use spurline_record::{
+    DayEntry, DayEvent, InterlockName, Label, Outcome, RunId, RunState, VisitOutcome, VisitResult,
+};
 use spurline_runner::{
     Company, Done, Failure, From, Held, Measurement, RecordAt, SOFTWARE, Search, Visitor, read_simulated,
     write_report,
 };
-use spurline_sequencer::{FoundCarrier, Listener, Operator, RunFault, Sought, Wanted};
+use spurline_sequencer::{Before, FoundBy, FoundCarrier, RunFault, Sought, Wanted};
 use spurline_store::{DayLog, DayLogError, Store};
+use spurline_units::Seconds;
 use thiserror::Error;
 
 use crate::day::Day;
 use crate::ledger::{Ledger, Visit};
 use crate::machine::{Effect, Machine};
+use crate::noting::{Hearing, Noting};
 use crate::now::local;
+use crate::warmth::Warmth;
 use crate::{measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
@@ -77,6 +82,12 @@ pub enum Show<'a> {
 pub trait Front: Company {
     /// Shows something.
     fn show(&mut self, day: &Day, what: Show<'_>);
+
+    /// Takes note of how a run ended, and what its readings came to.
+    fn ran(&mut self, _: RunState, _: Option<Outcome>) {}
+
+    /// Takes note of what a visit came to; a look at the reference radio is none.
+    fn came_to(&mut self, _: VisitOutcome) {}
 }
 
 /// A test day at work.
@@ -97,6 +108,8 @@ pub struct Desk<'a> {
     units: Vec<String>,
     /// Why a carrier stays that nobody let go of, in the visit that has just ended.
     stays: Option<String>,
+    /// How warm the parts of the path are from all radios so far.
+    warmth: Warmth,
     _alone: Held,
 }
 
@@ -125,7 +138,9 @@ impl<'a> Desk<'a> {
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
         let name = name_of(&day, at, &log.all()?);
-        let machine = Machine::new(Ledger::of(&log.entries(&name)?), day.reference.clone());
+        let ledger = Ledger::of(&log.entries(&name)?);
+        let warmth = Warmth::after(&ledger, &search, at);
+        let machine = Machine::new(ledger, day.reference.clone());
         let mut desk = Self {
             day,
             machine,
@@ -138,6 +153,7 @@ impl<'a> Desk<'a> {
             pace,
             units,
             stays: None,
+            warmth,
             _alone: alone,
         };
         desk.keep(DayEvent::Opened {
@@ -186,7 +202,7 @@ impl<'a> Desk<'a> {
     /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
     #[must_use]
     pub fn carrier_stays(&self) -> Option<&str> {
-        self.stays.as_deref().filter(|_| self.machine.is_stuck())
+        self.ledger().stays()
     }
 
     /// Does what a line asks for; `false` once the day is left. One that `waited` was typed while another radio was at the
@@ -211,16 +227,19 @@ impl<'a> Desk<'a> {
                 Effect::Measure { visit, label } => {
                     self.stays = None;
                     let result = self.measure(visit, &label, front)?;
-                    due.extend(self.machine.ended(visit, result, present().1));
-                    if self.stays.is_some() {
-                        self.machine.stays();
+                    // Before what the visit came to: whoever starts the program anew must hear of it.
+                    if let Some(why) = self.stays.take() {
+                        self.keep(DayEvent::Stays { visit, why })?;
                     }
+                    self.count(visit, result.outcome, front);
+                    due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Recover { visit, run } => {
                     let result = self.recover(run)?;
                     let words =
                         format!("visit {visit} broke off when the program ended last: it {}", told(&result));
                     front.show(&self.day, Show::Words(&words));
+                    self.count(visit, result.outcome, front);
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
                 Effect::Verdict(visit) => self.show(visit, front, Show::Verdict),
@@ -230,6 +249,13 @@ impl<'a> Desk<'a> {
             }
         }
         Ok(true)
+    }
+
+    /// A look at the reference radio is no visit.
+    fn count(&self, visit: u32, outcome: VisitOutcome, front: &mut dyn Front) {
+        if self.ledger().visit(visit).is_some_and(|visit| !visit.reference) {
+            front.came_to(outcome);
+        }
     }
 
     fn show<'v>(&'v self, visit: u32, front: &mut dyn Front, how: impl FnOnce(&'v Visit) -> Show<'v>) {
@@ -271,39 +297,75 @@ impl<'a> Desk<'a> {
     ) -> Result<VisitResult, DeskError> {
         let (began, _) = present();
         let unit = self.simulated_unit(visit, label);
-        let search = Search {
-            job: &self.search,
-            arm: self.arm,
-            wanted: Wanted { within: self.day.within.duration(), takes: self.day.power },
-            simulated_unit: unit.clone(),
-        };
-        let found = match search.execute(front) {
+        if self.cool(front)? == Rested::Stopped {
+            return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+        }
+        let (looked, keyed) = self.find(unit.clone(), front);
+        let whole = |result: VisitResult| timed(VisitResult { keyed: keyed + result.keyed, ..result }, began);
+        let found = match looked {
             Ok(Sought::Found(found)) => found,
             Ok(Sought::Refused { carrier, why }) => {
                 let result = nothing(VisitOutcome::Refused, why);
-                return timed(VisitResult { carrier: Some(carrier), ..result }, began);
+                return whole(VisitResult { carrier: Some(carrier), ..result });
             }
             Ok(Sought::NobodyKeyed { asked, each }) => {
                 let times = if asked == 1 { String::new() } else { format!(", asked {asked} times") };
                 let why = format!("no carrier was seen within {each} of being told to key{times}");
-                return timed(nothing(VisitOutcome::NotKeyed, why), began);
+                return whole(nothing(VisitOutcome::NotKeyed, why));
             }
             Ok(Sought::Stopped) => {
-                return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+                return whole(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()));
             }
-            Err(failure) => return timed(self.failed(failure)?, began),
+            Err(failure) => return whole(self.failed(failure)?),
         };
         front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
         if self.rest(&found, front)? == Rested::Stopped {
-            return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
+            return whole(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()));
         }
         let result = self.run(visit, label, unit, found, front)?;
-        timed(result, began)
+        whole(result)
+    }
+
+    /// Has the carrier found; for how long the radio was seen to be keyed for it, in seconds.
+    fn find(&mut self, unit: Option<String>, front: &mut dyn Front) -> (Result<Sought, Failure>, f64) {
+        let search = Search {
+            job: &self.search,
+            arm: self.arm,
+            wanted: Wanted { within: self.day.within.duration(), takes: self.day.power },
+            simulated_unit: unit,
+        };
+        let mut hearing = Hearing::new(front);
+        let sought = search.execute(&mut hearing);
+        let held = hearing.held();
+        let carrier = match &sought {
+            Ok(Sought::Found(FoundCarrier { carrier, .. }) | Sought::Refused { carrier, .. }) => {
+                Some(*carrier)
+            }
+            Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) | Err(_) => None,
+        };
+        self.warmth.heat(&self.search, carrier, Seconds::new(held), present().1);
+        (sought, held)
+    }
+
+    /// Lets the parts of the path cool, where the longest key-down would make one too warm.
+    fn cool(&mut self, front: &mut dyn Front) -> Result<Rested, DeskError> {
+        let wait = self.warmth.wait(&self.search, present().1);
+        if wait.get() < 1.0 {
+            return Ok(Rested::Enough);
+        }
+        front.say(&format!(
+            "the parts of the path are warm from the radios before, and cool for {wait:.0}: nobody keys until it says so"
+        ));
+        self.pass(wait.duration(), front)
     }
 
     /// Lets the radio rest after the look at its carrier. Whoever stops the day then is heard as at any other time.
-    fn rest(&self, found: &FoundCarrier, front: &mut dyn Front) -> Result<Rested, DeskError> {
-        let span = found.held * REST_FACTOR;
+    fn rest(&mut self, found: &FoundCarrier, front: &mut dyn Front) -> Result<Rested, DeskError> {
+        self.pass(found.held * REST_FACTOR, front)
+    }
+
+    /// Lets time pass as the bench has it.
+    fn pass(&mut self, span: Duration, front: &mut dyn Front) -> Result<Rested, DeskError> {
         let rested = spurline_clock::run(self.pace, |clock| async move {
             let (mut stop, mut rest) = (front.stop(), pin!(clock.sleep(span)));
             poll_fn(|context| {
@@ -314,6 +376,10 @@ impl<'a> Desk<'a> {
             })
             .await
         });
+        if self.pace != Pace::Real {
+            // On the wall no time has passed.
+            self.warmth.cool(Seconds::from(span));
+        }
         Ok(rested?)
     }
 
@@ -335,7 +401,15 @@ impl<'a> Desk<'a> {
         found: FoundCarrier,
         front: &mut dyn Front,
     ) -> Result<VisitResult, DeskError> {
-        let FoundCarrier { carrier, shown, .. } = found;
+        let FoundCarrier { carrier, shown, held, .. } = found;
+        let before = Before {
+            warm: self.warmth.now(present().1),
+            found: Some(FoundBy {
+                lease: self.day.longest,
+                held: Seconds::from(held),
+                ago: Seconds::from(held * REST_FACTOR),
+            }),
+        };
         let job = plan::of_radio(&self.day, self.library, visit, carrier)?;
         // A call sign is a person's, and so may be a word of which nobody has said what it is: the record of runs goes to
         // others.
@@ -346,24 +420,30 @@ impl<'a> Desk<'a> {
             record: self.record.clone(),
             arm: self.arm,
             from: From::Beginning { unit: Some(serial), firmware: None },
-            visitor: Visitor { shown: Some(shown), simulated_unit },
+            visitor: Visitor { shown: Some(shown), simulated_unit, before },
         };
-        let mut noting = Noting { front, log: &self.log, name: &self.name, visit, noted: Ok(None) };
+        let mut noting = Noting::new(Hearing::new(front), &self.log, &self.name, visit);
         let done = measurement.execute(&mut noting);
-        if let Some(entry) = noting.noted? {
+        let (noted, keyed) = noting.end();
+        self.warmth.heat(&job, Some(carrier), Seconds::new(keyed), present().1);
+        if let Some(entry) = noted? {
             self.machine.entered(&entry);
         }
         let Done { id, ended } = match done {
             Ok(done) => done,
-            Err(failure) => return self.failed(failure),
+            Err(failure) => {
+                let result = self.failed(failure)?;
+                return Ok(VisitResult { carrier: Some(carrier), keyed, ..result });
+            }
         };
         let (stored, _) = write_report(&self.record.folder, &id)?;
+        front.ran(stored.state, stored.outcome);
         let mut result = measured::result(&stored, &id, 0.0);
         if let Err(failure) = ended {
             let VisitResult { outcome, why, .. } = self.failed(failure)?;
             (result.outcome, result.why) = (outcome, why);
         }
-        Ok(VisitResult { carrier: Some(carrier), ..result })
+        Ok(VisitResult { carrier: Some(carrier), keyed, ..result })
     }
 
     /// Which unit of a simulated bench is at the connector: the one of that number, else one after the other.
@@ -382,7 +462,7 @@ const GOES_ON: SignedDuration = SignedDuration::from_hours(6);
 
 /// Under which name the log has a day that is worked at at a moment: that of its date, or of the one that is still going on.
 fn name_of(day: &Day, at: Timestamp, entries: &[DayEntry]) -> String {
-    let today = day_name(day, &local(at).0);
+    let today = day_name(day, &local(at).date);
     if entries.iter().any(|entry| entry.day == today) {
         return today;
     }
@@ -428,6 +508,7 @@ fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
         why: Some(why),
         seconds: 0.0,
         reference_overdue: false,
+        keyed: 0.0,
     }
 }
 
@@ -441,6 +522,14 @@ fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
         Failure::Run(RunFault::Record(_)) | Failure::Store(_) | Failure::Mistakes(_) | Failure::Load(_) => {
             Err(failure.into())
         }
+        // Nothing is wrong with the bench: somebody transmits.
+        Failure::Run(RunFault::Interlock { name: InterlockName::NoCarrierBefore, why }) => Ok(nothing(
+            VisitOutcome::Refused,
+            format!(
+                "{why}, before anybody was told to key: whose radio is that? Switch it off, or wait until it has gone; then \
+                 measure this one again"
+            ),
+        )),
         failure => {
             let causes = std::iter::successors(std::error::Error::source(&failure), |&cause| cause.source());
             let mut words = vec![failure.to_string()];
@@ -452,50 +541,25 @@ fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
     }
 }
 
-/// Whoever looks on, with the name of the run written into the log as soon as it has one.
-struct Noting<'f> {
-    front: &'f mut dyn Front,
-    log: &'f DayLog,
-    name: &'f str,
-    visit: u32,
-    noted: Result<Option<DayEntry>, DeskError>,
-}
-
-impl Company for Noting<'_> {
-    fn say(&mut self, text: &str) {
-        // They were told when the day began: said before every radio nobody would read them any more.
-        if text != spurline_runner::cautions() {
-            self.front.say(text);
-        }
-    }
-
-    fn named(&mut self, id: &RunId) {
-        let event = DayEvent::Measuring { visit: self.visit, run: id.clone() };
-        let kept = self.log.append(self.name, present().1, event);
-        self.noted = kept.map(Some).map_err(DeskError::from);
-        self.front.named(id);
-    }
-
-    fn listener(&mut self, readings: usize, pace: Pace) -> Box<dyn Listener> {
-        self.front.listener(readings, pace)
-    }
-
-    fn operator(&mut self) -> Box<dyn Operator> {
-        self.front.operator()
-    }
-
-    fn stop(&mut self) -> Pin<Box<dyn Future<Output = ()>>> {
-        if self.noted.is_err() {
-            // What cannot be kept is not measured: key up at once.
-            return Box::pin(std::future::ready(()));
-        }
-        self.front.stop()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Whoever transmits before anybody was told to is not the fault of the bench.
+    #[test]
+    fn a_carrier_before_the_key_is_refused_with_what_to_do() {
+        let why = "36.00 dBm is at 145.5 MHz while the key is up".to_owned();
+        let fault = RunFault::Interlock { name: InterlockName::NoCarrierBefore, why };
+        let result = failed(Failure::Run(fault)).unwrap();
+        assert_eq!(result.outcome, VisitOutcome::Refused);
+        let why = result.why.unwrap();
+        assert!(
+            why.starts_with("36.00 dBm is at 145.5 MHz") && why.contains("Switch it off, or wait"),
+            "{why}"
+        );
+        let fault = RunFault::Interlock { name: InterlockName::Duty, why: "x".to_owned() };
+        assert_eq!(failed(Failure::Run(fault)).unwrap().outcome, VisitOutcome::Failed);
+    }
 
     /// A day that goes on past midnight stays one day; the next morning is another one.
     #[test]

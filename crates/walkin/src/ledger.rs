@@ -51,6 +51,8 @@ impl Visit {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Ledger {
     visits: Vec<Visit>,
+    /// Why a carrier stays that nobody let go of, until somebody has said that it is gone.
+    stays: Option<String>,
 }
 
 impl Ledger {
@@ -84,6 +86,8 @@ impl Ledger {
                 let corrected = visit.label.corrected(label);
                 visit.first.get_or_insert(std::mem::replace(&mut visit.label, corrected));
             }),
+            DayEvent::Stays { why, .. } => self.stays = Some(why.clone()),
+            DayEvent::Gone => self.stays = None,
             DayEvent::Compared { visit, drifts } => {
                 self.with(*visit, |visit| visit.drifts.clone_from(drifts));
             }
@@ -94,6 +98,12 @@ impl Ledger {
         if let Some(visit) = self.visits.iter_mut().find(|visit| visit.number == number) {
             change(visit);
         }
+    }
+
+    /// Why a carrier stays that nobody let go of, if one does as far as anybody has said.
+    #[must_use]
+    pub fn stays(&self) -> Option<&str> {
+        self.stays.as_deref()
     }
 
     /// All visits, in their order.
@@ -124,6 +134,12 @@ impl Ledger {
     #[must_use]
     pub fn same(&self, label: &Label) -> Option<&Visit> {
         self.visits.iter().rev().find(|visit| !visit.reference && visit.label.shares(label))
+    }
+
+    /// The newest visit of which a word is all of this line, as one that was typed with blanks in it.
+    #[must_use]
+    pub fn spelt(&self, line: &str) -> Option<&Visit> {
+        self.visits.iter().rev().find(|visit| !visit.reference && visit.label.has_word(line))
     }
 
     /// Visits whose end nobody has written: the program ended in them.

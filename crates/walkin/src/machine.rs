@@ -4,9 +4,9 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
-use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult};
+use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult, alike};
 
-use crate::command::{Typed, typed};
+use crate::command::{Typed, TypedError, typed};
 use crate::day::ReferenceRadio;
 use crate::ledger::{Ledger, Visit};
 use crate::reference;
@@ -74,21 +74,24 @@ const MOST_WAITING: usize = 20;
 const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
 
 /// The same at length.
-const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `+` behind it: the call sign may be \
-published; `-`: it may not, or not any more (`c 12 -`)\n\
+const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `call:`, `serial:` or `tag:` before a \
+word says what it is. `+` behind it: the call sign may be published, and nothing else; `-`: it may not, or not any more (`c 12 -`)\n\
 a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
 r        the slip of the last one again; `r 12`: of visit 12\n\
 d        the day so far\n\
 n        the one that waits does not come; Enter alone: it is connected\n\
 off      the carrier that stayed is gone: its radio is off\n\
-q        end; the day goes on with the next start";
+q        end, also `quit` and `exit`; the day goes on with the next start\n\
+?        this, also `help`";
 
 impl Machine {
     /// A day that has this log already.
     #[must_use]
     pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
-        Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() }
+        let mut machine = Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() };
+        machine.settle();
+        machine
     }
 
     /// The day so far.
@@ -107,6 +110,14 @@ impl Machine {
     /// Takes an entry that is kept.
     pub fn entered(&mut self, entry: &DayEntry) {
         self.ledger.take(entry);
+        if matches!(entry.event, DayEvent::Stays { .. } | DayEvent::Gone) {
+            self.settle();
+        }
+    }
+
+    /// Waits for the next label, unless a carrier is still there: then for somebody to bring it down.
+    fn settle(&mut self) {
+        self.state = if self.ledger.stays().is_some() { State::Stays } else { State::Waiting };
     }
 
     /// What is asked, and below it what can be typed.
@@ -180,12 +191,7 @@ impl Machine {
         }
     }
 
-    /// A carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
-    pub fn stays(&mut self) {
-        self.state = State::Stays;
-    }
-
-    /// Whether one is.
+    /// Whether a carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
     #[must_use]
     pub fn is_stuck(&self) -> bool {
         self.state == State::Stays
@@ -194,8 +200,12 @@ impl Machine {
     /// Takes a line that somebody typed.
     pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
         let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
-        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| tag.eq_ignore_ascii_case(word));
+        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| alike(tag, word));
         match typed(text, is_tag) {
+            // Blanks within a word make several: one who came before is noticed all the same.
+            Err(TypedError::Two { .. }) if !self.is_stuck() && self.ledger.spelt(text).is_some() => {
+                self.label(Label::default(), text)
+            }
             Err(error) => vec![Effect::Say(error.to_string())],
             Ok(Typed::Label(_) | Typed::Again(_)) if self.is_stuck() => {
                 vec![Effect::Say(
@@ -218,10 +228,16 @@ impl Machine {
                         "no carrier is there that stayed\nscan or type a label".to_owned(),
                     )];
                 }
-                self.state = State::Waiting;
-                Vec::new()
+                vec![Effect::Keep(DayEvent::Gone)]
             }
-            Ok(Typed::Label(label)) => self.label(label),
+            Ok(Typed::CorrectNumber(number, _)) if self.ledger.visit(number).is_some() => {
+                vec![Effect::Say(format!(
+                    "expected what is right about visit {number}, found nothing behind it\nwrite for example `c {number} X1ABC`; \
+                     if {number} is the right serial number of the last one, `c serial:{number}`"
+                ))]
+            }
+            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label),
+            Ok(Typed::Label(label)) => self.label(label, text),
             Ok(Typed::Again(visit)) => self.again(visit),
             Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
             Ok(Typed::Slip(visit)) => self.slip(visit),
@@ -231,14 +247,20 @@ impl Machine {
         }
     }
 
-    fn label(&mut self, label: Label) -> Vec<Effect> {
+    fn label(&mut self, label: Label, text: &str) -> Vec<Effect> {
         self.state = State::Waiting;
         if self.is_reference(&label) {
             return self.comes(label, true);
         }
         if let Some(former) = self.ledger.same(&label) {
-            let former = former.number;
-            self.state = State::Asking { label, former };
+            let label = label.beside(&former.label);
+            self.state = State::Asking { label, former: former.number };
+            return Vec::new();
+        }
+        let words: Vec<&str> = text.split_whitespace().filter(|word| !["+", "-"].contains(word)).collect();
+        if let Some(former) = self.ledger.spelt(&words.join(" ")) {
+            let label = Label { publish: label.publish, ..Label::default() };
+            self.state = State::Asking { label, former: former.number };
             return Vec::new();
         }
         self.comes(label, false)
@@ -246,7 +268,7 @@ impl Machine {
 
     fn is_reference(&self, label: &Label) -> bool {
         let tags = self.reference.as_ref().zip(label.tag.as_ref());
-        tags.is_some_and(|(reference, tag)| reference.tag.eq_ignore_ascii_case(tag))
+        tags.is_some_and(|(reference, tag)| alike(&reference.tag, tag))
     }
 
     fn comes(&mut self, label: Label, reference: bool) -> Vec<Effect> {
@@ -317,9 +339,7 @@ impl Machine {
             Err(told) => return vec![told],
         };
         let (number, has_ended) = (found.number, found.ended.is_some());
-        if !self.is_stuck() {
-            self.state = State::Waiting;
-        }
+        self.settle();
         if has_ended {
             vec![Effect::Slip(number)]
         } else {
@@ -340,7 +360,7 @@ impl Machine {
 
     /// Takes what a visit came to.
     pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
-        self.state = State::Waiting;
+        self.settle();
         let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
         result.reference_overdue = !found.reference && self.is_reference_due(now);
         let reference = found.reference.then_some(self.reference.as_ref()).flatten();
@@ -389,6 +409,7 @@ mod tests {
             why: None,
             seconds: 1.0,
             reference_overdue: false,
+            keyed: 0.0,
         }
     }
 
@@ -486,8 +507,10 @@ mod tests {
     fn nobody_is_told_to_key_while_a_carrier_stays() {
         let mut day = Held::new(None);
         day.line("X1ABC", 0);
+        day.keep(vec![Effect::Keep(DayEvent::Stays { visit: 1, why: "30 dBm".to_owned() })], 20);
         day.ended(1, VisitOutcome::Failed, 20);
-        day.0.stays();
+        // The program ends and begins anew: it still is.
+        day.0 = Machine::new(day.0.ledger().clone(), None);
         day.0.line_that_waited("Y2DEF", at(20));
         for refused in ["Z3GHI", "a", "", "r", "d"] {
             let effects = day.line(refused, 21);
@@ -501,6 +524,7 @@ mod tests {
         assert!(day.0.is_stuck(), "what was typed before it was asked confirms nothing");
         day.line("off", 23);
         assert!(!day.0.is_stuck());
+        assert!(!Machine::new(day.0.ledger().clone(), None).is_stuck());
         assert!(matches!(day.line("", 24).as_slice(), [Effect::Measure { visit: 2, .. }]));
     }
 
@@ -525,6 +549,45 @@ mod tests {
         // Another label instead of an answer.
         day.line("0815", 51);
         assert!(matches!(day.line("Y2DEF", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+    }
+
+    /// With blanks, hyphens or small letters: it is the same radio, and keeps the name that it had.
+    #[test]
+    fn one_who_came_before_is_noticed_however_it_is_spelt() {
+        let mut day = Held::new(Some(reference()));
+        day.line("X1ABC SN0001", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        for spelt in ["x1abc", "X1 ABC", "x1-abc", "sn-0001", "SN 0001", "sn0001"] {
+            assert_eq!(day.line(spelt, 30), [], "{spelt}");
+            assert!(day.0.prompt(at(30)).contains("visit 1 was `X1ABC, SN0001`"), "{spelt}");
+        }
+        day.line("x1 abc", 31);
+        let effects = day.line("a", 32);
+        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
+        assert_eq!(label.to_string(), "X1ABC, SN0001");
+        day.ended(2, VisitOutcome::Complies, 50);
+        assert!(
+            matches!(day.line("X1 ABD", 51).as_slice(), [Effect::Say(_)]),
+            "nobody came who is called so"
+        );
+        assert!(matches!(day.line("r-e-f", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
+        day.ended(3, VisitOutcome::Complies, 60);
+        assert!(day.0.ledger().visit(3).unwrap().reference);
+    }
+
+    #[test]
+    fn a_correction_that_says_nothing_is_told() {
+        let mut day = Held::new(None);
+        day.line("X1ABC", 0);
+        day.ended(1, VisitOutcome::Complies, 20);
+        let told = day.line("c 1", 21);
+        assert!(
+            matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 X1ABC`") && told.contains("`c serial:1`"))
+        );
+        assert!(day.0.ledger().visit(1).unwrap().first.is_none());
+        // No visit has this number: it is the serial number of the last one.
+        day.line("c 4711", 22);
+        assert_eq!(day.0.ledger().visit(1).unwrap().label.serial.as_deref(), Some("4711"));
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! What a run comes to for the one whose radio it was.
+//! What a run comes to for the one whose radio it was: the run's own outcome, and nothing that its record does not say.
 
 use spurline_record::{
     DayLine, Limit, Outcome, Quantity, Reading, RunId, RunState, Unit, VisitOutcome, VisitResult,
@@ -8,22 +8,17 @@ use spurline_units::Db;
 
 /// The result of a run as it is kept; one that did not go to its end was stopped or failed.
 pub(crate) fn result(stored: &StoredRun, run: &RunId, seconds: f64) -> VisitResult {
-    let of_all = Outcome::of_run(stored.readings.iter().map(judged));
+    let of_all = Outcome::of_run(stored.readings.iter().map(|reading| reading.outcome));
     let outcome = match (stored.state, of_all) {
         (RunState::Finished, Some(outcome)) => of_run(outcome, &stored.readings),
         (RunState::Finished, None) => VisitOutcome::Invalid,
         (RunState::Failed, _) => VisitOutcome::Failed,
         (RunState::Interrupted | RunState::Running | RunState::BrokenOff, _) => VisitOutcome::Stopped,
     };
-    let worst = of_all.and_then(|outcome| stored.readings.iter().find(|reading| judged(reading) == outcome));
+    let worst = of_all.and_then(|outcome| stored.readings.iter().find(|reading| reading.outcome == outcome));
     let why = worst.and_then(|reading| {
         let reason = reading.reason.as_ref()?;
-        let changed = if judged(reading) == reading.outcome {
-            ""
-        } else {
-            "; it is not what it was when it was found, measure it again"
-        };
-        Some(format!("{}: {}{changed}", reading.running_title(), reason.text))
+        Some(format!("{}: {}", reading.running_title(), reason.text))
     });
     let without = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     let why = why.or_else(|| {
@@ -38,17 +33,7 @@ pub(crate) fn result(stored: &StoredRun, run: &RunId, seconds: f64) -> VisitResu
         why: why.filter(|_| outcome != VisitOutcome::Complies),
         seconds,
         reference_overdue: false,
-    }
-}
-
-/// What a reading comes to for its owner. No rule gives the window of the carrier's power, so nobody exceeds by it: a carrier
-/// outside of it is not the one that was let in.
-fn judged(reading: &Reading) -> Outcome {
-    let by_window = matches!(reading.limit, Some(Limit::Window { .. }));
-    if by_window && reading.quantity == Quantity::CarrierPower && reading.outcome == Outcome::Exceeds {
-        Outcome::Invalid
-    } else {
-        reading.outcome
+        keyed: 0.0,
     }
 }
 
@@ -78,6 +63,6 @@ fn line(reading: &Reading) -> Option<DayLine> {
         // What a carrier lies within is the power that the day takes: no margin to be proud of.
         margin: reading.margin.and_then(|margin| margin.db()).filter(|_| order > 1),
         uncertainty: budget.map(|budget| Db::new(budget.expanded)),
-        outcome: judged(reading),
+        outcome: reading.outcome,
     })
 }

@@ -17,7 +17,7 @@ const AS_SET: &str = "as-set";
 const ROOM_DB: f64 = 2.0;
 
 /// What a plan wants of the power. No rule says so: it is what the day takes, and wider by more than two readings of one
-/// carrier differ, so that a radio that was let in is not judged by it.
+/// carrier differ; one outside of it all the same is not the one that was let in, and its reading is invalid.
 fn window(day: &Day) -> String {
     let room = Db::new(ROOM_DB);
     let (low, high) = (day.power.low().dbm() - room, day.power.high().dbm() + room);
@@ -33,7 +33,7 @@ fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
     };
     let mut text = format!(
         "# Made for one radio of a test day, from the day's file and the carrier that was found.\n\
-         plan: {}\nrule: {}\ndecision: {decision}\nunit: {{ model: walk-in radio }}\nauthorised: [ {} ]\nchannels:\n",
+         plan: {}\nrule: {}\ndecision: {decision}\nunit: {{ model: walk-in radio }}\nauthorised: [ {} ]\noutside_window: invalid\nchannels:\n",
         quoted(title),
         quoted(&day.rule),
         bands.join(", ")
@@ -47,8 +47,9 @@ fn text(day: &Day, title: &str, channels: &[(String, Hertz)]) -> String {
         ));
     }
     text.push_str(&format!(
-        "measure: {{ harmonics: {{ up_to: {} }} }}\nkey: {{ longest: {} }}\n",
-        day.orders, day.longest
+        "measure: {{ harmonics: {{ up_to: {} }} }}\nkey: {{ longest: {longest}, comes_within: {longest} }}\n",
+        day.orders,
+        longest = day.longest
     ));
     if !day.facts.is_empty() {
         let facts: Vec<String> =

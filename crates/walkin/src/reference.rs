@@ -80,6 +80,7 @@ mod tests {
             why: None,
             seconds: 1.0,
             reference_overdue: false,
+            keyed: 0.0,
         }
     }
 

@@ -20,8 +20,11 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
     if !day.place.is_empty() {
         sheet.centred(&day.place);
     }
-    let (date, time) = local(*at);
-    sheet.ends(&format!("{date} {time}"), &format!("no. {}", visit.number));
+    let wall = local(*at);
+    sheet.ends(&format!("{} {} {}", wall.date, wall.time, wall.zone), &format!("no. {}", visit.number));
+    if let Some((date, time)) = &wall.utc {
+        sheet.line(&format!("{date} {time} UTC"));
+    }
     if !visit.label.is_empty() {
         sheet.wrapped(&visit.label.to_string());
     }
@@ -73,8 +76,8 @@ fn short(hertz: spurline_units::Hertz) -> String {
 /// [`ReportError`], if it cannot be written.
 pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportError> {
     let Some((at, result)) = &visit.ended else { return Ok(None) };
-    let (date, time) = local(*at);
-    let mut lines = vec![format!("{date} {time}  {}", visit.label)];
+    let wall = local(*at);
+    let mut lines = vec![format!("{} {}  {}", wall.date, wall.both(), visit.label)];
     let power = result.carrier_line().and_then(wording::power).map(|power| format!(", {power}"));
     lines.extend(
         result.carrier.map(|carrier| format!("carrier {}{}", megahertz(carrier), power.unwrap_or_default())),
@@ -94,10 +97,7 @@ pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportErr
         head: (day.title.clone(), format!("no. {}", visit.number)),
         word: wording::verdict(result.outcome),
         // As typeset, not as a printer of slips has it.
-        lines: lines
-            .into_iter()
-            .map(|line| line.replace("+-", "±").replace(">=", "≥").replace("<=", "≤"))
-            .collect(),
+        lines: lines.into_iter().map(|line| wording::typeset(&line).replace('\u{a0}', " ")).collect(),
         foot: INDICATIVE.to_owned(),
     };
     label_pdf(&label).map(Some)
@@ -124,7 +124,8 @@ impl Sheet {
     /// Words in lines, each with so much before it. A word that is longer than a line is cut.
     fn lines(&self, text: &str, width: usize) -> Vec<String> {
         let mut lines = vec![String::new()];
-        for word in printable(text).split_whitespace() {
+        let text = glued(&printable(text));
+        for word in text.split(' ').filter(|word| !word.is_empty()) {
             let mut word: &str = word;
             loop {
                 let line = lines.last_mut().expect("there is always one");
@@ -144,7 +145,7 @@ impl Sheet {
                 lines.push(String::new());
             }
         }
-        lines
+        lines.iter().map(|line| line.replace(GLUE, " ")).collect()
     }
 
     fn wrapped(&mut self, text: &str) {
@@ -178,14 +179,54 @@ impl Sheet {
     }
 }
 
+/// Holds two words together while lines are made; no printable text has it.
+const GLUE: char = '\u{1}';
+
+/// What is read as one stays in one line: an uncertainty with its sign, a bound with its figure, a number with its unit.
+fn glued(text: &str) -> String {
+    const SIGNS: [&str; 3] = ["+-", "<=", ">="];
+    const UNITS: [&str; 8] = ["dB", "dBm", "W", "mW", "MHz", "GHz", "kHz", "s"];
+    let mut glued = String::new();
+    let mut before = "";
+    for word in text.split_whitespace() {
+        let of_number = before.ends_with(|last: char| last.is_ascii_digit());
+        let unit = word.trim_end_matches([',', ';', ':', '.', ')']);
+        if SIGNS.contains(&before) || (of_number && UNITS.contains(&unit)) {
+            glued.push(GLUE);
+        } else if !glued.is_empty() {
+            glued.push(' ');
+        }
+        glued.push_str(word);
+        before = word;
+    }
+    glued
+}
+
 /// What a printer prints: plain characters, nothing that it would take for a command.
 fn printable(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            ' '..='~' => c,
-            '±' => '~',
-            c if c.is_whitespace() => ' ',
-            _ => '?',
-        })
-        .collect()
+    let plain = text.replace('±', "+-").replace('≤', "<=").replace('≥', ">=");
+    let printed = plain.chars().map(|c| match c {
+        ' '..='~' => c,
+        c if c.is_whitespace() => ' ',
+        _ => '?',
+    });
+    printed.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_is_not_broken_over_lines() {
+        let sheet = Sheet { columns: 32, text: String::new() };
+        for before in 0..32 {
+            let text = format!("{} -14.2 ± 1.5 dB, at 293.0 MHz", "x".repeat(before));
+            let lines = sheet.lines(&text, 32);
+            assert!(lines.iter().all(|line| line.len() <= 32), "{lines:?}");
+            for whole in ["+- 1.5 dB,", "293.0 MHz"] {
+                assert_eq!(lines.iter().filter(|line| line.contains(whole)).count(), 1, "{whole}: {lines:?}");
+            }
+        }
+    }
 }

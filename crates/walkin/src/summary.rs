@@ -44,6 +44,18 @@ fn counts(ledger: &Ledger) -> Vec<(VisitOutcome, usize)> {
         .collect()
 }
 
+/// How many came, as it is told everywhere: the numbers of visits count the looks at the reference radio too.
+#[must_use]
+pub fn counted(ledger: &Ledger) -> String {
+    let visits = spurline_report::counted(visitors(ledger).count(), "visit");
+    match ledger.visits().len() - visitors(ledger).count() {
+        0 => visits,
+        looks => {
+            format!("{visits} and {} at the reference radio", spurline_report::counted(looks, "look"))
+        }
+    }
+}
+
 /// The summary in plain lines.
 #[must_use]
 pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
@@ -55,20 +67,20 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
         counts(ledger).into_iter().map(|(outcome, count)| format!("{count} {outcome}")).collect();
     text.push_str(&format!(
         "\n{}{}{}\njudged by {}; indicative, not a certification\n",
-        spurline_report::counted(visitors(ledger).count(), "visit"),
+        counted(ledger),
         if counts.is_empty() { "" } else { ": " },
         counts.join(", "),
         day.rule
     ));
     for visit in ledger.visits() {
-        let (_, time) = local(visit.at);
         let label = audience.label(visit);
         let name = if visit.reference { "reference radio".to_owned() } else { label.to_string() };
         let came_to = visit.result().map_or_else(|| "not ended".to_owned(), wording::in_short);
         let corrected =
             if visit.first.is_some() && audience == Audience::Private { ", corrected" } else { "" };
         let name = if name.is_empty() { String::new() } else { format!(" {name}{corrected}:") };
-        text.push_str(&format!("{:>4} {}{name} {came_to}\n", visit.number, &time[..5]));
+        let time = local(visit.at).both();
+        text.push_str(&format!("{:>4} {time}{name} {came_to}\n", visit.number));
         if visit.drifts.iter().any(spurline_record::Drift::is_real) {
             text.push_str(&format!("     {}\n", crate::reference::words(&visit.drifts)));
         }
@@ -76,18 +88,20 @@ pub fn summary_text(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     text
 }
 
-/// A visit for a table: number, time, label, verdict, carrier, worst margin.
+/// A visit for a table: number, time, label, verdict, carrier in MHz, worst margin in dB.
 #[must_use]
 pub fn row(visit: &Visit) -> [String; 6] {
     let result = visit.result();
     let label = if visit.reference { "reference radio".to_owned() } else { visit.label.to_string() };
+    let carrier = result.and_then(|result| result.carrier);
+    let margin = result.and_then(|result| result.worst()).and_then(wording::margin);
     [
         visit.number.to_string(),
-        local(visit.at).1[..5].to_owned(),
+        local(visit.at).both(),
         label,
         result.map_or_else(|| "…".to_owned(), |result| result.outcome.word().to_owned()),
-        result.and_then(|result| result.carrier).map(wording::megahertz).unwrap_or_default(),
-        result.and_then(|result| result.worst()).and_then(wording::margin).unwrap_or_default(),
+        carrier.map(|carrier| format!("{:.4}", carrier.mhz())).unwrap_or_default(),
+        margin.map(|margin| wording::typeset(margin.trim_end_matches(" dB"))).unwrap_or_default(),
     ]
 }
 
@@ -103,11 +117,13 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
         .iter()
         .map(|visit| {
             let label = audience.label(visit);
+            let wall = local(visit.at);
             let result = visit.result();
             let worst = result.and_then(|result| result.worst());
             json!({
                 "visit": visit.number,
                 "at": visit.at,
+                "at_local": format!("{}T{}{}", wall.date, wall.time, if wall.utc.is_some() { &wall.zone } else { "Z" }),
                 "reference": visit.reference,
                 "call": label.call,
                 "serial": label.serial,
@@ -124,6 +140,7 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
                 "looked_up_to_hz": result.and_then(|result| result.looked_up_to()).map(|hertz| hertz.get()),
                 "reference_overdue": result.is_some_and(|result| result.reference_overdue),
                 "seconds": result.map(|result| result.seconds),
+                "keyed_seconds": result.map(|result| result.keyed),
                 "run": visit.run,
             })
         })
@@ -132,6 +149,8 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
         "day": day.title,
         "place": day.place,
         "rule": day.rule,
+        "visitors": visitors(ledger).count(),
+        "looks_at_reference": ledger.visits().len() - visitors(ledger).count(),
         "outcomes": counts,
         "visits": visits,
         "note": "indicative, not a certification",
@@ -142,9 +161,10 @@ pub fn summary_json(day: &Day, ledger: &Ledger, audience: Audience) -> serde_jso
 #[must_use]
 pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
     let document = summary_json(day, ledger, audience);
-    const COLUMNS: [&str; 19] = [
+    const COLUMNS: [&str; 21] = [
         "visit",
         "at",
+        "at_local",
         "reference",
         "call",
         "serial",
@@ -161,6 +181,7 @@ pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
         "looked_up_to_hz",
         "reference_overdue",
         "seconds",
+        "keyed_seconds",
         "run",
     ];
     let mut writer = csv::Writer::from_writer(Vec::new());

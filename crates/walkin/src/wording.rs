@@ -41,6 +41,19 @@ pub(crate) fn margin(line: &DayLine) -> Option<String> {
     Some(format!("{bound}{:.1}{uncertainty} dB", margin.get()))
 }
 
+/// Words with the signs that a printer of slips does not have, each held to its figure so that no line breaks there.
+#[must_use]
+pub fn typeset(text: &str) -> String {
+    const SIGNS: [(&str, &str); 5] = [
+        (" +- ", "\u{a0}±\u{a0}"),
+        ("+- ", "±\u{a0}"),
+        (">= ", "≥\u{a0}"),
+        ("<= ", "≤\u{a0}"),
+        (" dB", "\u{a0}dB"),
+    ];
+    SIGNS.iter().fold(text.to_owned(), |text, (typed, set)| text.replace(typed, set))
+}
+
 /// A result in one line.
 pub(crate) fn in_short(result: &VisitResult) -> String {
     let mut words = vec![result.outcome.word().to_owned()];

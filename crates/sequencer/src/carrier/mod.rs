@@ -8,7 +8,7 @@ mod steady;
 
 use spurline_judge::{Decision, Spread, Verdict, judge_window};
 use spurline_path::PathError;
-use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, PowerSetting};
+use spurline_plan::{CARRIER_CHANGE_DB, Job, Modulation, OutsideWindow, PowerSetting};
 use spurline_record::{
     Acquisition, Correction, CrossCheck, Derivation, Figure, Limit, MeterReading, Outcome, Reading, Reason,
     ReasonCode, SweepFlags, Unit,
@@ -195,7 +195,7 @@ fn decide(job: &Job, window: Range<Power>, level: &CarrierLevel, reading: &mut R
     (reading.outcome, reading.reason) = if decision.too_uncertain {
         (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, spread.expanded())))
     } else {
-        outcome(&decision, level.level, window)
+        outcome(&decision, level.level, window, job.plan.outside_window)
     };
 }
 
@@ -248,13 +248,28 @@ fn fault(evidence: &Evidence, window: Range<Power>, modulation: &Modulation) -> 
     })
 }
 
-fn outcome(decision: &Decision, level: Dbm, window: Range<Power>) -> (Outcome, Option<Reason>) {
+fn outcome(
+    decision: &Decision,
+    level: Dbm,
+    window: Range<Power>,
+    outside: OutsideWindow,
+) -> (Outcome, Option<Reason>) {
     match decision.verdict {
         Verdict::Complies => (Outcome::Complies, None),
         Verdict::Exceeds => {
             let side = if level > window.high().dbm() { "above" } else { "below" };
-            let text = format!("{:.3} is {side} the window", level.to_watts());
-            (Outcome::Exceeds, Some(Reason::new(ReasonCode::OutsideWindow, text)))
+            let watts = level.to_watts();
+            let (outcome, text) = match outside {
+                OutsideWindow::Exceeds => (Outcome::Exceeds, format!("{watts:.3} is {side} the window")),
+                OutsideWindow::Invalid => (
+                    Outcome::Invalid,
+                    format!(
+                        "{watts:.3} is {side} what was expected: something else was measured than what was meant, measure it \
+                         again"
+                    ),
+                ),
+            };
+            (outcome, Some(Reason::new(ReasonCode::OutsideWindow, text)))
         }
         Verdict::Undecided => {
             let text = "the edge of the window lies within the uncertainty";

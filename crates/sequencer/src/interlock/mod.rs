@@ -70,7 +70,7 @@ impl Chain {
         };
         let keyed = setup.kept.as_ref().map(|kept| Keyed::before(job, kept, clock));
         let mut chain = Self {
-            keyed: keyed.unwrap_or_default(),
+            keyed: keyed.unwrap_or_else(|| Keyed::after(job.plan.key, &setup.before, clock)),
             arming: setup.arming,
             serials: used.iter().map(|used| (used.role, used.identity.serial.clone())).collect(),
             path,

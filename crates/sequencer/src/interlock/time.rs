@@ -10,6 +10,7 @@ use spurline_units::{Seconds, Watts};
 use super::Aim;
 use crate::fault::RunFault;
 use crate::resume::{Kept, hottest, keying};
+use crate::run::Before;
 use crate::scope::{Case, Measuring};
 
 /// What the run has asked of the unit and of the parts of the path so far.
@@ -27,6 +28,18 @@ impl Keyed {
         let now = kept.went_on.unwrap_or_else(|| clock.timestamp());
         let past = keying(job.plan.key, &kept.keyed, &hottest(job), now);
         Self { down: None, past: past.map(|(since, keying)| (clock.now(), since, keying)) }
+    }
+
+    /// What was asked of them before this run: parts that are warm, and a key-down in which the carrier was found.
+    pub(crate) fn after(key: Key, before: &Before, clock: Clock) -> Self {
+        let mut keying = Keying::new(key);
+        let mut since = Seconds::default();
+        if let Some(found) = before.found {
+            // What it warmed is among the warmth of the parts.
+            keying.glimpsed(since, found.held, &[]);
+            since = found.held + found.ago;
+        }
+        Self { down: None, past: Some((clock.now(), since, keying.warm_at(since, &before.warm))) }
     }
 
     pub(crate) fn goes_down(&mut self, now: Moment, aim: Aim, heating: Vec<Heating>) {

@@ -35,6 +35,7 @@ fn unkeyed() -> Key {
         rest: Seconds::new(60.0),
         most_in_5_min: Seconds::new(60.0),
         own_timer: None,
+        comes_within: Seconds::new(60.0),
         span: None,
     }
 }

@@ -110,8 +110,14 @@ mod tests {
         Timestamp::from_second(second).unwrap()
     }
 
-    const KEY: Key =
-        Key { longest: s_of(20.0), rest: s_of(60.0), most_in_5_min: s_of(60.0), own_timer: None, span: None };
+    const KEY: Key = Key {
+        longest: s_of(20.0),
+        rest: s_of(60.0),
+        most_in_5_min: s_of(60.0),
+        own_timer: None,
+        comes_within: s_of(60.0),
+        span: None,
+    };
 
     const fn s_of(seconds: f64) -> Seconds {
         Seconds::new(seconds)

@@ -224,6 +224,7 @@ async fn repeat(
     let served = spurline_replay::serve(scripts, clock).await?;
     let last = kept.as_ref().map_or(0, |kept| kept.last);
     let setup = Setup {
+        before: spurline_sequencer::Before::default(),
         id: stored.header.id.clone(),
         software: stored.header.software.clone(),
         unit: None,

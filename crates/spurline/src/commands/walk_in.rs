@@ -7,7 +7,8 @@ use clap::{Args, ValueEnum};
 use spurline_runner::Files;
 use spurline_units::{Hertz, Power, Range};
 use spurline_walkin::{
-    Audience, Day, Desk, DeskError, SlipWidth, kept_day, load_day, summary_csv, summary_json, summary_text,
+    Audience, Day, Desk, DeskError, SlipWidth, counted, kept_day, load_day, summary_csv, summary_json,
+    summary_text,
 };
 
 use crate::data::{DataArgument, record_at};
@@ -48,10 +49,19 @@ pub(crate) struct WalkIn {
     #[arg(long, requires = "summary")]
     private: bool,
     /// The date of the day, if it is not today
-    #[arg(long, value_name = "YYYY-MM-DD", requires = "summary")]
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "summary", value_parser = date_of)]
     date: Option<String>,
     #[command(flatten)]
     data: DataArgument,
+}
+
+/// A date as the log has it.
+fn date_of(text: &str) -> Result<String, String> {
+    let form = text.len() == 10 && text.bytes().filter(|byte| *byte == b'-').count() == 2;
+    match text.parse::<jiff::civil::Date>() {
+        Ok(date) if form => Ok(date.to_string()),
+        Ok(_) | Err(_) => Err("expected a date as year, month and day, such as 2026-05-09".to_owned()),
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -166,8 +176,7 @@ fn opening(desk: &Desk<'_>) -> String {
     let place = if day.place.is_empty() { String::new() } else { format!(", {}", day.place) };
     let bands: Vec<String> = day.bands.iter().map(ToString::to_string).collect();
     let visits = desk.ledger().visits().len();
-    let so_far =
-        if visits == 0 { String::new() } else { format!("\n{} so far", talk::counted(visits, "visit")) };
+    let so_far = if visits == 0 { String::new() } else { format!("\n{} so far", counted(desk.ledger())) };
     format!(
         "{}{place}, by {}\nkeyed by thumb: no lease ends what a hand holds. At most {} each, in {}{so_far}",
         day.title,

@@ -35,6 +35,6 @@ impl Slips {
 
 /// When the visit came, and its number: another day has the same numbers, and writes over none of these.
 fn name_of(visit: &Visit) -> String {
-    let (date, time) = local(visit.at);
-    format!("{date}-{}-{:03}", time[..5].replace(':', ""), visit.number)
+    let wall = local(visit.at);
+    format!("{}-{}-{:03}", wall.date, wall.time.replace(':', ""), visit.number)
 }

@@ -11,7 +11,7 @@ use spurline_clock::Pace;
 use spurline_record::{RunId, VisitOutcome};
 use spurline_runner::Company;
 use spurline_sequencer::{Listener, Operator};
-use spurline_walkin::{Audience, Day, Front, Show, Visit, summary_text, verdict};
+use spurline_walkin::{Audience, Day, Front, Show, Visit, summary_text, typeset, verdict};
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 use tokio::sync::watch;
 
@@ -110,7 +110,8 @@ impl Terminal {
     /// Asks, and waits for a line, at most for a time, if one is given.
     pub(crate) fn ask(&mut self, prompt: &str, at_most: Option<Duration>) -> Result<Waited, Failure> {
         self.busy.store(false, Ordering::SeqCst);
-        say(&format!("\n{prompt}"));
+        say("");
+        show_lines(prompt, 2);
         let waited = self.wait(at_most);
         self.busy.store(true, Ordering::SeqCst);
         waited
@@ -159,7 +160,7 @@ impl Company for Terminal {
 impl Front for Terminal {
     fn show(&mut self, day: &Day, what: Show<'_>) {
         match what {
-            Show::Words(words) => words.lines().for_each(|line| say(&wrapped(line, 2))),
+            Show::Words(words) => show_lines(words, 2),
             Show::Verdict(visit) => show_verdict(visit),
             Show::Slip(visit) => {
                 if let Err(failure) = self.slips.deliver(day, visit) {
@@ -167,9 +168,14 @@ impl Front for Terminal {
                     talk::report(&failure, false);
                 }
             }
-            Show::Summary(ledger) => say(&summary_text(day, ledger, Audience::Private)),
+            Show::Summary(ledger) => show_lines(&summary_text(day, ledger, Audience::Private), 5),
         }
     }
+}
+
+/// Lines at a terminal: broken between words, and never within a figure.
+fn show_lines(text: &str, indent: usize) {
+    text.lines().for_each(|line| say(&wrapped(&typeset(line), indent)));
 }
 
 /// The verdict, to be read at three metres; the word itself says it, whatever the colour.
@@ -181,6 +187,6 @@ fn show_verdict(visit: &Visit) {
     let who = if visit.label.is_empty() { String::new() } else { format!(" {}", visit.label) };
     say(&format!("no. {}{who}: {word}, {:.0} s", visit.number, result.seconds));
     if let Some(why) = result.why.as_ref().filter(|_| result.outcome != VisitOutcome::Complies) {
-        say(&wrapped(&format!("  {why}"), 2));
+        say(&wrapped(&typeset(&format!("  {why}")), 2));
     }
 }

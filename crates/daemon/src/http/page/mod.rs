@@ -101,7 +101,7 @@ async fn benches(State(app): State<App>) -> Page {
     let told = Told::of(&app);
     let frame = Frame::of(&app, "benches");
     let cards = app.service.benches().iter().map(|bench| rendered(&Card::of(bench))).collect();
-    let names = app.service.benches().iter().map(|bench| bench.at.name.clone()).collect();
+    let names = queued(&app);
     let plans = app.service.plans().names().map_err(crate::AskError::from);
     let plans = plans.map_err(|error| told(error.into()))?;
     let queue = queue_rows(&app).map_err(told)?;
@@ -114,6 +114,12 @@ struct BenchPage {
     frame: Frame,
     name: String,
     card: String,
+}
+
+/// The benches of which a run can be asked for: one that holds a test day has no queue.
+fn queued(app: &App) -> Vec<String> {
+    let benches = app.service.benches().iter().filter(|bench| bench.door.is_none());
+    benches.map(|bench| bench.at.name.clone()).collect()
 }
 
 async fn bench(State(app): State<App>, name: Result<Path<String>, PathRejection>) -> Page {
@@ -191,6 +197,7 @@ async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection
     let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     let (class, sign, outcome) = shown::outcome(stored.outcome, without_limit, stored.state);
     let goes_on = app.service.benches().iter().any(|bench| bench.state().run.as_ref() == Some(&header.id));
+    let names = queued(&app);
     let page = RunPage {
         frame: Frame::of(&app, "runs"),
         id: header.id.to_string(),
@@ -205,8 +212,8 @@ async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection
         class,
         sign,
         outcome,
-        can_go_on: stored.state != spurline_record::RunState::Finished && !goes_on,
-        names: app.service.benches().iter().map(|bench| bench.at.name.clone()).collect(),
+        can_go_on: stored.state != spurline_record::RunState::Finished && !goes_on && !names.is_empty(),
+        names,
     };
     Ok(Html(rendered(&page)))
 }

@@ -104,6 +104,7 @@ impl Card {
             }),
             keyed: if state.keyed_s > 0.0 { format!("{:.1}", state.keyed_s) } else { String::new() },
             standing: match state.standing {
+                Standing::Idle if bench.door.is_some() => "holds a test day, and waits for a radio",
                 Standing::Idle => "waits for work",
                 Standing::Measuring => "measures",
                 Standing::Stopping => "stops: key up first",
