@@ -7,11 +7,25 @@ use std::sync::OnceLock;
 use serde_json::Value;
 use tempfile::TempDir;
 
-/// The program, built from the present source.
+/// The program, built from the present source; or the one that `SPURLINE_PROGRAM` names, for who has just built it and
+/// spares every test the asking.
 pub(crate) fn program() -> &'static Path {
     static PROGRAM: OnceLock<PathBuf> = OnceLock::new();
     PROGRAM.get_or_init(|| {
-        let built = Command::new(env!("CARGO"))
+        if let Some(program) = std::env::var_os("SPURLINE_PROGRAM") {
+            return PathBuf::from(program);
+        }
+        let mut build = Command::new(env!("CARGO"));
+        // What cargo tells a test of its own package would make dependencies that look at it be built again.
+        for (name, _) in std::env::vars_os() {
+            if name
+                .to_str()
+                .is_some_and(|name| name.starts_with("CARGO_PKG_") || name.starts_with("CARGO_MANIFEST_"))
+            {
+                build.env_remove(name);
+            }
+        }
+        let built = build
             .args(["build", "--quiet", "--package", "spurline", "--message-format", "json"])
             .current_dir(root())
             .output()
