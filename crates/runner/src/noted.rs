@@ -1,14 +1,14 @@
 //! What an earlier run on a bench noted of its carriers, so that a path that changed since is found out.
 
 use spurline_plan::Job;
-use spurline_record::{InstrumentUsed, NotedCarrier, Outcome, Quantity, Role, RunState};
+use spurline_record::{InstrumentUsed, NotedCarrier, Outcome, Quantity, Role};
 use spurline_sequencer::Begun;
 use spurline_store::{Store, StoredRun};
 
 use crate::failure::Failure;
 
 /// How many earlier runs of a bench are looked at before none is taken.
-const MOST_RUNS: usize = 5;
+const MOST_RUNS: u32 = 5;
 
 /// The carriers of the newest run on the same bench, with the same instruments, that has some; none where the path is not
 /// verified.
@@ -21,11 +21,8 @@ pub(crate) fn carriers(
     if !job.verifies_path() {
         return Ok(Vec::new());
     }
-    let runs = store.runs()?.into_iter().filter(|run| {
-        run.state == RunState::Finished && run.bench == job.bench.title && run.simulated == simulated
-    });
-    for run in runs.take(MOST_RUNS) {
-        let stored = store.load_readings(&run.id)?;
+    for run in store.newest_finished_on(&job.bench.title, simulated, MOST_RUNS)? {
+        let stored = store.load_readings(&run)?;
         let noted = of_run(&stored, job.bench.meter.is_none());
         if !noted.is_empty()
             && same_instruments(&stored.instruments, begun.instruments(), job.bench.meter.is_none())

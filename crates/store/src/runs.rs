@@ -1,6 +1,7 @@
 //! The list of runs.
 
 use jiff::Timestamp;
+use rusqlite::params;
 use spurline_record::{Identity, Outcome, RunId, RunState};
 
 use crate::column::{get_stamp, get_word, optional};
@@ -78,6 +79,34 @@ impl Store {
         read().map_err(self.unread("the list of runs"))
     }
 
+    /// The newest runs on a bench that went to their end, on the bench itself or on the one that a seed simulates; the
+    /// newest first, and not more than so many.
+    ///
+    /// # Errors
+    ///
+    /// If the record cannot be read.
+    pub fn newest_finished_on(
+        &self,
+        bench: &str,
+        simulated: Option<u64>,
+        most: u32,
+    ) -> Result<Vec<RunId>, StoreError> {
+        let seed = simulated.map(|seed| seed.to_string());
+        let read = || {
+            self.connection
+                .turn()
+                .prepare_cached(
+                    "SELECT id FROM run WHERE bench = ?1 AND simulated_seed IS ?2 AND state = ?3
+                     ORDER BY started DESC, id DESC LIMIT ?4",
+                )?
+                .query_map(params![bench, seed, RunState::Finished.word(), most], |row| {
+                    row.get(0).map(RunId::from_record)
+                })?
+                .collect::<rusqlite::Result<Vec<_>>>()
+        };
+        read().map_err(self.unread(format!("the newest runs on `{bench}`")))
+    }
+
     /// Whether the record has a run of this name.
     ///
     /// # Errors
@@ -125,4 +154,50 @@ fn summary(row: &rusqlite::Row<'_>) -> rusqlite::Result<RunSummary> {
         readings: row.get(13)?,
         without_limit: row.get(14)?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_record::EventKind;
+
+    use super::*;
+    use crate::specimen::events;
+
+    #[test]
+    fn the_newest_finished_runs_of_a_bench_are_found_among_others() {
+        let folder = tempfile::tempdir().unwrap();
+        let keep = |run: &str, bench: Option<&str>, seed: Option<u64>, whole: bool| {
+            let mut all = events(run);
+            if let EventKind::RunStarted(header) = &mut all[0].kind {
+                header.simulated = seed;
+                if let Some(bench) = bench {
+                    bench.clone_into(&mut header.bench);
+                }
+            }
+            // The specimen ends with a failure.
+            if whole
+                && let Some(EventKind::RunEnded { state, .. }) = all.last_mut().map(|last| &mut last.kind)
+            {
+                *state = RunState::Finished;
+            }
+            Store::open(folder.path()).unwrap().into_recorder().record(&all).unwrap();
+        };
+        keep("a", None, Some(7), true);
+        keep("b", None, Some(7), true);
+        keep("c", None, Some(7), true);
+        keep("d", Some("another"), Some(7), true);
+        keep("e", None, None, true);
+        keep("f", None, Some(7), false);
+        let store = Store::open_read_only(folder.path()).unwrap();
+        let bench = store.runs().unwrap().into_iter().find(|run| run.id.as_str() == "a").unwrap().bench;
+        let found = |bench: &str, seed, most| {
+            let found = store.newest_finished_on(bench, seed, most).unwrap();
+            found.iter().map(|run| run.as_str().to_owned()).collect::<Vec<_>>()
+        };
+        assert_eq!(found(&bench, Some(7), 2), ["c", "b"]);
+        assert_eq!(found(&bench, Some(7), 9), ["c", "b", "a"]);
+        assert_eq!(found("another", Some(7), 9), ["d"]);
+        assert_eq!(found(&bench, None, 9), ["e"]);
+        assert_eq!(found(&bench, Some(8), 9), Vec::<String>::new());
+    }
 }

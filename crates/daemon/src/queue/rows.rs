@@ -42,9 +42,15 @@ pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
              PRAGMA user_version = 1;
              COMMIT;",
         )?;
-        return Ok(VERSION);
     }
-    Ok(version)
+    if version <= VERSION {
+        // Entries are kept for ever: without these every asking would look at all that have been.
+        connection.execute_batch(
+            "CREATE INDEX IF NOT EXISTS entry_place ON entry (place);
+             CREATE INDEX IF NOT EXISTS entry_ended ON entry (ended, id) WHERE standing NOT IN ('running', 'waiting');",
+        )?;
+    }
+    Ok(version.max(VERSION))
 }
 
 pub(super) fn add(connection: &Connection, wanted: &Wanted, now: Timestamp) -> rusqlite::Result<Entry> {
