@@ -216,13 +216,6 @@ try {
     await newest(page).getByRole("link", { name: /complies|exceeds/ }).waitFor();
   });
 
-  await step("in the dark", async () => {
-    await page.emulateMedia({ colorScheme: "dark" });
-    await page.goto(address);
-    await look(page, "benches-dark");
-    await page.emulateMedia({ colorScheme: null });
-  });
-
   await step("whoever leaves is asked for the token again", async () => {
     await page.goto(address);
     await page.getByRole("button", { name: "Leave" }).click();

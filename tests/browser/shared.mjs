@@ -76,7 +76,7 @@ export async function context(options = {}) {
   return made;
 }
 
-// A picture in both widths; nothing may be wider than the window, and a checker of accessibility finds nothing grave.
+// A picture in both widths, light and dark, and printed; nothing may be wider than the window, and a checker of accessibility finds nothing grave.
 export async function look(page, name, { document: isDocument = false, anything = false } = {}) {
   for (const [width, pixels] of Object.entries(WIDTHS)) {
     await page.setViewportSize({ width: pixels, height: 900 });
@@ -92,7 +92,12 @@ export async function look(page, name, { document: isDocument = false, anything 
   }
   await page.pdf({ path: join(pictures, `${name}.pdf`), format: "A4" });
   await page.setViewportSize({ width: WIDTHS.wide, height: 900 });
-  if (!isDocument) return accessible(page, name, anything);
+  if (!isDocument) {
+    await accessible(page, name, anything);
+    await page.emulateMedia({ colorScheme: "dark" });
+    await accessible(page, `${name}, dark,`, anything);
+    return page.emulateMedia({ colorScheme: null });
+  }
   // A document runs nothing, not even a checker: that looks at a copy.
   const copy = await page.context().newPage();
   await copy.setContent(await page.content());

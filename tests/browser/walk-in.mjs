@@ -189,13 +189,6 @@ try {
     await bare.close();
   });
 
-  await step("in the dark", async () => {
-    await page.emulateMedia({ colorScheme: "dark" });
-    await page.goto(door);
-    await look(page, "door-dark");
-    await page.emulateMedia({ colorScheme: null });
-  });
-
   await step("told to end, the service ends by itself", async () => {
     service.child.kill("SIGTERM");
     assert.equal(await service.ended, 0);

@@ -20,7 +20,9 @@ function soon(what, does) {
 
 async function fragment(place, address) {
   if (!place) return;
-  const answer = await fetch(address, { headers: { Accept: "text/html" } });
+  // That the service cannot be reached is told where its events are missed.
+  const answer = await fetch(address, { headers: { Accept: "text/html" } }).catch(() => null);
+  if (!answer) return;
   if (answer.redirected || answer.status === 401) { location.assign("/enter"); return; }
   if (!answer.ok) return;
   const made = new DOMParser().parseFromString(await answer.text(), "text/html").body;
