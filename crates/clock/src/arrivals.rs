@@ -1,4 +1,4 @@
-//! Whether something has come on a socket since the last look, so that nobody gives up the processor to wait for it.
+//! What has come on sockets since the last look, so that nobody gives up the processor to wait for it.
 
 #[cfg(not(target_os = "linux"))]
 pub(crate) use elsewhere::Arrivals;
@@ -32,10 +32,10 @@ mod linux {
             Ok(add(&self.0, socket, EventData::new_u64(0), EventFlags::IN | EventFlags::ET)?)
         }
 
-        /// Whether something has come since the last look; `false` where that is not known.
-        pub(crate) fn any(&self) -> bool {
+        /// On how many sockets something has come since the last look; none where that is not known.
+        pub(crate) fn news(&self) -> usize {
             let mut events = [Event { flags: EventFlags::empty(), data: EventData::new_u64(0) }; AT_ONCE];
-            wait(&self.0, &mut events, Some(&AT_ONCE_ONLY)).is_ok_and(|events| events > 0)
+            wait(&self.0, &mut events, Some(&AT_ONCE_ONLY)).unwrap_or(0)
         }
     }
 }
@@ -58,8 +58,8 @@ mod elsewhere {
             Ok(())
         }
 
-        pub(crate) fn any(&self) -> bool {
-            false
+        pub(crate) fn news(&self) -> usize {
+            0
         }
     }
 }
@@ -76,14 +76,14 @@ mod tests {
         let (mut here, mut there) = UnixStream::pair().unwrap();
         let arrivals = Arrivals::new().unwrap();
         arrivals.watch(&here).unwrap();
-        assert!(!arrivals.any());
+        assert_eq!(arrivals.news(), 0);
         there.write_all(b"a").unwrap();
-        assert!(arrivals.any());
-        assert!(!arrivals.any(), "it is still unread, and no news");
+        assert_eq!(arrivals.news(), 1);
+        assert_eq!(arrivals.news(), 0, "it is still unread, and no news");
         there.write_all(b"b").unwrap();
-        assert!(arrivals.any());
+        assert_eq!(arrivals.news(), 1);
         here.read_exact(&mut [0; 2]).unwrap();
         drop(here);
-        assert!(!arrivals.any(), "a closed socket is no longer looked at");
+        assert_eq!(arrivals.news(), 0, "a closed socket is no longer looked at");
     }
 }

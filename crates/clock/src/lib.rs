@@ -69,6 +69,7 @@ pub fn run<T, F: Future<Output = T>>(pace: Pace, main: impl FnOnce(Clock) -> F) 
     let mut builder = tokio::runtime::Builder::new_current_thread();
     builder.enable_all();
     if pace == Pace::Fast {
+        underway::begin();
         builder.start_paused(true).on_thread_park(underway::hurry);
     }
     let runtime = builder.build()?;
@@ -80,6 +81,11 @@ pub fn run<T, F: Future<Output = T>>(pace: Pace, main: impl FnOnce(Clock) -> F) 
 #[expect(clippy::disallowed_methods, reason = "this is the one place that reads the machine's time")]
 pub fn present() -> (Moment, Timestamp) {
     (Moment(Instant::now()), Timestamp::now())
+}
+
+/// Tells that so many bytes go out on a socket whose other end may be in this process; before they do.
+pub fn sent(bytes: usize) {
+    underway::sent(bytes);
 }
 
 impl Clock {
@@ -115,6 +121,14 @@ impl Clock {
     pub fn hears(&self, socket: &impl AsFd) {
         if self.pace == Pace::Fast {
             underway::watch(socket);
+        }
+    }
+
+    /// Says that everything that goes out on this thread is told by [`sent`]: then virtual time is held up only for what
+    /// was sent and has not come. On a real clock nothing is done.
+    pub fn is_told_of_all(&self) {
+        if self.pace == Pace::Fast {
+            underway::tells_all();
         }
     }
 

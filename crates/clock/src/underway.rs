@@ -1,10 +1,13 @@
 //! What must be seen to before virtual time may move: things on their way that the runtime cannot know of.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::os::fd::AsFd;
 use std::sync::{Arc, Weak};
 
 use crate::arrivals::Arrivals;
+
+/// The loopback interface carries about twice as much at once.
+const ONE_PIECE: usize = 32 << 10;
 
 type Hurry = dyn Fn() + Send + Sync;
 
@@ -12,6 +15,8 @@ thread_local! {
     /// By thread, because the runtime of a fast clock lives on one.
     static UNDERWAY: RefCell<Vec<Weak<Hurry>>> = const { RefCell::new(Vec::new()) };
     static ARRIVALS: Option<Arrivals> = Arrivals::new().ok();
+    /// What was sent and has not come yet, where all that is sent is told.
+    static OWED: Cell<Option<usize>> = const { Cell::new(None) };
 }
 
 /// Remembers `hurry` for as long as somebody else keeps it.
@@ -25,11 +30,36 @@ pub(crate) fn watch(socket: impl AsFd) {
     ARRIVALS.with(|arrivals| arrivals.as_ref().map(|arrivals| arrivals.watch(socket)));
 }
 
+/// Forgets what an earlier runtime of this thread knew.
+pub(crate) fn begin() {
+    OWED.set(None);
+}
+
+/// From now on all that is sent is told.
+pub(crate) fn tells_all() {
+    OWED.set(Some(0));
+}
+
+/// So many bytes go out, in one piece or, if they are many, in several.
+pub(crate) fn sent(bytes: usize) {
+    OWED.set(OWED.get().map(|owed| owed.saturating_add(1 + bytes / ONE_PIECE)));
+}
+
+/// Whether something may be on its way that has not come; what has waited once is not waited for again.
+fn is_owed() -> bool {
+    let news = ARRIVALS.with(|arrivals| arrivals.as_ref().map_or(0, Arrivals::news));
+    let Some(owed) = OWED.get() else { return news == 0 };
+    let owed = owed.saturating_sub(news);
+    let waits = news == 0 && owed > 0;
+    OWED.set(Some(if waits { 0 } else { owed }));
+    waits
+}
+
 /// Calls everything that is still kept.
 pub(crate) fn hurry() {
     // On a busy machine the kernel's own threads carry what was sent over the loopback interface; they need a turn.
-    // Where something has come there is work to do first, and with many benches a turn of others is what costs most.
-    if !ARRIVALS.with(|arrivals| arrivals.as_ref().is_some_and(Arrivals::any)) {
+    // With many benches a turn of others is what costs most: none where something has come, which is worked off first.
+    if is_owed() {
         std::thread::yield_now();
     }
     UNDERWAY.with_borrow_mut(|all| all.retain(|hurry| hurry.upgrade().inspect(|hurry| hurry()).is_some()));
@@ -42,6 +72,29 @@ mod tests {
 
     use super::*;
     use crate::{Pace, run};
+
+    #[test]
+    fn what_was_sent_and_has_not_come_is_waited_for_once() {
+        use std::io::Write;
+        use std::os::unix::net::UnixStream;
+
+        begin();
+        assert!(is_owed(), "nobody tells what is sent: it may be anything");
+        tells_all();
+        assert!(!is_owed(), "nothing was sent");
+        sent(10);
+        assert!(is_owed() && !is_owed());
+        let (here, mut there) = UnixStream::pair().unwrap();
+        watch(&here);
+        sent(1);
+        there.write_all(b"a").unwrap();
+        assert!(!is_owed() && !is_owed(), "it has come");
+        sent(1);
+        sent(1);
+        there.write_all(b"b").unwrap();
+        assert!(!is_owed(), "one of the two has come, and is worked off first");
+        assert!(is_owed(), "the other one has not");
+    }
 
     #[test]
     fn it_is_called_before_time_moves_while_it_is_kept() {

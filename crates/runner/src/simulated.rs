@@ -99,6 +99,7 @@ pub async fn serve_anywhere(
     simulated: &SimulatedBench,
     clock: Clock,
 ) -> Result<(Served, BTreeMap<Role, Address>), Failure> {
+    clock.is_told_of_all();
     let wiring = wiring(bench, |_| KeyLinePlace::Anywhere, |address| Ok(like(address, ANY).anywhere()))?;
     let served = spurline_sim::serve(simulated, &wiring, clock).await?;
     let addresses = addresses(bench, &served).collect();

@@ -27,6 +27,7 @@ impl Outgoing {
     /// Writes all of it. Never flushes: on a serial port that would wait for the wire.
     pub(crate) async fn write(&mut self, stream: &mut (impl AsyncWrite + Unpin)) -> Result<(), LinkError> {
         while self.0.has_remaining() {
+            spurline_clock::sent(self.0.remaining());
             if stream.write_buf(&mut self.0).await? == 0 {
                 return Err(LinkError::Gone);
             }

@@ -21,6 +21,7 @@ pub(crate) async fn dial(
     clock: Clock,
 ) -> Result<TcpStream, LinkError> {
     let address = || format!("{}:{port}", Host(host));
+    spurline_clock::sent(0);
     let stream = match clock.within(within, TcpStream::connect((host, port))).await {
         Err(_) => return Err(LinkError::NoAnswer { address: address(), seconds: within.as_secs_f64() }),
         Ok(Err(source)) => return Err(LinkError::Connect { address: address(), source }),

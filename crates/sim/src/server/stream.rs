@@ -118,9 +118,13 @@ async fn deliver<S: AsyncWrite + Unpin>(stream: &mut S, delivery: &Delivery, clo
     }
     match delivery.pieces {
         // One write for one answer: a split one would wait for the peer's acknowledgement.
-        None => stream.write_all(&delivery.bytes).await,
+        None => {
+            spurline_clock::sent(delivery.bytes.len());
+            stream.write_all(&delivery.bytes).await
+        }
         Some((size, gap)) => {
             for piece in delivery.bytes.chunks(size.max(1)) {
+                spurline_clock::sent(piece.len());
                 stream.write_all(piece).await?;
                 clock.sleep(gap).await;
             }

@@ -119,6 +119,7 @@ impl Calls {
             return;
         }
         if let Ok((_, bytes)) = self.encode(procedure, arguments) {
+            spurline_clock::sent(bytes.len());
             // That it does not go out is no loss: the connection is closed next.
             drop(self.stream.try_write(&bytes));
         }

@@ -133,6 +133,7 @@ impl Writer {
         }
         let mut bytes = BytesMut::new();
         message.encode(&mut bytes);
+        spurline_clock::sent(bytes.len());
         half.write_all(&bytes).await
     }
 }

@@ -67,6 +67,7 @@ impl Connection {
     /// Sends the reply to a call.
     pub(super) async fn reply(&mut self, xid: u32, outcome: Outcome) -> io::Result<()> {
         let record = Reply { xid, outcome }.encode().map_err(io::Error::other)?;
+        spurline_clock::sent(record.len());
         self.writer.write_all(&record).await
     }
 
