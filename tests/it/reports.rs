@@ -94,7 +94,7 @@ fn a_pdf_is_written_and_is_the_same_again() {
     let refused = workshop.call(&["report", "last", "--issued", "tomorrow"]);
     assert_eq!(refused.exit, 2);
     assert!(refused.talk.contains("expected a day as year, month and day, found `tomorrow`"), "{refused:?}");
-    let Some(text) = text_of(&workshop.path("issued.pdf")) else { return };
+    let text = text_of(&workshop.path("issued.pdf"));
     assert!(
         text.contains("never proven: spurline prove reads") && !text.contains('`'),
         "code is set as code"
@@ -104,13 +104,15 @@ fn a_pdf_is_written_and_is_the_same_again() {
     }
 }
 
-/// What poppler reads in a PDF; nothing where it is not installed.
-fn text_of(file: &Path) -> Option<String> {
+/// What poppler reads in a PDF.
+fn text_of(file: &Path) -> String {
     let told = std::process::Command::new("pdftotext")
         .args(["-layout".as_ref(), file.as_os_str()])
         .arg("-")
         .output();
-    Some(String::from_utf8_lossy(&told.ok()?.stdout).into_owned())
+    let told = told.expect("pdftotext is there: `scripts/test` installs poppler-utils");
+    assert!(told.status.success(), "{told:?}");
+    String::from_utf8_lossy(&told.stdout).into_owned()
 }
 
 #[test]
@@ -134,7 +136,7 @@ fn markdown_lists_what_does_not_comply() {
 fn a_summary_names_the_worst_first() {
     let workshop = measured(&[]);
     assert_eq!(workshop.call(&["report", "last", "--format", "pdf", "--out", "run.pdf"]).exit, 0);
-    let Some(text) = text_of(&workshop.path("run.pdf")) else { return };
+    let text = text_of(&workshop.path("run.pdf"));
     let summary = text.split("What exceeds").next().unwrap();
     let place = |words: &str| summary.find(words).unwrap_or_else(|| panic!("`{words}` is not in {summary}"));
     assert!(place("Harmonic: ") < place("Carrier power: "), "{summary}");

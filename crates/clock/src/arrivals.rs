@@ -29,13 +29,18 @@ mod linux {
         /// Looks at `socket` too, until it is closed.
         pub(crate) fn watch(&self, socket: impl AsFd) -> io::Result<()> {
             // Edges: what was told of once, and is not read, is no news.
-            Ok(add(&self.0, socket, EventData::new_u64(0), EventFlags::IN | EventFlags::ET)?)
+            let flags = EventFlags::IN | EventFlags::RDHUP | EventFlags::ET;
+            Ok(add(&self.0, socket, EventData::new_u64(0), flags)?)
         }
 
-        /// On how many sockets something has come since the last look; none where that is not known.
+        /// On how many sockets something has come since the last look; none where that is not known. That the other end
+        /// has closed one is nothing that was sent.
         pub(crate) fn news(&self) -> usize {
             let mut events = [Event { flags: EventFlags::empty(), data: EventData::new_u64(0) }; AT_ONCE];
-            wait(&self.0, &mut events, Some(&AT_ONCE_ONLY)).unwrap_or(0)
+            let told = wait(&self.0, &mut events, Some(&AT_ONCE_ONLY)).unwrap_or(0);
+            let ends = EventFlags::RDHUP | EventFlags::HUP | EventFlags::ERR;
+            let came = |event: &&Event| !{ event.flags }.intersects(ends);
+            events.iter().take(told).filter(came).count()
         }
     }
 }
@@ -83,6 +88,8 @@ mod tests {
         there.write_all(b"b").unwrap();
         assert_eq!(arrivals.news(), 1);
         here.read_exact(&mut [0; 2]).unwrap();
+        there.shutdown(std::net::Shutdown::Write).unwrap();
+        assert_eq!(arrivals.news(), 0, "an end is nothing that was sent");
         drop(here);
         assert_eq!(arrivals.news(), 0, "a closed socket is no longer looked at");
     }

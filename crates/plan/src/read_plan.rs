@@ -43,6 +43,8 @@ const REST: f64 = 60.0;
 const MOST_IN_5_MIN: f64 = 60.0;
 /// A person who was told to key has to reach for the unit first.
 const COMES_WITHIN: f64 = 60.0;
+/// Somebody who is told to key has done so by then (common practice).
+const COMES_WITHIN_LEAST: Seconds = Seconds::new(3.0);
 /// Magnitudes of reflection where the plan says nothing: a fair match at the carrier; away from it a
 /// transmitter's filter reflects, and 0.7 is what conducted-spurious budgets after ETSI TR 100 028 assign to it.
 const REFLECTION: f64 = 0.33;
@@ -457,12 +459,7 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let own_timer = fields
         .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
     let most = fields.optional("most_in_5_min");
-    let comes_within = fields.or(
-        reader,
-        "comes_within",
-        |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)),
-        Seconds::new(COMES_WITHIN),
-    );
+    let comes_within = fields.or(reader, "comes_within", read_comes_within, Seconds::new(COMES_WITHIN));
     fields.close(reader);
     let default = default_key();
     let longest = longest_node
@@ -493,6 +490,17 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
         comes_within: comes_within?,
         span: Some(longest_node.unwrap_or(node).span),
     })
+}
+
+fn read_comes_within(reader: &mut Reader, node: &Node) -> Option<Seconds> {
+    let within: Seconds = reader.parse(node, "a time")?;
+    if within >= COMES_WITHIN_LEAST {
+        return Some(within);
+    }
+    reader
+        .mistake(node.span, format!("expected a time of at least {COMES_WITHIN_LEAST}, found {within}"))
+        .hint("whoever is told to key needs so long to do it, and would key when nobody looks any more");
+    None
 }
 
 /// A 5 W handheld is rated for about a minute in five; where one key-down may be longer than that, for it and the glimpse

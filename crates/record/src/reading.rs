@@ -6,7 +6,7 @@ use spurline_units::{Db, Dbm, Hertz};
 
 use crate::acquisition::{Acquisition, MeterReading};
 use crate::budget::Budget;
-use crate::outcome::{Outcome, Reason};
+use crate::outcome::{Outcome, Reason, ReasonCode};
 use crate::quantity::{Quantity, Unit};
 use crate::series::Series;
 
@@ -297,6 +297,12 @@ impl Reading {
     #[must_use]
     pub fn level(&self) -> Option<Dbm> {
         self.figure?.level
+    }
+
+    /// Whether this is why it came to what it did.
+    #[must_use]
+    pub fn has_reason(&self, code: ReasonCode) -> bool {
+        self.reason.as_ref().is_some_and(|reason| reason.code == code)
     }
 
     /// What it is about, for people.

@@ -41,6 +41,17 @@ pub(crate) struct Watch {
     since: Option<Moment>,
 }
 
+/// What one look shows of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Seen {
+    /// Nothing that could be a carrier.
+    None,
+    /// A carrier.
+    Carrier(Dbm),
+    /// Nobody can tell: no look shows it, or the analyser is gone.
+    Unknown,
+}
+
 /// What became of a carrier whose person was told to let go.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum LetGo {
@@ -69,6 +80,15 @@ impl Watch {
         let level = carrier::seen(&seen, &self.path, self.carrier)?;
         let is_line = trace::stands_out(&seen, self.carrier, look.settings.rbw);
         Ok(level.filter(|level| *level > self.most && is_line))
+    }
+
+    async fn sees(&self, rack: &mut Rack) -> Seen {
+        let Some(look) = &self.look else { return Seen::Unknown };
+        match self.level(rack, true, look).await {
+            Ok(Some(level)) => Seen::Carrier(level),
+            Ok(None) => Seen::None,
+            Err(_) => Seen::Unknown,
+        }
     }
 
     /// How long the unit was keyed, if it was.
@@ -135,26 +155,33 @@ pub(crate) async fn let_go(
     let mut kept = told(rack, out, Prompted::LetGo, text);
     let mut last = began;
     let mut rhythm = Rhythm::new(watch.look.as_ref(), GOES_WITHIN, began);
-    let mut stays;
     let end = loop {
-        match &watch.look {
-            Some(look) => match watch.level(rack, true, look).await {
-                Ok(None) => break LetGo::Gone,
-                Ok(level) => stays = level,
-                // The analyser is gone: what cannot be seen is given its time.
-                Err(_) => stays = None,
-            },
-            None => stays = None,
-        }
-        if stays.is_none() && clock.now().since(began) >= UNSEEN {
-            break LetGo::Unseen;
+        let seen = watch.sees(rack).await;
+        let passed = clock.now().since(began);
+        match seen {
+            // Whoever was never seen to key may be about to.
+            Seen::None if watch.since.is_some() || passed >= UNSEEN => break LetGo::Gone,
+            // What cannot be seen is given its time.
+            Seen::Unknown if passed >= UNSEEN => break LetGo::Unseen,
+            Seen::None | Seen::Unknown | Seen::Carrier(_) => {}
         }
         if !rhythm.next(clock).await {
-            break stays.map_or(LetGo::Unseen, LetGo::Stays);
+            break match seen {
+                Seen::None => LetGo::Gone,
+                Seen::Unknown => LetGo::Unseen,
+                Seen::Carrier(level) => LetGo::Stays(level),
+            };
         }
-        if clock.now().since(last) >= AGAIN && (stays.is_some() || watch.look.is_some()) {
+        let again = match seen {
+            Seen::Carrier(_) => Some("let go now: the carrier is still there"),
+            Seen::Unknown => {
+                watch.look.is_some().then_some("let go now: nobody can see whether the carrier has gone")
+            }
+            Seen::None => None,
+        };
+        if let Some(text) = again.filter(|_| clock.now().since(last) >= AGAIN) {
             last = clock.now();
-            kept = kept.and(told(rack, out, Prompted::LetGo, "let go now: the carrier is still there"));
+            kept = kept.and(told(rack, out, Prompted::LetGo, text));
         }
     };
     if let LetGo::Stays(level) = end {
@@ -234,6 +261,7 @@ impl Measuring<'_, '_> {
         // From here on somebody may key, whatever becomes of this work.
         self.done.thumb = Some(watch);
         let (channel, power) = (case.channel, case.power);
+        let told = self.clock.now();
         self.tell(
             Prompted::Key,
             &format!(
@@ -244,7 +272,7 @@ impl Measuring<'_, '_> {
         match look {
             Some(look) => {
                 if !self.carrier_comes(&look).await? {
-                    return self.withdraw().await;
+                    return self.withdraw(told, aim, heating).await;
                 }
             }
             None => self.clock.sleep(UNSEEN).await,
@@ -277,10 +305,15 @@ impl Measuring<'_, '_> {
     }
 
     /// Nobody was seen to key: the person is told to let go, for a carrier may be there unseen, and not to key any more.
-    async fn withdraw(&mut self) -> Result<Moment, RunFault> {
+    /// Unit and parts rest as after what was asked for at `told`.
+    async fn withdraw(&mut self, told: Moment, aim: Aim, heating: Vec<Heating>) -> Result<Moment, RunFault> {
         let within = self.job.plan.key.comes_within;
         let text = format!("let go now, and do not key any more: no carrier came within {within}");
         self.all_let_go(&text).await?;
+        let now = self.clock.now();
+        let before = now.since(told).saturating_sub(self.longest(aim).duration());
+        self.done.chain.keyed.goes_down(told.after(before), aim, heating);
+        self.done.chain.keyed.comes_up(self.job.plan.key, now);
         Err(RunFault::NobodyKeyed { within })
     }
 
@@ -315,7 +348,8 @@ impl Measuring<'_, '_> {
                 // The lease is not kept alive any more; that it ends says nothing of the thumb.
                 drop(self.key.up().await);
                 self.done.key_is_down = false;
-                self.second_way_off().await?;
+                // Whether that way works or not: what matters is that the carrier is there.
+                drop(self.second_way_off().await);
                 return Err(self.stays(level));
             }
         }

@@ -130,8 +130,10 @@ pub async fn find_carrier(
             }
         }
     };
-    key.close().await?;
+    let closed = key.close().await;
+    // A carrier that stays comes before all else.
     let held = went?;
+    closed?;
     Ok(match sought? {
         Sought::Found(found) => Sought::Found(FoundCarrier { held, ..found }),
         other => other,

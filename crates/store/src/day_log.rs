@@ -129,12 +129,15 @@ impl DayLog {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let log = Self::connect(file, flags)?;
         log.lay().map_err(log.failed("opened"))?;
-        log.known()?;
-        log.connection.pragma_update(None, "user_version", VERSION).map_err(log.failed("opened"))?;
+        let version = log.known()?;
         if new {
             place::settle(folder).map_err(DayLogError::Place)?;
         }
+        // One whose chain is broken is evidence, and left as it is.
         log.all()?;
+        if version < VERSION {
+            log.connection.pragma_update(None, "user_version", VERSION).map_err(log.failed("opened"))?;
+        }
         Ok(log)
     }
 
@@ -206,11 +209,12 @@ impl DayLog {
         begun.commit()
     }
 
-    fn known(&self) -> Result<(), DayLogError> {
+    /// The version of the file, if this program reads it.
+    fn known(&self) -> Result<i64, DayLogError> {
         let number = |pragma| self.connection.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
         let found = number("application_id").and_then(|id| Ok((id, number("user_version")?)));
         match found.map_err(self.failed("read"))? {
-            (APPLICATION_ID, OLDEST..=VERSION) => Ok(()),
+            (APPLICATION_ID, version @ OLDEST..=VERSION) => Ok(version),
             _ => Err(DayLogError::Strange(self.file.clone())),
         }
     }
@@ -432,9 +436,12 @@ mod tests {
             log.append("one", at(2), came(2)).unwrap();
             let guards = "DROP TRIGGER entry_stays; DROP TRIGGER entry_kept";
             log.connection.execute_batch(&format!("{guards}; {tampering}")).unwrap();
+            log.connection.pragma_update(None, "user_version", OLDEST).unwrap();
             assert!(matches!(log.all(), Err(DayLogError::Broken { number: 1 | 2, .. })), "{tampering}");
             drop(log);
             assert!(matches!(DayLog::open(folder.path(), Disk::Any), Err(DayLogError::Broken { .. })));
+            let log = DayLog::open_read_only(folder.path()).unwrap().unwrap();
+            assert_eq!(log.known().unwrap(), OLDEST, "what may be evidence is left as it is");
         }
     }
 

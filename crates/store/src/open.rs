@@ -70,10 +70,11 @@ impl Store {
         let file = folder.join(RECORD_FILE);
         let new = !file.exists();
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
-        let connection = Shared::of(&file, || {
+        let known = |connection: &Connection| ours(schema::find(connection), &file).map(drop);
+        let make = || {
             let mut connection = connect(&file, flags)?;
             // Nothing is written, not even the journal mode, before it is known that the file is ours to write.
-            ours(schema::find(&connection), &file)?;
+            known(&connection)?;
             let set_up = |connection: &mut Connection| {
                 connection.pragma_update(None, "journal_mode", "WAL")?;
                 connection.pragma_update(None, "synchronous", "FULL")?;
@@ -81,7 +82,8 @@ impl Store {
             };
             ours(set_up(&mut connection), &file)?;
             Ok(connection)
-        })?;
+        };
+        let connection = Shared::of(&file, make, known)?;
         if new {
             place::settle(folder)?;
         }

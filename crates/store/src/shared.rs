@@ -29,13 +29,21 @@ impl Shared {
         Self(Arc::new(ReentrantMutex::new(connection)))
     }
 
-    /// The one that this process writes `file` with; `open` makes it where there is none.
-    pub(crate) fn of<E>(file: &Path, open: impl FnOnce() -> Result<Connection, E>) -> Result<Self, E> {
+    /// The one that this process writes `file` with; `open` makes it where there is none, `still` says of one that is
+    /// there already whether it may go on.
+    pub(crate) fn of<E>(
+        file: &Path,
+        open: impl FnOnce() -> Result<Connection, E>,
+        still: impl FnOnce(&Connection) -> Result<(), E>,
+    ) -> Result<Self, E> {
         // Held while it is being opened: two at once would open two.
         let mut all = OPEN.lock().unwrap_or_else(PoisonError::into_inner);
         all.retain(|_, connection| connection.strong_count() > 0);
         if let Some(there) = identity(file).and_then(|id| all.get(&id)).and_then(Weak::upgrade) {
-            return Ok(Self(there));
+            drop(all);
+            let there = Self(there);
+            still(&there.turn())?;
+            return Ok(there);
         }
         let opened = Self::alone(open()?);
         if let Some(id) = identity(file) {
@@ -92,6 +100,15 @@ mod tests {
         let second = Store::open(path).unwrap();
         assert!(!is_one(&first, &second));
         assert_eq!(second.count_runs().unwrap(), 0);
+    }
+
+    #[test]
+    fn one_that_a_newer_program_has_changed_since_is_opened_no_more() {
+        let folder = tempfile::tempdir().unwrap();
+        let first = Store::open(folder.path()).unwrap();
+        first.connection.turn().pragma_update(None, "user_version", 1000).unwrap();
+        let refused = Store::open(folder.path()).unwrap_err();
+        assert!(matches!(refused, crate::StoreError::NewerSchema { .. }), "{refused:?}");
     }
 
     #[test]

@@ -116,7 +116,7 @@ fn worded(place: &str, told: &str, found: Option<&str>) -> String {
     }
     if let Some(rest) = told.strip_prefix("unknown field ") {
         let (field, known) = rest.split_once(", expected ").unwrap_or((rest, "no field"));
-        return format!("expected {known}, found a field {field}");
+        return format!("expected {known}, found a field {}", short(field));
     }
     let at = if place.is_empty() || place == "." { String::new() } else { format!("`{place}`: ") };
     for (begins, between) in [

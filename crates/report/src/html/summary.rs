@@ -87,11 +87,17 @@ fn concerns<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {
     concerns.into_iter().map(Row::of).collect()
 }
 
-/// The gravest outcome first, of the same outcome the least margin, and then as they were read.
+/// The gravest outcome first, of the same outcome the least margin, and then as they were read. Margins in other units than
+/// dB stand behind those in dB: hertz and decibels are not held against each other.
 pub(crate) fn worst_first(one: &Reading, other: &Reading) -> Ordering {
-    let margin = |reading: &Reading| reading.margin.map_or(f64::INFINITY, |margin| margin.value);
+    let margin = |reading: &Reading| {
+        let margin = reading.margin.map(|margin| (margin.db().is_none(), margin.value));
+        margin.unwrap_or((true, f64::INFINITY))
+    };
+    let ((one_unit, one_margin), (other_unit, other_margin)) = (margin(one), margin(other));
     let by_outcome = other.outcome.cmp(&one.outcome);
-    by_outcome.then(margin(one).total_cmp(&margin(other))).then(one.ordinal.cmp(&other.ordinal))
+    let by_margin = one_unit.cmp(&other_unit).then(one_margin.total_cmp(&other_margin));
+    by_outcome.then(by_margin).then(one.ordinal.cmp(&other.ordinal))
 }
 
 fn smallest<'a>(run: &RunView<'a>) -> Option<Row<'a>> {

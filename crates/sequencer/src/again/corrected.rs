@@ -37,7 +37,9 @@ pub(super) fn judge(
     carrier: Option<&MeasuredCarrier>,
     recorded: &Reading,
 ) -> Result<VerdictReading, PathError> {
-    let Some(figure) = recorded.figure.filter(|_| recorded.outcome != Outcome::Invalid) else {
+    // For that alone, nothing is wrong with its figure.
+    let outside = recorded.has_reason(ReasonCode::OutsideWindow);
+    let Some(figure) = recorded.figure.filter(|_| outside || recorded.outcome != Outcome::Invalid) else {
         return Ok(as_recorded(recorded));
     };
     let limits = if follows_the_rule(recorded) {
@@ -91,6 +93,7 @@ pub(super) fn judge(
     }
     // Why it says nothing does not turn on what was replaced; what exceeds is held against the limit all the same.
     let stays = recorded.outcome != Outcome::Exceeds
+        && !outside
         && recorded.reason.as_ref().is_some_and(|reason| !MAY_CHANGE.contains(&reason.code));
     let new = limits.map(|(_, new, carrier)| {
         reading.limit = new.recorded(carrier.level);
@@ -329,8 +332,11 @@ fn decide(job: &Job, recorded: &Reading, bound: bool, reading: &mut Reading) {
             (Outcome::Undecided, Some(conversion::too_uncertain(&job.plan, expanded)))
         }
         Verdict::Complies => (Outcome::Complies, None),
-        Verdict::Exceeds if recorded.outcome == Outcome::Exceeds => {
-            (Outcome::Exceeds, recorded.reason.clone())
+        // As what it was outside its window: the plan says which.
+        Verdict::Exceeds
+            if recorded.outcome == Outcome::Exceeds || recorded.has_reason(ReasonCode::OutsideWindow) =>
+        {
+            (recorded.outcome, recorded.reason.clone())
         }
         Verdict::Exceeds => {
             let text = format!(

@@ -1,6 +1,6 @@
 //! Whether the path has shown that it loses what its tables say, before more than the lowest power goes into it.
 
-use spurline_record::{Interlock, InterlockName, Outcome, Quantity};
+use spurline_record::{Interlock, InterlockName, Outcome, Quantity, ReasonCode};
 
 use super::Aim;
 use crate::scope::{Case, Measuring};
@@ -21,7 +21,10 @@ impl Measuring<'_, '_> {
     /// Takes note that a power setting has shown the path to be what its tables say, if it could be measured at all.
     pub(crate) fn path_is_shown(&mut self, case: &Case<'_>) {
         let carriers = self.done.held.iter().filter(|reading| reading.quantity == Quantity::CarrierPower);
-        let measured = carriers.into_iter().any(|reading| reading.outcome != Outcome::Invalid);
+        // One that is invalid for being outside its window was measured as well as any.
+        let measured = carriers.into_iter().any(|reading| {
+            reading.outcome != Outcome::Invalid || reading.has_reason(ReasonCode::OutsideWindow)
+        });
         if measured && self.done.chain.path == PathProof::Lowest {
             let how = format!("`{}` has shown that the path is what its tables say", case.power.name);
             self.done.chain.path = PathProof::Shown(how);

@@ -86,7 +86,7 @@ impl Measuring<'_, '_> {
 fn is_too_little(case: &Case<'_>, reading: &Reading) -> bool {
     let below = reading.level().is_some_and(|level| level < case.power.window.low().dbm());
     let outside = reading.outcome == Outcome::Exceeds && below;
-    let none = reading.reason.as_ref().is_some_and(|reason| reason.code == ReasonCode::NotKeyed);
+    let none = reading.has_reason(ReasonCode::NotKeyed);
     reading.quantity == Quantity::CarrierPower && (outside || none)
 }
 

@@ -178,7 +178,7 @@ fn settle_band(reading: &mut Reading, asked: &AskedBand) {
 /// What a text itself settles, whatever was measured: that it has no number, or that it turns on something that was not
 /// said.
 fn settle(reading: &mut Reading, none: Option<&str>, open: bool, needs: Option<String>) {
-    let disagree = reading.reason.as_ref().is_some_and(|reason| reason.code == ReasonCode::BranchesDisagree);
+    let disagree = reading.has_reason(ReasonCode::BranchesDisagree);
     match (none, needs) {
         (_, Some(needs)) if open || disagree => {
             (reading.outcome, reading.reason) =

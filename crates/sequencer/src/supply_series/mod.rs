@@ -26,8 +26,7 @@ struct Taken {
 impl Taken {
     /// Whether the unit did not transmit at all.
     fn is_silent(&self) -> bool {
-        self.carrier.outcome == Outcome::Invalid
-            && self.carrier.reason.as_ref().is_some_and(|reason| reason.code == ReasonCode::NotKeyed)
+        self.carrier.outcome == Outcome::Invalid && self.carrier.has_reason(ReasonCode::NotKeyed)
     }
 
     /// Whether it transmitted, and its power was measured.

@@ -71,11 +71,12 @@ pub(super) fn of_the_tables(mistakes: &Mistakes, tables: &[(&str, &str)]) -> Fai
     }
     let files: Vec<String> =
         tables.iter().map(|(recorded, file)| format!("`{file}` in place of `{recorded}`")).collect();
-    let advice = mistakes.in_order().first().and_then(|first| first.advice()).unwrap_or_default();
+    let advice = mistakes.in_order().first().and_then(|first| first.advice());
+    let advice = advice.map_or_else(String::new, |advice| format!(". {advice}"));
     Failure::Usage {
         message: format!("--path: {}: {}", files.join(", "), told.join("; ")),
         advice: format!(
-            "the run reads with its own tables: mend the file that was named. {advice}; nothing was judged"
+            "the run reads with its own tables: mend the file that was named{advice}; nothing was judged"
         ),
     }
 }

@@ -94,12 +94,32 @@ pub(super) struct Answers<'d> {
     /// What was answered in an earlier round, which Enter then stands for.
     before: BTreeMap<String, String>,
     asked: BTreeSet<String>,
+    /// Of these the answer is missing or wrong, and something else takes its place.
+    stood_in: BTreeSet<String>,
     problems: Vec<Problem>,
 }
 
 impl<'d> Answers<'d> {
     pub(super) fn new(given: BTreeMap<String, String>, others: Others, desk: &'d mut dyn Desk) -> Self {
-        Self { given, others, desk, before: BTreeMap::new(), asked: BTreeSet::new(), problems: Vec::new() }
+        Self {
+            given,
+            others,
+            desk,
+            before: BTreeMap::new(),
+            asked: BTreeSet::new(),
+            stood_in: BTreeSet::new(),
+            problems: Vec::new(),
+        }
+    }
+
+    /// Begins another round: what the command line said may be what does not fit, and is asked as well.
+    pub(super) fn once_more(&mut self) {
+        self.before.append(&mut self.given);
+    }
+
+    /// Whether something else takes the place of an answer: then nothing is held against it.
+    pub(super) fn is_stood_in(&self, name: &str) -> bool {
+        self.stood_in.contains(name)
     }
 
     /// Whether somebody may answer otherwise in a second round.
@@ -119,6 +139,11 @@ impl<'d> Answers<'d> {
         if let Some(text) = self.given.get(name) {
             return match (question.check)(text.trim()) {
                 Ok(answer) => Ok(answer),
+                // Whoever is there says it right, and has typed nothing in vain.
+                Err(wrong) if self.is_a_person() => {
+                    self.tell(Wrong { message: format!("--answer {name}: {}", wrong.message), ..wrong });
+                    self.ask_person(question, usual.as_deref())
+                }
                 Err(wrong) => self.note(
                     question,
                     usual,
@@ -158,6 +183,7 @@ impl<'d> Answers<'d> {
         problem: Problem,
     ) -> Result<String, Failure> {
         self.problems.push(problem);
+        self.stood_in.insert(question.name.to_owned());
         let stand_ins = usual.iter().map(String::as_str).chain(STAND_INS);
         let mut fitting = stand_ins.filter_map(|text| (question.check)(text).ok());
         fitting.next().ok_or_else(|| self.told())
@@ -186,6 +212,14 @@ impl<'d> Answers<'d> {
         if self.problems.is_empty() { Ok(()) } else { Err(self.told()) }
     }
 
+    /// Tells a person why an answer is not taken.
+    fn tell(&mut self, wrong: Wrong) {
+        self.desk.say(&format!("  {}", wrapped(&wrong.message, 2)));
+        if let Some(advice) = wrong.advice {
+            self.desk.say(&wrapped(&format!("  help: {advice}"), 4));
+        }
+    }
+
     fn ask_person(&mut self, question: &Question<'_>, usual: Option<&str>) -> Result<String, Failure> {
         let usual_text = usual.map_or_else(String::new, |usual| format!(" [{usual}]"));
         let prompt = format!("{}{usual_text}: ", question.asks);
@@ -212,12 +246,7 @@ impl<'d> Answers<'d> {
                     self.before.insert(question.name.to_owned(), text.to_owned());
                     return Ok(answer);
                 }
-                Err(wrong) => {
-                    self.desk.say(&format!("  {}", wrapped(&wrong.message, 2)));
-                    if let Some(advice) = wrong.advice {
-                        self.desk.say(&wrapped(&format!("  help: {advice}"), 4));
-                    }
-                }
+                Err(wrong) => self.tell(wrong),
             }
         }
     }
@@ -264,6 +293,13 @@ impl<'d> Answers<'d> {
             Problem { message, advice, short }
         });
         let strays: Vec<Problem> = strays.collect();
+        if self.is_a_person() {
+            // Everything was asked: it is for them to say whether something is missing.
+            for Problem { message, advice, .. } in strays {
+                self.tell(Wrong { message, advice: Some(advice) });
+            }
+            return Ok(());
+        }
         self.problems.extend(strays);
         self.all_were_right()
     }

@@ -169,6 +169,7 @@ impl Kind {
                 Err(Failure::Mistakes(mistakes)) if answers.is_a_person() => {
                     answers.say(&mistakes.render(talk::style()));
                     answers.say("these answers do not go together, and nothing was written; once more, Enter keeps an answer");
+                    answers.once_more();
                 }
                 Err(other) => return Err(other),
             }

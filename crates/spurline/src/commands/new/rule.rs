@@ -132,6 +132,7 @@ fn row(answers: &mut Answers<'_>, before: &[Row]) -> Result<Option<Row>, Failure
     } else {
         (format!("band{number}"), "the next band, or `none`")
     };
+    let unknown = answers.is_stood_in(&format!("band{}", before.len()));
     let check = |text: &str| {
         if text == NONE && last.is_some() {
             return Ok(text.to_owned());
@@ -143,7 +144,7 @@ fn row(answers: &mut Answers<'_>, before: &[Row]) -> Result<Option<Row>, Failure
                 "write the lowest and the highest frequency",
             ));
         }
-        match last.filter(|last| band.low() < *last) {
+        match last.filter(|last| !unknown && band.low() < *last) {
             None => Ok(text.to_owned()),
             Some(last) => Err(Wrong::new(
                 format!("expected a band from {last} up, where the one before ends, found {band}"),
