@@ -7,6 +7,8 @@ pub(crate) mod group;
 pub(crate) mod look;
 pub(crate) mod summary;
 
+use std::io::Write;
+
 use askama::Template;
 use jiff::civil::Date;
 use spurline_record::{Interlock, Role, SourceText};
@@ -14,7 +16,7 @@ use spurline_record::{Interlock, Role, SourceText};
 use crate::interlocks;
 use crate::issue::{self, Fact};
 use crate::key::{self, KeyDown};
-use crate::page::finished;
+use crate::page::{finish_into, finished};
 use crate::setup::{self, Setup};
 use crate::timeline::{self, Happened};
 use crate::view::{ReportError, RunView};
@@ -45,15 +47,28 @@ struct Page<'a> {
     traces: Vec<Fact>,
 }
 
-/// The run as a page, for example to be written to a file. It loads nothing and runs nothing.
+/// The run as a page. It loads nothing and runs nothing.
 ///
 /// # Errors
 ///
 /// [`ReportError::Page`].
 pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
+    finished(&page(run))
+}
+
+/// The same written to a file, as it is made.
+///
+/// # Errors
+///
+/// [`ReportError::Page`], [`ReportError::Write`].
+pub fn write_html(run: &RunView<'_>, out: &mut dyn Write) -> Result<(), ReportError> {
+    finish_into(&page(run), out)
+}
+
+fn page<'a>(run: &'a RunView<'a>) -> Page<'a> {
     let keyed = key::downs(run.events);
     let day = begun_on(run);
-    let page = Page {
+    Page {
         run,
         summary: Summary::of(run, &keyed),
         faults: timeline::faults(run.events).into_iter().map(figures::fault).collect(),
@@ -71,8 +86,7 @@ pub fn html(run: &RunView<'_>) -> Result<String, ReportError> {
         deviations: issue::deviations(run),
         environment: issue::environment(run),
         traces: issue::traces(run),
-    };
-    Ok(finished(&page.render()?))
+    }
 }
 
 impl Page<'_> {

@@ -43,7 +43,7 @@ pub use course::course;
 pub use csv::csv;
 pub use figures::{class as outcome_class, sign as outcome_sign};
 pub use format::Format;
-pub use html::html;
+pub use html::{html, write_html};
 pub use json::{json, reading_json};
 pub use junit::junit;
 pub use key::keyed;

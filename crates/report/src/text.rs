@@ -9,6 +9,14 @@ pub(crate) fn plain(text: &str) -> String {
     text.replace(unfit, &UNFIT.to_string())
 }
 
+/// Adds the same to a text.
+pub(crate) fn push_plain(to: &mut String, text: &str) {
+    match text.contains(unfit) {
+        true => to.push_str(&plain(text)),
+        false => to.push_str(text),
+    }
+}
+
 fn unfit(c: char) -> bool {
     let turns_text = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     let not_in_xml = matches!(c, '\u{fffe}' | '\u{ffff}');

@@ -48,6 +48,9 @@ pub enum ReportError {
     /// The page could not be filled in.
     #[error("the page could not be filled in")]
     Page(#[from] askama::Error),
+    /// The page could not be written.
+    #[error("the page could not be written")]
+    Write(#[from] std::io::Error),
     /// The document could not be written.
     #[error("the document could not be written")]
     Json(#[from] serde_json::Error),

@@ -1,5 +1,7 @@
 //! Folders and files of the program's own.
 
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
 use crate::failure::Failure;
@@ -24,15 +26,35 @@ pub fn make_folder(folder: &Path) -> Result<(), Failure> {
 ///
 /// [`Failure::File`]; what was there before is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failure = |path: &Path| {
-        let path = path.display().to_string();
-        move |source| Failure::File { action: "write", path, source }
-    };
+    write_whole_by(path, |out| out.write_all(bytes).map_err(|source| unwritten(path, source)))
+}
+
+/// The same of what is written piece by piece.
+///
+/// # Errors
+///
+/// [`Failure::File`], and what `write` says; what was there before is as it was.
+pub(crate) fn write_whole_by(
+    path: &Path,
+    write: impl FnOnce(&mut dyn Write) -> Result<(), Failure>,
+) -> Result<(), Failure> {
+    let failed = |source| unwritten(path, source);
     let part = path.with_extension("part");
-    let written = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
+    let put = || {
+        let mut out = BufWriter::new(File::create(&part).map_err(failed)?);
+        write(&mut out)?;
+        out.flush().map_err(failed)?;
+        std::fs::rename(&part, path).map_err(failed)
+    };
+    let written = put();
     if written.is_err() {
         // What was left of it says nothing; that it cannot be removed either is told by the error itself.
         drop(std::fs::remove_file(&part));
     }
-    written.map_err(failure(path))
+    written
+}
+
+/// A file that could not be written.
+pub(crate) fn unwritten(path: &Path, source: io::Error) -> Failure {
+    Failure::File { action: "write", path: path.display().to_string(), source }
 }

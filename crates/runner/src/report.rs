@@ -8,11 +8,11 @@ use jiff::tz::{Offset, TimeZone};
 use sha2::{Digest, Sha256};
 use spurline_plan::issue_of;
 use spurline_record::{RunId, SourceText, TextRole};
-use spurline_report::{Particulars, RunView};
+use spurline_report::{Particulars, ReportError, RunView};
 use spurline_store::{Store, StoreError, StoredRun};
 
 use crate::failure::Failure;
-use crate::folder::{make_folder, write_whole};
+use crate::folder::{make_folder, unwritten, write_whole_by};
 
 /// A stored run as reports look at it, without what is not in the run itself.
 #[must_use]
@@ -76,10 +76,14 @@ pub fn write_report(folder: &Path, id: &RunId) -> Result<(StoredRun, PathBuf), F
     let store = Store::open_read_only(folder)?;
     let stored = store.load(id)?;
     let particulars = particulars(&store, &stored, None)?;
-    let page = spurline_report::html(&view_with(&stored, &particulars))?;
     let reports = folder.join("reports");
     make_folder(&reports)?;
     let path = reports.join(format!("{id}.html"));
-    write_whole(&path, page.as_bytes())?;
+    write_whole_by(&path, |out| {
+        spurline_report::write_html(&view_with(&stored, &particulars), out).map_err(|error| match error {
+            ReportError::Write(source) => unwritten(&path, source),
+            other => other.into(),
+        })
+    })?;
     Ok((stored, path))
 }

@@ -83,7 +83,7 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
         odd: odd.collect(),
         exceeding: exceeding.collect(),
     };
-    Ok(finished(&page.render()?))
+    finished(&page)
 }
 
 fn meaning(batch: &Batch) -> String {

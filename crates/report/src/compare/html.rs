@@ -107,7 +107,7 @@ pub fn comparison_html(comparison: &Comparison<'_>) -> Result<String, ReportErro
         asked: asked(comparison),
         method: method(comparison),
     };
-    Ok(finished(&page.render()?))
+    finished(&page)
 }
 
 impl Comparison<'_> {
