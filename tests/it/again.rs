@@ -7,8 +7,11 @@ use std::process::Stdio;
 
 use rusqlite::Connection;
 use serde_json::Value;
-use spurline_record::{JudgedFrom, Quantity};
+use spurline_plan::Job;
+use spurline_record::{JudgedFrom, Outcome, Quantity, VerdictReading};
+use spurline_runner::Files;
 use spurline_sequencer::judge_again;
+use spurline_store::Store;
 use spurline_tests::search::{Planted, job, searched};
 
 use crate::bench::{Called, Workshop, plan, root, simulated_bench};
@@ -151,6 +154,37 @@ fn a_simple_decision_has_no_regard_to_uncertainty() {
     // A guard band of no width is the same.
     let document = judged(&workshop, &["--guard-factor", "0"]);
     assert_eq!(document["changed"][0]["outcome"][1], "complies");
+}
+
+/// What was invalid only for being outside its window is held against it again, by its figure where nothing else is left.
+#[test]
+fn a_carrier_outside_its_window_is_judged_again_by_its_figure() {
+    // 4.6 W, and 9.2 W by a pad of 3 dB more.
+    for (watts, outcome) in [("7..12 W", Outcome::Complies), ("15..20 W", Outcome::Invalid)] {
+        let text = plan("146 MHz", 2).replace("4..5.5 W", watts);
+        let text = text.replacen("rule:", "outside_window: invalid\nrule:", 1);
+        let bench = simulated_bench(2, "");
+        let workshop = Workshop::with(&text, &bench);
+        let named = |name: &str| workshop.path(name).display().to_string();
+        assert_eq!(workshop.call(&["run", &named("plan.yaml")]).exit, 3);
+        let with_more = bench.replace("attenuator: 30 dB", "attenuator: 33 dB");
+        workshop.write("more.yaml", &with_more);
+        workshop.write("with-more.yaml", &text.replace("bench.yaml", "more.yaml"));
+        let job = |name| Job::load(&named(name), None, &Files::from_environment()).unwrap();
+        let store = Store::open_read_only(&workshop.path("data")).unwrap();
+        let mut readings = store.load(&store.resolve("last").unwrap()).unwrap().readings;
+        readings.iter_mut().for_each(|reading| reading.acquisitions.clear());
+        assert_eq!(readings[0].outcome, Outcome::Invalid);
+        let judged = judge_again(&job("with-more.yaml"), &job("plan.yaml"), &readings).unwrap();
+        let VerdictReading { reading, from } = &judged[0];
+        assert_eq!(
+            (*from, reading.outcome),
+            (JudgedFrom::Corrected, outcome),
+            "{:?} {:?}",
+            reading.reason,
+            reading.figure
+        );
+    }
 }
 
 /// The table of the pad with so much more loss in every line.

@@ -94,6 +94,28 @@ fn a_carrier_is_waited_for_as_long_as_the_plan_says() {
     replays(&workshop);
 }
 
+/// Whoever keys just when nobody waits for it any more is seen all the same, and told until the carrier has gone.
+#[test]
+fn a_hand_that_keys_too_late_is_seen() {
+    let in_plan = [("comes_within: 60 s", "comes_within: 3 s")];
+    let slow = HAND.replace("reacts_in: 0.4 s", "reacts_in: 3.5 s");
+    let (workshop, called, shown) = run_with(&slow, &in_plan);
+    assert_eq!(called.exit, 3, "{called:?}");
+    assert!(called.talk.contains("let go now: the carrier is still there"), "{called:?}");
+    assert_eq!(codes(&shown)[0], "not-keyed");
+    let keyed = keyed(&workshop);
+    assert!(keyed.len() >= 2 && !keyed[keyed.len() - 1].1, "{keyed:?}");
+    replays(&workshop);
+    let holds = slow.replace("lets_go: true", "lets_go: false");
+    let (_, called, shown) = run_with(&holds, &in_plan);
+    assert_eq!(called.exit, 4, "{called:?}");
+    assert!(called.talk.contains("LET GO NOW") && shown["state"] == "failed", "{called:?}");
+    // Nobody is that slow: a plan that waits for less is refused.
+    let (_, called, _) = run_with(HAND, &[("comes_within: 60 s", "comes_within: 500 ms")]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(called.talk.contains("expected a time of at least 3 s, found 500 ms"), "{called:?}");
+}
+
 /// A window that says only what is expected is no limit that a unit exceeds.
 #[test]
 fn a_power_that_was_not_expected_is_invalid_where_no_specification_gives_it() {

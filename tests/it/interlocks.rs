@@ -476,3 +476,21 @@ fn the_manual_has_the_cautions_of_the_program() {
         assert!(page.contains(&format!("| `{name}` |")), "`{name}` is not explained");
     }
 }
+
+/// A power that is invalid only for being outside its window has been measured, and shows the path as any.
+#[test]
+fn a_power_outside_its_window_shows_the_path() {
+    for says in ["exceeds", "invalid"] {
+        let text = plan("146 MHz", 2)
+            .replace("{ high: 4..5.5 W }", "{ low: 0.2..0.4 W, high: 4..5.5 W }")
+            .replacen("rule:", &format!("outside_window: {says}\nrule:"), 1);
+        let bench =
+            simulated_bench(2, "").replace("powers: { high: 4.7 W }", "powers: { low: 1 W, high: 4.7 W }");
+        let workshop = Workshop::with(&text, &bench);
+        let called = workshop.call(&["run", "plan.yaml"]);
+        assert!([1, 3].contains(&called.exit), "{says}: {called:?}");
+        let shown = workshop.call(&["show", "last", "--json"]).json();
+        assert_eq!(shown["state"], "finished", "{says}: {called:?}");
+        assert_eq!(shown["readings"][0]["outcome"], says, "{shown:#}");
+    }
+}

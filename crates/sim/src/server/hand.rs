@@ -14,20 +14,24 @@ pub struct Thumb {
     truth: HandTruth,
     world: Arc<World>,
     clock: Clock,
-    /// What it is about to do, and whether that is letting go.
-    about: Option<(JoinHandle<()>, bool)>,
+    /// What it is about to do: to key, and to let go.
+    presses: Option<JoinHandle<()>>,
+    releases: Option<JoinHandle<()>>,
 }
 
 impl Thumb {
     pub(super) fn new(truth: HandTruth, world: Arc<World>, clock: Clock) -> Self {
-        Self { truth, world, clock, about: None }
+        Self { truth, world, clock, presses: None, releases: None }
     }
 
-    /// Tells it to key.
+    /// Tells it to key: whatever it was about to do before is void.
     pub fn press(&mut self) {
+        for doing in [self.presses.take(), self.releases.take()].into_iter().flatten() {
+            doing.abort();
+        }
         let HandTruth { reacts_in, keys, lets_go_after, .. } = self.truth;
         let (world, clock) = (self.world.clone(), self.clock);
-        self.change(false, async move {
+        self.presses = Some(tokio::spawn(async move {
             clock.sleep(reacts_in.duration()).await;
             if keys {
                 world.key_line(clock.now(), true, "a thumb pressed");
@@ -36,29 +40,22 @@ impl Thumb {
                     world.key_line(clock.now(), false, "the thumb slipped");
                 }
             }
-        });
+        }));
     }
 
-    /// Tells it to let go. Told again meanwhile it does so no sooner and no later.
+    /// Tells it to let go. Told again meanwhile it does so no sooner and no later; a thumb on its way to the key comes down
+    /// all the same, and then goes up.
     pub fn release(&mut self) {
-        if self.about.as_ref().is_some_and(|(doing, lets_go)| *lets_go && !doing.is_finished()) {
+        if self.releases.as_ref().is_some_and(|doing| !doing.is_finished()) {
             return;
         }
         let HandTruth { reacts_in, lets_go, .. } = self.truth;
         let (world, clock) = (self.world.clone(), self.clock);
-        self.change(true, async move {
+        self.releases = Some(tokio::spawn(async move {
             clock.sleep(reacts_in.duration()).await;
             if lets_go {
                 world.key_line(clock.now(), false, "the thumb let go");
             }
-        });
-    }
-
-    /// What it was about to do before is void.
-    fn change(&mut self, lets_go: bool, doing: impl Future<Output = ()> + Send + 'static) {
-        if let Some((before, _)) = self.about.take() {
-            before.abort();
-        }
-        self.about = Some((tokio::spawn(doing), lets_go));
+        }));
     }
 }

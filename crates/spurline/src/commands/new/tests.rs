@@ -207,6 +207,35 @@ fn a_wrong_answer_is_told_and_asked_again() {
     holds(Kind::Bench, &draft);
 }
 
+/// What the command line has wrong costs a person who is there no answer.
+#[test]
+fn a_wrong_answer_of_the_command_line_is_asked_again() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    let mut script = Script::default();
+    let given = [("carriers", "loud"), ("carier", "433 MHz")];
+    let draft = drafted(Kind::Plan, file.to_str().unwrap(), &given, Others::Person, &mut script).unwrap();
+    let said = script.said.join("\n");
+    assert!(said.contains("--answer carriers: ") && script.asked > 3, "{said}");
+    assert!(said.contains("--answer carier: there is no such question"), "{said}");
+    holds(Kind::Plan, &draft);
+}
+
+/// Where every answer came from the command line and they do not go together, a person is asked for each.
+#[test]
+fn given_answers_that_do_not_go_together_are_asked_as_well() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("my-plan.yaml");
+    // As in the test below, with the carrier by the command line.
+    let lines = [""; 12].into_iter().chain(["", "", "", "", "", "433 MHz"]).map(str::to_owned).collect();
+    let given = [("carriers", "5.8 GHz")];
+    let mut script = Script { lines, ..Script::default() };
+    let draft = drafted(Kind::Plan, file.to_str().unwrap(), &given, Others::Person, &mut script).unwrap();
+    let said = script.said.join("\n");
+    assert!(said.contains("do not go together") && said.contains("commas between them [5.8 GHz]"), "{said}");
+    holds(Kind::Plan, &draft);
+}
+
 /// Answers that are good one by one and do not go together are told with their place, and asked for once more.
 #[test]
 fn answers_that_do_not_go_together_are_asked_for_again() {
@@ -249,6 +278,16 @@ fn everything_that_is_missing_is_told_at_once() {
         ],
     );
     assert!(told.contains("- source: ") && told.contains("did you mean `source`?"), "{told}");
+    // What follows a wrong answer is not held against what took its place.
+    let told = refused(
+        Kind::Rule,
+        &[
+            &SOME_RULE[..3],
+            &[("band1", "9..30"), ("limit1", "-36 dBm"), ("band2", "30 MHz..1 GHz"), ("limit2", "-36 dBm")],
+        ]
+        .concat(),
+    );
+    assert!(told.contains("--answer band1: ") && !told.contains("band2: "), "{told}");
     let nobody = drafted(Kind::Rule, "r.yaml", &[], Others::Nobody, &mut Script::default()).unwrap_err();
     let nobody = talk::as_json(&nobody).to_string();
     assert!(
