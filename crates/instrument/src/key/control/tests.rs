@@ -50,10 +50,8 @@ async fn serve(listener: UnixListener, fake: Shared) {
 }
 
 fn with_line<F: Future<Output = ()>>(test: impl FnOnce(Control, Shared, Clock) -> F) {
-    let folder = std::env::temp_dir().join(format!("spurline-control-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    let path = folder.join(format!("{:?}", std::thread::current().id()));
-    drop(std::fs::remove_file(&path));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("line");
     run(Pace::Fast, |clock| async move {
         let fake = Shared::default();
         let served = tokio::spawn(serve(UnixListener::bind(&path).unwrap(), fake.clone()));

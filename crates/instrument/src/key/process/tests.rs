@@ -89,9 +89,9 @@ fn arm(path: &Path, again: bool) -> String {
 }
 
 /// Keys, then has `story` do something, and says how the holder ended; the key is up then.
-fn held<F: Future<Output = ()>>(name: &str, story: impl FnOnce(Run) -> F) -> Result<(), KeyholderError> {
-    let path = std::env::temp_dir().join(format!("spurline-held-{name}-{}", std::process::id()));
-    drop(std::fs::remove_file(&path));
+fn held<F: Future<Output = ()>>(story: impl FnOnce(Run) -> F) -> Result<(), KeyholderError> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("line");
     run(Pace::Real, |clock| async move {
         let down = Arc::new(Mutex::new(false));
         let served = tokio::spawn(line(UnixListener::bind(&path).unwrap(), down.clone()));
@@ -114,13 +114,13 @@ fn held<F: Future<Output = ()>>(name: &str, story: impl FnOnce(Run) -> F) -> Res
 
 #[test]
 fn a_run_that_is_gone_leaves_the_key_up() {
-    let ended = held("gone", |run| async move { drop(run) });
+    let ended = held(|run| async move { drop(run) });
     assert!(matches!(ended, Err(KeyholderError::Run(_))), "{ended:?}");
 }
 
 #[test]
 fn close_is_the_last_word() {
-    let ended = held("close", |mut run| async move {
+    let ended = held(|mut run| async move {
         assert!(run.ask(r#"{"number":2,"ask":"close"}"#).await.contains("done"));
     });
     assert!(ended.is_ok(), "{ended:?}");
@@ -128,7 +128,7 @@ fn close_is_the_last_word() {
 
 #[test]
 fn a_run_that_says_nothing_more_loses_the_key() {
-    held("silent", |mut run| async move {
+    held(|mut run| async move {
         run.clock.sleep(Duration::from_millis(200)).await;
         assert!(run.ask(r#"{"number":2,"ask":"beat"}"#).await.contains("left"));
         run.clock.sleep(Duration::from_millis(250)).await;
@@ -157,7 +157,7 @@ fn whatever_is_wrong_brings_the_key_up_and_ends_it() {
         &long,
     ];
     for (number, story) in stories.into_iter().enumerate() {
-        let ended = held(&format!("wrong-{number}"), |mut run| async move {
+        let ended = held(|mut run| async move {
             // It may be closed before all is written.
             drop(run.socket.write_all(story.as_bytes()).await);
             let last = loop {
@@ -178,8 +178,8 @@ fn whatever_is_wrong_brings_the_key_up_and_ends_it() {
 /// The one before may have left the key down: whoever follows it does not give up before it is up, even alone.
 #[test]
 fn one_that_follows_another_goes_on_trying_when_its_run_is_gone() {
-    let path = std::env::temp_dir().join(format!("spurline-held-again-{}", std::process::id()));
-    drop(std::fs::remove_file(&path));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("line");
     run(Pace::Real, |clock| async move {
         let down = Arc::new(Mutex::new(true));
         let (ours, theirs) = std::os::unix::net::UnixStream::pair().unwrap();
