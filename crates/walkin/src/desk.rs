@@ -106,8 +106,8 @@ pub struct Desk<'a> {
     pace: Pace,
     /// The serial numbers of the units of a simulated bench.
     units: Vec<String>,
-    /// Why a carrier stays that nobody let go of, in the visit that has just ended.
-    stays: Option<String>,
+    /// In which visit a carrier stays that nobody let go of, and why, as long as the log does not have it.
+    stays: Option<(u32, String)>,
     /// How warm the parts of the path are from all radios so far.
     warmth: Warmth,
     _alone: Held,
@@ -202,7 +202,7 @@ impl<'a> Desk<'a> {
     /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
     #[must_use]
     pub fn carrier_stays(&self) -> Option<&str> {
-        self.ledger().stays()
+        self.ledger().stays().or(self.stays.as_ref().map(|(_, why)| why.as_str()))
     }
 
     /// Does what a line asks for; `false` once the day is left. One that `waited` was typed while another radio was at the
@@ -212,6 +212,8 @@ impl<'a> Desk<'a> {
     ///
     /// [`DeskError`], if the log or the record cannot be kept.
     pub fn line(&mut self, text: &str, waited: bool, front: &mut dyn Front) -> Result<bool, DeskError> {
+        // Nobody is told to key before the log has it.
+        self.keep_stays()?;
         let now = present().1;
         let effects =
             if waited { self.machine.line_that_waited(text, now) } else { self.machine.line(text, now) };
@@ -225,12 +227,12 @@ impl<'a> Desk<'a> {
                 Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
                 Effect::Keep(event) => self.keep(event)?,
                 Effect::Measure { visit, label } => {
-                    self.stays = None;
-                    let result = self.measure(visit, &label, front)?;
-                    // Before what the visit came to: whoever starts the program anew must hear of it.
-                    if let Some(why) = self.stays.take() {
-                        self.keep(DayEvent::Stays { visit, why })?;
-                    }
+                    let result = self.measure(visit, &label, front);
+                    // Before what the visit came to, and even if nothing came of it: whoever starts the program anew must
+                    // hear of it. What the measuring failed by is told first.
+                    let kept = self.keep_stays();
+                    let result = result?;
+                    kept?;
                     self.count(visit, result.outcome, front);
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
@@ -270,6 +272,21 @@ impl<'a> Desk<'a> {
         Ok(())
     }
 
+    /// Has the log say that a carrier stays, if one does that it does not have.
+    fn keep_stays(&mut self) -> Result<(), DeskError> {
+        let Some((visit, why)) = self.stays.clone() else { return Ok(()) };
+        self.keep(DayEvent::Stays { visit, why })?;
+        self.stays = None;
+        Ok(())
+    }
+
+    /// Remembers a carrier that stays: nobody else may be told to key, whatever else fails.
+    fn remember(&mut self, visit: u32, failure: &Failure) {
+        if carrier_stays(failure) {
+            self.stays = Some((visit, in_words(failure)));
+        }
+    }
+
     /// What came of a run that the program's end broke off.
     fn recover(&self, run: Option<RunId>) -> Result<VisitResult, DeskError> {
         let Some(run) = run else {
@@ -301,6 +318,9 @@ impl<'a> Desk<'a> {
             return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
         }
         let (looked, keyed) = self.find(unit.clone(), front);
+        if let Err(failure) = &looked {
+            self.remember(visit, failure);
+        }
         let whole = |result: VisitResult| timed(VisitResult { keyed: keyed + result.keyed, ..result }, began);
         let found = match looked {
             Ok(Sought::Found(found)) => found,
@@ -316,7 +336,7 @@ impl<'a> Desk<'a> {
             Ok(Sought::Stopped) => {
                 return whole(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()));
             }
-            Err(failure) => return whole(self.failed(failure)?),
+            Err(failure) => return whole(failed(failure)?),
         };
         front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
         if self.rest(&found, front)? == Rested::Stopped {
@@ -383,16 +403,6 @@ impl<'a> Desk<'a> {
         Ok(rested?)
     }
 
-    /// A failure of the bench as a result. A carrier that stays is remembered: nobody else may be told to key.
-    fn failed(&mut self, failure: Failure) -> Result<VisitResult, DeskError> {
-        let stays = matches!(failure, Failure::Run(RunFault::CarrierStays { .. }));
-        let result = failed(failure)?;
-        if stays {
-            self.stays.clone_from(&result.why);
-        }
-        Ok(result)
-    }
-
     fn run(
         &mut self,
         visit: u32,
@@ -426,21 +436,25 @@ impl<'a> Desk<'a> {
         let done = measurement.execute(&mut noting);
         let (noted, keyed) = noting.end();
         self.warmth.heat(&job, Some(carrier), Seconds::new(keyed), present().1);
+        // Before anything that may fail: a carrier that stays is not forgotten because a report could not be written.
+        if let Err(failure) | Ok(Done { ended: Err(failure), .. }) = &done {
+            self.remember(visit, failure);
+        }
         if let Some(entry) = noted? {
             self.machine.entered(&entry);
         }
         let Done { id, ended } = match done {
             Ok(done) => done,
             Err(failure) => {
-                let result = self.failed(failure)?;
+                let result = failed(failure)?;
                 return Ok(VisitResult { carrier: Some(carrier), keyed, ..result });
             }
         };
+        let broke_off = ended.err().map(failed).transpose()?;
         let (stored, _) = write_report(&self.record.folder, &id)?;
         front.ran(stored.state, stored.outcome);
         let mut result = measured::result(&stored, &id, 0.0);
-        if let Err(failure) = ended {
-            let VisitResult { outcome, why, .. } = self.failed(failure)?;
+        if let Some(VisitResult { outcome, why, .. }) = broke_off {
             (result.outcome, result.why) = (outcome, why);
         }
         Ok(VisitResult { carrier: Some(carrier), keyed, ..result })
@@ -530,57 +544,25 @@ fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
                  measure this one again"
             ),
         )),
-        failure => {
-            let causes = std::iter::successors(std::error::Error::source(&failure), |&cause| cause.source());
-            let mut words = vec![failure.to_string()];
-            words.extend(causes.map(ToString::to_string));
-            words.dedup();
-            words.extend(failure.advice());
-            Ok(nothing(VisitOutcome::Failed, words.join(": ")))
-        }
+        failure => Ok(nothing(VisitOutcome::Failed, in_words(&failure))),
     }
+}
+
+/// A failure with all that is behind it, and what to do about it.
+fn in_words(failure: &Failure) -> String {
+    let causes = std::iter::successors(std::error::Error::source(failure), |&cause| cause.source());
+    let mut words = vec![failure.to_string()];
+    words.extend(causes.map(ToString::to_string));
+    words.dedup();
+    words.extend(failure.advice());
+    words.join(": ")
+}
+
+/// Whether a radio may transmit still although everything was done that ends it.
+fn carrier_stays(failure: &Failure) -> bool {
+    let Failure::Run(fault) = failure else { return false };
+    matches!(fault, RunFault::CarrierStays { .. }) || fault.is_still_down()
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Whoever transmits before anybody was told to is not the fault of the bench.
-    #[test]
-    fn a_carrier_before_the_key_is_refused_with_what_to_do() {
-        let why = "36.00 dBm is at 145.5 MHz while the key is up".to_owned();
-        let fault = RunFault::Interlock { name: InterlockName::NoCarrierBefore, why };
-        let result = failed(Failure::Run(fault)).unwrap();
-        assert_eq!(result.outcome, VisitOutcome::Refused);
-        let why = result.why.unwrap();
-        assert!(
-            why.starts_with("36.00 dBm is at 145.5 MHz") && why.contains("Switch it off, or wait"),
-            "{why}"
-        );
-        let fault = RunFault::Interlock { name: InterlockName::Duty, why: "x".to_owned() };
-        assert_eq!(failed(Failure::Run(fault)).unwrap().outcome, VisitOutcome::Failed);
-    }
-
-    /// A day that goes on past midnight stays one day; the next morning is another one.
-    #[test]
-    fn a_day_is_not_split_at_midnight() {
-        let text = "day: Spring night\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
-        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
-        let day = Day::read(&document).unwrap();
-        let at = |hour: i64| Timestamp::from_second(1_800_000_000 + hour * 3600).unwrap();
-        let entry = |day: String, at| DayEntry {
-            number: 1,
-            day,
-            at,
-            event: DayEvent::Came { visit: 1, label: Label::default(), reference: false },
-        };
-        let name = |hour, entries: &[DayEntry]| name_of(&day, at(hour), entries);
-        let evening = name(0, &[]);
-        assert!(evening.ends_with(" Spring night"));
-        let entries = [entry(evening.clone(), at(20)), entry("2027-01-15 Another".to_owned(), at(21))];
-        // Midnight lies between, in whichever zone.
-        assert_eq!(name(25, &entries), evening);
-        assert_ne!(name(32, &entries), evening);
-        assert_ne!(name(25, &entries[1..]), evening);
-    }
-}
+mod tests;

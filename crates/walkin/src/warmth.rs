@@ -78,20 +78,12 @@ mod tests {
     use spurline_runner::Files;
 
     use super::*;
-    use crate::plan;
-    use crate::read::load_day;
+    use crate::{plan, specimen};
 
     /// The job of the shipped day, with a pad that is rated for little more than the day takes.
     fn job(folder: &std::path::Path) -> Job {
-        let config = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../config");
-        let read = |name: &str| std::fs::read_to_string(config.join(name)).unwrap();
-        let bench = read("benches/walk-in.yaml").replace("rated: 50 W", "rated: 14 W");
-        std::fs::write(folder.join("bench.yaml"), bench).unwrap();
-        let day = read("days/demo.yaml").replace("../benches/walk-in.yaml", "bench.yaml");
-        std::fs::write(folder.join("day.yaml"), day).unwrap();
-        let files = Files::from_environment();
-        let path = folder.join("day.yaml").display().to_string();
-        plan::of_search(&load_day(&path, (None, &[], None), &files).unwrap(), &files).unwrap()
+        let day = specimen::day(folder, &[("rated: 50 W", "rated: 14 W")]);
+        plan::of_search(&day, &Files::from_environment()).unwrap()
     }
 
     fn at(second: i64) -> Timestamp {
