@@ -306,7 +306,8 @@ impl Bench {
     /// Nothing goes on there any more. A key that is shown as down stays so, and so does what was said of it.
     pub(crate) fn break_off(&self, trouble: &str) -> State {
         self.change(|state| {
-            let (key_down, before) = (state.key_down, state.trouble.take().filter(|_| state.key_down.is_some()));
+            let (key_down, before) =
+                (state.key_down, state.trouble.take().filter(|_| state.key_down.is_some()));
             let trouble = before.map_or_else(|| trouble.to_owned(), |before| format!("{before}\n{trouble}"));
             *state = State { paused: state.paused, trouble: Some(trouble), key_down, ..State::IDLE };
         })
