@@ -522,7 +522,9 @@ fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
         why: Some(why),
         seconds: 0.0,
         reference_overdue: false,
+        reference_drifted: false,
         keyed: 0.0,
+        ended: None,
     }
 }
 

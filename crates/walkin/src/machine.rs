@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
-use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult, alike};
+use spurline_record::{DayEntry, DayEvent, Drift, Label, RunId, VisitOutcome, VisitResult, alike, same_tag};
 
 use crate::command::{Typed, TypedError, typed};
 use crate::day::ReferenceRadio;
@@ -80,7 +80,7 @@ a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
 r        the slip of the last one again; `r 12`: of visit 12\n\
 d        the day so far\n\
-n        the one that waits does not come; Enter alone: it is connected\n\
+n        the one that waits does not come; of one who came before: neither again nor its slip. Enter alone: it is connected\n\
 off      the carrier that stayed is gone: its radio is off\n\
 q        end, also `quit` and `exit`; the day goes on with the next start\n\
 ?        this, also `help`";
@@ -126,7 +126,9 @@ impl Machine {
         let asked = match &self.state {
             State::Asking { former, .. } => {
                 let came_to = self.ledger.visit(*former).map(words_of).unwrap_or_default();
-                return format!("{came_to}\na = measure again  r = its slip  another label = next");
+                return format!(
+                    "{came_to}\na = measure again  r = its slip  n = neither  another label = next"
+                );
             }
             State::Measuring => "measuring".to_owned(),
             State::Stays => {
@@ -140,14 +142,23 @@ impl Machine {
                     0 => String::new(),
                     others => format!("; {others} more after it"),
                 };
-                let due = if self.is_reference_due(now) { "; the reference radio is due" } else { "" };
+                let due = match (self.ledger.drifted(), self.is_reference_due(now)) {
+                    (Some(_), _) => "; THE REFERENCE RADIO HAS DRIFTED: measure it again",
+                    (None, true) => "; the reference radio is due",
+                    (None, false) => "",
+                };
                 return format!(
                     "`{next}` waits{others}{due}: take the radio before it off, connect this one, then Enter\n\
                      Enter = it is connected  n not this one  label = another one first  r slip  d day  q quit"
                 );
             }
+            State::Waiting if self.reference.is_some() && self.ledger.drifted().is_some() => format!(
+                "THE REFERENCE RADIO HAS DRIFTED: look for a loose connector or a warm pad, then connect it again and scan its \
+                 tag, {}; a visitor may go first, and the slip says so",
+                self.tag()
+            ),
             State::Waiting if self.is_reference_due(now) => {
-                let tag = self.reference.as_ref().map_or("", |reference| reference.tag.as_str());
+                let tag = self.tag();
                 format!("reference radio due: connect it and scan its tag, {tag}; a visitor may go first")
             }
             State::Waiting => "next radio: connect it, then scan or type its label".to_owned(),
@@ -161,10 +172,17 @@ impl Machine {
         self.reference_due_in(now).is_some_and(|span| span.is_zero())
     }
 
-    /// How long until it is asked for; `None` if the day has none.
+    fn tag(&self) -> &str {
+        self.reference.as_ref().map_or("", |reference| reference.tag.as_str())
+    }
+
+    /// How long until it is asked for, at once where it was not what it had been; `None` if the day has none.
     #[must_use]
     pub fn reference_due_in(&self, now: Timestamp) -> Option<Duration> {
         let reference = self.reference.as_ref()?;
+        if self.ledger.drifted().is_some() {
+            return Some(Duration::ZERO);
+        }
         let Some(last) = self.ledger.reference_at() else { return Some(Duration::ZERO) };
         let every = SignedDuration::try_from(reference.every.duration()).unwrap_or(SignedDuration::MAX);
         let left = every - now.duration_since(last);
@@ -174,21 +192,30 @@ impl Machine {
     /// Takes a line that was typed while a radio was measured, or before its verdict was seen: whose it is cannot be
     /// connected yet, so that nobody is told to key before somebody has said that it is.
     pub fn line_that_waited(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
-        match typed(text, |_| false) {
-            Ok(Typed::Label(_) | Typed::Again(_)) if self.waiting.len() >= MOST_WAITING => {
-                vec![Effect::Say(format!(
-                    "`{}` is not taken: too many wait\ntype it again later",
-                    text.trim()
-                ))]
-            }
-            Ok(Typed::Label(_) | Typed::Again(_)) => {
-                self.waiting.push_back(text.trim().to_owned());
-                Vec::new()
-            }
+        let asks_for_a_radio = match self.typed(text) {
+            Ok(Typed::Label(_) | Typed::Again(_)) => true,
+            Err(TypedError::Two { .. }) => self.ledger.spelt(text).is_some(),
             // What confirms something that was not yet asked confirms nothing.
-            Ok(Typed::Nothing | Typed::Off | Typed::NotThis) => Vec::new(),
-            _ => self.line(text, now),
+            Ok(Typed::Nothing | Typed::Off | Typed::NotThis) => return Vec::new(),
+            Ok(_) | Err(_) => false,
+        };
+        if !asks_for_a_radio {
+            return self.line(text, now);
         }
+        if self.waiting.len() >= MOST_WAITING {
+            return vec![Effect::Say(format!(
+                "`{}` is not taken: too many wait\ntype it again later",
+                text.trim()
+            ))];
+        }
+        self.waiting.push_back(text.trim().to_owned());
+        Vec::new()
+    }
+
+    /// A line, understood as this day understands it.
+    fn typed(&self, text: &str) -> Result<Typed, TypedError> {
+        let tag = self.reference.as_ref().map(|reference| reference.tag.as_str());
+        typed(text, |word| tag.is_some_and(|tag| alike(tag, word)))
     }
 
     /// Whether a carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
@@ -199,9 +226,7 @@ impl Machine {
 
     /// Takes a line that somebody typed.
     pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
-        let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
-        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| alike(tag, word));
-        match typed(text, is_tag) {
+        match self.typed(text) {
             // Blanks within a word make several: one who came before is noticed all the same.
             Err(TypedError::Two { .. }) if !self.is_stuck() && self.ledger.spelt(text).is_some() => {
                 self.label(Label::default(), text)
@@ -218,6 +243,10 @@ impl Machine {
                 None => Vec::new(),
             },
             Ok(Typed::Nothing) => Vec::new(),
+            Ok(Typed::NotThis) if matches!(self.state, State::Asking { .. }) => {
+                self.settle();
+                vec![Effect::Say("nobody is measured again\nscan or type a label".to_owned())]
+            }
             Ok(Typed::NotThis) => vec![Effect::Say(match self.waiting.pop_front() {
                 Some(text) => format!("`{text}` does not wait any more"),
                 None => "nobody waits\nscan or type a label".to_owned(),
@@ -236,10 +265,10 @@ impl Machine {
                      if {number} is the right serial number of the last one, `c serial:{number}`"
                 ))]
             }
-            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label),
+            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label, now),
             Ok(Typed::Label(label)) => self.label(label, text),
             Ok(Typed::Again(visit)) => self.again(visit),
-            Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
+            Ok(Typed::Correct(visit, label)) => self.correct(visit, label, now),
             Ok(Typed::Slip(visit)) => self.slip(visit),
             Ok(Typed::Day) => vec![Effect::Summary],
             Ok(Typed::Help) => vec![Effect::Say(HELP.to_owned())],
@@ -268,7 +297,7 @@ impl Machine {
 
     fn is_reference(&self, label: &Label) -> bool {
         let tags = self.reference.as_ref().zip(label.tag.as_ref());
-        tags.is_some_and(|(reference, tag)| alike(&reference.tag, tag))
+        tags.is_some_and(|(reference, tag)| same_tag(&reference.tag, tag))
     }
 
     fn comes(&mut self, label: Label, reference: bool) -> Vec<Effect> {
@@ -310,23 +339,61 @@ impl Machine {
         }
     }
 
-    fn correct(&mut self, visit: Option<u32>, label: Label) -> Vec<Effect> {
+    fn correct(&mut self, visit: Option<u32>, label: Label, now: Timestamp) -> Vec<Effect> {
         let former = match (&self.state, visit) {
             (State::Asking { former, .. }, None) => Some(*former),
             (_, visit) => visit,
         };
-        match self.find(former) {
-            Ok(found) => {
-                let visit = found.number;
-                let told = format!(
-                    "visit {visit}: `{}` was noted, `{}` holds",
-                    found.label,
-                    found.label.corrected(&label)
-                );
-                vec![Effect::Keep(DayEvent::Corrected { visit, label }), Effect::Say(told)]
-            }
-            Err(told) => vec![told],
+        let found = match self.find(former) {
+            Ok(found) => found,
+            Err(told) => return vec![told],
+        };
+        let (visit, was_look) = (found.number, found.reference);
+        let (noted, agreed) = (found.label.to_string(), found.label.publish);
+        let event = DayEvent::Corrected { visit, label: label.clone() };
+        // The day as it will be.
+        let mut then = self.ledger.clone();
+        then.take(&DayEntry { number: 0, day: String::new(), at: now, event: event.clone() });
+        let Some(right) = then.visit(visit) else { return Vec::new() };
+        let mut told = format!("visit {visit}: `{noted}` was noted, `{}` holds", right.label);
+        if agreed == Some(true) && right.label.publish.is_none() {
+            told.push_str(&format!(
+                "\nthis is another call sign: that it may be published nobody has said; if it may, `c {visit} +`"
+            ));
         }
+        if was_look != right.reference {
+            told.push_str(&match right.reference {
+                true => format!("\nvisit {visit} is a look at the reference radio"),
+                false => format!(
+                    "\nvisit {visit} is no look at the reference radio, and nothing is held against it: `r {visit}` prints its \
+                     slip. Slips of visits since then rest on an earlier look"
+                ),
+            });
+        }
+        let mut effects = vec![Effect::Keep(event)];
+        if was_look != right.reference {
+            effects.extend(self.compared_anew(then));
+        }
+        effects.push(Effect::Say(told));
+        effects
+    }
+
+    /// What each look comes to once another one is the first.
+    fn compared_anew(&self, mut then: Ledger) -> Vec<Effect> {
+        let Some(reference) = &self.reference else { return Vec::new() };
+        let looks: Vec<u32> =
+            then.visits().iter().filter(|visit| visit.reference).map(|visit| visit.number).collect();
+        let mut effects = Vec::new();
+        // None is held against what it was held against before.
+        looks.iter().for_each(|look| then.compared(*look, Vec::new()));
+        for look in looks {
+            let Some(drifts) = drifts_of(reference, &then, look) else { continue };
+            then.compared(look, drifts.clone());
+            if self.ledger.visit(look).is_some_and(|before| before.drifts != drifts) {
+                effects.push(Effect::Keep(DayEvent::Compared { visit: look, drifts }));
+            }
+        }
+        effects
     }
 
     fn slip(&mut self, visit: Option<u32>) -> Vec<Effect> {
@@ -338,18 +405,26 @@ impl Machine {
             Ok(found) => found,
             Err(told) => return vec![told],
         };
-        let (number, has_ended) = (found.number, found.ended.is_some());
+        let (number, outcome) = (found.number, found.result().map(|result| result.outcome));
         self.settle();
-        if has_ended {
-            vec![Effect::Slip(number)]
-        } else {
-            vec![Effect::Say(format!("visit {number} has no slip yet\nmeasure it: `a {number}`"))]
+        match outcome {
+            Some(VisitOutcome::Stopped) => vec![Effect::Say(format!(
+                "visit {number} was stopped: nothing is said of the radio, and it has no slip\nmeasure it again: `a {number}`"
+            ))],
+            Some(_) => vec![Effect::Slip(number)],
+            None => vec![Effect::Say(format!("visit {number} has no slip yet\nmeasure it: `a {number}`"))],
         }
     }
 
     fn quit(&mut self, now: Timestamp) -> Vec<Effect> {
         let mut effects = Vec::new();
-        if self.is_reference_due(now) && self.ledger.reference().is_some() {
+        if self.reference.is_some() && self.ledger.drifted().is_some() {
+            effects.push(Effect::Say(
+                "note: the reference radio had drifted when it was measured last, and was not measured again; the slips since \
+                 then say so"
+                    .to_owned(),
+            ));
+        } else if self.is_reference_due(now) && self.ledger.reference().is_some() {
             effects.push(Effect::Say(
                 "note: the reference radio was not measured at the end; the last slips rest on an earlier look".to_owned(),
             ));
@@ -362,17 +437,17 @@ impl Machine {
     pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
         self.settle();
         let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
-        result.reference_overdue = !found.reference && self.is_reference_due(now);
-        let reference = found.reference.then_some(self.reference.as_ref()).flatten();
-        let measured = result.carrier_line().is_some_and(|line| line.level.is_some());
-        let drifts = reference.filter(|_| measured).map(|reference| {
-            let before = self.ledger.reference().and_then(Visit::result);
-            reference::drifts(reference, before, &result)
-        });
+        result.reference_overdue = self.is_reference_due(now);
+        result.reference_drifted = self.reference.is_some() && self.ledger.drifted().is_some();
+        let is_look = found.reference;
         let stopped = result.outcome == VisitOutcome::Stopped;
-        let mut effects = vec![Effect::Keep(DayEvent::Ended { visit, result })];
-        if let Some(drifts) = drifts {
-            let told = reference::words(&drifts);
+        let mut effects = vec![Effect::Keep(DayEvent::Ended { visit, result: result.clone() })];
+        // The day as it will be.
+        let mut then = self.ledger.clone();
+        then.ended(visit, now, result);
+        let reference = self.reference.as_ref().filter(|_| is_look);
+        if let Some(drifts) = reference.and_then(|reference| drifts_of(reference, &then, visit)) {
+            let told = reference::words(&drifts, then.reference().is_some_and(|first| first.number == visit));
             effects.push(Effect::Keep(DayEvent::Compared { visit, drifts }));
             effects.push(Effect::Say(told));
             return effects;
@@ -383,6 +458,15 @@ impl Machine {
         }
         effects
     }
+}
+
+/// How a look at the reference radio stands against the first one; `None` if its carrier was not measured, for then it says
+/// nothing of the bench.
+fn drifts_of(reference: &ReferenceRadio, ledger: &Ledger, look: u32) -> Option<Vec<Drift>> {
+    let now = ledger.visit(look).filter(|visit| visit.is_measured())?;
+    let now = now.result().filter(|now| now.carrier_line().is_some_and(|line| line.level.is_some()))?;
+    let first = ledger.reference().filter(|first| first.number < look).and_then(Visit::result);
+    Some(reference::drifts(reference, first, now))
 }
 
 fn words_of(visit: &Visit) -> String {

@@ -33,7 +33,9 @@ pub(crate) fn result(stored: &StoredRun, run: &RunId, seconds: f64) -> VisitResu
         why: why.filter(|_| outcome != VisitOutcome::Complies),
         seconds,
         reference_overdue: false,
+        reference_drifted: false,
         keyed: 0.0,
+        ended: None,
     }
 }
 

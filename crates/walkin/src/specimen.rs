@@ -44,7 +44,9 @@ pub(crate) fn result(outcome: VisitOutcome) -> VisitResult {
         why: None,
         seconds: 1.0,
         reference_overdue: false,
+        reference_drifted: false,
         keyed: 0.0,
+        ended: None,
     }
 }
 
