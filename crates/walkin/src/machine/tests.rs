@@ -1,6 +1,7 @@
 //! The day as it goes on: what is typed and what becomes of it.
 
-use spurline_units::{Db, Seconds};
+use spurline_record::{DayLine, Outcome};
+use spurline_units::{Db, Dbm, Hertz, Seconds};
 
 use super::*;
 use crate::specimen::result;
@@ -225,4 +226,161 @@ fn what_broke_off_is_looked_up_at_the_next_start() {
     day.0 = machine;
     assert_eq!(day.ended(1, VisitOutcome::Stopped, 60), [Effect::Verdict(1)]);
     assert!(day.0.begin().is_empty());
+}
+
+/// Of a radio that waits nobody knows yet that it is connected: whatever is a label once it is its turn, waits.
+#[test]
+fn every_label_that_was_typed_early_waits() {
+    let gold = ReferenceRadio { tag: "GOLD".to_owned(), ..reference() };
+    let mut day = Held::new(Some(gold));
+    day.line("X1ABC", 0);
+    day.ended(1, VisitOutcome::Complies, 20);
+    for early in ["GOLD W-0001", "g-o-l-d", "x1 abc"] {
+        assert_eq!(day.0.line_that_waited(early, at(20)), [], "{early}");
+    }
+    assert!(day.0.prompt(at(21)).contains("`GOLD W-0001` waits; 2 more after it"));
+    let effects = day.line("", 22);
+    assert!(
+        matches!(effects.as_slice(), [Effect::Measure { visit: 2, label }] if label.tag.as_deref() == Some("GOLD"))
+    );
+}
+
+/// Neither again nor its slip: the question is answered, and whoever waits goes on waiting.
+#[test]
+fn neither_is_an_answer() {
+    let mut day = Held::new(None);
+    day.line("X1ABC", 0);
+    day.ended(1, VisitOutcome::Complies, 20);
+    day.0.line_that_waited("Y2DEF", at(20));
+    assert_eq!(day.line("X1ABC", 21), []);
+    assert!(day.0.prompt(at(21)).contains("n = neither"));
+    assert!(
+        matches!(day.line("n", 22).as_slice(), [Effect::Say(told)] if told.contains("nobody is measured again"))
+    );
+    assert!(day.0.prompt(at(23)).contains("`Y2DEF` waits"), "{}", day.0.prompt(at(23)));
+}
+
+#[test]
+fn a_visit_that_was_stopped_has_no_slip() {
+    let mut day = Held::new(None);
+    day.line("X1ABC", 0);
+    day.ended(1, VisitOutcome::Stopped, 20);
+    assert!(
+        matches!(day.line("r", 21).as_slice(), [Effect::Say(told)] if told.contains("measure it again: `a 1`"))
+    );
+}
+
+#[test]
+fn one_who_came_before_is_noticed_with_a_suffix() {
+    let mut day = Held::new(None);
+    day.line("G4XYZ", 0);
+    day.ended(1, VisitOutcome::Complies, 20);
+    day.line("#12", 21);
+    day.ended(2, VisitOutcome::Complies, 40);
+    for (typed, asked) in [("G4XYZ/P", "visit 1 was"), ("tag:12", "visit 2 was")] {
+        assert_eq!(day.line(typed, 41), [], "{typed}");
+        assert!(day.0.prompt(at(41)).starts_with(asked), "{typed}: {}", day.0.prompt(at(41)));
+    }
+    assert!(
+        matches!(day.line("12", 42).as_slice(), [Effect::Measure { visit: 3, .. }]),
+        "a serial number is no tag"
+    );
+}
+
+/// Whoever is measured as the next one under a former label has not agreed to what that one had.
+#[test]
+fn leave_to_publish_does_not_pass_on() {
+    let mut day = Held::new(None);
+    day.line("X1ABC 0815 +", 0);
+    day.ended(1, VisitOutcome::Complies, 20);
+    day.line("Y2DEF 0815", 21);
+    let effects = day.line("a", 22);
+    let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
+    assert_eq!((label.call.as_deref(), label.publish), (Some("Y2DEF"), None));
+    day.ended(2, VisitOutcome::Complies, 40);
+    let told = day.line("c 1 Z3GHI", 41);
+    assert!(matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 +`")), "{told:?}");
+    assert!(day.0.ledger().visit(1).unwrap().label.in_public().is_empty());
+}
+
+/// What a look at the reference radio came to, with the level of its carrier.
+fn look(outcome: VisitOutcome, level: f64) -> VisitResult {
+    let line = DayLine {
+        order: 1,
+        frequency: Hertz::from_mhz(145.0),
+        level: Some(Dbm::new(level)),
+        bound: false,
+        limit: None,
+        margin: None,
+        uncertainty: Some(Db::new(1.0)),
+        outcome: Outcome::Complies,
+    };
+    VisitResult { lines: vec![line], why: Some("why".to_owned()), ..result(outcome) }
+}
+
+impl Held {
+    fn looks(&mut self, outcome: VisitOutcome, level: f64, second: i64) -> Vec<Effect> {
+        let visit = self.0.ledger().next();
+        self.line("REF", second);
+        let effects = self.0.ended(visit, look(outcome, level), at(second + 10));
+        self.keep(effects, second + 10)
+    }
+
+    fn comes(&mut self, label: &str, second: i64) -> VisitResult {
+        let visit = self.0.ledger().next();
+        self.line(label, second);
+        self.ended(visit, VisitOutcome::Complies, second + 10);
+        self.0.ledger().visit(visit).unwrap().result().unwrap().clone()
+    }
+}
+
+/// One that failed or was invalid says nothing of the bench, and is told as what it is.
+#[test]
+fn a_look_that_was_not_measured_is_not_as_it_was() {
+    let mut day = Held::new(Some(reference()));
+    day.looks(VisitOutcome::Complies, 36.0, 0);
+    for (outcome, visit) in [(VisitOutcome::Failed, 2), (VisitOutcome::Invalid, 3)] {
+        let effects = day.looks(outcome, 36.0, 4000);
+        assert_eq!(effects, [Effect::Verdict(visit), Effect::Slip(visit)], "{outcome}");
+        assert!(day.0.is_reference_due(at(4011)));
+    }
+}
+
+/// Until a look is good again the bench is not shown to be as it was, and everybody is told.
+#[test]
+fn a_drift_stands_until_a_look_is_good_again() {
+    let mut day = Held::new(Some(reference()));
+    day.looks(VisitOutcome::Complies, 36.0, 0);
+    assert!(!day.comes("X1ABC", 20).reference_drifted);
+    day.looks(VisitOutcome::Complies, 34.0, 40);
+    assert!(day.0.is_reference_due(at(51)));
+    assert!(day.0.prompt(at(51)).starts_with("THE REFERENCE RADIO HAS DRIFTED"), "{}", day.0.prompt(at(51)));
+    assert!(day.comes("Y2DEF", 60).reference_drifted);
+    assert!(
+        matches!(day.line("q", 71).as_slice(), [Effect::Say(told), Effect::Quit] if told.contains("had drifted"))
+    );
+    // One that could not be measured does not end it.
+    day.looks(VisitOutcome::Invalid, 36.0, 80);
+    assert!(day.comes("Z3GHI", 100).reference_drifted);
+    day.looks(VisitOutcome::Complies, 36.2, 120);
+    assert!(!day.comes("W4JKL", 140).reference_drifted && !day.0.is_reference_due(at(151)));
+}
+
+/// A visitor's radio by whose side the reference tag was scanned is the visitor's, with a slip, and nothing is held against it.
+#[test]
+fn a_mis_scan_of_the_reference_tag_is_undone() {
+    let mut day = Held::new(Some(reference()));
+    day.looks(VisitOutcome::Complies, 30.0, 0);
+    day.looks(VisitOutcome::Complies, 36.0, 20);
+    assert!(day.0.ledger().drifted().is_some());
+    let told = day.line("c 1 X1ABC", 40);
+    assert!(
+        matches!(told.as_slice(), [Effect::Say(told)] if told.contains("no look at the reference radio")),
+        "{told:?}"
+    );
+    let ledger = day.0.ledger();
+    assert!(!ledger.visit(1).unwrap().reference && ledger.drifted().is_none());
+    assert_eq!(ledger.reference().map(|visit| visit.number), Some(2));
+    assert_eq!(day.line("r 1", 41), [Effect::Slip(1)]);
+    assert_eq!(crate::counted(day.0.ledger()), "1 visit and 1 look at the reference radio");
 }
