@@ -482,7 +482,8 @@ fn name_of(day: &Day, at: Timestamp, entries: &[DayEntry]) -> String {
     }
     let of_day = |entry: &&DayEntry| entry.day.split_once(' ').is_some_and(|(_, title)| title == day.title);
     let last = entries.iter().rev().find(of_day);
-    let last = last.filter(|entry| at.duration_since(entry.at) < GOES_ON);
+    // Whichever way: a date that was set back by days does not go on with a day that has not come.
+    let last = last.filter(|entry| at.duration_since(entry.at).abs() < GOES_ON);
     last.map_or(today, |entry| entry.day.clone())
 }
 

@@ -2,10 +2,11 @@
 
 use spurline_document::{Document, Mistakes, Node, Reader, Value};
 use spurline_plan::{Library, LoadError};
-use spurline_record::Decision;
+use spurline_record::{Decision, Label, alike, same_tag};
 use spurline_runner::Failure;
 use spurline_units::{Db, Dbm, Hertz, Power, Range, Seconds};
 
+use crate::command::{Typed, typed};
 use crate::day::{Day, ReferenceRadio, SlipWidth};
 
 /// With few keystrokes and seconds: what a handheld's first filters leave is seen in these orders.
@@ -256,11 +257,23 @@ fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
         );
         return None;
     }
-    if !matches!(tag_node.value, Value::Scalar(_)) || tag.contains(char::is_whitespace) {
-        reader.mistake(tag_node.span, format!("expected a tag without blanks, found `{tag}`"));
+    if !matches!(tag_node.value, Value::Scalar(_)) || !can_be_typed(tag) {
+        reader
+            .mistake(tag_node.span, format!("expected a tag that can be typed as one word, found `{tag}`"))
+            .hint("letters, digits and `-./_#` make one; single letters and words such as `off` are commands. Write for example `tag: REF-1`, and put that on the radio");
         return None;
     }
     Some(ReferenceRadio { tag: tag.to_owned(), every, carrier: carrier?, tolerance: tolerance? })
+}
+
+/// Whether a line that is this tag is taken for it.
+fn can_be_typed(tag: &str) -> bool {
+    let label = match typed(tag, |word| alike(tag, word)) {
+        Ok(Typed::Label(label)) => label,
+        Ok(_) | Err(_) => return false,
+    };
+    label.tag.as_ref().is_some_and(|read| same_tag(tag, read))
+        && label == Label { tag: label.tag.clone(), ..Label::default() }
 }
 
 #[cfg(test)]
@@ -290,6 +303,23 @@ mod tests {
         let told = day(&text).unwrap_err();
         for part in ["at least one band", "from 3 s to 10 s", "`slips` is not a key", "at least 60 s"] {
             assert!(told.contains(part), "{part}: {told}");
+        }
+    }
+
+    /// What no line is taken for would never be measured as the reference radio.
+    #[test]
+    fn a_reference_tag_can_be_typed() {
+        let read = |tag: &str| day(&format!("{SHORT}reference: {{ tag: \"{tag}\" }}\n"));
+        for tag in ["RÉF", "REF:1", "q", "off", "Quit", "-", "+", "#", "R 1", "call:REF", "a"] {
+            let told = read(tag).unwrap_err();
+            assert!(
+                told.contains("can be typed as one word") && told.contains("`tag: REF-1`"),
+                "{tag}: {told}"
+            );
+            assert!(told.contains("days/d.yaml:5"), "{tag}: {told}");
+        }
+        for tag in ["REF-1", "12", "#12", "X1ABC", "GOLD"] {
+            assert_eq!(read(tag).unwrap().reference.unwrap().tag, tag);
         }
     }
 }

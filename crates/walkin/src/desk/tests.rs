@@ -102,4 +102,6 @@ fn a_day_is_not_split_at_midnight() {
     assert_eq!(name(25, &entries), evening);
     assert_ne!(name(32, &entries), evening);
     assert_ne!(name(25, &entries[1..]), evening);
+    // The date was set back by a day.
+    assert_ne!(name(-24, &entries), evening);
 }
