@@ -18,7 +18,7 @@ use spurline_runner::{
 };
 use spurline_sequencer::{Before, FoundBy, FoundCarrier, RunFault, Sought, Wanted};
 use spurline_store::{DayLog, DayLogError, Store};
-use spurline_units::Seconds;
+use spurline_units::{Hertz, Seconds, Watts};
 use thiserror::Error;
 
 use crate::day::Day;
@@ -26,8 +26,8 @@ use crate::ledger::{Ledger, Visit};
 use crate::machine::{Effect, Machine};
 use crate::noting::{Hearing, Noting};
 use crate::now::local;
-use crate::warmth::Warmth;
-use crate::{measured, plan};
+use crate::warmth::{self, Warmth};
+use crate::{ledger, measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
 const REST_FACTOR: u32 = 3;
@@ -137,9 +137,13 @@ impl<'a> Desk<'a> {
         let alone = Held::days(&record.folder)?;
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
-        let name = name_of(&day, at, &log.all()?);
-        let ledger = Ledger::of(&log.entries(&name)?);
-        let warmth = Warmth::after(&ledger, &search, at);
+        let all = log.all()?;
+        let name = name_of(&day, at, &all);
+        let of_day: Vec<DayEntry> = all.iter().filter(|entry| entry.day == name).cloned().collect();
+        // What is hot, and what still transmits, does not ask how the day is called.
+        let of_bench = ledger::of_bench(&all, &search.bench.title);
+        let ledger = Ledger::of(&of_day).with_stays(ledger::stays(of_bench.iter().copied()));
+        let warmth = warmth_of(&of_bench, &search, at);
         let machine = Machine::new(ledger, day.reference.clone());
         let mut desk = Self {
             day,
@@ -196,7 +200,11 @@ impl<'a> Desk<'a> {
     /// [`DeskError`].
     pub fn begin(&mut self, front: &mut dyn Front) -> Result<(), DeskError> {
         let effects = self.machine.begin();
-        self.carry_out(effects, front).map(drop)
+        self.carry_out(effects, front)?;
+        // What broke off was keyed as well.
+        let all = self.log.all()?;
+        self.warmth = warmth_of(&ledger::of_bench(&all, &self.search.bench.title), &self.search, present().1);
+        Ok(())
     }
 
     /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
@@ -225,7 +233,7 @@ impl<'a> Desk<'a> {
         while let Some(effect) = due.pop_front() {
             match effect {
                 Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
-                Effect::Keep(event) => self.keep(event)?,
+                Effect::Keep(event) => self.keep_as_asked(event, front)?,
                 Effect::Measure { visit, label } => {
                     let result = self.measure(visit, &label, front);
                     // Before what the visit came to, and even if nothing came of it: whoever starts the program anew must
@@ -272,6 +280,25 @@ impl<'a> Desk<'a> {
         Ok(())
     }
 
+    /// Keeps what a line asked for, with what follows from it.
+    fn keep_as_asked(&mut self, event: DayEvent, front: &mut dyn Front) -> Result<(), DeskError> {
+        let corrected = match &event {
+            DayEvent::Corrected { visit, .. } => self.ledger().visit(*visit).filter(|visit| visit.reference),
+            _ => None,
+        };
+        let (was_look, is_gone) = (corrected.map(|visit| visit.number), event == DayEvent::Gone);
+        self.keep(event)?;
+        if is_gone {
+            self.warmth.stayed(&self.search, present().1);
+        }
+        // One that was taken for the reference radio, and is a visit.
+        let found = was_look.and_then(|visit| self.ledger().visit(visit));
+        if let Some((visit, result)) = found.and_then(|visit| Some((visit.number, visit.result()?))) {
+            self.count(visit, result.outcome, front);
+        }
+        Ok(())
+    }
+
     /// Has the log say that a carrier stays, if one does that it does not have.
     fn keep_stays(&mut self) -> Result<(), DeskError> {
         let Some((visit, why)) = self.stays.clone() else { return Ok(()) };
@@ -289,17 +316,23 @@ impl<'a> Desk<'a> {
 
     /// What came of a run that the program's end broke off.
     fn recover(&self, run: Option<RunId>) -> Result<VisitResult, DeskError> {
-        let Some(run) = run else {
-            return Ok(nothing(VisitOutcome::Stopped, "the program ended before a run had begun".to_owned()));
+        let unknown = |what: &str| {
+            let longest = self.day.longest;
+            let why = format!(
+                "the program ended before {what}; the radio may have been keyed for up to {longest} by then"
+            );
+            VisitResult { keyed: longest.get(), ..nothing(VisitOutcome::Stopped, why) }
         };
+        let Some(run) = run else { return Ok(unknown("a run had begun")) };
         let store = Store::open_read_only(&self.record.folder).map_err(Failure::Store)?;
         match store.load_readings(&run) {
-            Ok(stored) => Ok(measured::result(&stored, &run, 0.0)),
+            Ok(stored) => {
+                let ended = stored.ended.or_else(|| stored.events.last().map(|event| event.at));
+                let keyed = measured::keyed(&stored);
+                Ok(VisitResult { keyed, ended, ..measured::result(&stored, &run, 0.0) })
+            }
             // Named, and nothing of it was kept yet.
-            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(nothing(
-                VisitOutcome::Stopped,
-                "the program ended before anything was measured".to_owned(),
-            )),
+            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(unknown("anything was measured")),
             Err(error) => Err(DeskError::Runner(Failure::Store(error))),
         }
     }
@@ -356,14 +389,19 @@ impl<'a> Desk<'a> {
         };
         let mut hearing = Hearing::new(front);
         let sought = search.execute(&mut hearing);
-        let held = hearing.held();
-        let carrier = match &sought {
-            Ok(Sought::Found(FoundCarrier { carrier, .. }) | Sought::Refused { carrier, .. }) => {
-                Some(*carrier)
+        let held = hearing.heard().held;
+        let gave = match &sought {
+            Ok(Sought::Found(found)) => {
+                (Some(found.carrier), warmth::taken(&self.search).max(found.level.to_watts()))
             }
-            Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) | Err(_) => None,
+            // It was measured, but what it was is not told.
+            Ok(Sought::Refused { carrier, .. }) => {
+                (Some(*carrier), warmth::borne(&self.search, Some(*carrier)))
+            }
+            Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) => (None, warmth::taken(&self.search)),
+            Err(failure) => (None, of_failure(&self.search, None, failure)),
         };
-        self.warmth.heat(&self.search, carrier, Seconds::new(held), present().1);
+        self.warmth.heat(&self.search, gave, Seconds::new(held), present().1);
         (sought, held)
     }
 
@@ -434,8 +472,15 @@ impl<'a> Desk<'a> {
         };
         let mut noting = Noting::new(Hearing::new(front), &self.log, &self.name, visit);
         let done = measurement.execute(&mut noting);
-        let (noted, keyed) = noting.end();
-        self.warmth.heat(&job, Some(carrier), Seconds::new(keyed), present().1);
+        let (noted, heard) = noting.end();
+        let keyed = heard.held;
+        let power = match &done {
+            Ok(Done { ended: Ok(_), .. }) => {
+                heard.strongest.map_or(warmth::taken(&job), |level| warmth::taken(&job).max(level.to_watts()))
+            }
+            Err(failure) | Ok(Done { ended: Err(failure), .. }) => of_failure(&job, Some(carrier), failure),
+        };
+        self.warmth.heat(&job, (Some(carrier), power), Seconds::new(keyed), present().1);
         // Before anything that may fail: a carrier that stays is not forgotten because a report could not be written.
         if let Err(failure) | Ok(Done { ended: Err(failure), .. }) = &done {
             self.remember(visit, failure);
@@ -468,6 +513,20 @@ impl<'a> Desk<'a> {
         };
         let in_turn = || self.units.get((visit as usize - 1) % self.units.len().max(1)).cloned();
         [&label.serial, &label.tag, &label.other].into_iter().find_map(named).or_else(in_turn)
+    }
+}
+
+/// How warm a bench is by all that was entered of it.
+fn warmth_of(entries: &[&DayEntry], search: &Job, at: Timestamp) -> Warmth {
+    Warmth::after(&ledger::by_day(entries), &ledger::stays(entries.iter().copied()), search, at)
+}
+
+/// What a radio gave whose measurement failed.
+fn of_failure(job: &Job, carrier: Option<Hertz>, failure: &Failure) -> Watts {
+    let most = warmth::borne(job, carrier);
+    match failure {
+        Failure::Run(RunFault::Overload { level, .. }) => most.max(level.to_watts()),
+        _ => most,
     }
 }
 

@@ -212,11 +212,6 @@ impl Ledger {
         Self { stays, ..self }
     }
 
-    /// The carriers that stayed on its bench.
-    pub(crate) fn all_stays(&self) -> &[Stay] {
-        &self.stays
-    }
-
     fn with(&mut self, number: u32, change: impl FnOnce(&mut Visit)) {
         if let Some(visit) = self.visits.iter_mut().find(|visit| visit.number == number) {
             change(visit);

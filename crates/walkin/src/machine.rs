@@ -437,6 +437,8 @@ impl Machine {
     pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
         self.settle();
         let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
+        // Of one that is looked up later: as it stood when it ended.
+        let now = result.ended.map_or(now, |ended| ended.min(now));
         result.reference_overdue = self.is_reference_due(now);
         result.reference_drifted = self.reference.is_some() && self.ledger.drifted().is_some();
         let is_look = found.reference;

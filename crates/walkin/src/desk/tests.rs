@@ -105,3 +105,73 @@ fn a_day_is_not_split_at_midnight() {
     // The date was set back by a day.
     assert_ne!(name(-24, &entries), evening);
 }
+
+/// A day of the shipped bench, opened under a title.
+fn open<'a>(folder: &Path, title: &str, in_bench: &[(&str, &str)], files: &'a Files) -> Desk<'a> {
+    let day = Day { title: title.to_owned(), ..specimen::day(folder, in_bench) };
+    Desk::open(day, files, specimen::record(folder), false).unwrap()
+}
+
+fn warmest(desk: &mut Desk<'_>) -> f64 {
+    let warm = desk.warmth.now(present().1);
+    warm.into_iter().map(|warm| warm.rise).fold(0.0, f64::max)
+}
+
+/// How a day is called says nothing of what still transmits on its bench, or of how warm that is.
+#[test]
+fn what_a_bench_went_through_is_known_under_every_title() {
+    let (folder, files) = (tempfile::tempdir().unwrap(), Files::from_environment());
+    let folder = folder.path();
+    let mut evening = open(folder, "Evening", &[HOLDS_ON], &files);
+    evening.line("W-0001", false, &mut Onlooker::default()).unwrap();
+    assert!(evening.carrier_stays().is_some());
+    drop(evening);
+    let elsewhere =
+        open(folder, "Elsewhere", &[("bench: Table at the door", "bench: Another table")], &files);
+    assert_eq!(elsewhere.carrier_stays(), None);
+    drop(elsewhere);
+    let mut morning = open(folder, "Morning", &[HOLDS_ON], &files);
+    morning.begin(&mut Onlooker::default()).unwrap();
+    assert!(morning.carrier_stays().is_some());
+    // What was heard of it alone is several seconds at what the pad bears: 50 W.
+    let warm = warmest(&mut morning);
+    assert!((0.01..0.2).contains(&warm), "{warm}");
+    morning.line("W-0002", false, &mut Onlooker::default()).unwrap();
+    assert!(morning.ledger().visits().is_empty(), "nobody is told to key");
+    morning.line("off", false, &mut Onlooker::default()).unwrap();
+    drop(morning);
+    assert_eq!(open(folder, "Evening", &[HOLDS_ON], &files).carrier_stays(), None);
+}
+
+/// A visit that broke off ended when its run did, and was keyed for as long as that says, or for as long as it may have been.
+#[test]
+fn what_broke_off_was_keyed_and_ended_before_it_was_looked_up() {
+    let (folder, files) = (tempfile::tempdir().unwrap(), Files::from_environment());
+    let folder = folder.path();
+    let mut desk = open(folder, "Day", &[], &files);
+    desk.line("REF-1", false, &mut Onlooker::default()).unwrap();
+    let measured = desk.ledger().visit(1).unwrap().clone();
+    let keyed = measured.result().unwrap().keyed;
+    let run = measured.run.clone().unwrap();
+    let store = Store::open_read_only(&desk.record.folder).unwrap();
+    let ended = store.load_readings(&run).unwrap().ended.unwrap();
+    for (visit, run) in [(2, Some(run)), (3, None)] {
+        desk.keep(DayEvent::Came { visit, label: measured.label.clone(), reference: true }).unwrap();
+        if let Some(run) = run {
+            desk.keep(DayEvent::Measuring { visit, run }).unwrap();
+        }
+    }
+    drop(desk);
+    let mut desk = open(folder, "Day", &[], &files);
+    let before = warmest(&mut desk);
+    desk.begin(&mut Onlooker::default()).unwrap();
+    let known = desk.ledger().visit(2).unwrap().ended.clone().unwrap();
+    // Virtual time has run ahead of the date: an end that has not come is now.
+    assert_eq!((known.1.ended, known.1.outcome), (Some(ended), VisitOutcome::Complies));
+    assert!(known.0 <= present().1);
+    assert!((known.1.keyed - keyed).abs() < 0.01 && keyed > 2.0, "{} s of {keyed} s", known.1.keyed);
+    let unknown = desk.ledger().visit(3).unwrap().result().unwrap().clone();
+    assert_eq!((unknown.outcome, unknown.keyed), (VisitOutcome::Stopped, 10.0));
+    assert!(unknown.why.unwrap().contains("may have been keyed for up to 10 s"));
+    assert!(warmest(&mut desk) > 2.0 * before, "{before}");
+}
