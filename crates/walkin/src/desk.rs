@@ -144,7 +144,7 @@ impl<'a> Desk<'a> {
         let of_bench = ledger::of_bench(&all, &search.bench.title);
         let ledger = Ledger::of(&of_day).with_stays(ledger::stays(of_bench.iter().copied()));
         let warmth = warmth_of(&of_bench, &search, at);
-        let machine = Machine::new(ledger, day.reference.clone());
+        let machine = Machine::new(ledger, day.reference.clone()).with_tags(day.tags.clone());
         let mut desk = Self {
             day,
             machine,

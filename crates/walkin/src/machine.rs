@@ -62,6 +62,8 @@ enum State {
 pub struct Machine {
     ledger: Ledger,
     reference: Option<ReferenceRadio>,
+    /// What tags begin with, beside `#`.
+    tags: Vec<String>,
     state: State,
     /// Lines that ask for a radio, typed while another one was at the connector.
     waiting: VecDeque<String>,
@@ -89,9 +91,16 @@ impl Machine {
     /// A day that has this log already.
     #[must_use]
     pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
-        let mut machine = Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() };
+        let mut machine =
+            Self { ledger, reference, tags: Vec::new(), state: State::Waiting, waiting: VecDeque::new() };
         machine.settle();
         machine
+    }
+
+    /// The same with what tags begin with.
+    #[must_use]
+    pub fn with_tags(self, tags: Vec<String>) -> Self {
+        Self { tags, ..self }
     }
 
     /// The day so far.
@@ -215,7 +224,13 @@ impl Machine {
     /// A line, understood as this day understands it.
     fn typed(&self, text: &str) -> Result<Typed, TypedError> {
         let tag = self.reference.as_ref().map(|reference| reference.tag.as_str());
-        typed(text, |word| tag.is_some_and(|tag| alike(tag, word)))
+        let begins = |word: &str, with: &String| {
+            word.len() > with.len()
+                && word.get(..with.len()).is_some_and(|head| head.eq_ignore_ascii_case(with))
+        };
+        typed(text, |word| {
+            tag.is_some_and(|tag| alike(tag, word)) || self.tags.iter().any(|with| begins(word, with))
+        })
     }
 
     /// Whether a carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.

@@ -85,6 +85,7 @@ pub fn asked_for(
         longest: LONGEST,
         within: WITHIN,
         ways: [None, None],
+        tags: Vec::new(),
         reference: None,
         slip: SlipWidth::default(),
         file: path.to_owned(),
@@ -139,6 +140,7 @@ fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
     );
     let key = fields.or(reader, "key", read_key, (LONGEST, WITHIN));
     let ways = fields.or(reader, "use", read_ways, [None, None]);
+    let tags = fields.or(reader, "tags", read_tags, Vec::new());
     let reference = fields.maybe(reader, "reference", read_reference);
     let widths = [("58 mm", SlipWidth::Narrow), ("80 mm", SlipWidth::Wide)];
     let slip =
@@ -163,6 +165,7 @@ fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
         longest,
         within,
         ways: ways?,
+        tags: tags?,
         reference: reference?,
         slip: slip?,
         file,
@@ -238,6 +241,23 @@ fn read_ways(reader: &mut Reader, node: &Node) -> Option<[Option<String>; 2]> {
     let harmonics = fields.maybe(reader, "harmonics", name);
     fields.close(reader);
     Some([carrier?, harmonics?])
+}
+
+/// A call sign must never be taken for a tag, which everybody may read: what a tag begins with ends with a sign.
+fn read_tags(reader: &mut Reader, node: &Node) -> Option<Vec<String>> {
+    let items = reader.list(node, "what the tags of the day begin with")?;
+    let one = |item: &Node| {
+        let text = reader.text(item, "what a tag begins with")?;
+        let good = |c: char| c.is_ascii_alphanumeric() || "-._#".contains(c);
+        if text.chars().all(good) && text.ends_with(['-', '_', '.', '#']) {
+            return Some(text.to_owned());
+        }
+        reader
+            .mistake(item.span, format!("expected letters and digits with one of `-_.#` behind them, found `{text}`"))
+            .hint("tags are public, and no call sign may be taken for one: write for example `tags: [ T- ]` for T-1, T-2 and so on");
+        None
+    };
+    items.iter().map(one).collect()
 }
 
 fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
@@ -321,5 +341,15 @@ mod tests {
         for tag in ["REF-1", "12", "#12", "X1ABC", "GOLD"] {
             assert_eq!(read(tag).unwrap().reference.unwrap().tag, tag);
         }
+    }
+
+    /// Everybody may read a tag: nothing that a call sign begins with makes one.
+    #[test]
+    fn what_tags_begin_with_is_nothing_that_a_call_sign_begins_with() {
+        for wrong in ["X", "X1", "T 1-", "", "É-"] {
+            let told = day(&format!("{SHORT}tags: [ \"{wrong}\" ]\n")).unwrap_err();
+            assert!(told.contains("days/d.yaml:5"), "{wrong}: {told}");
+        }
+        assert_eq!(day(&format!("{SHORT}tags: [ T-, \"K_\" ]\n")).unwrap().tags, ["T-", "K_"]);
     }
 }

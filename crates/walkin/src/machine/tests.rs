@@ -384,3 +384,16 @@ fn a_mis_scan_of_the_reference_tag_is_undone() {
     assert_eq!(day.line("r 1", 41), [Effect::Slip(1)]);
     assert_eq!(crate::counted(day.0.ledger()), "1 visit and 1 look at the reference radio");
 }
+
+/// What the day's file says that tags begin with makes one; nothing else that looks like it does.
+#[test]
+fn a_tag_is_what_the_day_says() {
+    let mut day = Held::new(None);
+    day.0 = day.0.with_tags(vec!["T-".to_owned()]);
+    for (word, is_tag) in [("T-12", true), ("t-13", true), ("T-", false), ("NL-123", false), ("#4", true)] {
+        let effects = day.line(word, 0);
+        let [Effect::Measure { visit, label }] = effects.as_slice() else { panic!("{word}: {effects:?}") };
+        assert_eq!((label.tag.is_some(), label.in_public().is_empty()), (is_tag, !is_tag), "{word}");
+        day.ended(*visit, VisitOutcome::Complies, 1);
+    }
+}
