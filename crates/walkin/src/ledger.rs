@@ -187,6 +187,9 @@ impl Ledger {
             }
             DayEvent::Compared { visit, drifts } => self.compared(*visit, drifts.clone()),
         }
+        if matches!(entry.event, DayEvent::Compared { .. } | DayEvent::Corrected { .. }) {
+            self.mark_drifted();
+        }
     }
 
     /// What a visit came to, by an entry of a moment; of one that was looked up later as of its own end.
@@ -281,8 +284,27 @@ impl Ledger {
     /// The look at the reference radio by which the bench is not what it was, until one shows that it is again.
     #[must_use]
     pub fn drifted(&self) -> Option<&Visit> {
-        let told = |visit: &&Visit| visit.reference && (visit.has_drifted() || self.is_good_look(visit));
-        self.visits.iter().rev().find(told).filter(|visit| visit.has_drifted())
+        self.drifted_before(u32::MAX)
+    }
+
+    /// The same as it stood when a visit came.
+    fn drifted_before(&self, visit: u32) -> Option<&Visit> {
+        let told = |look: &&Visit| {
+            look.number < visit && look.reference && (look.has_drifted() || self.is_good_look(look))
+        };
+        self.visits.iter().rev().find(told).filter(|look| look.has_drifted())
+    }
+
+    /// Which visits came while the bench was shown not to be as it was, by the looks as they are known now: one that was a
+    /// visitor's after all has shown nothing.
+    fn mark_drifted(&mut self) {
+        let after: Vec<bool> =
+            self.visits.iter().map(|visit| self.drifted_before(visit.number).is_some()).collect();
+        for (visit, after) in self.visits.iter_mut().zip(after) {
+            if let Some((_, result)) = &mut visit.ended {
+                result.reference_drifted = after;
+            }
+        }
     }
 
     /// Whether a look at the reference radio has shown that the bench is as it was, or is the one that says how it was.

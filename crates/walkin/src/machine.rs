@@ -381,7 +381,7 @@ impl Machine {
                 true => format!("\nvisit {visit} is a look at the reference radio"),
                 false => format!(
                     "\nvisit {visit} is no look at the reference radio, and nothing is held against it: `r {visit}` prints its \
-                     slip. Slips of visits since then rest on an earlier look"
+                     slip; those of visits since then rest on an earlier look"
                 ),
             });
         }

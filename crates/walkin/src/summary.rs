@@ -217,7 +217,8 @@ pub fn summary_csv(day: &Day, ledger: &Ledger, audience: Audience) -> String {
 #[cfg(test)]
 mod tests {
     use jiff::Timestamp;
-    use spurline_record::{DayEntry, DayEvent};
+    use spurline_record::{DayEntry, DayEvent, Drift};
+    use spurline_units::{Db, Dbm};
 
     use super::*;
     use crate::specimen;
@@ -254,19 +255,25 @@ mod tests {
         let day = specimen::day(folder.path(), &[]);
         let entry = |event| DayEntry { number: 1, day: "d".to_owned(), at: Timestamp::UNIX_EPOCH, event };
         let mut entries = Vec::new();
-        for (visit, reference_drifted, reference) in [(1, true, false), (2, false, false), (3, true, true)] {
+        for (visit, reference) in [(1, false), (2, true), (3, false), (4, true)] {
             let label = Label { tag: Some(format!("#{visit}")), ..Label::default() };
             entries.push(entry(DayEvent::Came { visit, label, reference }));
+            let reference_drifted = visit > 2;
             let result = VisitResult { reference_drifted, ..specimen::result(VisitOutcome::Complies) };
             entries.push(entry(DayEvent::Ended { visit, result }));
+            if reference {
+                let [was, is] = [36.0, 34.0].map(Dbm::new);
+                let drifts = vec![Drift { order: 1, was, is, allowed: Db::new(0.5) }];
+                entries.push(entry(DayEvent::Compared { visit, drifts }));
+            }
         }
         let ledger = Ledger::of(&entries);
         let text = summary_text(&day, &ledger, Audience::Public);
         assert_eq!(text.matches(wording::AFTER_DRIFT).count(), 1, "{text}");
         let document = summary_json(&day, &ledger, Audience::Public);
-        let marked = [0, 1, 2].map(|visit| document["visits"][visit]["reference_drifted"] == true);
-        assert_eq!(marked, [true, false, false]);
-        let slip = crate::slip(&day, ledger.visit(1).unwrap(), day.slip);
+        let marked = [0, 1, 2, 3].map(|visit| document["visits"][visit]["reference_drifted"] == true);
+        assert_eq!(marked, [false, false, true, false]);
+        let slip = crate::slip(&day, ledger.visit(3).unwrap(), day.slip);
         let words = slip.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(words.contains(wording::AFTER_DRIFT), "{slip}");
     }

@@ -372,8 +372,8 @@ fn a_mis_scan_of_the_reference_tag_is_undone() {
     let mut day = Held::new(Some(reference()));
     day.looks(VisitOutcome::Complies, 30.0, 0);
     day.looks(VisitOutcome::Complies, 36.0, 20);
-    assert!(day.0.ledger().drifted().is_some());
-    let told = day.line("c 1 X1ABC", 40);
+    assert!(day.0.ledger().drifted().is_some() && day.comes("Y2DEF", 31).reference_drifted);
+    let told = day.line("c 1 X1ABC", 45);
     assert!(
         matches!(told.as_slice(), [Effect::Say(told)] if told.contains("no look at the reference radio")),
         "{told:?}"
@@ -381,8 +381,9 @@ fn a_mis_scan_of_the_reference_tag_is_undone() {
     let ledger = day.0.ledger();
     assert!(!ledger.visit(1).unwrap().reference && ledger.drifted().is_none());
     assert_eq!(ledger.reference().map(|visit| visit.number), Some(2));
-    assert_eq!(day.line("r 1", 41), [Effect::Slip(1)]);
-    assert_eq!(crate::counted(day.0.ledger()), "1 visit and 1 look at the reference radio");
+    assert!(!ledger.visit(3).unwrap().is_after_drift(), "it was none");
+    assert_eq!(day.line("r 1", 46), [Effect::Slip(1)]);
+    assert_eq!(crate::counted(day.0.ledger()), "2 visits and 1 look at the reference radio");
 }
 
 /// What the day's file says that tags begin with makes one; nothing else that looks like it does.
