@@ -96,7 +96,8 @@ pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportErr
         lines.push("reference drifted: bench not as it was".to_owned());
     } else if visit.is_overdue() {
         lines.push("reference overdue".to_owned());
-    } else if result.lines.is_empty() {
+    }
+    if result.lines.is_empty() {
         lines.extend(result.why.clone());
     }
     let label = Label {
