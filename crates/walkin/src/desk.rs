@@ -139,10 +139,9 @@ impl<'a> Desk<'a> {
         let (_, at) = present();
         let all = log.all()?;
         let name = name_of(&day, at, &all);
-        let of_day: Vec<DayEntry> = all.iter().filter(|entry| entry.day == name).cloned().collect();
         // What is hot, and what still transmits, does not ask how the day is called.
         let of_bench = ledger::of_bench(&all, &search.bench.title);
-        let ledger = Ledger::of(&of_day).with_stays(ledger::stays(of_bench.iter().copied()));
+        let ledger = Ledger::of_day(&all, &name).with_stays(ledger::stays(of_bench.iter().copied()));
         let warmth = warmth_of(&of_bench, &search, at);
         let machine = Machine::new(ledger, day.reference.clone()).with_tags(day.tags.clone());
         let mut desk = Self {
@@ -558,12 +557,13 @@ pub(crate) fn day_name(day: &Day, date: &str) -> String {
 /// [`DeskError`].
 pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<Ledger>, DeskError> {
     let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
+    let all = log.all()?;
     let name = match date {
         Some(date) => day_name(day, date),
-        None => name_of(day, present().1, &log.all()?),
+        None => name_of(day, present().1, &all),
     };
-    let entries = log.entries(&name)?;
-    Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
+    let is_known = all.iter().any(|entry| entry.day == name);
+    Ok(is_known.then(|| Ledger::of_day(&all, &name)))
 }
 
 fn told(result: &VisitResult) -> String {

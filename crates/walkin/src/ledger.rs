@@ -159,6 +159,27 @@ impl Ledger {
         ledger
     }
 
+    /// A day out of a log of all: whoever takes back the leave to publish a call sign on a later day is not named any more.
+    #[must_use]
+    pub fn of_day(all: &[DayEntry], name: &str) -> Self {
+        let mut days: BTreeMap<&str, Self> = BTreeMap::new();
+        for entry in all {
+            let day = days.entry(&entry.day).or_default();
+            day.take(entry);
+            let taken_back = match &entry.event {
+                DayEvent::Came { visit, label, .. } | DayEvent::Corrected { visit, label } => {
+                    let call = day.visit(*visit).and_then(|visit| visit.label.call.clone());
+                    call.filter(|_| label.publish == Some(false))
+                }
+                _ => None,
+            };
+            if let Some(day) = days.get_mut(name) {
+                day.withdraw(taken_back.as_ref(), Some(false));
+            }
+        }
+        days.remove(name).unwrap_or_default()
+    }
+
     /// Takes one more entry. One about a visit that never came says nothing.
     pub fn take(&mut self, entry: &DayEntry) {
         note_stay(&mut self.stays, entry);

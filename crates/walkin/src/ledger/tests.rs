@@ -36,6 +36,13 @@ fn leave_that_is_withdrawn_is_withdrawn_everywhere() {
     let not = Label { publish: Some(false), ..Label::default() };
     entries.push(entry("d", 4, DayEvent::Corrected { visit: 2, label: not }));
     assert_eq!(public(&Ledger::of(&entries)), [None, None, None]);
+    // On a later day as well; what was said on an earlier one is past.
+    let on =
+        |day: &str, second, label| entry(day, second, DayEvent::Came { visit: 1, label, reference: false });
+    let days = [on("a", 0, call("X1ABC", Some(false))), on("b", 1, call("X1ABC", Some(true)))];
+    assert_eq!(public(&Ledger::of_day(&days, "b")), [Some("X1ABC".to_owned())]);
+    let days = [days, [on("c", 2, call("Y2DEF", None)), on("d", 3, call("X1ABC", Some(false)))]].concat();
+    assert_eq!(public(&Ledger::of_day(&days, "b")), [None]);
 }
 
 /// A carrier that stayed in the evening is still there in the morning, until somebody says that it is not; on another bench it
