@@ -76,7 +76,7 @@ const MOST_WAITING: usize = 20;
 const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
 
 /// The same at length.
-const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `call:`, `serial:` or `tag:` before a \
+const HELP: &str = "scan or type a call sign, a serial number or a tag (`#12`), several in one line; `call:`, `serial:` or `tag:` before a \
 word says what it is. `+` behind it: the call sign may be published, and nothing else; `-`: it may not, or not any more (`c 12 -`)\n\
 a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
