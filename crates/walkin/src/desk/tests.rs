@@ -138,7 +138,12 @@ fn what_a_bench_went_through_is_known_under_every_title() {
     assert!((0.01..0.2).contains(&warm), "{warm}");
     morning.line("W-0002", false, &mut Onlooker::default()).unwrap();
     assert!(morning.ledger().visits().is_empty(), "nobody is told to key");
+    // It was there for ten minutes more: 50 W into what bears 50 W come to 1 - exp(-600/180) = 0.96.
+    let before = present().1 - SignedDuration::from_secs(600);
+    morning.warmth = Warmth::after(&[], &[], &morning.search, before);
     morning.line("off", false, &mut Onlooker::default()).unwrap();
+    let warm = warmest(&mut morning);
+    assert!((0.8..1.0).contains(&warm), "{warm}");
     drop(morning);
     assert_eq!(open(folder, "Evening", &[HOLDS_ON], &files).carrier_stays(), None);
 }
