@@ -24,6 +24,8 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 PROMPT = re.compile(r"\? help|another label = next")
 VERDICT = re.compile(r"no\. (\d+)[^\r\n]*: ([A-Z ]+), (\d+) s")
 LONGEST = 150
+# A call sign that is noted wrongly.
+WRONG = "X0WRG"
 
 
 class Failed(Exception):
@@ -127,6 +129,8 @@ class Day:
         self.command = [program, "walk-in", str(folder / "day.yaml"), "--data", str(folder / "data")]
         self.visits = []
         self.rows = []
+        # Of each visit the call signs that may be published by what was really typed for it.
+        self.agreed = []
         self.references = 0
         self.terminal = None
 
@@ -142,14 +146,20 @@ class Day:
         said, _, _ = self.terminal.until(PROMPT)
         if "reference radio: " not in said or "DRIFTED" in said:
             raise Failed(f"the reference radio is not as it was: {said[-600:]}")
-        self.visits.append(None)
+        self.came(None, "")
         self.references += 1
 
-    def measured(self, radio, keys, began, what):
+    def came(self, radio, typed):
+        """Takes note of a visit, and of whose call sign may be published by what was typed for it."""
+        self.visits.append(radio)
+        said = radio is not None and "+" in typed.split() and radio["call"] in typed.split()
+        self.agreed.append({radio["call"]} if said else set())
+
+    def measured(self, radio, keys, began, what, typed):
         """Waits for a verdict, and holds it against the truth."""
         said, found, now = self.terminal.until(VERDICT)
         number, verdict = int(found[1]), found[2]
-        self.visits.append(radio)
+        self.came(radio, typed)
         if number != len(self.visits):
             raise Failed(f"expected visit {len(self.visits)}, found {number}")
         if verdict != radio["verdict"]:
@@ -170,7 +180,7 @@ class Day:
     def label(self, radio, typed, what):
         began = time.monotonic()
         keys = self.terminal.type(typed)
-        return self.measured(radio, keys, began, what)
+        return self.measured(radio, keys, began, what, typed)
 
 
 def hold(program, folder, made, kills, plain=False):
@@ -197,17 +207,19 @@ def hold(program, folder, made, kills, plain=False):
             day.terminal.until(re.compile("key the unit now"))
             time.sleep(0.7)
             day.terminal.kill()
-            day.visits.append(radio)
+            day.came(radio, radio["typed"])
             print(f"{len(day.visits):>4}  killed while {radio['serial']} was measured", flush=True)
             said = day.start()
             if f"visit {len(day.visits)} broke off" not in said:
                 raise Failed(f"nothing was said of the visit that broke off: {said}")
             began = time.monotonic()
             keys = day.terminal.type("a")
-            said = day.measured(radio, keys, began, f"{radio['serial']}, after the kill")
+            # Measured again it is who it was.
+            said = day.measured(radio, keys, began, f"{radio['serial']}, after the kill", radio["typed"])
             continue
         if number == wrong:
-            typed = f"X0WRG serial:{radio['serial']}"
+            # Who that is has agreed to be named; whose radio it is has not been asked.
+            typed = f"{WRONG} serial:{radio['serial']} +"
             said = day.label(radio, typed, f"{radio['serial']}, wrong call sign")
             visit = len(day.visits)
             keys = day.terminal.type(f"c {radio['call']}")
@@ -228,7 +240,7 @@ def hold(program, folder, made, kills, plain=False):
             if how == "a":
                 began = time.monotonic()
                 keys = day.terminal.type("a")
-                said = day.measured(radio, keys, began, f"{radio['serial']}, again")
+                said = day.measured(radio, keys, began, f"{radio['serial']}, again", radio["typed"])
             elif how == "r":
                 day.terminal.type("r")
                 said, _, _ = day.terminal.until(PROMPT)
@@ -282,14 +294,19 @@ def check(program, folder, day, corrected, killed):
         if kept["call"] != radio["call"] or not kept["corrected"]:
             raise Failed(f"visit {visit} is not corrected: {kept}")
     public = json.loads(called(program, "walk-in", *summary))
-    for made, kept in zip(day.visits, public["visits"]):
-        agreed = made is not None and "+" in made["typed"]
-        if made is not None and (kept["serial"] is not None or (kept["call"] is not None and not agreed)):
-            raise Failed(f"visit {kept['visit']} is named without leave: {kept}")
-    text = called(program, "walk-in", *summary[:-1], "text")
-    for made in day.visits:
-        if made is not None and "+" not in made["typed"] and made["call"] in text:
-            raise Failed(f"{made['call']} stands in the public summary")
+    for agreed, kept in zip(day.agreed, public["visits"]):
+        if kept["serial"] is not None or kept["call"] not in (agreed or {None}):
+            raise Failed(f"visit {kept['visit']}: may be named: {agreed or 'nobody'}, and is: {kept}")
+    named = set().union(*day.agreed)
+    never = {made["call"] for made in day.visits if made is not None} - named | {WRONG}
+    for form in ("text", "csv", "json"):
+        text = called(program, "walk-in", *summary[:-1], form)
+        for call in never:
+            if call in text:
+                raise Failed(f"{call} stands in the public summary")
+        for call in named:
+            if call not in text:
+                raise Failed(f"{call} has agreed to be named, and is not")
 
 
 def main():

@@ -196,11 +196,15 @@ fn a_day_goes_on_after_the_program_ended() {
 #[test]
 fn a_reference_radio_that_has_drifted_is_told_and_written() {
     let workshop = workshop(&[("carrier: 36.0 dBm", "carrier: 37.5 dBm")], &[]);
-    let called = day(&workshop, &["W-0001", "REF-1", "q"]);
+    let called = day(&workshop, &["W-0001", "REF-1", "W-0002", "q"]);
     assert!(called.out.contains("reference overdue"), "{}", called.out);
+    let slips = called.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(slips.matches("reference radio had drifted").count(), 1, "{}", called.out);
+    assert!(called.talk.contains("THE REFERENCE RADIO HAS DRIFTED: look for"), "{called:?}");
     assert!(called.talk.contains("REFERENCE RADIO HAS DRIFTED: the carrier by -1."), "{called:?}");
     let told = workshop.call(&["walk-in", "day.yaml", "--summary"]).out;
     assert!(told.contains("REFERENCE RADIO HAS DRIFTED"), "{told}");
+    assert!(told.contains("had drifted: the bench was shown not to be as it was"), "{told}");
 }
 
 /// A thumb that does not let go is told again and again; a bench that failed is a result, and the day goes on.

@@ -303,6 +303,16 @@ impl Bench {
         })
     }
 
+    /// Nothing goes on there any more. A key that is shown as down stays so, and so does what was said of it.
+    pub(crate) fn break_off(&self, trouble: &str) -> State {
+        self.change(|state| {
+            let (key_down, before) =
+                (state.key_down, state.trouble.take().filter(|_| state.key_down.is_some()));
+            let trouble = before.map_or_else(|| trouble.to_owned(), |before| format!("{before}\n{trouble}"));
+            *state = State { paused: state.paused, trouble: Some(trouble), key_down, ..State::IDLE };
+        })
+    }
+
     /// Ready once the run is to stop.
     pub(crate) fn stopped(&self) -> impl Future<Output = ()> + 'static {
         let mut told = self.stop.subscribe();
@@ -317,5 +327,25 @@ impl Bench {
     fn lock(&self) -> MutexGuard<'_, State> {
         // It is only shown: what a thread that broke off left half changed is soon overwritten.
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The lamp stays lit while a carrier does, whatever else has failed.
+    #[test]
+    fn a_key_that_is_down_stays_so_when_nothing_goes_on() {
+        let at = BenchAt { name: "door".to_owned(), file: "b.yaml".into(), day: None };
+        let bench = Bench::new(at, "Table".to_owned(), true);
+        bench.rest_keyed("a carrier is there".to_owned(), Timestamp::UNIX_EPOCH);
+        let state = bench.break_off("the test day does not go on");
+        assert!(state.key_down.is_some());
+        assert_eq!(state.trouble.as_deref(), Some("a carrier is there\nthe test day does not go on"));
+        bench.rest(Some("of before".to_owned()));
+        let state = bench.break_off("the test day does not go on");
+        assert!(state.key_down.is_none());
+        assert_eq!(state.trouble.as_deref(), Some("the test day does not go on"));
     }
 }

@@ -86,6 +86,8 @@ pub struct Seen {
     pub is_over: bool,
     /// Whether a radio is being measured.
     pub measuring: bool,
+    /// Whether a carrier stays that nobody let go of: somebody must be able to say that it is gone, whatever else holds.
+    pub stays: bool,
 }
 
 /// The door of one bench.
@@ -125,6 +127,25 @@ impl Door {
         true
     }
 
+    /// The day does not go on. What was said of a carrier that stays is not taken back for that.
+    fn is_over(&self, why: &str) {
+        let mut seen = self.lock();
+        let stays = seen.trouble.take().filter(|_| seen.stays);
+        seen.trouble = Some(stays.map_or_else(|| why.to_owned(), |stays| format!("{stays}\n{why}")));
+        (seen.is_over, seen.measuring) = (true, false);
+    }
+
+    /// The next line for a desk whose bench may be paused: then only a carrier that stays is talked of. What waits until
+    /// somebody resumes was typed too early, for nobody knows how long that takes and who is at the radio by then.
+    fn next_unless(&self, paused: bool) -> Option<(String, bool)> {
+        if !paused || self.lock().stays {
+            return self.next();
+        }
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        lines.iter_mut().for_each(|(_, early)| *early = true);
+        None
+    }
+
     fn next(&self) -> Option<(String, bool)> {
         let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
         let line = lines.pop_front()?;
@@ -144,12 +165,9 @@ pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) {
     if let Err(error) = hold(shared, bench, door) {
         let advice = error.advice().map_or_else(String::new, |advice| format!("\n{advice}"));
         tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
-        {
-            let mut seen = door.lock();
-            (seen.trouble, seen.is_over) = (Some(format!("{}{advice}", told::chain(&error))), true);
-        }
+        door.is_over(&format!("{}{advice}", told::chain(&error)));
         tell(shared, bench);
-        shared.tell_bench(bench, &bench.rest(Some("the test day does not go on".to_owned())));
+        shared.tell_bench(bench, &bench.break_off("the test day does not go on"));
         bench.wait_for(|_| shared.is_ending().then_some(()));
     }
 }
@@ -159,11 +177,12 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
     // Only the bench file arms a real bench.
     let mut desk = Desk::open(door.day.clone(), &files, shared.record.clone(), false)?;
     let mut page = Page { shared: shared.clone(), bench: bench.clone(), door: door.clone() };
-    desk.begin(&mut page)?;
+    let begun = desk.begin(&mut page);
     // One that stayed before the program ended is not gone for that.
     if desk.carrier_stays().is_some() {
         rest(shared, bench, door, &desk);
     }
+    begun?;
     loop {
         look(shared, door, &desk);
         tell(shared, bench);
@@ -171,7 +190,7 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             if shared.is_ending() {
                 return Some(None);
             }
-            if state.paused { None } else { door.next().map(Some) }
+            door.next_unless(state.paused).map(Some)
         });
         let Some((line, waited)) = line else { return Ok(()) };
         // While a carrier stays nothing is measured, and the lamp is left as it is.
@@ -201,7 +220,7 @@ fn rest(shared: &Shared, bench: &Bench, door: &Door, desk: &Desk<'_>) {
     let stays = desk.carrier_stays().map(str::to_owned);
     {
         let mut seen = door.lock();
-        (seen.measuring, seen.trouble) = (false, stays.clone());
+        (seen.measuring, seen.trouble, seen.stays) = (false, stays.clone(), stays.is_some());
         (seen.telling, seen.told) = (stays.as_ref().map(|_| Telling::LetGo), None);
     }
     let state = match stays {
@@ -378,11 +397,48 @@ impl Listener for Seeing {
 mod tests {
     use super::*;
 
-    #[test]
-    fn what_comes_behind_a_line_waits() {
+    fn door() -> Door {
         let text = "day: Spring\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
         let document = spurline_document::Document::parse("d.yaml", text).unwrap();
-        let door = Door::new(Day::read(&document).unwrap());
+        Door::new(Day::read(&document).unwrap())
+    }
+
+    /// A label that waited while the bench was paused is not measured the moment somebody resumes.
+    #[test]
+    fn what_waited_for_a_paused_bench_was_typed_too_early() {
+        let door = door();
+        assert!(door.typed("one".to_owned()));
+        assert_eq!(door.next_unless(true), None);
+        assert_eq!(door.next_unless(false), Some(("one".to_owned(), true)));
+    }
+
+    /// Paused or not: somebody must be able to say that a carrier is gone.
+    #[test]
+    fn a_paused_bench_is_told_that_a_carrier_is_gone() {
+        let door = door();
+        door.lock().stays = true;
+        assert!(door.typed("off".to_owned()));
+        assert_eq!(door.next_unless(true), Some(("off".to_owned(), false)));
+    }
+
+    /// The day ends because its log failed; the radio transmits all the same.
+    #[test]
+    fn a_day_that_does_not_go_on_takes_back_nothing_of_a_carrier_that_stays() {
+        let door = door();
+        {
+            let mut seen = door.lock();
+            (seen.stays, seen.telling) = (true, Some(Telling::LetGo));
+            seen.trouble = Some("a carrier is there".to_owned());
+        }
+        door.is_over("the disk is full");
+        let seen = door.seen();
+        assert_eq!(seen.trouble.as_deref(), Some("a carrier is there\nthe disk is full"));
+        assert!(seen.is_over && seen.telling == Some(Telling::LetGo));
+    }
+
+    #[test]
+    fn what_comes_behind_a_line_waits() {
+        let door = door();
         assert!(door.typed("one".to_owned()) && door.typed("two".to_owned()));
         assert_eq!(door.next(), Some(("one".to_owned(), false)));
         // Nobody has begun with the first yet.

@@ -34,7 +34,7 @@ impl Label {
     }
 
     /// The same with everything that a correction states. A word that it states as something else was taken for the wrong
-    /// thing, and is that no more.
+    /// thing, and is that no more. Leave to publish is a person's own: another call sign has none unless it says so itself.
     #[must_use]
     pub fn corrected(&self, by: &Self) -> Self {
         let stated = |word: &String| {
@@ -46,13 +46,21 @@ impl Label {
         let or = |new: &Option<String>, old: &Option<String>| {
             new.clone().or_else(|| old.clone().filter(|old| !stated(old)))
         };
+        let another = by.call.as_ref().is_some_and(|new| !self.is_of(new));
         Self {
             call: or(&by.call, &self.call),
             serial: or(&by.serial, &self.serial),
             tag: or(&by.tag, &self.tag),
             other: or(&by.other, &self.other),
-            publish: by.publish.or(self.publish),
+            publish: if another { by.publish } else { by.publish.or(self.publish) },
         }
+    }
+
+    /// Whether it is the person of a call sign, as far as it says. A word of which nobody has said what it is may have been it.
+    #[must_use]
+    pub fn is_of(&self, call: &str) -> bool {
+        self.call.as_ref().is_some_and(|own| same_call(own, call))
+            || self.other.as_ref().is_some_and(|word| alike(word, call))
     }
 
     /// What it says that another one does not: a word of that one in another spelling is nothing new.
@@ -75,26 +83,26 @@ impl Label {
     pub fn has_word(&self, word: &str) -> bool {
         let words = [&self.call, &self.serial, &self.tag, &self.other];
         words.into_iter().flatten().any(|known| alike(known, word))
+            || self.call.as_ref().is_some_and(|call| same_call(call, word))
     }
 
     /// Whether both go by the same call sign, serial number or tag, however that is spelt.
     #[must_use]
     pub fn shares(&self, other: &Self) -> bool {
-        let same = |one: &Option<String>, other: &Option<String>| {
-            one.as_ref().zip(other.as_ref()).is_some_and(|(one, other)| alike(one, other))
-        };
         // One person may bring several radios: where both have a number of their own, that decides.
-        for (one, two) in [(&self.serial, &other.serial), (&self.tag, &other.tag)] {
-            if one.is_some() && two.is_some() {
-                return same(one, two);
-            }
+        if let Some((one, two)) = self.serial.as_ref().zip(other.serial.as_ref()) {
+            return alike(one, two);
+        }
+        if let Some((one, two)) = self.tag.as_ref().zip(other.tag.as_ref()) {
+            return same_tag(one, two);
         }
         // The same word is the same, whatever it was taken for.
-        if self.other.is_some() && other.other.is_some() {
-            return same(&self.other, &other.other);
+        if let Some((one, two)) = self.other.as_ref().zip(other.other.as_ref()) {
+            return alike(one, two);
         }
+        let calls = self.call.as_ref().zip(other.call.as_ref());
         let others = |one: &Self, two: &Self| one.other.as_ref().is_some_and(|word| two.has_word(word));
-        same(&self.call, &other.call) || others(self, other) || others(other, self)
+        calls.is_some_and(|(one, two)| same_call(one, two)) || others(self, other) || others(other, self)
     }
 
     /// What may be said where everybody reads it: the tag, and by leave the call sign. The serial number of somebody's radio,
@@ -115,6 +123,20 @@ pub fn alike(one: &str, two: &str) -> bool {
     };
     let (one, two) = (letters(one), letters(two));
     !one.is_empty() && one == two
+}
+
+/// Whether two call signs are one person's: what stands before or behind a `/` tells where it is, not who.
+#[must_use]
+pub fn same_call(one: &str, two: &str) -> bool {
+    let own = |call: &str| call.split('/').rev().max_by_key(|part| part.len()).unwrap_or(call).to_owned();
+    alike(&own(one), &own(two))
+}
+
+/// Whether two tags are the same one, with the sign of a number before it or without.
+#[must_use]
+pub fn same_tag(one: &str, two: &str) -> bool {
+    let bare = |tag: &str| tag.trim_start_matches('#').to_owned();
+    alike(&bare(one), &bare(two))
 }
 
 impl fmt::Display for Label {
@@ -236,17 +258,27 @@ pub struct VisitResult {
     pub seconds: f64,
     /// Whether the reference radio should have been measured before.
     pub reference_overdue: bool,
-    /// How long it was seen to be keyed in all, in seconds.
+    /// Whether the reference radio had drifted when it was measured last: the bench was shown not to be as it was.
+    #[serde(default)]
+    pub reference_drifted: bool,
+    /// How long it was seen to be keyed in all, in seconds; of a visit that broke off, how long it may have been.
     #[serde(default)]
     pub keyed: f64,
+    /// When it ended, if that was before it was entered: of a visit that broke off and was looked up later.
+    #[serde(default)]
+    pub ended: Option<Timestamp>,
 }
 
 impl VisitResult {
-    /// The line with the smallest margin.
+    /// The line that decided: of the gravest outcome, and among those the one with the smallest margin. A line without a
+    /// margin is it only where nothing graver has one, and where it does not comply.
     #[must_use]
     pub fn worst(&self) -> Option<&DayLine> {
-        let with = self.lines.iter().filter_map(|line| Some((line.margin?.get(), line)));
-        with.min_by(|one, other| one.0.total_cmp(&other.0)).map(|(_, line)| line)
+        let margin = |line: &DayLine| line.margin.map_or(f64::INFINITY, |margin| margin.get());
+        let told = self.lines.iter().filter(|line| {
+            line.margin.is_some() || !matches!(line.outcome, Outcome::Complies | Outcome::NoLimit)
+        });
+        told.min_by(|one, other| other.outcome.cmp(&one.outcome).then(margin(one).total_cmp(&margin(other))))
     }
 
     /// The carrier's own line.
@@ -413,6 +445,83 @@ mod tests {
         assert!(!of("W-1").shares(&of("W-2")) && of("W-1").shares(&of("W-1")));
     }
 
+    /// What stands before or behind a `/` is no other person, and `#12` no other tag than 12; another number is another radio.
+    #[test]
+    fn the_same_one_is_noticed_with_a_suffix_or_the_sign_of_a_number() {
+        let tag = |text: &str| Label { tag: Some(text.to_owned()), ..Label::default() };
+        assert!(
+            label("G4XYZ/P", "").shares(&label("g4xyz", ""))
+                && label("F/G4XYZ", "").shares(&label("G4XYZ", ""))
+        );
+        assert!(
+            !label("G4XYZ/P", "").shares(&label("G4XYY", ""))
+                && !label("G4XYZ/P", "").shares(&label("G3ABC/P", ""))
+        );
+        assert!(tag("#12").shares(&tag("12")) && !tag("#12").shares(&tag("#21")));
+        assert!(!label("", "12/3").shares(&label("", "123")) && !label("", "12").shares(&tag("#12")));
+        assert!(!label("", "A/P").shares(&label("", "B/P")) && !tag("#12").has_word("12"));
+    }
+
+    /// Leave to publish does not pass from one person to another.
+    #[test]
+    fn another_person_has_not_agreed_to_anything() {
+        let agreed = Label { publish: Some(true), ..label("X1ABC", "0815") };
+        assert_eq!(agreed.corrected(&label("Y2DEF", "")).publish, None);
+        assert_eq!(
+            Label { publish: Some(true), ..label("", "0815") }.corrected(&label("Y2DEF", "")).publish,
+            None
+        );
+        let by = Label { publish: Some(true), ..label("Y2DEF", "") };
+        assert_eq!(agreed.corrected(&by).publish, Some(true));
+        // The same one in another spelling, or what was taken for something else, has agreed.
+        assert_eq!(agreed.corrected(&label("x1abc/p", "")).publish, Some(true));
+        assert_eq!(agreed.corrected(&label("", "0816")).publish, Some(true));
+        let word = Label { other: Some("3DA0RU".to_owned()), publish: Some(true), ..Label::default() };
+        assert_eq!(word.corrected(&label("3DA0RU", "")).publish, Some(true));
+    }
+
+    /// The line that a slip shows is the one that decided, whatever margin another one has.
+    #[test]
+    fn the_worst_line_is_the_one_that_decided() {
+        let line = |order: u32, margin: Option<f64>, outcome| DayLine {
+            order,
+            frequency: Hertz::from_mhz(145.0 * f64::from(order)),
+            level: Some(Dbm::new(-40.0)),
+            bound: false,
+            limit: None,
+            margin: margin.map(Db::new),
+            uncertainty: Some(Db::new(1.5)),
+            outcome,
+        };
+        let worst = |lines: &[DayLine]| {
+            let result = VisitResult { lines: lines.to_vec(), ..result(VisitOutcome::Undecided) };
+            result.worst().map(|line| line.order)
+        };
+        let carrier = line(1, None, Outcome::Complies);
+        let near = line(2, Some(1.6), Outcome::Complies);
+        let unsure = line(3, Some(4.0), Outcome::Undecided);
+        assert_eq!(worst(&[carrier, near, unsure]), Some(3));
+        assert_eq!(worst(&[carrier, near, unsure, line(4, Some(9.0), Outcome::Invalid)]), Some(4));
+        assert_eq!(worst(&[carrier, near, line(5, Some(3.0), Outcome::Complies)]), Some(2));
+        assert_eq!(worst(&[line(1, None, Outcome::Invalid), near]), Some(1));
+        assert_eq!(worst(&[carrier]), None);
+    }
+
+    fn result(outcome: VisitOutcome) -> VisitResult {
+        VisitResult {
+            outcome,
+            run: None,
+            carrier: None,
+            lines: Vec::new(),
+            why: None,
+            seconds: 1.0,
+            reference_overdue: false,
+            reference_drifted: false,
+            keyed: 2.0,
+            ended: None,
+        }
+    }
+
     /// How far was looked is what was read, not what was to be.
     #[test]
     fn what_could_not_be_read_was_not_looked_at() {
@@ -426,21 +535,13 @@ mod tests {
             uncertainty: None,
             outcome,
         };
-        let result = VisitResult {
-            outcome: VisitOutcome::Invalid,
-            run: None,
-            carrier: None,
-            lines: vec![
-                line(1, Some(36.0), Outcome::Complies),
-                line(2, Some(-40.0), Outcome::Complies),
-                line(3, Some(-40.0), Outcome::Invalid),
-                line(4, None, Outcome::Invalid),
-            ],
-            why: None,
-            seconds: 1.0,
-            reference_overdue: false,
-            keyed: 2.0,
-        };
+        let lines = vec![
+            line(1, Some(36.0), Outcome::Complies),
+            line(2, Some(-40.0), Outcome::Complies),
+            line(3, Some(-40.0), Outcome::Invalid),
+            line(4, None, Outcome::Invalid),
+        ];
+        let result = VisitResult { lines, ..result(VisitOutcome::Invalid) };
         assert_eq!(result.highest_read().map(|line| line.order), Some(2));
         assert_eq!(result.looked_up_to(), Some(Hertz::from_mhz(290.0)));
     }

@@ -23,7 +23,9 @@ pub use acquisition::{
     Acquisition, AnalyserSettings, Detector, MeterReading, Preamplifier, Sweep, SweepFlags,
 };
 pub use budget::{Budget, BudgetLine, CoverageMethod};
-pub use day::{DayEntry, DayEvent, DayLine, Drift, Label, VisitOutcome, VisitResult, alike};
+pub use day::{
+    DayEntry, DayEvent, DayLine, Drift, Label, VisitOutcome, VisitResult, alike, same_call, same_tag,
+};
 pub use event::{Event, EventKind, Fault, Resumption};
 pub use interlock::{Interlock, InterlockName};
 pub use issue::Issue;

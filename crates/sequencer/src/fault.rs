@@ -142,7 +142,8 @@ impl From<OpenError> for RunFault {
 impl RunFault {
     /// Whether the transmitter may be keyed still, after everything was tried that brings the key up: now the supply is
     /// the way off.
-    pub(crate) fn is_still_down(&self) -> bool {
+    #[must_use]
+    pub fn is_still_down(&self) -> bool {
         matches!(self, Self::Key(error) if error.is_still_down())
     }
 

@@ -202,16 +202,10 @@ fn kind_of(word: &str, is_tag: &impl Fn(&str) -> bool) -> Result<(Kind, String),
     Ok((kind, if matches!(kind, Kind::Call) { text.to_ascii_uppercase() } else { text.to_owned() }))
 }
 
-/// `#12`, `T-12`: what is put on radios at the door. More digits make a serial number.
+/// `#12`: what is put on radios at the door. Nothing else is a tag by its form: call signs of listeners and serial numbers have
+/// letters, hyphens and digits too, and a tag is what everybody may read.
 fn has_form_of_tag(word: &str) -> bool {
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    word.strip_prefix('#').is_some_and(digits)
-        || word.split_once('-').is_some_and(|(letters, number)| {
-            (1..=3).contains(&letters.len())
-                && letters.bytes().all(|byte| byte.is_ascii_alphabetic())
-                && digits(number)
-                && number.len() <= 3
-        })
+    word.len() > 1 && word.starts_with('#')
 }
 
 /// One or two characters of which one is a letter, then a digit, then one to four letters: the usual forms (ITU Radio
@@ -251,11 +245,15 @@ mod tests {
             assert!(of(serial).serial.is_some(), "{serial}");
         }
         // Some of these are call signs: none may be taken for a number of a radio.
-        for other in ["FH2-0008", "W-0001", "1234ABC", "A1B2C3", "3DA0RU", "GB75RAF", "F/K1ABC", "SMITH"] {
+        let others = [
+            "FH2-0008", "W-0001", "1234ABC", "A1B2C3", "3DA0RU", "GB75RAF", "F/K1ABC", "SMITH", "T-12",
+            "NL-123", "REF-1",
+        ];
+        for other in others {
             let label = of(other);
             assert!(label.other.is_some() && label.serial.is_none() && label.tag.is_none(), "{other}");
         }
-        for tag in ["T-12", "#7", "REF", "REF-1"] {
+        for tag in ["#7", "#A-7", "tag:T-12", "REF"] {
             assert!(of(tag).tag.is_some(), "{tag}");
         }
         assert_eq!(of("k1abc 0815 +").to_string(), "K1ABC, 0815");

@@ -30,6 +30,8 @@ pub struct Day {
     pub within: Seconds,
     /// Which of the bench's ways are used, for the carrier and for the harmonics.
     pub ways: [Option<String>; 2],
+    /// What the tags begin with that are put on radios at the door, beside `#`.
+    pub tags: Vec<String>,
     /// The radio that shows whether the bench is what it was.
     pub reference: Option<ReferenceRadio>,
     /// The paper of the slips.

@@ -18,7 +18,7 @@ use spurline_runner::{
 };
 use spurline_sequencer::{Before, FoundBy, FoundCarrier, RunFault, Sought, Wanted};
 use spurline_store::{DayLog, DayLogError, Store};
-use spurline_units::Seconds;
+use spurline_units::{Hertz, Seconds, Watts};
 use thiserror::Error;
 
 use crate::day::Day;
@@ -26,8 +26,8 @@ use crate::ledger::{Ledger, Visit};
 use crate::machine::{Effect, Machine};
 use crate::noting::{Hearing, Noting};
 use crate::now::local;
-use crate::warmth::Warmth;
-use crate::{measured, plan};
+use crate::warmth::{self, Warmth};
+use crate::{ledger, measured, plan};
 
 /// After a key-down a radio rests for so many times as long as it was keyed.
 const REST_FACTOR: u32 = 3;
@@ -106,8 +106,8 @@ pub struct Desk<'a> {
     pace: Pace,
     /// The serial numbers of the units of a simulated bench.
     units: Vec<String>,
-    /// Why a carrier stays that nobody let go of, in the visit that has just ended.
-    stays: Option<String>,
+    /// In which visit a carrier stays that nobody let go of, and why, as long as the log does not have it.
+    stays: Option<(u32, String)>,
     /// How warm the parts of the path are from all radios so far.
     warmth: Warmth,
     _alone: Held,
@@ -137,10 +137,13 @@ impl<'a> Desk<'a> {
         let alone = Held::days(&record.folder)?;
         let log = DayLog::open(&record.folder, record.disk)?;
         let (_, at) = present();
-        let name = name_of(&day, at, &log.all()?);
-        let ledger = Ledger::of(&log.entries(&name)?);
-        let warmth = Warmth::after(&ledger, &search, at);
-        let machine = Machine::new(ledger, day.reference.clone());
+        let all = log.all()?;
+        let name = name_of(&day, at, &all);
+        // What is hot, and what still transmits, does not ask how the day is called.
+        let of_bench = ledger::of_bench(&all, &search.bench.title);
+        let ledger = Ledger::of_day(&all, &name).with_stays(ledger::stays(of_bench.iter().copied()));
+        let warmth = warmth_of(&of_bench, &search, at);
+        let machine = Machine::new(ledger, day.reference.clone()).with_tags(day.tags.clone());
         let mut desk = Self {
             day,
             machine,
@@ -196,13 +199,17 @@ impl<'a> Desk<'a> {
     /// [`DeskError`].
     pub fn begin(&mut self, front: &mut dyn Front) -> Result<(), DeskError> {
         let effects = self.machine.begin();
-        self.carry_out(effects, front).map(drop)
+        self.carry_out(effects, front)?;
+        // What broke off was keyed as well.
+        let all = self.log.all()?;
+        self.warmth = warmth_of(&ledger::of_bench(&all, &self.search.bench.title), &self.search, present().1);
+        Ok(())
     }
 
     /// Why a carrier is still there that nobody let go of, until somebody has said that it is gone.
     #[must_use]
     pub fn carrier_stays(&self) -> Option<&str> {
-        self.ledger().stays()
+        self.ledger().stays().or(self.stays.as_ref().map(|(_, why)| why.as_str()))
     }
 
     /// Does what a line asks for; `false` once the day is left. One that `waited` was typed while another radio was at the
@@ -212,6 +219,8 @@ impl<'a> Desk<'a> {
     ///
     /// [`DeskError`], if the log or the record cannot be kept.
     pub fn line(&mut self, text: &str, waited: bool, front: &mut dyn Front) -> Result<bool, DeskError> {
+        // Nobody is told to key before the log has it.
+        self.keep_stays()?;
         let now = present().1;
         let effects =
             if waited { self.machine.line_that_waited(text, now) } else { self.machine.line(text, now) };
@@ -223,14 +232,14 @@ impl<'a> Desk<'a> {
         while let Some(effect) = due.pop_front() {
             match effect {
                 Effect::Say(words) => front.show(&self.day, Show::Words(&words)),
-                Effect::Keep(event) => self.keep(event)?,
+                Effect::Keep(event) => self.keep_as_asked(event, front)?,
                 Effect::Measure { visit, label } => {
-                    self.stays = None;
-                    let result = self.measure(visit, &label, front)?;
-                    // Before what the visit came to: whoever starts the program anew must hear of it.
-                    if let Some(why) = self.stays.take() {
-                        self.keep(DayEvent::Stays { visit, why })?;
-                    }
+                    let result = self.measure(visit, &label, front);
+                    // Before what the visit came to, and even if nothing came of it: whoever starts the program anew must
+                    // hear of it. What the measuring failed by is told first.
+                    let kept = self.keep_stays();
+                    let result = result?;
+                    kept?;
                     self.count(visit, result.outcome, front);
                     due.extend(self.machine.ended(visit, result, present().1));
                 }
@@ -270,19 +279,59 @@ impl<'a> Desk<'a> {
         Ok(())
     }
 
+    /// Keeps what a line asked for, with what follows from it.
+    fn keep_as_asked(&mut self, event: DayEvent, front: &mut dyn Front) -> Result<(), DeskError> {
+        let corrected = match &event {
+            DayEvent::Corrected { visit, .. } => self.ledger().visit(*visit).filter(|visit| visit.reference),
+            _ => None,
+        };
+        let (was_look, is_gone) = (corrected.map(|visit| visit.number), event == DayEvent::Gone);
+        self.keep(event)?;
+        if is_gone {
+            self.warmth.stayed(&self.search, present().1);
+        }
+        // One that was taken for the reference radio, and is a visit.
+        let found = was_look.and_then(|visit| self.ledger().visit(visit));
+        if let Some((visit, result)) = found.and_then(|visit| Some((visit.number, visit.result()?))) {
+            self.count(visit, result.outcome, front);
+        }
+        Ok(())
+    }
+
+    /// Has the log say that a carrier stays, if one does that it does not have.
+    fn keep_stays(&mut self) -> Result<(), DeskError> {
+        let Some((visit, why)) = self.stays.clone() else { return Ok(()) };
+        self.keep(DayEvent::Stays { visit, why })?;
+        self.stays = None;
+        Ok(())
+    }
+
+    /// Remembers a carrier that stays: nobody else may be told to key, whatever else fails.
+    fn remember(&mut self, visit: u32, failure: &Failure) {
+        if carrier_stays(failure) {
+            self.stays = Some((visit, in_words(failure)));
+        }
+    }
+
     /// What came of a run that the program's end broke off.
     fn recover(&self, run: Option<RunId>) -> Result<VisitResult, DeskError> {
-        let Some(run) = run else {
-            return Ok(nothing(VisitOutcome::Stopped, "the program ended before a run had begun".to_owned()));
+        let unknown = |what: &str| {
+            let longest = self.day.longest;
+            let why = format!(
+                "the program ended before {what}; the radio may have been keyed for up to {longest} by then"
+            );
+            VisitResult { keyed: longest.get(), ..nothing(VisitOutcome::Stopped, why) }
         };
+        let Some(run) = run else { return Ok(unknown("a run had begun")) };
         let store = Store::open_read_only(&self.record.folder).map_err(Failure::Store)?;
         match store.load_readings(&run) {
-            Ok(stored) => Ok(measured::result(&stored, &run, 0.0)),
+            Ok(stored) => {
+                let ended = stored.ended.or_else(|| stored.events.last().map(|event| event.at));
+                let keyed = measured::keyed(&stored);
+                Ok(VisitResult { keyed, ended, ..measured::result(&stored, &run, 0.0) })
+            }
             // Named, and nothing of it was kept yet.
-            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(nothing(
-                VisitOutcome::Stopped,
-                "the program ended before anything was measured".to_owned(),
-            )),
+            Err(spurline_store::StoreError::UnknownRun { .. }) => Ok(unknown("anything was measured")),
             Err(error) => Err(DeskError::Runner(Failure::Store(error))),
         }
     }
@@ -301,6 +350,9 @@ impl<'a> Desk<'a> {
             return timed(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()), began);
         }
         let (looked, keyed) = self.find(unit.clone(), front);
+        if let Err(failure) = &looked {
+            self.remember(visit, failure);
+        }
         let whole = |result: VisitResult| timed(VisitResult { keyed: keyed + result.keyed, ..result }, began);
         let found = match looked {
             Ok(Sought::Found(found)) => found,
@@ -316,7 +368,7 @@ impl<'a> Desk<'a> {
             Ok(Sought::Stopped) => {
                 return whole(nothing(VisitOutcome::Stopped, "somebody stopped it".to_owned()));
             }
-            Err(failure) => return whole(self.failed(failure)?),
+            Err(failure) => return whole(failed(failure)?),
         };
         front.say(&format!("carrier found: {}, {:.1} at the connector", found.carrier, found.level));
         if self.rest(&found, front)? == Rested::Stopped {
@@ -336,14 +388,19 @@ impl<'a> Desk<'a> {
         };
         let mut hearing = Hearing::new(front);
         let sought = search.execute(&mut hearing);
-        let held = hearing.held();
-        let carrier = match &sought {
-            Ok(Sought::Found(FoundCarrier { carrier, .. }) | Sought::Refused { carrier, .. }) => {
-                Some(*carrier)
+        let held = hearing.heard().held;
+        let gave = match &sought {
+            Ok(Sought::Found(found)) => {
+                (Some(found.carrier), warmth::taken(&self.search).max(found.level.to_watts()))
             }
-            Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) | Err(_) => None,
+            // It was measured, but what it was is not told.
+            Ok(Sought::Refused { carrier, .. }) => {
+                (Some(*carrier), warmth::borne(&self.search, Some(*carrier)))
+            }
+            Ok(Sought::NobodyKeyed { .. } | Sought::Stopped) => (None, warmth::taken(&self.search)),
+            Err(failure) => (None, of_failure(&self.search, None, failure)),
         };
-        self.warmth.heat(&self.search, carrier, Seconds::new(held), present().1);
+        self.warmth.heat(&self.search, gave, Seconds::new(held), present().1);
         (sought, held)
     }
 
@@ -383,16 +440,6 @@ impl<'a> Desk<'a> {
         Ok(rested?)
     }
 
-    /// A failure of the bench as a result. A carrier that stays is remembered: nobody else may be told to key.
-    fn failed(&mut self, failure: Failure) -> Result<VisitResult, DeskError> {
-        let stays = matches!(failure, Failure::Run(RunFault::CarrierStays { .. }));
-        let result = failed(failure)?;
-        if stays {
-            self.stays.clone_from(&result.why);
-        }
-        Ok(result)
-    }
-
     fn run(
         &mut self,
         visit: u32,
@@ -424,23 +471,34 @@ impl<'a> Desk<'a> {
         };
         let mut noting = Noting::new(Hearing::new(front), &self.log, &self.name, visit);
         let done = measurement.execute(&mut noting);
-        let (noted, keyed) = noting.end();
-        self.warmth.heat(&job, Some(carrier), Seconds::new(keyed), present().1);
+        let (noted, heard) = noting.end();
+        let keyed = heard.held;
+        let power = match &done {
+            Ok(Done { ended: Ok(_), .. }) => {
+                heard.strongest.map_or(warmth::taken(&job), |level| warmth::taken(&job).max(level.to_watts()))
+            }
+            Err(failure) | Ok(Done { ended: Err(failure), .. }) => of_failure(&job, Some(carrier), failure),
+        };
+        self.warmth.heat(&job, (Some(carrier), power), Seconds::new(keyed), present().1);
+        // Before anything that may fail: a carrier that stays is not forgotten because a report could not be written.
+        if let Err(failure) | Ok(Done { ended: Err(failure), .. }) = &done {
+            self.remember(visit, failure);
+        }
         if let Some(entry) = noted? {
             self.machine.entered(&entry);
         }
         let Done { id, ended } = match done {
             Ok(done) => done,
             Err(failure) => {
-                let result = self.failed(failure)?;
+                let result = failed(failure)?;
                 return Ok(VisitResult { carrier: Some(carrier), keyed, ..result });
             }
         };
+        let broke_off = ended.err().map(failed).transpose()?;
         let (stored, _) = write_report(&self.record.folder, &id)?;
         front.ran(stored.state, stored.outcome);
         let mut result = measured::result(&stored, &id, 0.0);
-        if let Err(failure) = ended {
-            let VisitResult { outcome, why, .. } = self.failed(failure)?;
+        if let Some(VisitResult { outcome, why, .. }) = broke_off {
             (result.outcome, result.why) = (outcome, why);
         }
         Ok(VisitResult { carrier: Some(carrier), keyed, ..result })
@@ -457,6 +515,20 @@ impl<'a> Desk<'a> {
     }
 }
 
+/// How warm a bench is by all that was entered of it.
+fn warmth_of(entries: &[&DayEntry], search: &Job, at: Timestamp) -> Warmth {
+    Warmth::after(&ledger::by_day(entries), &ledger::stays(entries.iter().copied()), search, at)
+}
+
+/// What a radio gave whose measurement failed.
+fn of_failure(job: &Job, carrier: Option<Hertz>, failure: &Failure) -> Watts {
+    let most = warmth::borne(job, carrier);
+    match failure {
+        Failure::Run(RunFault::Overload { level, .. }) => most.max(level.to_watts()),
+        _ => most,
+    }
+}
+
 /// A day that was worked at so shortly before goes on, whatever the date is by now.
 const GOES_ON: SignedDuration = SignedDuration::from_hours(6);
 
@@ -468,7 +540,8 @@ fn name_of(day: &Day, at: Timestamp, entries: &[DayEntry]) -> String {
     }
     let of_day = |entry: &&DayEntry| entry.day.split_once(' ').is_some_and(|(_, title)| title == day.title);
     let last = entries.iter().rev().find(of_day);
-    let last = last.filter(|entry| at.duration_since(entry.at) < GOES_ON);
+    // Whichever way: a date that was set back by days does not go on with a day that has not come.
+    let last = last.filter(|entry| at.duration_since(entry.at).abs() < GOES_ON);
     last.map_or(today, |entry| entry.day.clone())
 }
 
@@ -484,12 +557,13 @@ pub(crate) fn day_name(day: &Day, date: &str) -> String {
 /// [`DeskError`].
 pub fn kept_day(day: &Day, date: Option<&str>, folder: &Path) -> Result<Option<Ledger>, DeskError> {
     let Some(log) = DayLog::open_read_only(folder)? else { return Ok(None) };
+    let all = log.all()?;
     let name = match date {
         Some(date) => day_name(day, date),
-        None => name_of(day, present().1, &log.all()?),
+        None => name_of(day, present().1, &all),
     };
-    let entries = log.entries(&name)?;
-    Ok((!entries.is_empty()).then(|| Ledger::of(&entries)))
+    let is_known = all.iter().any(|entry| entry.day == name);
+    Ok(is_known.then(|| Ledger::of_day(&all, &name)))
 }
 
 fn told(result: &VisitResult) -> String {
@@ -508,7 +582,9 @@ fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
         why: Some(why),
         seconds: 0.0,
         reference_overdue: false,
+        reference_drifted: false,
         keyed: 0.0,
+        ended: None,
     }
 }
 
@@ -530,57 +606,25 @@ fn failed(failure: Failure) -> Result<VisitResult, DeskError> {
                  measure this one again"
             ),
         )),
-        failure => {
-            let causes = std::iter::successors(std::error::Error::source(&failure), |&cause| cause.source());
-            let mut words = vec![failure.to_string()];
-            words.extend(causes.map(ToString::to_string));
-            words.dedup();
-            words.extend(failure.advice());
-            Ok(nothing(VisitOutcome::Failed, words.join(": ")))
-        }
+        failure => Ok(nothing(VisitOutcome::Failed, in_words(&failure))),
     }
+}
+
+/// A failure with all that is behind it, and what to do about it.
+fn in_words(failure: &Failure) -> String {
+    let causes = std::iter::successors(std::error::Error::source(failure), |&cause| cause.source());
+    let mut words = vec![failure.to_string()];
+    words.extend(causes.map(ToString::to_string));
+    words.dedup();
+    words.extend(failure.advice());
+    words.join(": ")
+}
+
+/// Whether a radio may transmit still although everything was done that ends it.
+fn carrier_stays(failure: &Failure) -> bool {
+    let Failure::Run(fault) = failure else { return false };
+    matches!(fault, RunFault::CarrierStays { .. }) || fault.is_still_down()
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Whoever transmits before anybody was told to is not the fault of the bench.
-    #[test]
-    fn a_carrier_before_the_key_is_refused_with_what_to_do() {
-        let why = "36.00 dBm is at 145.5 MHz while the key is up".to_owned();
-        let fault = RunFault::Interlock { name: InterlockName::NoCarrierBefore, why };
-        let result = failed(Failure::Run(fault)).unwrap();
-        assert_eq!(result.outcome, VisitOutcome::Refused);
-        let why = result.why.unwrap();
-        assert!(
-            why.starts_with("36.00 dBm is at 145.5 MHz") && why.contains("Switch it off, or wait"),
-            "{why}"
-        );
-        let fault = RunFault::Interlock { name: InterlockName::Duty, why: "x".to_owned() };
-        assert_eq!(failed(Failure::Run(fault)).unwrap().outcome, VisitOutcome::Failed);
-    }
-
-    /// A day that goes on past midnight stays one day; the next morning is another one.
-    #[test]
-    fn a_day_is_not_split_at_midnight() {
-        let text = "day: Spring night\nbench: b.yaml\nrule: us-part-97\nbands: [ 144 MHz..148 MHz ]\n";
-        let document = spurline_document::Document::parse("d.yaml", text).unwrap();
-        let day = Day::read(&document).unwrap();
-        let at = |hour: i64| Timestamp::from_second(1_800_000_000 + hour * 3600).unwrap();
-        let entry = |day: String, at| DayEntry {
-            number: 1,
-            day,
-            at,
-            event: DayEvent::Came { visit: 1, label: Label::default(), reference: false },
-        };
-        let name = |hour, entries: &[DayEntry]| name_of(&day, at(hour), entries);
-        let evening = name(0, &[]);
-        assert!(evening.ends_with(" Spring night"));
-        let entries = [entry(evening.clone(), at(20)), entry("2027-01-15 Another".to_owned(), at(21))];
-        // Midnight lies between, in whichever zone.
-        assert_eq!(name(25, &entries), evening);
-        assert_ne!(name(32, &entries), evening);
-        assert_ne!(name(25, &entries[1..]), evening);
-    }
-}
+mod tests;

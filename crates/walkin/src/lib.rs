@@ -16,6 +16,8 @@ mod plan;
 mod read;
 mod reference;
 mod slip;
+#[cfg(test)]
+mod specimen;
 mod summary;
 mod warmth;
 mod wording;

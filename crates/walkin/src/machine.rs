@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
-use spurline_record::{DayEntry, DayEvent, Label, RunId, VisitOutcome, VisitResult, alike};
+use spurline_record::{DayEntry, DayEvent, Drift, Label, RunId, VisitOutcome, VisitResult, alike, same_tag};
 
 use crate::command::{Typed, TypedError, typed};
 use crate::day::ReferenceRadio;
@@ -62,6 +62,8 @@ enum State {
 pub struct Machine {
     ledger: Ledger,
     reference: Option<ReferenceRadio>,
+    /// What tags begin with, beside `#`.
+    tags: Vec<String>,
     state: State,
     /// Lines that ask for a radio, typed while another one was at the connector.
     waiting: VecDeque<String>,
@@ -74,13 +76,13 @@ const MOST_WAITING: usize = 20;
 const KEYS: &str = "label = next  a again  c correct  r slip  d day  q quit  ? help";
 
 /// The same at length.
-const HELP: &str = "scan or type a call sign, a serial number or a tag, several in one line; `call:`, `serial:` or `tag:` before a \
+const HELP: &str = "scan or type a call sign, a serial number or a tag (`#12`), several in one line; `call:`, `serial:` or `tag:` before a \
 word says what it is. `+` behind it: the call sign may be published, and nothing else; `-`: it may not, or not any more (`c 12 -`)\n\
 a        measure the last one again; `a 12`: visit 12\n\
 c WORDS  what is right about the last visit; `c 12 WORDS`: about visit 12. Nothing is written over\n\
 r        the slip of the last one again; `r 12`: of visit 12\n\
 d        the day so far\n\
-n        the one that waits does not come; Enter alone: it is connected\n\
+n        the one that waits does not come; of one who came before: neither again nor its slip. Enter alone: it is connected\n\
 off      the carrier that stayed is gone: its radio is off\n\
 q        end, also `quit` and `exit`; the day goes on with the next start\n\
 ?        this, also `help`";
@@ -89,9 +91,16 @@ impl Machine {
     /// A day that has this log already.
     #[must_use]
     pub fn new(ledger: Ledger, reference: Option<ReferenceRadio>) -> Self {
-        let mut machine = Self { ledger, reference, state: State::Waiting, waiting: VecDeque::new() };
+        let mut machine =
+            Self { ledger, reference, tags: Vec::new(), state: State::Waiting, waiting: VecDeque::new() };
         machine.settle();
         machine
+    }
+
+    /// The same with what tags begin with.
+    #[must_use]
+    pub fn with_tags(self, tags: Vec<String>) -> Self {
+        Self { tags, ..self }
     }
 
     /// The day so far.
@@ -126,7 +135,9 @@ impl Machine {
         let asked = match &self.state {
             State::Asking { former, .. } => {
                 let came_to = self.ledger.visit(*former).map(words_of).unwrap_or_default();
-                return format!("{came_to}\na = measure again  r = its slip  another label = next");
+                return format!(
+                    "{came_to}\na = measure again  r = its slip  n = neither  another label = next"
+                );
             }
             State::Measuring => "measuring".to_owned(),
             State::Stays => {
@@ -140,14 +151,23 @@ impl Machine {
                     0 => String::new(),
                     others => format!("; {others} more after it"),
                 };
-                let due = if self.is_reference_due(now) { "; the reference radio is due" } else { "" };
+                let due = match (self.ledger.drifted(), self.is_reference_due(now)) {
+                    (Some(_), _) => "; THE REFERENCE RADIO HAS DRIFTED: measure it again",
+                    (None, true) => "; the reference radio is due",
+                    (None, false) => "",
+                };
                 return format!(
                     "`{next}` waits{others}{due}: take the radio before it off, connect this one, then Enter\n\
                      Enter = it is connected  n not this one  label = another one first  r slip  d day  q quit"
                 );
             }
+            State::Waiting if self.reference.is_some() && self.ledger.drifted().is_some() => format!(
+                "THE REFERENCE RADIO HAS DRIFTED: look for a loose connector or a warm pad, then connect it again and scan its \
+                 tag, {}; a visitor may go first, and the slip says so",
+                self.tag()
+            ),
             State::Waiting if self.is_reference_due(now) => {
-                let tag = self.reference.as_ref().map_or("", |reference| reference.tag.as_str());
+                let tag = self.tag();
                 format!("reference radio due: connect it and scan its tag, {tag}; a visitor may go first")
             }
             State::Waiting => "next radio: connect it, then scan or type its label".to_owned(),
@@ -161,10 +181,17 @@ impl Machine {
         self.reference_due_in(now).is_some_and(|span| span.is_zero())
     }
 
-    /// How long until it is asked for; `None` if the day has none.
+    fn tag(&self) -> &str {
+        self.reference.as_ref().map_or("", |reference| reference.tag.as_str())
+    }
+
+    /// How long until it is asked for, at once where it was not what it had been; `None` if the day has none.
     #[must_use]
     pub fn reference_due_in(&self, now: Timestamp) -> Option<Duration> {
         let reference = self.reference.as_ref()?;
+        if self.ledger.drifted().is_some() {
+            return Some(Duration::ZERO);
+        }
         let Some(last) = self.ledger.reference_at() else { return Some(Duration::ZERO) };
         let every = SignedDuration::try_from(reference.every.duration()).unwrap_or(SignedDuration::MAX);
         let left = every - now.duration_since(last);
@@ -174,21 +201,36 @@ impl Machine {
     /// Takes a line that was typed while a radio was measured, or before its verdict was seen: whose it is cannot be
     /// connected yet, so that nobody is told to key before somebody has said that it is.
     pub fn line_that_waited(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
-        match typed(text, |_| false) {
-            Ok(Typed::Label(_) | Typed::Again(_)) if self.waiting.len() >= MOST_WAITING => {
-                vec![Effect::Say(format!(
-                    "`{}` is not taken: too many wait\ntype it again later",
-                    text.trim()
-                ))]
-            }
-            Ok(Typed::Label(_) | Typed::Again(_)) => {
-                self.waiting.push_back(text.trim().to_owned());
-                Vec::new()
-            }
+        let asks_for_a_radio = match self.typed(text) {
+            Ok(Typed::Label(_) | Typed::Again(_)) => true,
+            Err(TypedError::Two { .. }) => self.ledger.spelt(text).is_some(),
             // What confirms something that was not yet asked confirms nothing.
-            Ok(Typed::Nothing | Typed::Off | Typed::NotThis) => Vec::new(),
-            _ => self.line(text, now),
+            Ok(Typed::Nothing | Typed::Off | Typed::NotThis) => return Vec::new(),
+            Ok(_) | Err(_) => false,
+        };
+        if !asks_for_a_radio {
+            return self.line(text, now);
         }
+        if self.waiting.len() >= MOST_WAITING {
+            return vec![Effect::Say(format!(
+                "`{}` is not taken: too many wait\ntype it again later",
+                text.trim()
+            ))];
+        }
+        self.waiting.push_back(text.trim().to_owned());
+        Vec::new()
+    }
+
+    /// A line, understood as this day understands it.
+    fn typed(&self, text: &str) -> Result<Typed, TypedError> {
+        let tag = self.reference.as_ref().map(|reference| reference.tag.as_str());
+        let begins = |word: &str, with: &String| {
+            word.len() > with.len()
+                && word.get(..with.len()).is_some_and(|head| head.eq_ignore_ascii_case(with))
+        };
+        typed(text, |word| {
+            tag.is_some_and(|tag| alike(tag, word)) || self.tags.iter().any(|with| begins(word, with))
+        })
     }
 
     /// Whether a carrier is there that nobody let go of: nothing is keyed before somebody says that it is gone.
@@ -199,9 +241,7 @@ impl Machine {
 
     /// Takes a line that somebody typed.
     pub fn line(&mut self, text: &str, now: Timestamp) -> Vec<Effect> {
-        let tag = self.reference.as_ref().map(|reference| reference.tag.clone());
-        let is_tag = |word: &str| tag.as_ref().is_some_and(|tag| alike(tag, word));
-        match typed(text, is_tag) {
+        match self.typed(text) {
             // Blanks within a word make several: one who came before is noticed all the same.
             Err(TypedError::Two { .. }) if !self.is_stuck() && self.ledger.spelt(text).is_some() => {
                 self.label(Label::default(), text)
@@ -218,6 +258,10 @@ impl Machine {
                 None => Vec::new(),
             },
             Ok(Typed::Nothing) => Vec::new(),
+            Ok(Typed::NotThis) if matches!(self.state, State::Asking { .. }) => {
+                self.settle();
+                vec![Effect::Say("nobody is measured again\nscan or type a label".to_owned())]
+            }
             Ok(Typed::NotThis) => vec![Effect::Say(match self.waiting.pop_front() {
                 Some(text) => format!("`{text}` does not wait any more"),
                 None => "nobody waits\nscan or type a label".to_owned(),
@@ -236,10 +280,10 @@ impl Machine {
                      if {number} is the right serial number of the last one, `c serial:{number}`"
                 ))]
             }
-            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label),
+            Ok(Typed::CorrectNumber(_, label)) => self.correct(None, label, now),
             Ok(Typed::Label(label)) => self.label(label, text),
             Ok(Typed::Again(visit)) => self.again(visit),
-            Ok(Typed::Correct(visit, label)) => self.correct(visit, label),
+            Ok(Typed::Correct(visit, label)) => self.correct(visit, label, now),
             Ok(Typed::Slip(visit)) => self.slip(visit),
             Ok(Typed::Day) => vec![Effect::Summary],
             Ok(Typed::Help) => vec![Effect::Say(HELP.to_owned())],
@@ -268,7 +312,7 @@ impl Machine {
 
     fn is_reference(&self, label: &Label) -> bool {
         let tags = self.reference.as_ref().zip(label.tag.as_ref());
-        tags.is_some_and(|(reference, tag)| alike(&reference.tag, tag))
+        tags.is_some_and(|(reference, tag)| same_tag(&reference.tag, tag))
     }
 
     fn comes(&mut self, label: Label, reference: bool) -> Vec<Effect> {
@@ -310,23 +354,61 @@ impl Machine {
         }
     }
 
-    fn correct(&mut self, visit: Option<u32>, label: Label) -> Vec<Effect> {
+    fn correct(&mut self, visit: Option<u32>, label: Label, now: Timestamp) -> Vec<Effect> {
         let former = match (&self.state, visit) {
             (State::Asking { former, .. }, None) => Some(*former),
             (_, visit) => visit,
         };
-        match self.find(former) {
-            Ok(found) => {
-                let visit = found.number;
-                let told = format!(
-                    "visit {visit}: `{}` was noted, `{}` holds",
-                    found.label,
-                    found.label.corrected(&label)
-                );
-                vec![Effect::Keep(DayEvent::Corrected { visit, label }), Effect::Say(told)]
-            }
-            Err(told) => vec![told],
+        let found = match self.find(former) {
+            Ok(found) => found,
+            Err(told) => return vec![told],
+        };
+        let (visit, was_look) = (found.number, found.reference);
+        let (noted, agreed) = (found.label.to_string(), found.label.publish);
+        let event = DayEvent::Corrected { visit, label: label.clone() };
+        // The day as it will be.
+        let mut then = self.ledger.clone();
+        then.take(&DayEntry { number: 0, day: String::new(), at: now, event: event.clone() });
+        let Some(right) = then.visit(visit) else { return Vec::new() };
+        let mut told = format!("visit {visit}: `{noted}` was noted, `{}` holds", right.label);
+        if agreed == Some(true) && right.label.publish.is_none() {
+            told.push_str(&format!(
+                "\nthis is another call sign: that it may be published nobody has said; if it may, `c {visit} +`"
+            ));
         }
+        if was_look != right.reference {
+            told.push_str(&match right.reference {
+                true => format!("\nvisit {visit} is a look at the reference radio"),
+                false => format!(
+                    "\nvisit {visit} is no look at the reference radio, and nothing is held against it: `r {visit}` prints its \
+                     slip; those of visits since then rest on an earlier look"
+                ),
+            });
+        }
+        let mut effects = vec![Effect::Keep(event)];
+        if was_look != right.reference {
+            effects.extend(self.compared_anew(then));
+        }
+        effects.push(Effect::Say(told));
+        effects
+    }
+
+    /// What each look comes to once another one is the first.
+    fn compared_anew(&self, mut then: Ledger) -> Vec<Effect> {
+        let Some(reference) = &self.reference else { return Vec::new() };
+        let looks: Vec<u32> =
+            then.visits().iter().filter(|visit| visit.reference).map(|visit| visit.number).collect();
+        let mut effects = Vec::new();
+        // None is held against what it was held against before.
+        looks.iter().for_each(|look| then.compared(*look, Vec::new()));
+        for look in looks {
+            let Some(drifts) = drifts_of(reference, &then, look) else { continue };
+            then.compared(look, drifts.clone());
+            if self.ledger.visit(look).is_some_and(|before| before.drifts != drifts) {
+                effects.push(Effect::Keep(DayEvent::Compared { visit: look, drifts }));
+            }
+        }
+        effects
     }
 
     fn slip(&mut self, visit: Option<u32>) -> Vec<Effect> {
@@ -338,18 +420,26 @@ impl Machine {
             Ok(found) => found,
             Err(told) => return vec![told],
         };
-        let (number, has_ended) = (found.number, found.ended.is_some());
+        let (number, outcome) = (found.number, found.result().map(|result| result.outcome));
         self.settle();
-        if has_ended {
-            vec![Effect::Slip(number)]
-        } else {
-            vec![Effect::Say(format!("visit {number} has no slip yet\nmeasure it: `a {number}`"))]
+        match outcome {
+            Some(VisitOutcome::Stopped) => vec![Effect::Say(format!(
+                "visit {number} was stopped: nothing is said of the radio, and it has no slip\nmeasure it again: `a {number}`"
+            ))],
+            Some(_) => vec![Effect::Slip(number)],
+            None => vec![Effect::Say(format!("visit {number} has no slip yet\nmeasure it: `a {number}`"))],
         }
     }
 
     fn quit(&mut self, now: Timestamp) -> Vec<Effect> {
         let mut effects = Vec::new();
-        if self.is_reference_due(now) && self.ledger.reference().is_some() {
+        if self.reference.is_some() && self.ledger.drifted().is_some() {
+            effects.push(Effect::Say(
+                "note: the reference radio had drifted when it was measured last, and was not measured again; the slips since \
+                 then say so"
+                    .to_owned(),
+            ));
+        } else if self.is_reference_due(now) && self.ledger.reference().is_some() {
             effects.push(Effect::Say(
                 "note: the reference radio was not measured at the end; the last slips rest on an earlier look".to_owned(),
             ));
@@ -362,17 +452,19 @@ impl Machine {
     pub fn ended(&mut self, visit: u32, mut result: VisitResult, now: Timestamp) -> Vec<Effect> {
         self.settle();
         let Some(found) = self.ledger.visit(visit) else { return Vec::new() };
-        result.reference_overdue = !found.reference && self.is_reference_due(now);
-        let reference = found.reference.then_some(self.reference.as_ref()).flatten();
-        let measured = result.carrier_line().is_some_and(|line| line.level.is_some());
-        let drifts = reference.filter(|_| measured).map(|reference| {
-            let before = self.ledger.reference().and_then(Visit::result);
-            reference::drifts(reference, before, &result)
-        });
+        // Of one that is looked up later: as it stood when it ended.
+        let now = result.ended.map_or(now, |ended| ended.min(now));
+        result.reference_overdue = self.is_reference_due(now);
+        result.reference_drifted = self.reference.is_some() && self.ledger.drifted().is_some();
+        let is_look = found.reference;
         let stopped = result.outcome == VisitOutcome::Stopped;
-        let mut effects = vec![Effect::Keep(DayEvent::Ended { visit, result })];
-        if let Some(drifts) = drifts {
-            let told = reference::words(&drifts);
+        let mut effects = vec![Effect::Keep(DayEvent::Ended { visit, result: result.clone() })];
+        // The day as it will be.
+        let mut then = self.ledger.clone();
+        then.ended(visit, now, result);
+        let reference = self.reference.as_ref().filter(|_| is_look);
+        if let Some(drifts) = reference.and_then(|reference| drifts_of(reference, &then, visit)) {
+            let told = reference::words(&drifts, then.reference().is_some_and(|first| first.number == visit));
             effects.push(Effect::Keep(DayEvent::Compared { visit, drifts }));
             effects.push(Effect::Say(told));
             return effects;
@@ -385,260 +477,19 @@ impl Machine {
     }
 }
 
+/// How a look at the reference radio stands against the first one; `None` if its carrier was not measured, for then it says
+/// nothing of the bench.
+fn drifts_of(reference: &ReferenceRadio, ledger: &Ledger, look: u32) -> Option<Vec<Drift>> {
+    let now = ledger.visit(look).filter(|visit| visit.is_measured())?;
+    let now = now.result().filter(|now| now.carrier_line().is_some_and(|line| line.level.is_some()))?;
+    let first = ledger.reference().filter(|first| first.number < look).and_then(Visit::result);
+    Some(reference::drifts(reference, first, now))
+}
+
 fn words_of(visit: &Visit) -> String {
     let came_to = visit.result().map_or_else(|| "it has not ended".to_owned(), wording::in_short);
     format!("visit {} was `{}`: {came_to}", visit.number, visit.label)
 }
 
 #[cfg(test)]
-mod tests {
-    use spurline_units::{Db, Seconds};
-
-    use super::*;
-
-    fn at(second: i64) -> Timestamp {
-        Timestamp::from_second(1_800_000_000 + second).unwrap()
-    }
-
-    fn result(outcome: VisitOutcome) -> VisitResult {
-        VisitResult {
-            outcome,
-            run: None,
-            carrier: None,
-            lines: Vec::new(),
-            why: None,
-            seconds: 1.0,
-            reference_overdue: false,
-            keyed: 0.0,
-        }
-    }
-
-    /// A machine whose entries are kept at once.
-    struct Held(Machine, u64);
-
-    impl Held {
-        fn new(reference: Option<ReferenceRadio>) -> Self {
-            Self(Machine::new(Ledger::default(), reference), 0)
-        }
-
-        fn keep(&mut self, effects: Vec<Effect>, second: i64) -> Vec<Effect> {
-            for effect in &effects {
-                if let Effect::Keep(event) = effect {
-                    self.1 += 1;
-                    let entry = DayEntry {
-                        number: self.1,
-                        day: "d".to_owned(),
-                        at: at(second),
-                        event: event.clone(),
-                    };
-                    self.0.entered(&entry);
-                }
-            }
-            effects.into_iter().filter(|effect| !matches!(effect, Effect::Keep(_))).collect()
-        }
-
-        fn line(&mut self, text: &str, second: i64) -> Vec<Effect> {
-            let effects = self.0.line(text, at(second));
-            self.keep(effects, second)
-        }
-
-        fn ended(&mut self, visit: u32, outcome: VisitOutcome, second: i64) -> Vec<Effect> {
-            let effects = self.0.ended(visit, result(outcome), at(second));
-            self.keep(effects, second)
-        }
-    }
-
-    fn reference() -> ReferenceRadio {
-        ReferenceRadio {
-            tag: "REF".to_owned(),
-            every: Seconds::new(3600.0),
-            carrier: None,
-            tolerance: Db::new(0.5),
-        }
-    }
-
-    #[test]
-    fn a_visitor_is_kept_before_anybody_is_asked_to_key() {
-        let mut machine = Machine::new(Ledger::default(), None);
-        let effects = machine.line("X1ABC", at(0));
-        assert!(matches!(
-            effects.as_slice(),
-            [Effect::Keep(DayEvent::Came { visit: 1, .. }), Effect::Measure { visit: 1, .. }]
-        ));
-    }
-
-    #[test]
-    fn a_verdict_and_a_slip_follow_a_measurement() {
-        let mut day = Held::new(None);
-        assert!(matches!(day.line("X1ABC", 0).as_slice(), [Effect::Measure { visit: 1, .. }]));
-        assert_eq!(day.ended(1, VisitOutcome::Complies, 20), [Effect::Verdict(1), Effect::Slip(1)]);
-        assert_eq!(day.line("r", 21), [Effect::Slip(1)]);
-        assert_eq!(day.line("", 22), [], "the prompt again, and nothing else");
-        assert!(matches!(day.line("r 7", 23).as_slice(), [Effect::Say(told)] if told.contains("1 to 1")));
-    }
-
-    /// Whose label was typed while another radio was at the connector is connected before anybody is told to key.
-    #[test]
-    fn a_label_that_waited_is_connected_first() {
-        let mut day = Held::new(None);
-        day.line("X1ABC", 0);
-        day.ended(1, VisitOutcome::Complies, 20);
-        for waited in ["Y2DEF", "", "Z3GHI", "a 1"] {
-            assert_eq!(day.0.line_that_waited(waited, at(20)), [], "{waited}");
-        }
-        assert!(matches!(day.0.line_that_waited("r", at(20)).as_slice(), [Effect::Slip(1)]));
-        let asked = day.0.prompt(at(21));
-        assert!(asked.contains("`Y2DEF` waits; 2 more after it") && asked.contains("then Enter"), "{asked}");
-        let effects = day.line("", 22);
-        assert!(
-            matches!(effects.as_slice(), [Effect::Measure { visit: 2, label }] if label.call.as_deref() == Some("Y2DEF"))
-        );
-        day.ended(2, VisitOutcome::Complies, 40);
-        assert!(matches!(day.line("n", 41).as_slice(), [Effect::Say(told)] if told.contains("`Z3GHI`")));
-        // Another one goes first, and the one that waits still does.
-        assert!(matches!(day.line("W1AAA", 42).as_slice(), [Effect::Measure { visit: 3, .. }]));
-        day.ended(3, VisitOutcome::Complies, 60);
-        assert!(matches!(day.line("", 61).as_slice(), [Effect::Measure { visit: 4, .. }]));
-        day.ended(4, VisitOutcome::Complies, 80);
-        assert_eq!(day.line("", 81), [], "nobody waits any more");
-    }
-
-    #[test]
-    fn nobody_is_told_to_key_while_a_carrier_stays() {
-        let mut day = Held::new(None);
-        day.line("X1ABC", 0);
-        day.keep(vec![Effect::Keep(DayEvent::Stays { visit: 1, why: "30 dBm".to_owned() })], 20);
-        day.ended(1, VisitOutcome::Failed, 20);
-        // The program ends and begins anew: it still is.
-        day.0 = Machine::new(day.0.ledger().clone(), None);
-        day.0.line_that_waited("Y2DEF", at(20));
-        for refused in ["Z3GHI", "a", "", "r", "d"] {
-            let effects = day.line(refused, 21);
-            assert!(!effects.iter().any(|effect| matches!(effect, Effect::Measure { .. })), "{refused}");
-            assert!(
-                day.0.is_stuck() && day.0.prompt(at(21)).starts_with("A CARRIER IS STILL THERE"),
-                "{refused}"
-            );
-        }
-        assert_eq!(day.0.line_that_waited("off", at(22)), []);
-        assert!(day.0.is_stuck(), "what was typed before it was asked confirms nothing");
-        day.line("off", 23);
-        assert!(!day.0.is_stuck());
-        assert!(!Machine::new(day.0.ledger().clone(), None).is_stuck());
-        assert!(matches!(day.line("", 24).as_slice(), [Effect::Measure { visit: 2, .. }]));
-    }
-
-    #[test]
-    fn one_who_came_before_is_asked_about() {
-        let mut day = Held::new(None);
-        day.line("X1ABC 0815", 0);
-        day.ended(1, VisitOutcome::Exceeds, 20);
-        assert_eq!(day.line("0815", 30), []);
-        assert!(
-            day.0.prompt(at(30)).contains("visit 1 was `X1ABC, 0815`: exceeds"),
-            "{}",
-            day.0.prompt(at(30))
-        );
-        assert_eq!(day.line("r", 31), [Effect::Slip(1)]);
-        // Asked again and measured again, with what was known.
-        day.line("0815 +", 32);
-        let effects = day.line("a", 33);
-        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
-        assert_eq!((label.call.as_deref(), label.publish), (Some("X1ABC"), Some(true)));
-        day.ended(2, VisitOutcome::Complies, 50);
-        // Another label instead of an answer.
-        day.line("0815", 51);
-        assert!(matches!(day.line("Y2DEF", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
-    }
-
-    /// With blanks, hyphens or small letters: it is the same radio, and keeps the name that it had.
-    #[test]
-    fn one_who_came_before_is_noticed_however_it_is_spelt() {
-        let mut day = Held::new(Some(reference()));
-        day.line("X1ABC SN0001", 0);
-        day.ended(1, VisitOutcome::Complies, 20);
-        for spelt in ["x1abc", "X1 ABC", "x1-abc", "sn-0001", "SN 0001", "sn0001"] {
-            assert_eq!(day.line(spelt, 30), [], "{spelt}");
-            assert!(day.0.prompt(at(30)).contains("visit 1 was `X1ABC, SN0001`"), "{spelt}");
-        }
-        day.line("x1 abc", 31);
-        let effects = day.line("a", 32);
-        let [Effect::Measure { visit: 2, label }] = effects.as_slice() else { panic!("{effects:?}") };
-        assert_eq!(label.to_string(), "X1ABC, SN0001");
-        day.ended(2, VisitOutcome::Complies, 50);
-        assert!(
-            matches!(day.line("X1 ABD", 51).as_slice(), [Effect::Say(_)]),
-            "nobody came who is called so"
-        );
-        assert!(matches!(day.line("r-e-f", 52).as_slice(), [Effect::Measure { visit: 3, .. }]));
-        day.ended(3, VisitOutcome::Complies, 60);
-        assert!(day.0.ledger().visit(3).unwrap().reference);
-    }
-
-    #[test]
-    fn a_correction_that_says_nothing_is_told() {
-        let mut day = Held::new(None);
-        day.line("X1ABC", 0);
-        day.ended(1, VisitOutcome::Complies, 20);
-        let told = day.line("c 1", 21);
-        assert!(
-            matches!(told.as_slice(), [Effect::Say(told)] if told.contains("`c 1 X1ABC`") && told.contains("`c serial:1`"))
-        );
-        assert!(day.0.ledger().visit(1).unwrap().first.is_none());
-        // No visit has this number: it is the serial number of the last one.
-        day.line("c 4711", 22);
-        assert_eq!(day.0.ledger().visit(1).unwrap().label.serial.as_deref(), Some("4711"));
-    }
-
-    #[test]
-    fn a_correction_is_added_and_nothing_is_written_over() {
-        let mut day = Held::new(None);
-        day.line("X1ABC", 0);
-        day.ended(1, VisitOutcome::Complies, 20);
-        let effects = day.0.line("c X1ABD", at(21));
-        assert!(matches!(&effects[0], Effect::Keep(DayEvent::Corrected { visit: 1, .. })));
-        day.keep(effects, 21);
-        let visit = day.0.ledger().visit(1).unwrap();
-        assert_eq!(visit.label.call.as_deref(), Some("X1ABD"));
-        assert_eq!(visit.first.as_ref().unwrap().call.as_deref(), Some("X1ABC"));
-        assert!(
-            matches!(day.line("X1ABC", 22).as_slice(), [Effect::Measure { visit: 2, .. }]),
-            "it is free again"
-        );
-    }
-
-    #[test]
-    fn the_reference_radio_is_asked_for_every_hour() {
-        let mut day = Held::new(Some(reference()));
-        assert!(day.0.prompt(at(0)).starts_with("reference radio due"));
-        // A visitor may go first; the slip says so.
-        day.line("X1ABC", 0);
-        day.ended(1, VisitOutcome::Complies, 10);
-        assert!(day.0.ledger().visit(1).unwrap().result().unwrap().reference_overdue);
-        day.line("ref", 20);
-        day.ended(2, VisitOutcome::Complies, 40);
-        assert!(day.0.ledger().visit(2).unwrap().reference);
-        assert_eq!(day.0.reference_due_in(at(40)), Some(Duration::from_secs(3600)));
-        assert!(!day.0.is_reference_due(at(3639)) && day.0.is_reference_due(at(3640)));
-        day.line("Y1ABC", 50);
-        day.ended(3, VisitOutcome::Complies, 60);
-        assert!(!day.0.ledger().visit(3).unwrap().result().unwrap().reference_overdue);
-        // One that could not be measured does not count.
-        day.line("REF", 4000);
-        day.ended(4, VisitOutcome::NotKeyed, 4030);
-        assert!(day.0.is_reference_due(at(4031)));
-    }
-
-    #[test]
-    fn what_broke_off_is_looked_up_at_the_next_start() {
-        let mut day = Held::new(None);
-        day.line("X1ABC", 0);
-        let run = RunId::from_record("r".to_owned());
-        day.keep(vec![Effect::Keep(DayEvent::Measuring { visit: 1, run: run.clone() })], 1);
-        let machine = Machine::new(day.0.ledger().clone(), None);
-        assert_eq!(machine.begin(), [Effect::Recover { visit: 1, run: Some(run) }]);
-        day.0 = machine;
-        assert_eq!(day.ended(1, VisitOutcome::Stopped, 60), [Effect::Verdict(1)]);
-        assert!(day.0.begin().is_empty());
-    }
-}
+mod tests;

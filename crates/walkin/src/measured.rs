@@ -3,6 +3,8 @@
 use spurline_record::{
     DayLine, Limit, Outcome, Quantity, Reading, RunId, RunState, Unit, VisitOutcome, VisitResult,
 };
+use spurline_runner::SOFTWARE;
+use spurline_sequencer::Kept;
 use spurline_store::StoredRun;
 use spurline_units::Db;
 
@@ -33,8 +35,16 @@ pub(crate) fn result(stored: &StoredRun, run: &RunId, seconds: f64) -> VisitResu
         why: why.filter(|_| outcome != VisitOutcome::Complies),
         seconds,
         reference_overdue: false,
+        reference_drifted: false,
         keyed: 0.0,
+        ended: None,
     }
+}
+
+/// For how long the radio of a run was keyed, in seconds; for the whole lease where nothing says when the key came up.
+pub(crate) fn keyed(stored: &StoredRun) -> f64 {
+    let kept = Kept::of(&stored.events, &[], stored.state, SOFTWARE);
+    kept.keyed.iter().map(|span| span.to.duration_since(span.from).as_secs_f64().max(0.0)).sum()
 }
 
 /// A run whose readings comply where there is a limit, and that has readings without one, has not shown all.

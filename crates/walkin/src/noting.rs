@@ -6,28 +6,39 @@ use std::future::Future;
 use std::pin::Pin;
 use std::rc::Rc;
 
+use jiff::Timestamp;
 use spurline_clock::{Pace, present};
-use spurline_record::{DayEntry, DayEvent, Event, EventKind, RunId};
+use spurline_record::{DayEntry, DayEvent, Event, EventKind, Quantity, RunId};
 use spurline_runner::Company;
 use spurline_sequencer::{Listener, Operator};
 use spurline_store::DayLog;
+use spurline_units::Dbm;
 
 use crate::desk::{DeskError, Front};
 
-/// Whoever looks on, with the time counted for which the radio was seen to be keyed.
+/// What was heard of a radio's key-downs.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Heard {
+    /// For how long it was seen to be keyed, in seconds: where the key never came up, until the last that was heard.
+    pub(crate) held: f64,
+    /// The strongest carrier that was read.
+    pub(crate) strongest: Option<Dbm>,
+}
+
+/// Whoever looks on, with what was heard of the radio's key-downs.
 pub(crate) struct Hearing<'f> {
     front: &'f mut dyn Front,
-    held: Rc<Cell<f64>>,
+    heard: Rc<Cell<Heard>>,
 }
 
 impl<'f> Hearing<'f> {
     pub(crate) fn new(front: &'f mut dyn Front) -> Self {
-        Self { front, held: Rc::default() }
+        Self { front, heard: Rc::default() }
     }
 
-    /// For how long the radio was seen to be keyed, in seconds.
-    pub(crate) fn held(&self) -> f64 {
-        self.held.get()
+    /// What was heard so far.
+    pub(crate) fn heard(&self) -> Heard {
+        self.heard.get()
     }
 }
 
@@ -41,7 +52,12 @@ impl Company for Hearing<'_> {
     }
 
     fn listener(&mut self, readings: usize, pace: Pace) -> Box<dyn Listener> {
-        Box::new(Counting { listener: self.front.listener(readings, pace), held: self.held.clone() })
+        Box::new(Counting {
+            listener: self.front.listener(readings, pace),
+            closed: self.heard.get().held,
+            down: None,
+            heard: self.heard.clone(),
+        })
     }
 
     fn operator(&mut self) -> Box<dyn Operator> {
@@ -55,14 +71,30 @@ impl Company for Hearing<'_> {
 
 struct Counting {
     listener: Box<dyn Listener>,
-    held: Rc<Cell<f64>>,
+    /// The key-downs that have ended, in seconds.
+    closed: f64,
+    /// When the one began that has not.
+    down: Option<Timestamp>,
+    heard: Rc<Cell<Heard>>,
 }
 
 impl Listener for Counting {
     fn hear(&mut self, event: &Event) {
-        if let EventKind::KeyUp { held } = event.kind {
-            self.held.set(self.held.get() + held.get());
+        let mut strongest = self.heard.get().strongest;
+        match &event.kind {
+            EventKind::KeyDown { .. } => self.down = Some(event.at),
+            EventKind::KeyUp { held } => {
+                self.closed += held.get();
+                self.down = None;
+            }
+            EventKind::ReadingFinished(reading) if reading.quantity == Quantity::CarrierPower => {
+                let level = reading.level().into_iter().chain(strongest);
+                strongest = level.max_by(|one, other| one.get().total_cmp(&other.get()));
+            }
+            _ => {}
         }
+        let open = self.down.map_or(0.0, |since| event.at.duration_since(since).as_secs_f64().max(0.0));
+        self.heard.set(Heard { held: self.closed + open, strongest });
         self.listener.hear(event);
     }
 }
@@ -81,9 +113,9 @@ impl<'f> Noting<'f> {
         Self { hearing, log, name, visit, noted: Ok(None) }
     }
 
-    /// The entry, if there is one, and for how long the radio was seen to be keyed.
-    pub(crate) fn end(self) -> (Result<Option<DayEntry>, DeskError>, f64) {
-        (self.noted, self.hearing.held())
+    /// The entry, if there is one, and what was heard of the radio's key-downs.
+    pub(crate) fn end(self) -> (Result<Option<DayEntry>, DeskError>, Heard) {
+        (self.noted, self.hearing.heard())
     }
 }
 
@@ -116,5 +148,31 @@ impl Company for Noting<'_> {
             return Box::pin(std::future::ready(()));
         }
         self.hearing.stop()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use spurline_units::Seconds;
+
+    use super::*;
+    use crate::specimen::Onlooker;
+
+    /// A key that never came up was down at least until the last that was heard of it.
+    #[test]
+    fn a_key_down_without_an_end_counts_as_long_as_something_was_heard() {
+        let mut onlooker = Onlooker::default();
+        let mut hearing = Hearing::new(&mut onlooker);
+        let mut listener = hearing.listener(0, Pace::Real);
+        let mut hear = |second: i64, kind| {
+            let at = Timestamp::from_second(second).unwrap();
+            listener.hear(&Event { sequence: 1, at, kind });
+        };
+        hear(0, EventKind::KeyDown { lease: Seconds::new(10.0) });
+        hear(3, EventKind::KeyUp { held: Seconds::new(2.5) });
+        assert_eq!(hearing.heard().held, 2.5);
+        hear(20, EventKind::KeyDown { lease: Seconds::new(10.0) });
+        hear(27, EventKind::Prompt("LET GO NOW".to_owned()));
+        assert_eq!(hearing.heard().held, 9.5);
     }
 }

@@ -2,10 +2,11 @@
 
 use spurline_document::{Document, Mistakes, Node, Reader, Value};
 use spurline_plan::{Library, LoadError};
-use spurline_record::Decision;
+use spurline_record::{Decision, Label, alike, same_tag};
 use spurline_runner::Failure;
 use spurline_units::{Db, Dbm, Hertz, Power, Range, Seconds};
 
+use crate::command::{Typed, typed};
 use crate::day::{Day, ReferenceRadio, SlipWidth};
 
 /// With few keystrokes and seconds: what a handheld's first filters leave is seen in these orders.
@@ -84,6 +85,7 @@ pub fn asked_for(
         longest: LONGEST,
         within: WITHIN,
         ways: [None, None],
+        tags: Vec::new(),
         reference: None,
         slip: SlipWidth::default(),
         file: path.to_owned(),
@@ -138,6 +140,7 @@ fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
     );
     let key = fields.or(reader, "key", read_key, (LONGEST, WITHIN));
     let ways = fields.or(reader, "use", read_ways, [None, None]);
+    let tags = fields.or(reader, "tags", read_tags, Vec::new());
     let reference = fields.maybe(reader, "reference", read_reference);
     let widths = [("58 mm", SlipWidth::Narrow), ("80 mm", SlipWidth::Wide)];
     let slip =
@@ -162,6 +165,7 @@ fn read_day(reader: &mut Reader, document: &Document) -> Option<Day> {
         longest,
         within,
         ways: ways?,
+        tags: tags?,
         reference: reference?,
         slip: slip?,
         file,
@@ -239,6 +243,23 @@ fn read_ways(reader: &mut Reader, node: &Node) -> Option<[Option<String>; 2]> {
     Some([carrier?, harmonics?])
 }
 
+/// A call sign must never be taken for a tag, which everybody may read: what a tag begins with ends with a sign.
+fn read_tags(reader: &mut Reader, node: &Node) -> Option<Vec<String>> {
+    let items = reader.list(node, "what the tags of the day begin with")?;
+    let one = |item: &Node| {
+        let text = reader.text(item, "what a tag begins with")?;
+        let good = |c: char| c.is_ascii_alphanumeric() || "-._#".contains(c);
+        if text.chars().all(good) && text.ends_with(['-', '_', '.', '#']) {
+            return Some(text.to_owned());
+        }
+        reader
+            .mistake(item.span, format!("expected letters and digits with one of `-_.#` behind them, found `{text}`"))
+            .hint("tags are public, and no call sign may be taken for one: write for example `tags: [ T- ]` for T-1, T-2 and so on");
+        None
+    };
+    items.iter().map(one).collect()
+}
+
 fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
     let mut fields = reader.fields(node, "the reference radio")?;
     let tag = fields.required(reader, "tag");
@@ -256,11 +277,23 @@ fn read_reference(reader: &mut Reader, node: &Node) -> Option<ReferenceRadio> {
         );
         return None;
     }
-    if !matches!(tag_node.value, Value::Scalar(_)) || tag.contains(char::is_whitespace) {
-        reader.mistake(tag_node.span, format!("expected a tag without blanks, found `{tag}`"));
+    if !matches!(tag_node.value, Value::Scalar(_)) || !can_be_typed(tag) {
+        reader
+            .mistake(tag_node.span, format!("expected a tag that can be typed as one word, found `{tag}`"))
+            .hint("letters, digits and `-./_#` make one; single letters and words such as `off` are commands. Write for example `tag: REF-1`, and put that on the radio");
         return None;
     }
     Some(ReferenceRadio { tag: tag.to_owned(), every, carrier: carrier?, tolerance: tolerance? })
+}
+
+/// Whether a line that is this tag is taken for it.
+fn can_be_typed(tag: &str) -> bool {
+    let label = match typed(tag, |word| alike(tag, word)) {
+        Ok(Typed::Label(label)) => label,
+        Ok(_) | Err(_) => return false,
+    };
+    label.tag.as_ref().is_some_and(|read| same_tag(tag, read))
+        && label == Label { tag: label.tag.clone(), ..Label::default() }
 }
 
 #[cfg(test)]
@@ -291,5 +324,32 @@ mod tests {
         for part in ["at least one band", "from 3 s to 10 s", "`slips` is not a key", "at least 60 s"] {
             assert!(told.contains(part), "{part}: {told}");
         }
+    }
+
+    /// What no line is taken for would never be measured as the reference radio.
+    #[test]
+    fn a_reference_tag_can_be_typed() {
+        let read = |tag: &str| day(&format!("{SHORT}reference: {{ tag: \"{tag}\" }}\n"));
+        for tag in ["RÉF", "REF:1", "q", "off", "Quit", "-", "+", "#", "R 1", "call:REF", "a"] {
+            let told = read(tag).unwrap_err();
+            assert!(
+                told.contains("can be typed as one word") && told.contains("`tag: REF-1`"),
+                "{tag}: {told}"
+            );
+            assert!(told.contains("days/d.yaml:5"), "{tag}: {told}");
+        }
+        for tag in ["REF-1", "12", "#12", "X1ABC", "GOLD"] {
+            assert_eq!(read(tag).unwrap().reference.unwrap().tag, tag);
+        }
+    }
+
+    /// Everybody may read a tag: nothing that a call sign begins with makes one.
+    #[test]
+    fn what_tags_begin_with_is_nothing_that_a_call_sign_begins_with() {
+        for wrong in ["X", "X1", "T 1-", "", "É-"] {
+            let told = day(&format!("{SHORT}tags: [ \"{wrong}\" ]\n")).unwrap_err();
+            assert!(told.contains("days/d.yaml:5"), "{wrong}: {told}");
+        }
+        assert_eq!(day(&format!("{SHORT}tags: [ T-, \"K_\" ]\n")).unwrap().tags, ["T-", "K_"]);
     }
 }

@@ -39,9 +39,11 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
     }
     if let Some(worst) = result.worst() {
         sheet.row("worst", &format!("{}, {}", wording::name(worst), short(worst.frequency)));
-        let limit = worst.limit.map(|limit| format!("{:.1} dBm", limit.get()));
-        let figures =
-            [("level", wording::level(worst)), ("limit", limit), ("margin", wording::margin(worst))];
+        let figures = [
+            ("level", wording::level(worst)),
+            ("limit", wording::limit(worst)),
+            ("margin", wording::margin(worst)),
+        ];
         for (name, text) in figures {
             text.into_iter().for_each(|text| sheet.row(name, &text));
         }
@@ -53,7 +55,9 @@ pub fn slip(day: &Day, visit: &Visit, width: SlipWidth) -> String {
         sheet.wrapped(&format!("looked up to {}, order {}", short(highest.frequency), highest.order));
     }
     sheet.wrapped(&format!("by {}", day.rule));
-    if result.reference_overdue {
+    if visit.is_after_drift() {
+        sheet.wrapped(wording::AFTER_DRIFT);
+    } else if visit.is_overdue() {
         sheet.wrapped("reference overdue: the bench was not shown to be as it was");
     }
     sheet.rule();
@@ -83,14 +87,17 @@ pub fn label_slip(day: &Day, visit: &Visit) -> Result<Option<Vec<u8>>, ReportErr
         result.carrier.map(|carrier| format!("carrier {}{}", megahertz(carrier), power.unwrap_or_default())),
     );
     if let Some(worst) = result.worst() {
-        let margin = wording::margin(worst).unwrap_or_default();
-        lines.push(format!("worst: {}, margin {margin}", wording::name(worst)));
+        let margin = wording::margin(worst).map_or_else(String::new, |margin| format!(", margin {margin}"));
+        lines.push(format!("worst: {}{margin}", wording::name(worst)));
     }
     lines
         .extend(result.looked_up_to().map(|up_to| format!("looked up to {}, by {}", short(up_to), day.rule)));
-    if result.reference_overdue {
+    if visit.is_after_drift() {
+        lines.push("reference drifted: bench not as it was".to_owned());
+    } else if visit.is_overdue() {
         lines.push("reference overdue".to_owned());
-    } else if result.lines.is_empty() {
+    }
+    if result.lines.is_empty() {
         lines.extend(result.why.clone());
     }
     let label = Label {
