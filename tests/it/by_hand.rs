@@ -110,7 +110,14 @@ fn a_hand_that_keys_too_late_is_seen() {
     let (_, called, shown) = run_with(&holds, &in_plan);
     assert_eq!(called.exit, 4, "{called:?}");
     assert!(called.talk.contains("LET GO NOW") && shown["state"] == "failed", "{called:?}");
-    // Nobody is that slow: a plan that waits for less is refused.
+    // The unit's own timer does not end what is measured.
+    let (_, called, _) = run_with(HAND, &[("own_timer: 60 s", "own_timer: 5 s")]);
+    assert_eq!(called.exit, 2, "{called:?}");
+    assert!(
+        called.talk.contains("expected a time of at least the longest key-down, 10 s, found 5 s"),
+        "{called:?}"
+    );
+    // Nobody is that fast: a plan that waits for less is refused.
     let (_, called, _) = run_with(HAND, &[("comes_within: 60 s", "comes_within: 500 ms")]);
     assert_eq!(called.exit, 2, "{called:?}");
     assert!(called.talk.contains("expected a time of at least 3 s, found 500 ms"), "{called:?}");

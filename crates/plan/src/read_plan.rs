@@ -456,8 +456,9 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
     let mut fields = reader.fields(node, "the key")?;
     let longest_node = fields.optional("longest");
     let rest = fields.optional("rest");
-    let own_timer = fields
-        .maybe(reader, "own_timer", |reader, node| above_zero(reader, node, "a time", Seconds::new(0.0)));
+    let own_timer_node = fields.optional("own_timer");
+    let own_timer = own_timer_node
+        .map_or(Some(None), |node| above_zero(reader, node, "a time", Seconds::new(0.0)).map(Some));
     let most = fields.optional("most_in_5_min");
     let comes_within = fields.or(reader, "comes_within", read_comes_within, Seconds::new(COMES_WITHIN));
     fields.close(reader);
@@ -482,6 +483,17 @@ fn read_key(reader: &mut Reader, node: &Node) -> Option<Key> {
             most
         }
     };
+    if let (Some(own), Some(node)) = (own_timer?, own_timer_node)
+        && own < longest
+    {
+        reader
+            .mistake(
+                node.span,
+                format!("expected a time of at least the longest key-down, {longest}, found {own}"),
+            )
+            .hint("the unit would fall silent while it is measured: shorten `longest`, or set its timer to more");
+        return None;
+    }
     Some(Key {
         longest,
         rest: rest?,

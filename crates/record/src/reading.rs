@@ -219,6 +219,9 @@ pub struct Proof {
     /// See `lowest`.
     #[serde(default)]
     pub highest: Option<Dbm>,
+    /// Noise that came with the key, in the bandwidth that the limit refers to, where it was counted as a part of the line.
+    #[serde(default)]
+    pub noise_counted: Option<Dbm>,
     /// The width that was integrated over, for what is wider than the filter.
     #[serde(default)]
     pub width: Option<Hertz>,

@@ -33,6 +33,7 @@ pub use measurement::{Done, From, Measurement, RecordAt, SOFTWARE, refuse_expire
 pub use operator::Simulated;
 pub use recorded::Recorded;
 pub use report::{offset, particulars, view, view_with, write_report};
+pub use room::LEAST as LEAST_ROOM;
 pub use simulated::{
     addresses, key, read as read_simulated, serve_anywhere, serve_as_written, warning_of_port,
 };

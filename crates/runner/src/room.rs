@@ -3,7 +3,7 @@
 use std::path::Path;
 
 /// One key-down brings less than this by far: some hundred sweeps and messages.
-const LEAST: u64 = 64 << 20;
+pub const LEAST: u64 = 64 << 20;
 
 /// Whether there is room, in words that change only when that does.
 ///

@@ -99,7 +99,7 @@ impl<'a> Dispatcher<'a> {
         Ok(())
     }
 
-    /// Has several things that belong together kept, all of them or none, and then shown.
+    /// Has several things that belong together kept, all of them or none, and then shown; that the key is up in any case.
     ///
     /// # Errors
     ///
@@ -108,9 +108,13 @@ impl<'a> Dispatcher<'a> {
         let at = self.clock.timestamp();
         let numbered = (self.sequence + 1..).zip(kinds);
         let events: Vec<Event> = numbered.map(|(sequence, kind)| Event { sequence, at, kind }).collect();
-        self.recorder.keep(&events)?;
-        self.sequence += events.len() as u64;
-        events.iter().for_each(|event| self.listener.hear(event));
-        Ok(())
+        let kept = self.recorder.keep(&events);
+        if kept.is_ok() {
+            self.sequence += events.len() as u64;
+        }
+        // Nobody is left in doubt whether the key is up, kept or not.
+        let is_shown = |event: &&Event| kept.is_ok() || matches!(event.kind, EventKind::KeyUp { .. });
+        events.iter().filter(is_shown).for_each(|event| self.listener.hear(event));
+        kept
     }
 }

@@ -328,6 +328,9 @@ pub async fn measure(
     let recorded = if recordable {
         ends.into_iter().try_for_each(|kind| out.emit(kind)).map_err(RunFault::Record)
     } else {
+        let up = ends.into_iter().find(|kind| matches!(kind, EventKind::KeyUp { .. }));
+        // It is shown, if it cannot be kept.
+        drop(up.map(|up| out.emit(up)));
         Ok(())
     };
     key?;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use spurline_runner::{RecordAt, environment_folder, write_whole};
+use spurline_runner::{LEAST_ROOM, RecordAt, environment_folder, write_whole};
 use spurline_store::{Disk, RESERVE, Store};
 
 use crate::talk::{Failure, print, say};
@@ -41,7 +41,8 @@ pub(crate) fn open_to_write(folder: &Path) -> Result<Store, Failure> {
     Ok(Store::open_on(folder, disk())?)
 }
 
-/// Where the record of a run is kept: with room for 256 MB, or as many as `SPURLINE_RESERVE_MB` says.
+/// Where the record of a run is kept: with room for 256 MB, or as many as `SPURLINE_RESERVE_MB` says, but never less than a
+/// key-down needs.
 pub(crate) fn record_at(folder: PathBuf) -> Result<RecordAt, Failure> {
     let reserve = match std::env::var("SPURLINE_RESERVE_MB") {
         Ok(text) => {
@@ -49,7 +50,7 @@ pub(crate) fn record_at(folder: PathBuf) -> Result<RecordAt, Failure> {
                 message: format!("expected a whole number of MB in SPURLINE_RESERVE_MB, found `{text}`"),
                 advice: "say for example `SPURLINE_RESERVE_MB=256`, which holds without it".to_owned(),
             })?;
-            megabytes.saturating_mul(1_000_000)
+            megabytes.saturating_mul(1_000_000).max(LEAST_ROOM)
         }
         Err(_) => RESERVE,
     };

@@ -98,7 +98,7 @@ pub(crate) fn warn_of_port(bench: &Bench) {
 }
 
 fn say_how_to_go_on(id: &RunId) {
-    say(&format!("what is measured is kept; go on with `spurline resume {id}`"));
+    say(&format!("what was kept stays; go on with `spurline resume {id}`"));
 }
 
 /// Writes the report and prints what the run came to, and why it broke off.

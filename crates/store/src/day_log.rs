@@ -86,7 +86,7 @@ pub enum DayLogError {
 impl DayLogError {
     /// What to do about it.
     #[must_use]
-    pub const fn advice(&self) -> &'static str {
+    pub fn advice(&self) -> &'static str {
         match self {
             Self::File { .. } => "is the disk full or read-only? what was shown as entered is kept",
             Self::Make { .. } => "name a folder that this user may write to: `--data DIR`",

@@ -7,6 +7,8 @@ use std::path::PathBuf;
 use spurline_record::RunId;
 use thiserror::Error;
 
+use crate::open::has_no_room;
+
 /// Why the record could not be opened, written or read.
 #[derive(Debug, Error)]
 pub enum StoreError {
@@ -282,11 +284,14 @@ pub enum StoreError {
 impl StoreError {
     /// What to do about it.
     #[must_use]
-    pub const fn advice(&self) -> &'static str {
+    pub fn advice(&self) -> &'static str {
         match self {
             Self::CreateFolder { .. } => "name a folder that this user may write to: `--data DIR`",
             Self::NoRecord { .. } | Self::NoRuns { .. } => {
                 "measure something first, or name the right folder: `--data DIR`"
+            }
+            Self::Open { source, .. } if has_no_room(source) => {
+                "the disk is full or fails: make room, or copy the whole folder elsewhere and look there, `--data DIR`; nothing in it was changed"
             }
             Self::Open { .. } => "look at the file's owner and rights; nothing in it was changed",
             Self::LogLocked { .. } => {
@@ -316,7 +321,7 @@ impl StoreError {
                 "locks and writes are not sure there: name another folder with `--data DIR`, or set SPURLINE_DATA_ON_NETWORK=1"
             }
             Self::NoRoom { .. } => {
-                "make room, `spurline prune` gives some back, or set SPURLINE_RESERVE_MB; nothing was keyed"
+                "make room, `spurline prune` gives some back, or set SPURLINE_RESERVE_MB, which is 68 at least; nothing was keyed"
             }
             Self::FileThere { .. } => "name another file: none is written over",
             Self::NoFile { .. } => {

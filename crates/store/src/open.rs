@@ -15,6 +15,8 @@ use crate::recorder::Recorder;
 use crate::schema::{self, Found};
 use crate::shared::Shared;
 
+pub(crate) use look::has_no_room;
+
 /// The name of the record in the data folder.
 pub const RECORD_FILE: &str = "record.sqlite";
 

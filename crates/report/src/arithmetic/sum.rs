@@ -1,7 +1,7 @@
 //! From what an instrument showed to the level at the connector, as a sum that can be redone with a pencil.
 
-use spurline_record::{Correction, Figure, Reading, Unit};
-use spurline_units::{Db, Dbm};
+use spurline_record::{Correction, Figure, Proof, Reading, Unit};
+use spurline_units::Db;
 
 /// Figures are shown to a thousandth: a sum that is farther off than rounding can bring has something left out.
 const ROUNDING_DB: f64 = 0.000_5;
@@ -35,7 +35,7 @@ impl Sum {
         }
         terms.extend(correction.path.iter().map(|(name, loss)| term(&format!("loss of {name}"), *loss)));
         if let Some(figure) = &reading.figure {
-            terms.extend(rest(correction, figure, reading.proof.own_distortion));
+            terms.extend(rest(correction, figure, &reading.proof));
         }
         Some(Self {
             terms,
@@ -60,29 +60,44 @@ fn watts(figure: &Figure) -> Option<String> {
     Some(format!("10^(({:.3} - 30) / 10) W = {:.3} W", level.get(), figure.value))
 }
 
-/// What the terms do not add up to: what the analyser's own product may hide, or something that the record does not
-/// say.
-fn rest(correction: &Correction, figure: &Figure, own: Option<Dbm>) -> Option<Term> {
+/// What the terms do not add up to: what the analyser's own product may hide, noise that counts as a part of the line, or
+/// something that the record does not say.
+fn rest(correction: &Correction, figure: &Figure, proof: &Proof) -> Vec<Term> {
     let parts: f64 = correction.path.iter().map(|(_, loss)| loss.get()).sum();
     let read = correction.raw.get() - correction.noise.get() + parts;
-    let left = figure.level?.get() - read;
+    let Some(level) = figure.level else { return Vec::new() };
+    let left = level.get() - read;
     if left.abs() < ROUNDING_DB {
-        return None;
+        return Vec::new();
     }
-    let hidden = own.map(|own| 20.0 * (1.0 + 10f64.powf((own.get() - read) / 20.0)).log10());
-    let what = match (own, hidden) {
-        (Some(own), Some(hidden)) if figure.bound && (hidden - left).abs() < ROUNDING_DB => {
-            format!(
-                "what the analyser's own product, up to {own:.3}, may hide: 20 lg(1 + 10^((product - line) / 20))"
-            )
-        }
-        _ => "not explained by this record".to_owned(),
-    };
-    Some(term(&what, Db::new(left)))
+    let own = proof.own_distortion.map(|own| {
+        let hidden = 20.0 * (1.0 + 10f64.powf((own.get() - read) / 20.0)).log10();
+        let what = format!(
+            "what the analyser's own product, up to {own:.3}, may hide: 20 lg(1 + 10^((product - line) / 20))"
+        );
+        (what, hidden)
+    });
+    let hidden = own.as_ref().map_or(0.0, |(_, hidden)| *hidden);
+    let noise = proof.noise_counted.map(|noise| {
+        let more = 10.0 * (1.0 + 10f64.powf((noise.get() - read - hidden) / 10.0)).log10();
+        let what = format!(
+            "noise that comes with the key, {noise:.3} in the bandwidth of the limit, may be a part of it: 10 lg(1 + 10^((noise \
+             - line) / 10))"
+        );
+        (what, more)
+    });
+    let terms: Vec<(String, f64)> = own.into_iter().chain(noise).collect();
+    let explained: f64 = terms.iter().map(|(_, amount)| amount).sum();
+    if !figure.bound || (explained - left).abs() >= ROUNDING_DB {
+        return vec![term("not explained by this record", Db::new(left))];
+    }
+    terms.iter().map(|(what, amount)| term(what, Db::new(*amount))).collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use spurline_units::Dbm;
+
     use super::*;
 
     fn correction() -> Correction {
@@ -100,12 +115,12 @@ mod tests {
 
     #[test]
     fn a_sum_that_adds_up_has_no_rest() {
-        assert!(rest(&correction(), &figure(-39.75, false), None).is_none());
+        assert!(rest(&correction(), &figure(-39.75, false), &Proof::default()).is_empty());
     }
 
     #[test]
     fn a_sum_that_does_not_add_up_says_so() {
-        let rest = rest(&correction(), &figure(-38.0, false), None).unwrap();
+        let rest = &rest(&correction(), &figure(-38.0, false), &Proof::default())[0];
         assert_eq!((rest.what.as_str(), rest.amount.as_str()), ("not explained by this record", "+1.750 dB"));
     }
 
@@ -113,8 +128,29 @@ mod tests {
     #[test]
     fn a_bound_by_the_own_product_is_the_sum_of_two_voltages() {
         let twice = -39.75 + 20.0 * 2f64.log10();
-        let rest = rest(&correction(), &figure(twice, true), Some(Dbm::new(-39.75))).unwrap();
+        let proof = Proof { own_distortion: Some(Dbm::new(-39.75)), ..Proof::default() };
+        let rest = &rest(&correction(), &figure(twice, true), &proof)[0];
         assert!(rest.what.contains("own product, up to -39.750 dBm"), "{}", rest.what);
         assert_eq!(rest.amount, "+6.021 dB");
+    }
+
+    /// Common practice: with as much noise as line the power is 3.01 dB above either.
+    #[test]
+    fn noise_that_counts_is_the_sum_of_two_powers() {
+        let most = -39.75 + 20.0 * 2f64.log10();
+        let both = most + 10.0 * 2f64.log10();
+        let proof = Proof {
+            own_distortion: Some(Dbm::new(-39.75)),
+            noise_counted: Some(Dbm::new(most)),
+            ..Proof::default()
+        };
+        let terms = rest(&correction(), &figure(both, true), &proof);
+        let amounts: Vec<&str> = terms.iter().map(|term| term.amount.as_str()).collect();
+        assert_eq!(amounts, ["+6.021 dB", "+3.010 dB"]);
+        assert!(terms[1].what.starts_with("noise that comes with the key, -33.729 dBm"), "{}", terms[1].what);
+        // Where they do not come to what is left, nothing is made up.
+        let proof = Proof { noise_counted: Some(Dbm::new(-60.0)), ..proof };
+        let terms = rest(&correction(), &figure(both, true), &proof);
+        assert!(terms.len() == 1 && terms[0].what == "not explained by this record");
     }
 }

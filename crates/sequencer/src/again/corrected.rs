@@ -220,7 +220,13 @@ fn move_figure(
         };
     }
     let proof = &mut reading.proof;
-    for level in [&mut proof.lowest, &mut proof.highest, &mut proof.own_distortion, &mut proof.unkeyed] {
+    for level in [
+        &mut proof.lowest,
+        &mut proof.highest,
+        &mut proof.own_distortion,
+        &mut proof.unkeyed,
+        &mut proof.noise_counted,
+    ] {
         *level = level.map(|level| level + by);
     }
     if let Some(floor) = &mut proof.floor {

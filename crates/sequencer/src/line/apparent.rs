@@ -45,6 +45,8 @@ pub(super) struct Apparent {
     pub(super) apart: Option<Db>,
     /// Half of what steps of the attenuator leave of it, where nobody does.
     pub(super) left_by_steps: Option<Db>,
+    /// Noise of the unit's own that was counted as a part of it.
+    pub(super) noise: Option<Dbm>,
 }
 
 impl Apparent {
@@ -95,6 +97,7 @@ impl Apparent {
             in_noise: false,
             apart: None,
             left_by_steps: None,
+            noise: None,
         }
     }
 
@@ -123,6 +126,7 @@ impl Apparent {
             in_noise: true,
             apart: None,
             left_by_steps: None,
+            noise: None,
         })
     }
 
@@ -166,6 +170,7 @@ impl Apparent {
             lowest,
             highest: Some(most),
             left_by_steps: None,
+            noise: Some(noise),
             ..self
         }
     }

@@ -279,6 +279,7 @@ impl<'a> Line<'a> {
             read_from: u32::try_from(self.unkeyed.len() + best.look + 1).ok(),
             lowest: apparent.lowest,
             highest: apparent.highest,
+            noise_counted: apparent.noise,
             width: best.width,
             steps: self.steps(),
         };

@@ -39,7 +39,10 @@ pub(super) fn connect(file: &Path) -> Result<Connection, StoreError> {
     let log = log_of(file);
     let opened = match Way::choose(log.is_some(), may_write) {
         Way::WithLog => with_log(file),
-        Way::Tidy => tidy(file),
+        // Without room for what SQLite makes beside it, the file is all there is as well.
+        Way::Tidy => {
+            tidy(file).or_else(|error| if has_no_room(&error) { as_it_stands(file) } else { Err(error) })
+        }
         Way::AsItStands => as_it_stands(file),
     };
     opened.map_err(|source| match log {
@@ -47,6 +50,11 @@ pub(super) fn connect(file: &Path) -> Result<Connection, StoreError> {
         Some(log) if !may_write && cannot_open(&source) => StoreError::LogLocked { log, source },
         _ => StoreError::Open { file: file.to_owned(), source },
     })
+}
+
+/// Whether an error may be that of a full disk: SQLite tells of one that it meets while it opens a file as of any that fails.
+pub(crate) fn has_no_room(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure))
 }
 
 fn cannot_open(error: &rusqlite::Error) -> bool {
