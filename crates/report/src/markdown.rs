@@ -126,11 +126,13 @@ pub fn batch_markdown(batch: &Batch) -> String {
     for note in &batch.notes {
         text.push_str(&format!("> {}\n\n", escaped(note)));
     }
-    if !batch.exceeding.is_empty() {
-        text.push_str(&format!(
-            "Units with something that exceeds: {}\n\n",
-            escaped(&batch.exceeding.join(", "))
-        ));
+    for concern in batch.concerns() {
+        text.push_str(&format!("### {}\n\n", concern.heading));
+        for line in concern.lines.iter().take(MOST) {
+            text.push_str(&format!("- {}\n", escaped(line)));
+        }
+        let more = concern.lines.len().saturating_sub(MOST);
+        text.push_str(&if more > 0 { format!("\nAnd {more} more.\n\n") } else { "\n".to_owned() });
     }
     let mut place = None;
     for row in &batch.readings {

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use spurline_record::{Decision, Limit, Outcome, Reading, RunState};
+use spurline_record::{Decision, Limit, Outcome, Reading};
 
 use super::group::Row;
 use crate::figures;
@@ -59,15 +59,8 @@ impl<'a> Summary<'a> {
 fn verdict(run: &RunView<'_>) -> Verdict {
     let without_limit = run.count(Outcome::NoLimit);
     let meaning = figures::meaning(run.outcome, without_limit, run.state);
-    let Some(outcome) = run.outcome else {
-        return Verdict { word: "no outcome".to_owned(), sign: "–", class: "soft", meaning };
-    };
-    if run.state == RunState::Finished || outcome == Outcome::Exceeds {
-        let seen = outcome.of_run_as_seen(without_limit);
-        let (sign, class) = (figures::sign(seen), figures::class(seen));
-        return Verdict { word: outcome.of_run_in_words(without_limit), sign, class, meaning };
-    }
-    Verdict { word: format!("{outcome} so far"), sign: "?", class: "unsure", meaning }
+    let (sign, class) = run.outcome_look();
+    Verdict { word: run.outcome_word(), sign, class, meaning }
 }
 
 fn count(outcome: Outcome, number: usize) -> Count {
