@@ -124,7 +124,7 @@ fn markdown_lists_what_does_not_comply() {
         "## \\*Con\\* \\| &lt;b&gt;: exceeds",
         "| 9 | Harmonic 3 at 443.4 MHz, VHF high, 147.8 MHz, power high, supply battery |",
         "✗ exceeds",
-        "### Smallest margins",
+        "### Smallest margins of what complies",
         "The whole report: `spurline report 2",
     ] {
         assert!(called.out.contains(words), "`{words}` is not in:\n{}", called.out);

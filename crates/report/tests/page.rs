@@ -158,8 +158,8 @@ fn a_reading_can_be_redone_with_a_pencil() {
         "level - U = -12.240 - 0.611 = -12.851 dBm is above the limit -16.020 dBm",
         "So by this arithmetic: exceeds",
         // 0.5 dB rectangular is 0.289 dB; with 0.1 dB that is 0.306 dB, of which it is 89.3 % by its square.
-        "rectangular</td><td class=\"n\">1.732</td><td class=\"n\">0.289 dB</td><td class=\"n\">89.3 %",
-        "normal, k = 2</td><td class=\"n\">2.000</td><td class=\"n\">0.100 dB</td><td class=\"n\">10.7 %",
+        "rectangular</td><td class=\"n\" data-label=\"divisor\">1.732</td><td class=\"n\" data-label=\"standard u\">0.289 dB</td><td class=\"n\" data-label=\"share of u²\">89.3 %",
+        "normal, k = 2</td><td class=\"n\" data-label=\"divisor\">2.000</td><td class=\"n\" data-label=\"standard u\">0.100 dB</td><td class=\"n\" data-label=\"share of u²\">10.7 %",
         "0.0933 dB²</td><td class=\"n\">0.306 dB",
         "U = 2 × 0.306 dB</td><td class=\"n\">0.611 dB",
         "limit -52.44 dBm here: limit less path loss 36.42 dB",
@@ -207,6 +207,21 @@ fn a_rule_that_was_not_read_in_its_source_says_so() {
         run.header.rule_status = status.to_owned();
         assert!(html(&run.view()).unwrap().contains(caveat), "{status}");
     }
+}
+
+/// A note that is a reservation as well stands once among the deviations, and the budget becomes cards as every table does.
+#[test]
+fn what_stays_open_is_said_once() {
+    let mut run = specimen::run();
+    let open = "harmonics were looked for up to order 3 only".to_owned();
+    run.header.notes.push(open.clone());
+    run.header.reservations.push(open.clone());
+    let page = html(&run.view()).unwrap();
+    let part = page.split("<h3>Deviations").nth(1).unwrap().split("</ul>").next().unwrap();
+    assert_eq!(part.matches(&open).count(), 1, "{part}");
+    assert!(part.contains("Left open: harmonics") && part.contains("expired on 2026-10-01"), "{part}");
+    let tables = page.matches("<table class=\"budget cards\">").count();
+    assert!(tables > 0 && tables == page.matches("<table class=\"budget").count(), "{tables}");
 }
 
 #[test]

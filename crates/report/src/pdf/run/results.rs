@@ -211,8 +211,8 @@ fn settings(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         let flags = [(look.flags.overload, ", overload"), (look.flags.uncalibrated, ", uncalibrated")];
         let flags: String = flags.into_iter().filter_map(|(there, word)| there.then_some(word)).collect();
         let sweeps = match look.sweeps.len() {
-            0 => set.sweep_time.to_string(),
-            count => format!("{count} × {}", set.sweep_time),
+            0 => figures::time(set.sweep_time).to_string(),
+            count => format!("{count} × {}", figures::time(set.sweep_time)),
         };
         table.row([
             number(reading).into(),
