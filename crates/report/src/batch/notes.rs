@@ -62,11 +62,17 @@ fn mixed_rules(runs: &[RunView<'_>], readings: &[Row]) -> Option<String> {
     }
     let differing = readings.iter().filter(|row| row.limits_differ).count();
     let of = format!("{differing} of {}", counted(readings.len(), "reading"));
-    let same_rule =
-        judged.keys().all(|(rule, _)| Some(*rule) == runs.first().map(|run| run.header.rule.as_str()));
+    let first = runs.first().map(|run| run.header);
+    let same_rule = judged.keys().all(|(rule, _)| first.is_some_and(|first| first.rule == *rule));
+    let same_decision =
+        judged.keys().all(|(_, how)| first.is_some_and(|first| first.decision_words() == *how));
     let named = judged.iter().map(|((rule, decision), count)| {
         let runs = counted(*count, "run");
-        if same_rule { format!("{decision} ({runs})") } else { format!("{rule}, {decision} ({runs})") }
+        match (same_rule, same_decision) {
+            (_, true) => format!("{rule} ({runs})"),
+            (true, false) => format!("{decision} ({runs})"),
+            (false, false) => format!("{rule}, {decision} ({runs})"),
+        }
     });
     let named = named.collect::<Vec<_>>().join("; ");
     match (judged.len() > 1, same_rule) {
