@@ -113,7 +113,19 @@ fn what_does_not_comply_comes_first_and_the_gravest_before_the_rest() {
     let listed = values(summary, "href");
     assert_eq!(
         listed,
-        ["#reading-3", "#reading-5", "#reading-7", "#reading-4", "#reading-8", "#reading-10", "#reading-3"]
+        [
+            // What does not comply.
+            "#reading-3",
+            "#reading-5",
+            "#reading-7",
+            "#reading-4",
+            "#reading-8",
+            "#reading-10",
+            // The worst of each kind, and the smallest margin.
+            "#reading-3",
+            "#reading-1",
+            "#reading-3"
+        ]
     );
     let mut run = specimen::run();
     run.readings.retain(|reading| reading.outcome == Outcome::Complies);
@@ -207,6 +219,23 @@ fn a_rule_that_was_not_read_in_its_source_says_so() {
         run.header.rule_status = status.to_owned();
         assert!(html(&run.view()).unwrap().contains(caveat), "{status}");
     }
+}
+
+/// What the PDF has in its tables the page has as well.
+#[test]
+fn the_page_has_the_worst_of_each_kind_and_the_chance_that_a_limit_is_kept() {
+    let mut run = specimen::run();
+    run.readings[1].conformance_probability = Some(0.9123);
+    let page = html(&run.view()).unwrap();
+    let kinds =
+        page.split("<h3>The worst of each kind</h3>").nth(1).unwrap().split("</table>").next().unwrap();
+    let mut asked: Vec<_> = run.readings.iter().map(|one| (one.quantity, &one.derivation.source)).collect();
+    asked.sort_by_key(|(quantity, source)| (quantity.name(), *source));
+    asked.dedup();
+    assert_eq!(kinds.matches("<td role=\"cell\" class=\"what\">").count(), asked.len(), "{kinds}");
+    let first = kinds.split("<tr ").nth(2).unwrap();
+    assert!(first.contains("exceeds"), "the worst comes first: {first}");
+    assert!(page.contains("data-label=\"keeps it\">91.2 %</td>"), "{page}");
 }
 
 /// A note that is a reservation as well stands once among the deviations, and the budget becomes cards as every table does.
