@@ -163,6 +163,9 @@ fn what_is_not_there_is_told_with_the_next_step() {
         (&["lockdown", "last"], "measure something first"),
         (&["identify", "nonsense"], "write `TCPIP::"),
         (&["import", "gone"], "name a file that `spurline export` wrote"),
+        (&["run", "plan.yaml", "--firmware", ""], "--firmware: expected a text, found nothing"),
+        (&["run", "plan.yaml", "--firmware", "  "], "--firmware: expected a text, found nothing"),
+        (&["run", "plan.yaml", "--unit", " "], "--unit: expected a text, found nothing"),
     ] {
         let called = workshop.call(arguments);
         assert_eq!(called.exit, 2, "{arguments:?}: {called:?}");

@@ -103,6 +103,10 @@ fn a_run_that_is_interrupted_brings_the_key_up_first() {
     assert!(!serving.keyed());
     let shown = workshop.call(&["show", "last", "--json"]).json();
     assert_eq!(shown["state"], "interrupted");
+    // Nothing of it exceeds, and no program is to read that it complies.
+    assert!(shown["outcome"].is_null(), "{shown:#}");
+    let listed = workshop.call(&["runs", "--json"]).json();
+    assert!(listed["runs"][0]["outcome"].is_null(), "{listed:#}");
 }
 
 #[test]

@@ -212,6 +212,43 @@ fn a_pruned_run_says_so_wherever_its_levels_would_be() {
     }
 }
 
+/// A signature vouches for what was signed, and for nothing that was put in its place.
+#[test]
+fn a_signature_over_what_a_run_was_is_told_as_such() {
+    let workshop = measured();
+    assert_eq!(workshop.call(&["sign", "--new-key", "k1"]).exit, 0);
+    let wrong = workshop.call(&["sign", "last", "--key", "k1.pub"]);
+    assert!(wrong.exit == 2 && wrong.talk.contains("found a public one"), "{wrong:?}");
+    assert!(!wrong.talk.contains("chmod"), "{wrong:?}");
+    assert_eq!(workshop.call(&["sign", "last", "--key", "k1"]).exit, 0);
+    let with_key = ["verify", "last", "--public-key", "k1.pub"];
+    let whole = workshop.call(&with_key);
+    assert!(whole.exit == 0 && whole.out.contains("signed as it is on"), "{whole:?}");
+    let record = rusqlite::Connection::open(workshop.path("data/record.sqlite")).unwrap();
+    assert_eq!(record.execute("UPDATE text SET text = text || ' ' WHERE role = 'plan'", []).unwrap(), 1);
+    let broken = workshop.call(&with_key);
+    let out = broken.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(broken.exit == 1 && out.contains("BROKEN") && !out.contains("signed as it is"), "{out}");
+    assert!(out.contains("over the run as it was then, before it was altered: it does not vouch"), "{out}");
+    let document = workshop.call(&[&with_key[..], &["--json"]].concat()).json();
+    assert_eq!(document["signed_by_key"], false, "{document:#}");
+}
+
+/// What never was an export is not a damaged one.
+#[test]
+fn a_file_of_another_kind_is_no_damaged_export() {
+    let workshop = Workshop::new();
+    for text in ["<testsuites/>\n", ""] {
+        workshop.write("report.xml", text);
+        let called = workshop.call(&["import", "report.xml"]);
+        assert!(
+            called.exit == 2 && called.talk.contains("is no file that `spurline export` wrote"),
+            "{called:?}"
+        );
+        assert!(!called.talk.contains("damaged") && !workshop.path("data").exists(), "{called:?}");
+    }
+}
+
 /// A simulated clock may be ahead of that of the machine.
 #[test]
 fn what_is_not_pruned_is_named_with_the_reason() {

@@ -124,7 +124,7 @@ fn markdown_lists_what_does_not_comply() {
         "## \\*Con\\* \\| &lt;b&gt;: exceeds",
         "| 9 | Harmonic 3 at 443.4 MHz, VHF high, 147.8 MHz, power high, supply battery |",
         "✗ exceeds",
-        "### Smallest margins",
+        "### Smallest margins of what complies",
         "The whole report: `spurline report 2",
     ] {
         assert!(called.out.contains(words), "`{words}` is not in:\n{}", called.out);
@@ -189,6 +189,29 @@ fn a_batch_of_several_firmwares_says_so() {
     assert!(exit == 1 && !one.contains("firmwares"), "{one}");
     let (exit, none) = batch(&["--firmware", "8"]);
     assert!(exit == 2 && none.contains("with firmware `8`"), "{none}");
+    let runs = workshop.call(&["runs", "--json"]).json();
+    let [newer, older] = [0, 1].map(|place| runs["runs"][place]["run"].as_str().unwrap().to_owned());
+    // What is asked of all runs of a plan is asked of those that are named as well.
+    let named = |more: &[&str]| {
+        let called = workshop.call(&[&["batch", &older, &newer][..], more].concat());
+        let talk = called.talk.split_whitespace().collect::<Vec<_>>().join(" ");
+        (called.exit, called.out, talk)
+    };
+    for (more, why) in [
+        (&["--firmware", "9.9"][..], "its firmware is 1.0.3".to_owned()),
+        (&["--newest-per-unit"][..], format!("run {newer} of this unit is newer")),
+    ] {
+        let (exit, out, talk) = named(&[more, &["--json"]].concat());
+        let document: Value = serde_json::from_str(&out).unwrap();
+        assert_eq!((exit, document["runs"].as_array().unwrap().len()), (1, 1), "{document:#}");
+        assert_eq!(document["runs"][0]["run"], newer.as_str());
+        assert!(talk.contains(&format!("left out: run {older}")) && talk.contains(&why), "{talk}");
+    }
+    let (exit, _, talk) = named(&["--firmware", "8"]);
+    assert!(
+        exit == 2 && talk.contains("none of the runs that were named is one with firmware `8`"),
+        "{talk}"
+    );
 }
 
 #[test]

@@ -85,6 +85,17 @@ fn syntax_mistake(source: &Source, error: &serde_yaml::Error) -> Mistakes {
         let span = tab.unwrap_or(span);
         let (line, _) = source.line_and_column(span);
         let advice = advice(message, source.text().lines().nth(line - 1).unwrap_or(""));
+        // It says where it gave up, often at the end of the text: what was left open may stand far above.
+        let opened = syntax::still_open(source.text(), span.start)
+            .filter(|_| tab.is_none() && !advice.contains("quotation"));
+        let advice = opened.map_or_else(
+            || advice.to_owned(),
+            |(sign, at)| {
+                let (line, _) = source.line_and_column(Span { start: at, end: at + 1 });
+                let close = if sign == '{' { '}' } else { ']' };
+                format!("the `{sign}` of line {line} is not closed: close it with `{close}`")
+            },
+        );
         mistakes.push(Mistake::new(source.clone(), span, message.to_owned())).hint(advice);
     }
     mistakes

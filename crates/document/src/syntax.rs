@@ -16,6 +16,30 @@ pub(crate) fn first_tab(text: &str) -> Option<Span> {
     None
 }
 
+/// Where the outermost brace or bracket opens that is still open at a place: the library says only where it gave up.
+pub(crate) fn still_open(text: &str, until: usize) -> Option<(char, usize)> {
+    let mut open: Vec<(char, usize)> = Vec::new();
+    let mut quote: Option<char> = None;
+    let mut before = ' ';
+    let mut letters = text.char_indices().take_while(|(at, _)| *at < until).peekable();
+    while let Some((at, c)) = letters.next() {
+        // Within a word an apostrophe quotes nothing, and a sign of number begins no comment.
+        let begins = before.is_whitespace() || "{[,:".contains(before);
+        match (quote, c) {
+            (Some('"'), '\\') => drop(letters.next()),
+            (Some(mark), _) if mark == c => quote = None,
+            (Some(_), _) => {}
+            (None, '"' | '\'') if begins => quote = Some(c),
+            (None, '#') if before.is_whitespace() => while letters.next_if(|(_, c)| *c != '\n').is_some() {},
+            (None, '{' | '[') if begins || !open.is_empty() => open.push((c, at)),
+            (None, '}' | ']') => drop(open.pop()),
+            (None, _) => {}
+        }
+        before = c;
+    }
+    open.first().copied()
+}
+
 /// Advice for a syntax error, by what the library says and by the line that it says it of.
 pub(crate) fn advice(message: &str, line: &str) -> &'static str {
     let message = message.to_lowercase();
@@ -54,6 +78,11 @@ mod tests {
             ("unit:\n\tmodel: y\n", "blanks"),
             ("plan: x\nlist: [ y\n", "`]`"),
             ("plan: x\nunit: { a: y\nrule: b\n", "}"),
+            ("plan: x\nunit: { a: 5 W\nrule: b\nkey: { c: d }\n", "the `{` of line 2 is not closed"),
+            (
+                "plan: it's # {\nlist: [ 'a {', \"[\\\"\", b\nkey: { c: d }\n",
+                "the `[` of line 2 is not closed",
+            ),
             ("plan: \"x\nrule: y\n", "quotation mark"),
             ("plan: x\n  rule: y\n", "same column"),
             ("plan: x\nrule: a: b\n", "quotes"),

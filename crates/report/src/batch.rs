@@ -1,10 +1,11 @@
 //! Many units by one plan: for each reading the middle and spread of all units, the worst margin and whose it is, and which
 //! units are unlike the others.
 
+mod concern;
 mod csv;
 mod html;
-
-use std::collections::BTreeMap;
+mod limits;
+mod notes;
 
 use serde::Serialize;
 use spurline_judge::robust;
@@ -12,10 +13,11 @@ use spurline_record::{Outcome, Quantity, Reading, RunState};
 
 use crate::compare::pair::{is_same, seen_by_search};
 use crate::compare::repeat::read;
-use crate::paragraph::counted;
 use crate::view::{ReportError, RunView};
-use crate::{figures, limit, scope};
+use crate::{figures, scope};
+use limits::Limits;
 
+pub use concern::Concern;
 pub use csv::batch_csv;
 pub use html::batch_html;
 pub(crate) use html::strips;
@@ -38,10 +40,16 @@ pub struct Dot {
     pub value: Option<f64>,
     /// Whether it is an upper bound.
     pub bound: bool,
-    /// How far within its limit it is, in the unit of differences.
+    /// What it was held against, in words.
+    pub limit: String,
+    /// The rule of its run.
+    pub rule: String,
+    /// How far within that limit it is, in the unit of differences.
     pub margin: Option<f64>,
     /// What it came to.
     pub outcome: Outcome,
+    /// Why, in words.
+    pub reason: Option<String>,
     /// Whether it is unlike the others.
     pub odd: bool,
 }
@@ -61,10 +69,15 @@ pub struct Row {
     pub unit: &'static str,
     /// The unit of differences: of spread and margin.
     pub unit_of_differences: &'static str,
-    /// The limit in words, of the first unit.
+    /// The limit in words; where the runs have several, all of them.
     pub limit: String,
-    /// Its levels, dBm.
+    /// The levels of the limits of all units, each once, dBm.
     pub limits: Vec<f64>,
+    /// Whether units were held against different limits: then each figure says which is its own.
+    pub limits_differ: bool,
+    /// Whether each limit is a window.
+    #[serde(skip)]
+    pub(crate) windows: bool,
     /// The median of the values; `None` if there is none.
     pub median: Option<f64>,
     /// Their standard deviation.
@@ -73,12 +86,34 @@ pub struct Row {
     pub robust_deviation: Option<f64>,
     /// The smallest margin, and the serial number of its unit.
     pub least_margin: Option<(f64, String)>,
+    /// The limit that the smallest margin was taken to, and by which rule, in words.
+    pub least_margin_against: Option<String>,
     /// A figure for each unit that was measured there.
     pub units: Vec<Dot>,
     /// Serial numbers of the units that were not.
     pub missing: Vec<String>,
     /// Of a line that a search found: serial numbers of the units whose searches looked there and found none.
     pub unseen: Vec<String>,
+}
+
+/// One of the runs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BatchRun {
+    /// Its name.
+    pub run: String,
+    /// Serial number of its unit.
+    pub serial: String,
+    /// The rule that it was judged by.
+    pub rule: String,
+    /// Where it stands.
+    pub state: RunState,
+    /// What it came to; `None` of one that did not go to its end and has nothing that exceeds.
+    pub outcome: Option<Outcome>,
+    /// The same in words.
+    pub word: String,
+    /// The sign and the style of it.
+    #[serde(skip)]
+    pub(crate) look: (&'static str, &'static str),
 }
 
 /// Many units by one plan.
@@ -96,6 +131,12 @@ pub struct Batch {
     pub readings: Vec<Row>,
     /// Serial numbers of units with something that exceeds.
     pub exceeding: Vec<String>,
+    /// Serial numbers of units with something that is invalid.
+    pub invalid: Vec<String>,
+    /// Serial numbers of units with something that is undecided.
+    pub undecided: Vec<String>,
+    /// The runs, in order.
+    pub runs: Vec<BatchRun>,
     /// What a reader should know beside that.
     pub notes: Vec<String>,
 }
@@ -132,20 +173,25 @@ impl Batch {
             }
         }
         let readings: Vec<Row> = groups.iter().filter_map(|group| Row::of(group, &serials, runs)).collect();
-        let mut exceeding: Vec<String> = readings
-            .iter()
-            .flat_map(|row| &row.units)
-            .filter(|dot| dot.outcome == Outcome::Exceeds)
-            .map(|dot| dot.serial.clone())
-            .collect();
-        exceeding.sort();
-        exceeding.dedup();
-        let notes = notes(runs, &plans, serials.len());
+        let notes = notes::notes(runs, &plans, serials.len(), &readings);
         let unfinished = runs.iter().any(|run| run.state != RunState::Finished);
         let without_limit = runs.iter().map(|run| run.count(Outcome::NoLimit)).sum();
         let worst = Outcome::of_run(runs.iter().flat_map(|run| run.readings).map(|reading| reading.outcome));
         let outcome = worst.map(|worst| if unfinished { worst.max(Outcome::Undecided) } else { worst });
-        Self { outcome, without_limit, plans, serials, readings, exceeding, notes }
+        let mut batch = Self {
+            outcome,
+            without_limit,
+            plans,
+            serials,
+            readings,
+            notes,
+            runs: runs.iter().map(BatchRun::of).collect(),
+            ..Self::default()
+        };
+        batch.exceeding = batch.serials_with(Outcome::Exceeds);
+        batch.invalid = batch.serials_with(Outcome::Invalid);
+        batch.undecided = batch.serials_with(Outcome::Undecided);
+        batch
     }
 
     /// What it comes to, in words.
@@ -166,6 +212,20 @@ impl Batch {
     /// Figures that are unlike those of the other units, each with its reading.
     pub fn odd(&self) -> impl Iterator<Item = (&Row, &Dot)> {
         self.readings.iter().flat_map(|row| row.units.iter().filter(|dot| dot.odd).map(move |dot| (row, dot)))
+    }
+}
+
+impl BatchRun {
+    fn of(run: &RunView<'_>) -> Self {
+        Self {
+            run: run.header.id.to_string(),
+            serial: run.header.unit.serial.clone(),
+            rule: run.header.rule.clone(),
+            state: run.state,
+            outcome: run.settled(),
+            word: run.outcome_word(),
+            look: run.outcome_look(),
+        }
     }
 }
 
@@ -190,12 +250,18 @@ impl Row {
                 reading: reading.ordinal,
                 value: read.map(|read| read.value),
                 bound: read.is_some_and(|read| read.bound),
+                limit: figures::limit(reading.limit.as_ref()),
+                rule: run.header.rule.clone(),
                 margin: reading.margin.map(|margin| margin.value),
                 outcome: reading.outcome,
+                reason: reading.reason.as_ref().map(|reason| reason.text.clone()),
                 odd: told.as_ref().is_some_and(|told| told.odd.contains(&place)),
             })
             .collect();
-        let margins = units.iter().filter_map(|dot| Some((dot.margin?, dot.serial.clone())));
+        let margins = units.iter().filter_map(|dot| Some((dot.margin?, dot)));
+        let least = margins.min_by(|one, other| one.0.total_cmp(&other.0));
+        let limits: Vec<_> = group.iter().map(|(_, reading)| reading.limit.as_ref()).collect();
+        let limits = Limits::of(&limits);
         let unit = first.figure.map_or(spurline_record::Unit::Dbm, |figure| {
             figure.level.map_or(figure.unit, |_| spurline_record::Unit::Dbm)
         });
@@ -214,15 +280,18 @@ impl Row {
             frequency_hz: first.frequency.get(),
             unit: unit.symbol(),
             unit_of_differences: unit.of_difference().symbol(),
-            limit: figures::limit(first.limit.as_ref()),
-            limits: limit::levels(first.limit.as_ref()),
+            limit: limits.words,
+            limits: limits.levels,
+            limits_differ: limits.differ,
+            windows: limits.windows,
             median: told.as_ref().map(|told| told.median),
             deviation: told
                 .as_ref()
                 .filter(|_| values.iter().filter(|v| v.is_finite()).count() > 1)
                 .map(|t| t.deviation),
             robust_deviation: told.as_ref().map(|told| told.robust_deviation),
-            least_margin: margins.min_by(|one, other| one.0.total_cmp(&other.0)),
+            least_margin: least.map(|(margin, dot)| (margin, dot.serial.clone())),
+            least_margin_against: least.map(|(_, dot)| limits::against(dot)),
             missing,
             unseen,
             units,
@@ -234,53 +303,6 @@ impl Row {
     pub fn bounds(&self) -> usize {
         self.units.iter().filter(|dot| dot.bound).count()
     }
-}
-
-fn notes(runs: &[RunView<'_>], plans: &[String], units: usize) -> Vec<String> {
-    let mut notes = Vec::new();
-    if plans.len() > 1 {
-        notes.push(format!("the runs are of several plans: {}", plans.join(", ")));
-    }
-    if let Some(mixed) = mixed_firmwares(runs) {
-        notes.push(mixed);
-    }
-    if runs.len() > units {
-        notes.push(format!(
-            "{} of {}: some units are in it more than once",
-            counted(runs.len(), "run"),
-            counted(units, "unit")
-        ));
-    }
-    if units < FEWEST {
-        notes.push(format!("of fewer than {FEWEST} units none is called unlike the others"));
-    }
-    for run in runs.iter().filter(|run| run.state != RunState::Finished) {
-        let (id, serial) = (&run.header.id, &run.header.unit.serial);
-        notes.push(format!("run {id} of unit {serial} did not go to its end: {}", run.state.word()));
-    }
-    if runs.iter().any(|run| run.header.simulated.is_some()) {
-        notes.push("simulated benches: no evidence about real transmitters".to_owned());
-    }
-    notes
-}
-
-/// What runs of several firmwares have in common may be that: whoever reads a spread of theirs must know.
-fn mixed_firmwares(runs: &[RunView<'_>]) -> Option<String> {
-    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for run in runs {
-        *counts.entry(run.header.unit.firmware.as_str()).or_default() += 1;
-    }
-    let named = |(firmware, count): (&&str, &usize)| {
-        let name = if firmware.is_empty() { "not said" } else { firmware };
-        format!("{name} ({})", counted(*count, "run"))
-    };
-    (counts.len() > 1).then(|| {
-        let all: Vec<String> = counts.iter().map(named).collect();
-        format!(
-            "the runs are of several firmwares, {}: what differs may differ by that, and not from unit to unit",
-            all.join(", ")
-        )
-    })
 }
 
 #[cfg(test)]

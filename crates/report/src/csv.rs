@@ -8,7 +8,7 @@ use crate::text::inert;
 use crate::view::{ReportError, RunView};
 
 /// The columns: the names are those of the JSON document.
-const COLUMNS: [&str; 24] = [
+const COLUMNS: [&str; 25] = [
     "number",
     "quantity",
     "channel",
@@ -33,6 +33,7 @@ const COLUMNS: [&str; 24] = [
     "name",
     "margin_hz",
     "expanded_uncertainty_hz",
+    "run_state",
 ];
 
 /// The readings as comma-separated values after RFC 4180: a row of names, then one row for each reading, figures
@@ -50,14 +51,14 @@ pub fn csv(run: &RunView<'_>) -> Result<String, ReportError> {
     let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(&mut bytes);
     writer.write_record(COLUMNS)?;
     for reading in run.readings {
-        writer.write_record(row(reading))?;
+        writer.write_record(row(run, reading))?;
     }
     writer.flush().map_err(csv::Error::from)?;
     drop(writer);
     Ok(String::from_utf8(bytes).expect("rows of text are text"))
 }
 
-fn row(reading: &Reading) -> [String; 24] {
+fn row(run: &RunView<'_>, reading: &Reading) -> [String; 25] {
     let figure = reading.figure.as_ref();
     let (limit, window) = match reading.limit {
         Some(Limit::Upper { level, .. }) => (Some(level.get()), None),
@@ -92,6 +93,7 @@ fn row(reading: &Reading) -> [String; 24] {
         reading.name.as_deref().map(inert).unwrap_or_default(),
         number(reading.margin.and_then(Margin::hertz).map(Hertz::get)),
         number(reading.budget.as_ref().and_then(|budget| budget.expanded_in(Unit::Hz))),
+        run.state.word().to_owned(),
     ]
 }
 

@@ -3,6 +3,7 @@
 use spurline_record::{
     Acquisition, Fault, Figure, LaidPart, Limit, Margin, Outcome, Role, RunState, TextRole, Unit,
 };
+use spurline_units::Seconds;
 
 use crate::paragraph::counted;
 
@@ -199,11 +200,31 @@ pub(crate) fn rule_caveat(status: &str) -> &'static str {
 /// What is said where the sweeps of a look are not in the record any more.
 pub(crate) const PRUNED: &str = "the levels of its sweeps were taken out of the record";
 
+/// A time for people: what an instrument says it takes has more digits than anybody reads.
+pub(crate) fn time(time: Seconds) -> Seconds {
+    let rounded = format!("{:.3e}", time.get()).parse().unwrap_or(time.get());
+    Seconds::new(rounded)
+}
+
 /// How many sweeps a look has, and how long each took.
 pub(crate) fn sweeps(look: &Acquisition) -> String {
-    let time = look.settings.sweep_time;
+    let time = time(look.settings.sweep_time);
     match look.sweeps.len() {
         0 => format!("sweeps of {time}, taken out of the record"),
         count => format!("{} of {time}", counted(count, "sweep")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_has_no_more_digits_than_are_read() {
+        for (seconds, shown) in
+            [(1.388_888_889, "1.389 s"), (0.05, "50 ms"), (0.001_25, "1.25 ms"), (20.0, "20 s")]
+        {
+            assert_eq!(time(Seconds::new(seconds)).to_string(), shown);
+        }
     }
 }

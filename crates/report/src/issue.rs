@@ -104,7 +104,9 @@ pub(crate) fn deviations(run: &RunView<'_>) -> Vec<String> {
     if run.state != RunState::Finished {
         all.push(format!("The run did not go to its end: {}.", run.state.word()));
     }
-    all.extend(header.notes.iter().cloned());
+    // What stays open is among the notes as well, and said once here.
+    let is_open = |note: &&String| header.reservations.contains(note);
+    all.extend(header.notes.iter().filter(|note| !is_open(note)).cloned());
     all.extend(header.reservations.iter().map(|reservation| format!("Left open: {reservation}")));
     for (outcome, meaning) in [
         (Outcome::Undecided, "undecided: the evidence is not enough"),

@@ -22,7 +22,8 @@ use crate::view::{Particulars, ReportError, RunView};
 /// | key | holds |
 /// |---|---|
 /// | `run`, `plan`, `bench`, `software` | names |
-/// | `outcome` | the worst outcome of the readings, or `null`: `exceeds`, `invalid`, `undecided`, `complies`, `no limit` |
+/// | `outcome` | the worst outcome of the readings: `exceeds`, `invalid`, `undecided`, `complies`, `no limit`; `null` without a reading, and of a run that did not go to its end, unless something exceeds |
+/// | `outcome_so_far` | the worst outcome of the readings that were taken, wherever the run stands, or `null` |
 /// | `without_limit` | how many readings have no limit: where `outcome` is `complies`, those do not count as complying |
 /// | `state` | `finished`, `failed`, `interrupted`, `running`, or `broken off` where its process died |
 /// | `started`, `ended` | times; `ended` may be `null` |
@@ -68,7 +69,8 @@ pub fn json(run: &RunView<'_>) -> Result<String, ReportError> {
     let header = run.header;
     let document = json!({
         "run": header.id,
-        "outcome": run.outcome,
+        "outcome": run.settled(),
+        "outcome_so_far": run.outcome,
         "without_limit": run.count(Outcome::NoLimit),
         "state": run.state,
         "plan": header.plan,

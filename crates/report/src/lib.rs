@@ -33,7 +33,7 @@ mod timeline;
 mod view;
 mod when;
 
-pub use batch::{Batch, Dot, Row as BatchRow, batch_csv, batch_html};
+pub use batch::{Batch, BatchRun, Concern, Dot, Row as BatchRow, batch_csv, batch_html};
 pub use cautions::{CAUTIONS, LOCAL_RULES};
 pub use compare::{
     Basis, Change, Comparison, NotComparable, Said, Side, Single, Terms, Verdict, comparison_html,

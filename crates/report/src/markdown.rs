@@ -14,7 +14,7 @@ use crate::{figures, key};
 /// The most readings that are listed.
 const MOST: usize = 20;
 
-/// The run in Markdown: its outcome, what exceeds, is invalid or undecided, the smallest margins.
+/// The run in Markdown: its outcome, what exceeds, is invalid or undecided, and of what complies the smallest margins.
 #[must_use]
 pub fn markdown(run: &RunView<'_>) -> String {
     let header = run.header;
@@ -63,7 +63,7 @@ pub fn markdown(run: &RunView<'_>) -> String {
     }
     let nearest = nearest(run);
     if !nearest.is_empty() {
-        text.push_str("\n### Smallest margins\n\n");
+        text.push_str("\n### Smallest margins of what complies\n\n");
         text.push_str(&rows(&nearest, false));
     }
     for note in header
@@ -72,7 +72,7 @@ pub fn markdown(run: &RunView<'_>) -> String {
         .cloned()
         .chain(crate::timeline::faults(run.events).into_iter().map(figures::fault))
     {
-        text.push_str(&format!("\n> {}\n", escaped(&note)));
+        text.push_str(&format!("\n> {}\n", with_code(&note)));
     }
     // As code nothing is escaped: only the name of a run that is one stands there.
     if header.id.is_well_formed() {
@@ -107,7 +107,11 @@ fn rows(rows: &[Row<'_>], with_why: bool) -> String {
             row.expanded.clone(),
             format!("{} {}{why}", row.sign, row.reading.outcome.word()),
         ];
-        let cells: Vec<String> = cells.iter().map(|cell| escaped(cell)).collect();
+        let last = cells.len() - 1;
+        // What the program says there names commands and keys.
+        let shown =
+            |(place, cell): (usize, &String)| if place == last { with_code(cell) } else { escaped(cell) };
+        let cells: Vec<String> = cells.iter().enumerate().map(shown).collect();
         text.push_str(&format!("| {} |\n", cells.join(" | ")));
     }
     text
@@ -126,11 +130,13 @@ pub fn batch_markdown(batch: &Batch) -> String {
     for note in &batch.notes {
         text.push_str(&format!("> {}\n\n", escaped(note)));
     }
-    if !batch.exceeding.is_empty() {
-        text.push_str(&format!(
-            "Units with something that exceeds: {}\n\n",
-            escaped(&batch.exceeding.join(", "))
-        ));
+    for concern in batch.concerns() {
+        text.push_str(&format!("### {}\n\n", concern.heading));
+        for line in concern.lines.iter().take(MOST) {
+            text.push_str(&format!("- {}\n", with_code(line)));
+        }
+        let more = concern.lines.len().saturating_sub(MOST);
+        text.push_str(&if more > 0 { format!("\nAnd {more} more.\n\n") } else { "\n".to_owned() });
     }
     let mut place = None;
     for row in &batch.readings {
@@ -154,6 +160,29 @@ pub fn batch_markdown(batch: &Batch) -> String {
         text.push_str(&format!("| {} |\n", cells.join(" | ")));
     }
     text
+}
+
+/// What the program says: as [`escaped`], but names between backticks are code. Nothing that means something is let into
+/// it.
+fn with_code(text: &str) -> String {
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || " -_./=".contains(c);
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once('`') {
+        out.push_str(&escaped(before));
+        match after.split_once('`') {
+            Some((code, behind)) if !code.trim().is_empty() && code.chars().all(is_plain) => {
+                out.push_str(&format!("`{code}`"));
+                rest = behind;
+            }
+            _ => {
+                out.push_str("\\`");
+                rest = after;
+            }
+        }
+    }
+    out.push_str(&escaped(rest));
+    out
 }
 
 /// Text that stays text in Markdown: on one line, with every sign that means something there taken at its face, and
@@ -187,6 +216,13 @@ fn escaped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn names_between_backticks_are_code() {
+        assert_eq!(with_code("*see* `spurline prove`: b_c"), "\\*see\\* `spurline prove`: b\\_c");
+        assert_eq!(with_code("a `b` `c@d` `e"), "a `b` \\`c&#64;d\\` \\`e");
+        assert_eq!(with_code("``x|y``"), "\\`\\`x\\|y\\`\\`");
+    }
 
     #[test]
     fn what_means_something_is_taken_at_its_face() {

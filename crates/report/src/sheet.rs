@@ -1,6 +1,6 @@
 //! One reading with every figure behind it as plain text, in the order in which a person would redo it with a pencil.
 
-use spurline_record::{Acquisition, Budget, Limit, Proof, Reading, RunHeader, SweepFlags};
+use spurline_record::{Acquisition, Budget, Limit, Proof, Reading, RunHeader, SweepFlags, Unit};
 
 use crate::arithmetic::decision;
 use crate::arithmetic::sum::Sum;
@@ -146,6 +146,7 @@ impl Sheet {
         }
         self.line(MEAN);
         if let Some(width) = reading.proof.width {
+            let width = Unit::Hz.show(width.get(), 0);
             let words = format!(
                 "  the line is wider than the filter: what follows is the power within {width}, every point of the mean \
                  sweep added up over its share of the noise bandwidth"
@@ -235,7 +236,7 @@ impl Sheet {
             }
         }
         if let Some(width) = proof.width {
-            self.item("wider than the filter: its power was added up over", &width.to_string());
+            self.item("wider than the filter: its power was added up over", &Unit::Hz.show(width.get(), 0));
         }
         for step in &proof.steps {
             let words = format!("by {:.0} of attenuation, RBW {}", step.attenuation, step.rbw);

@@ -70,4 +70,32 @@ impl RunView<'_> {
     pub(crate) fn count(&self, outcome: Outcome) -> usize {
         self.readings.iter().filter(|reading| reading.outcome == outcome).count()
     }
+
+    /// What it came to, for programs: as long as a run has not gone to its end nothing but that something exceeds is settled.
+    #[must_use]
+    pub fn settled(&self) -> Option<Outcome> {
+        self.outcome.filter(|outcome| self.state == RunState::Finished || *outcome == Outcome::Exceeds)
+    }
+
+    /// What it came to, in words: of one that did not go to its end, so far.
+    #[must_use]
+    pub fn outcome_word(&self) -> String {
+        match (self.outcome, self.settled()) {
+            (None, _) => "no outcome".to_owned(),
+            (Some(outcome), Some(_)) => outcome.of_run_in_words(self.count(Outcome::NoLimit)),
+            (Some(outcome), None) => format!("{outcome} so far"),
+        }
+    }
+
+    /// The sign and the style class of that.
+    pub(crate) fn outcome_look(&self) -> (&'static str, &'static str) {
+        match (self.outcome, self.settled()) {
+            (None, _) => ("–", "soft"),
+            (_, Some(settled)) => {
+                let seen = settled.of_run_as_seen(self.count(Outcome::NoLimit));
+                (crate::figures::sign(seen), crate::figures::class(seen))
+            }
+            (Some(_), None) => ("?", "unsure"),
+        }
+    }
 }

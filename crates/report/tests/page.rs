@@ -113,7 +113,19 @@ fn what_does_not_comply_comes_first_and_the_gravest_before_the_rest() {
     let listed = values(summary, "href");
     assert_eq!(
         listed,
-        ["#reading-3", "#reading-5", "#reading-7", "#reading-4", "#reading-8", "#reading-10", "#reading-3"]
+        [
+            // What does not comply.
+            "#reading-3",
+            "#reading-5",
+            "#reading-7",
+            "#reading-4",
+            "#reading-8",
+            "#reading-10",
+            // The worst of each kind, and the smallest margin.
+            "#reading-3",
+            "#reading-1",
+            "#reading-3"
+        ]
     );
     let mut run = specimen::run();
     run.readings.retain(|reading| reading.outcome == Outcome::Complies);
@@ -158,8 +170,8 @@ fn a_reading_can_be_redone_with_a_pencil() {
         "level - U = -12.240 - 0.611 = -12.851 dBm is above the limit -16.020 dBm",
         "So by this arithmetic: exceeds",
         // 0.5 dB rectangular is 0.289 dB; with 0.1 dB that is 0.306 dB, of which it is 89.3 % by its square.
-        "rectangular</td><td class=\"n\">1.732</td><td class=\"n\">0.289 dB</td><td class=\"n\">89.3 %",
-        "normal, k = 2</td><td class=\"n\">2.000</td><td class=\"n\">0.100 dB</td><td class=\"n\">10.7 %",
+        "rectangular</td><td class=\"n\" data-label=\"divisor\">1.732</td><td class=\"n\" data-label=\"standard u\">0.289 dB</td><td class=\"n\" data-label=\"share of u²\">89.3 %",
+        "normal, k = 2</td><td class=\"n\" data-label=\"divisor\">2.000</td><td class=\"n\" data-label=\"standard u\">0.100 dB</td><td class=\"n\" data-label=\"share of u²\">10.7 %",
         "0.0933 dB²</td><td class=\"n\">0.306 dB",
         "U = 2 × 0.306 dB</td><td class=\"n\">0.611 dB",
         "limit -52.44 dBm here: limit less path loss 36.42 dB",
@@ -207,6 +219,38 @@ fn a_rule_that_was_not_read_in_its_source_says_so() {
         run.header.rule_status = status.to_owned();
         assert!(html(&run.view()).unwrap().contains(caveat), "{status}");
     }
+}
+
+/// What the PDF has in its tables the page has as well.
+#[test]
+fn the_page_has_the_worst_of_each_kind_and_the_chance_that_a_limit_is_kept() {
+    let mut run = specimen::run();
+    run.readings[1].conformance_probability = Some(0.9123);
+    let page = html(&run.view()).unwrap();
+    let kinds =
+        page.split("<h3>The worst of each kind</h3>").nth(1).unwrap().split("</table>").next().unwrap();
+    let mut asked: Vec<_> = run.readings.iter().map(|one| (one.quantity, &one.derivation.source)).collect();
+    asked.sort_by_key(|(quantity, source)| (quantity.name(), *source));
+    asked.dedup();
+    assert_eq!(kinds.matches("<td role=\"cell\" class=\"what\">").count(), asked.len(), "{kinds}");
+    let first = kinds.split("<tr ").nth(2).unwrap();
+    assert!(first.contains("exceeds"), "the worst comes first: {first}");
+    assert!(page.contains("data-label=\"keeps it\">91.2 %</td>"), "{page}");
+}
+
+/// A note that is a reservation as well stands once among the deviations, and the budget becomes cards as every table does.
+#[test]
+fn what_stays_open_is_said_once() {
+    let mut run = specimen::run();
+    let open = "harmonics were looked for up to order 3 only".to_owned();
+    run.header.notes.push(open.clone());
+    run.header.reservations.push(open.clone());
+    let page = html(&run.view()).unwrap();
+    let part = page.split("<h3>Deviations").nth(1).unwrap().split("</ul>").next().unwrap();
+    assert_eq!(part.matches(&open).count(), 1, "{part}");
+    assert!(part.contains("Left open: harmonics") && part.contains("expired on 2026-10-01"), "{part}");
+    let tables = page.matches("<table class=\"budget cards\">").count();
+    assert!(tables > 0 && tables == page.matches("<table class=\"budget").count(), "{tables}");
 }
 
 #[test]

@@ -33,7 +33,8 @@ use crate::commands::Command;
 struct Arguments {
     #[command(subcommand)]
     command: Command,
-    /// Say only what a script needs: errors, and of a run one last line with its name and outcome
+    /// Leave out progress, hints and names of files written; print one line with name and outcome of `run`, `resume`, `judge`
+    /// and `prove`, nothing of `check` and `path`. Errors stay, and what other commands print: that is their data
     #[arg(long, global = true)]
     quiet: bool,
 }

@@ -74,7 +74,7 @@ fn syntax_errors_have_a_place() {
     2 | count: 3
       |         ^
       |
-      = help: at or above this place: look for a colon without a blank behind it, another indentation, open brackets or quotes
+      = help: the `[` of line 1 is not closed: close it with `]`
     ");
     assert_snapshot!(read("name: x\nname: y\ncount: 3\n").unwrap_err(), @"
     error: the key `name` stands here twice

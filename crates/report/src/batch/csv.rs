@@ -7,7 +7,7 @@ use crate::csv::number;
 use crate::text::inert;
 use crate::view::ReportError;
 
-const COLUMNS: [&str; 16] = [
+const COLUMNS: [&str; 19] = [
     "reading",
     "state",
     "frequency_hz",
@@ -24,6 +24,9 @@ const COLUMNS: [&str; 16] = [
     "median",
     "deviation",
     "firmware",
+    "limit",
+    "rule",
+    "reason",
 ];
 
 /// The batch as comma-separated values after RFC 4180: a row of names, then one row for each unit's figure of each
@@ -55,6 +58,9 @@ pub fn batch_csv(batch: &Batch) -> Result<String, ReportError> {
                 number(row.median),
                 number(row.deviation),
                 inert(&dot.firmware),
+                inert(&dot.limit),
+                inert(&dot.rule),
+                dot.reason.as_deref().map(inert).unwrap_or_default(),
             ])?;
         }
     }

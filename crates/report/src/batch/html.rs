@@ -4,7 +4,7 @@ use askama::Template;
 use spurline_record::Outcome;
 use spurline_units::Hertz;
 
-use super::{Batch, Row};
+use super::{Batch, Concern, Row};
 use crate::drawing::{Drawing, Rows, Scale, Width, rows};
 use crate::figures;
 use crate::page::finished;
@@ -27,7 +27,7 @@ struct Page<'a> {
     /// How many of them exceed, in words.
     meaning: String,
     odd: Vec<String>,
-    exceeding: Vec<String>,
+    concerns: Vec<Concern>,
 }
 
 /// The readings of one state of unit and bench.
@@ -59,17 +59,10 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
         let (rows, wide, narrow) = group(name);
         Group { name, wide, narrow, rows }
     });
-    let told = |row: &Row, dot: &super::Dot| {
-        let value = dot.value.map_or_else(|| "–".to_owned(), |value| format!("{value:.2} {}", row.unit));
-        format!("{}: {} at {}, {}: {value}", dot.serial, row.title, Hertz::new(row.frequency_hz), row.place)
-    };
     let odd = batch.odd().map(|(row, dot)| {
         let median =
             row.median.map_or_else(String::new, |median| format!(", the median is {median:.2} {}", row.unit));
-        format!("{}{median}", told(row, dot))
-    });
-    let exceeding = batch.readings.iter().flat_map(|row| {
-        row.units.iter().filter(|dot| dot.outcome == Outcome::Exceeds).map(move |dot| told(row, dot))
+        format!("{}{median}", row.told(dot))
     });
     let seen = batch.outcome.map(|outcome| outcome.of_run_as_seen(batch.without_limit));
     let page = Page {
@@ -81,14 +74,17 @@ pub fn batch_html(batch: &Batch) -> Result<String, ReportError> {
         units: counted(batch.serials.len(), "unit"),
         meaning: meaning(batch),
         odd: odd.collect(),
-        exceeding: exceeding.collect(),
+        concerns: batch.concerns(),
     };
     finished(&page)
 }
 
 fn meaning(batch: &Batch) -> String {
     match (batch.exceeding.len(), batch.serials.len()) {
-        (0, _) => "No unit exceeds a limit.".to_owned(),
+        (0, _) if batch.undecided.is_empty() && batch.invalid.is_empty() => {
+            "No unit exceeds a limit.".to_owned()
+        }
+        (0, _) => "No unit exceeds a limit, but not every reading is decided.".to_owned(),
         (1, 1) => "The unit exceeds a limit.".to_owned(),
         (1, all) => format!("1 of {all} units exceeds a limit."),
         (exceeding, all) => format!("{exceeding} of {all} units exceed a limit."),
@@ -108,16 +104,41 @@ impl Row {
         let least = self.least_margin.as_ref();
         least.map_or_else(
             || "–".to_owned(),
-            |(margin, serial)| format!("{margin:+.2} {}: {serial}", self.unit_of_differences),
+            |(margin, serial)| {
+                format!("{margin:+.2} {}: {serial}{}", self.unit_of_differences, self.least_to())
+            },
         )
     }
 
+    /// To which limit the smallest margin is, where there are several.
+    fn least_to(&self) -> String {
+        let against = self.least_margin_against.as_ref().filter(|_| self.limits_differ);
+        against.map(|against| format!(", to {against}")).unwrap_or_default()
+    }
+
+    /// How many figures have an outcome.
+    pub(crate) fn with(&self, outcome: Outcome) -> usize {
+        self.units.iter().filter(|dot| dot.outcome == outcome).count()
+    }
+
+    /// The sign of the worst figure, and its style, where somebody has to look at it.
+    fn mark(&self) -> Option<(&'static str, &'static str)> {
+        let worst = self.units.iter().map(|dot| dot.outcome).max()?;
+        match worst {
+            Outcome::Exceeds => Some(("mark bad", figures::sign(worst))),
+            Outcome::Invalid | Outcome::Undecided => Some(("mark unsure", figures::sign(worst))),
+            Outcome::Complies | Outcome::NoLimit => None,
+        }
+    }
+
     pub(crate) fn counts(&self) -> String {
-        let exceeding = self.units.iter().filter(|dot| dot.outcome == Outcome::Exceeds).count();
         let odd = self.units.iter().filter(|dot| dot.odd).count();
         let mut words = Vec::new();
         for (count, what) in [
-            (exceeding, "exceed"),
+            (self.with(Outcome::Exceeds), "exceed"),
+            (self.with(Outcome::Invalid), "invalid"),
+            (self.with(Outcome::Undecided), "undecided"),
+            (self.with(Outcome::NoLimit), "without limit"),
             (odd, "unlike the others"),
             (self.bounds(), "below what can be seen"),
             (self.unseen.len(), "without this line"),
@@ -138,8 +159,7 @@ pub(crate) fn strips(all: &[&Row], width: Width) -> Option<Drawing> {
         .filter(|row| row.unit == "dBm" && row.units.iter().any(|dot| dot.value.is_some()))
         .copied()
         .collect();
-    let (carriers, others): (Vec<&Row>, Vec<&Row>) =
-        with_levels.iter().partition(|row| row.limits.len() == 2);
+    let (carriers, others): (Vec<&Row>, Vec<&Row>) = with_levels.iter().partition(|row| row.windows);
     let words = with_levels.iter().map(|row| {
         format!(
             "{}: median {}, {}",
@@ -164,7 +184,7 @@ pub(crate) fn strips(all: &[&Row], width: Width) -> Option<Drawing> {
             let y = panel.row(&mut drawing, place, (&row.title, row.frequency()), exceeds);
             strip(&panel, &mut drawing, y, row);
             let words = row.median.map(|median| format!("{median:.1} dBm")).unwrap_or_default();
-            panel.right(&mut drawing, place, &words, exceeds.then_some(("mark bad", "✗")));
+            panel.right(&mut drawing, place, &words, row.mark());
         }
         top = panel.bottom(of_kind.len()) + BETWEEN_PANELS;
     }

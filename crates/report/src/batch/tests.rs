@@ -1,6 +1,7 @@
 //! Batches whose answers are known.
 
-use spurline_units::Db;
+use spurline_record::Limit;
+use spurline_units::{Db, Dbm};
 
 use super::*;
 use crate::compare::tests::Bench;
@@ -75,4 +76,104 @@ fn runs_of_several_firmwares_are_told() {
     units[2].header.unit.firmware.clear();
     let told = mixed(&units).unwrap();
     assert!(told.contains("not said (1 run), 1.0 (1 run), 2.0 (1 run): what differs"), "{told}");
+}
+
+/// Two units by two rules, 3 dB apart: the smallest margin is to the lower limit, whichever run is named first.
+#[test]
+fn a_margin_stands_beside_the_limit_that_it_belongs_to() {
+    let mut units = units(&[-30.0, -12.78]);
+    for (unit, rule, limit) in [(0, "wide", -13.0), (1, "narrow", -16.02)] {
+        units[unit].header.rule = rule.to_owned();
+        for reading in &mut units[unit].readings {
+            reading.limit = Some(Limit::Upper { level: Dbm::new(limit), below_carrier: None });
+            let level = reading.level().unwrap().get();
+            reading.margin = Some(Db::new(limit - level).into());
+        }
+    }
+    for order in [[0, 1], [1, 0]] {
+        let views: Vec<RunView<'_>> = order.iter().map(|place| units[*place].view()).collect();
+        let batch = Batch::of(&views);
+        let row = &batch.readings[0];
+        assert_eq!((row.limit.as_str(), row.limits_differ), ("-16.02 to -13.00 dBm, by run", true));
+        assert_eq!(row.limits, [-16.02, -13.0]);
+        assert_eq!(row.least(), "-3.24 dB: U-2, to -16.02 dBm by narrow");
+        let note = batch.notes.iter().find(|note| note.contains("different rules")).unwrap();
+        assert!(note.contains("narrow (1 run); wide (1 run)") && note.contains("2 of 2 readings"), "{note}");
+        let [page, text, table] =
+            [batch_html(&batch).unwrap(), crate::batch_markdown(&batch), batch_csv(&batch).unwrap()];
+        assert_eq!(
+            page.matches("class=\"limit\"").count(),
+            2 * 2 * 2,
+            "two limits, two rows, wide and narrow"
+        );
+        for document in [&page, &text] {
+            assert!(document.contains("-3.24 dB: U-2, to -16.02 dBm by narrow"), "{document}");
+            assert!(document.contains("different rules"), "{document}");
+        }
+        assert!(
+            table.lines().any(|line| line.contains("U-2") && line.contains("-16.02 dBm,narrow")),
+            "{table}"
+        );
+    }
+    let same = [units[0].view(), units[0].view()];
+    assert!(!Batch::of(&same).readings[0].limits_differ);
+}
+
+/// What follows a power differs under one rule too.
+#[test]
+fn limits_of_one_rule_may_differ() {
+    let mut units = units(&[-30.0, -30.0, -30.0]);
+    for (unit, limit) in units.iter_mut().zip([-13.1, -13.0, -12.9]) {
+        unit.readings[0].limit = Some(Limit::Upper { level: Dbm::new(limit), below_carrier: None });
+    }
+    let views: Vec<RunView<'_>> = units.iter().map(Bench::view).collect();
+    let batch = Batch::of(&views);
+    assert_eq!(batch.readings[0].limit, "-13.10 to -12.90 dBm, by run");
+    assert!(batch.notes[0].contains("different limits at 1 of 2 readings, by one rule"), "{:?}", batch.notes);
+}
+
+#[test]
+fn what_is_not_decided_is_told_with_its_figure() {
+    let mut units = units(&[-30.0, -30.0, -30.0]);
+    for (unit, outcome, why) in [
+        (0, Outcome::Undecided, "floor too high"),
+        (1, Outcome::Invalid, "overload"),
+        (2, Outcome::NoLimit, "no number here"),
+    ] {
+        units[unit].readings[0].outcome = outcome;
+        units[unit].readings[0].reason =
+            Some(spurline_record::Reason::new(spurline_record::ReasonCode::FloorTooHigh, why));
+    }
+    let views: Vec<RunView<'_>> = units.iter().map(Bench::view).collect();
+    let batch = Batch::of(&views);
+    assert_eq!(
+        (&batch.undecided[..], &batch.invalid[..]),
+        (&["U-1".to_owned()][..], &["U-2".to_owned()][..])
+    );
+    let [page, text] = [batch_html(&batch).unwrap(), crate::batch_markdown(&batch)];
+    for (heading, line) in [
+        ("What is undecided", "U-1: Harmonic 2 at 288 MHz, "),
+        ("What is invalid", "U-2: Harmonic 2 at"),
+        ("What has no limit", "U-3: Harmonic 2 at"),
+    ] {
+        assert!(page.contains(heading) && page.contains(line), "{line}\n{page}");
+        assert!(text.contains(heading) && text.contains(line), "{line}\n{text}");
+    }
+    assert!(page.contains("-30.00 dBm, limit -16.00 dBm: floor too high"), "{page}");
+    assert!(!page.contains("<p>Nothing exceeds, and nothing"), "{page}");
+}
+
+#[test]
+fn a_run_that_was_stopped_complies_so_far() {
+    let units = units(&[-30.0]);
+    let mut view = units[0].view();
+    view.state = RunState::Interrupted;
+    let batch = Batch::of(&[view]);
+    assert_eq!((batch.runs[0].outcome, batch.runs[0].word.as_str()), (None, "complies so far"));
+    assert!(batch_html(&batch).unwrap().contains("? complies so far"));
+    let document: serde_json::Value = serde_json::from_str(&crate::json(&view).unwrap()).unwrap();
+    assert_eq!(
+        (&document["outcome"], &document["outcome_so_far"]),
+        (&serde_json::Value::Null, &"complies".into())
+    );
 }

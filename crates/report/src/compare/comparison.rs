@@ -306,7 +306,7 @@ fn left_open(changes: &[Change], worse: &[usize], terms: &Terms) -> Vec<String> 
         let about = words::about(&change.title, &change.place, change.frequency);
         if change.has_worse_outcome() {
             open.push(format!(
-                "{about} was {} and is {}, and no real shift explains it",
+                "{about}: outcome {} before and {} now, and no real shift explains it",
                 change.before.outcome, change.after.outcome
             ));
             continue;

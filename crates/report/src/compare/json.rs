@@ -49,7 +49,7 @@ fn of_run(run: &RunView<'_>) -> Value {
         "serial": header.unit.serial,
         "firmware": header.unit.firmware,
         "state": run.state.word(),
-        "outcome": run.outcome.map(spurline_record::Outcome::word),
+        "outcome": run.settled().map(spurline_record::Outcome::word),
         "simulated_seed": header.simulated,
     })
 }

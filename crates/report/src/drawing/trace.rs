@@ -4,6 +4,7 @@ use spurline_record::{Acquisition, Sweep};
 
 use super::scale::Scale;
 use super::svg::{Anchor, Drawing, Point};
+use crate::figures;
 use crate::paragraph::counted;
 
 const WIDTH: f64 = 360.0;
@@ -135,7 +136,7 @@ fn ends(look: &Acquisition) -> [String; 3] {
         let centre = look.settings.centre;
         [centre - half, centre, centre + half].map(|at| format!("{:.3} MHz", at.mhz()))
     } else {
-        ["0 s".to_owned(), String::new(), look.settings.sweep_time.to_string()]
+        ["0 s".to_owned(), String::new(), figures::time(look.settings.sweep_time).to_string()]
     }
 }
 

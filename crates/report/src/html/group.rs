@@ -53,6 +53,13 @@ impl<'a> Row<'a> {
     }
 }
 
+impl Row<'_> {
+    /// The chance that the limit is kept.
+    pub(crate) fn chance(&self) -> String {
+        self.reading.conformance_probability.map_or_else(|| "–".to_owned(), figures::chance)
+    }
+}
+
 /// The readings of a page by scope.
 pub(crate) fn groups<'a>(run: &RunView<'a>) -> Vec<Group<'a>> {
     scope::by_state(run.readings)

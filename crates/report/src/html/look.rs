@@ -4,6 +4,7 @@ use spurline_record::{Acquisition, Detector, Preamplifier, Reading};
 use spurline_units::Db;
 
 use crate::drawing::{self, Drawing, Heights};
+use crate::figures;
 use crate::limit;
 
 /// One look.
@@ -87,8 +88,8 @@ fn settings(look: &Acquisition) -> Vec<(&'static str, String)> {
         Preamplifier::On => "on",
     };
     let sweeps = match look.sweeps.len() {
-        0 => format!("of {}, taken out of the record", settings.sweep_time),
-        count => format!("{count} of {}", settings.sweep_time),
+        0 => format!("of {}, taken out of the record", figures::time(settings.sweep_time)),
+        count => format!("{count} of {}", figures::time(settings.sweep_time)),
     };
     vec![
         ("centre", settings.centre.to_string()),

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use spurline_record::{Decision, Limit, Outcome, Reading, RunState};
+use spurline_record::{Decision, Limit, Outcome, Quantity, Reading};
 
 use super::group::Row;
 use crate::figures;
@@ -13,6 +13,8 @@ use crate::view::RunView;
 pub(crate) struct Summary<'a> {
     pub(crate) verdict: Verdict,
     pub(crate) counts: Vec<Count>,
+    /// The worst of each kind of reading under each published text, the worst of all first.
+    pub(crate) kinds: Vec<Kind<'a>>,
     /// What does not comply, the gravest first.
     pub(crate) concerns: Vec<Row<'a>>,
     pub(crate) smallest: Option<Row<'a>>,
@@ -27,6 +29,13 @@ pub(crate) struct Verdict {
     pub(crate) sign: &'static str,
     pub(crate) class: &'static str,
     pub(crate) meaning: &'static str,
+}
+
+/// All readings of one kind under one published text.
+pub(crate) struct Kind<'a> {
+    pub(crate) what: String,
+    pub(crate) count: usize,
+    pub(crate) worst: Row<'a>,
 }
 
 /// How many readings have an outcome.
@@ -46,6 +55,7 @@ impl<'a> Summary<'a> {
                 .into_iter()
                 .filter(|count| count.number > 0)
                 .collect(),
+            kinds: kinds(run),
             concerns: concerns(run),
             smallest: smallest(run),
             keyed: key::total(keyed),
@@ -59,15 +69,8 @@ impl<'a> Summary<'a> {
 fn verdict(run: &RunView<'_>) -> Verdict {
     let without_limit = run.count(Outcome::NoLimit);
     let meaning = figures::meaning(run.outcome, without_limit, run.state);
-    let Some(outcome) = run.outcome else {
-        return Verdict { word: "no outcome".to_owned(), sign: "–", class: "soft", meaning };
-    };
-    if run.state == RunState::Finished || outcome == Outcome::Exceeds {
-        let seen = outcome.of_run_as_seen(without_limit);
-        let (sign, class) = (figures::sign(seen), figures::class(seen));
-        return Verdict { word: outcome.of_run_in_words(without_limit), sign, class, meaning };
-    }
-    Verdict { word: format!("{outcome} so far"), sign: "?", class: "unsure", meaning }
+    let (sign, class) = run.outcome_look();
+    Verdict { word: run.outcome_word(), sign, class, meaning }
 }
 
 fn count(outcome: Outcome, number: usize) -> Count {
@@ -77,6 +80,26 @@ fn count(outcome: Outcome, number: usize) -> Count {
         class: figures::class(outcome),
         number,
     }
+}
+
+fn kinds<'a>(run: &RunView<'a>) -> Vec<Kind<'a>> {
+    let mut kinds: Vec<((Quantity, &str), Vec<&Reading>)> = Vec::new();
+    for reading in run.readings {
+        let kind = (reading.quantity, reading.derivation.source.as_str());
+        match kinds.iter_mut().find(|(known, _)| *known == kind) {
+            Some((_, members)) => members.push(reading),
+            None => kinds.push((kind, vec![reading])),
+        }
+    }
+    let told = kinds.into_iter().filter_map(|((quantity, source), members)| {
+        let worst = members.iter().min_by(|one, other| worst_first(one, other))?;
+        let source = if source.is_empty() { "none stated" } else { source };
+        let what = format!("{}: {source}", quantity.title());
+        Some(Kind { what, count: members.len(), worst: Row::of(worst) })
+    });
+    let mut told: Vec<Kind<'a>> = told.collect();
+    told.sort_by(|one, other| worst_first(one.worst.reading, other.worst.reading));
+    told
 }
 
 fn concerns<'a>(run: &RunView<'a>) -> Vec<Row<'a>> {

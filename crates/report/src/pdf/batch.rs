@@ -1,8 +1,5 @@
 //! A batch of units as a PDF: what it comes to, who exceeds, who is unlike the others, and a table for each state.
 
-use spurline_record::Outcome;
-use spurline_units::Hertz;
-
 use super::font::Face;
 use super::{BODY, Cell, Column, Fonts, Frame, Ink, Paper, SOFT, STRONG, Sheets, Table};
 use crate::batch::{Batch, Row, strips};
@@ -47,8 +44,7 @@ pub fn batch_pdf(batch: &Batch, paper: Paper) -> Result<Vec<u8>, ReportError> {
 
 /// The runs, as short as can be: one by its name, several by the first and the last.
 fn runs(batch: &Batch) -> String {
-    let mut all: Vec<&str> =
-        batch.readings.iter().flat_map(|row| row.units.iter().map(|dot| dot.run.as_str())).collect();
+    let mut all: Vec<&str> = batch.runs.iter().map(|run| run.run.as_str()).collect();
     all.sort_unstable();
     all.dedup();
     match all.as_slice() {
@@ -56,11 +52,6 @@ fn runs(batch: &Batch) -> String {
         [one] => format!("Run {one}"),
         [first, .., last] => format!("{} from {first} to {last}", counted(all.len(), "run")),
     }
-}
-
-fn told(row: &Row, serial: &str, value: Option<f64>) -> String {
-    let value = value.map_or_else(|| "–".to_owned(), |value| format!("{value:.2} {}", row.unit));
-    format!("{serial}: {} at {}, {}: {value}", row.title, Hertz::new(row.frequency_hz), row.place)
 }
 
 fn front(sheets: &mut Sheets<'_>, batch: &Batch, title: &str) {
@@ -77,14 +68,16 @@ fn front(sheets: &mut Sheets<'_>, batch: &Batch, title: &str) {
     for note in &batch.notes {
         sheets.boxed(&[(note, BODY)], Ink::UNSURE, 0.6);
     }
-    sheets.heading(2, "What exceeds");
-    let exceeds = batch.readings.iter().flat_map(|row| {
-        let of_row = row.units.iter().filter(|dot| dot.outcome == Outcome::Exceeds);
-        of_row.map(move |dot| told(row, &dot.serial, dot.value))
-    });
-    listed(sheets, exceeds.collect());
+    let concerns = batch.concerns();
+    if concerns.is_empty() {
+        sheets.paragraph("Nothing exceeds, and nothing is undecided, invalid or without limit.", BODY);
+    }
+    for concern in concerns {
+        sheets.heading(2, concern.heading);
+        sheets.list(&concern.lines, BODY);
+    }
     sheets.heading(2, "Unlike the others");
-    listed(sheets, batch.odd().map(|(row, dot)| told(row, &dot.serial, dot.value)).collect());
+    listed(sheets, batch.odd().map(|(row, dot)| row.told(dot)).collect());
     sheets.paragraph(
         "A figure is unlike the others if it lies more than 3.5 robust standard deviations from the median; the robust one is \
          the median of the distances from the median, over 0.6745.",
@@ -143,18 +136,12 @@ fn table(rows: &[&Row]) -> Table {
 }
 
 fn units(sheets: &mut Sheets<'_>, batch: &Batch) {
-    let mut runs: Vec<(&str, &str, Outcome)> = Vec::new();
-    for dot in batch.readings.iter().flat_map(|row| &row.units) {
-        match runs.iter_mut().find(|(run, ..)| *run == dot.run) {
-            Some((.., outcome)) => *outcome = (*outcome).max(dot.outcome),
-            None => runs.push((&dot.run, &dot.serial, dot.outcome)),
-        }
-    }
-    let mut table =
-        Table::new(&[(Column::Words, "unit"), (Column::Words, "run"), (Column::Words, "outcome")]);
-    for (run, serial, outcome) in runs {
-        let cell = Cell::from(format!("{} {}", figures::sign(outcome), outcome.word()));
-        table.row([serial.into(), run.into(), cell.ink(Ink::of_class(figures::class(outcome)))]);
+    let heads = ["unit", "run", "rule", "outcome"].map(|head| (Column::Words, head));
+    let mut table = Table::new(&heads);
+    for run in &batch.runs {
+        let (sign, class) = run.look;
+        let cell = Cell::from(format!("{sign} {}", run.word)).ink(Ink::of_class(class));
+        table.row([run.serial.as_str().into(), run.run.as_str().into(), run.rule.as_str().into(), cell]);
     }
     sheets.table(&table);
 }

@@ -1,13 +1,12 @@
 //! `batch`: many units by one plan, and which of them are unlike the others.
 
-use std::collections::HashSet;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use spurline_record::{RunId, RunState};
 use spurline_report::{Batch as Sheet, BatchRow, RunView, batch_csv, batch_html, batch_markdown, batch_pdf};
 use spurline_runner::write_whole;
-use spurline_store::Store;
+use spurline_store::{RunSummary, Store};
 
 use super::report::{PaperSize, not_to_a_terminal};
 use crate::data::{DataArgument, deliver};
@@ -29,10 +28,10 @@ pub(crate) struct Batch {
     #[arg(long, value_name = "TITLE")]
     plan: Option<String>,
     /// Of each unit only its newest run
-    #[arg(long, requires = "plan")]
+    #[arg(long)]
     newest_per_unit: bool,
     /// Only runs with this firmware
-    #[arg(long, value_name = "VERSION", requires = "plan")]
+    #[arg(long, value_name = "VERSION")]
     firmware: Option<String>,
     /// Write a page with drawings to this file
     #[arg(long, value_name = "FILE")]
@@ -107,43 +106,79 @@ impl Batch {
         Ok(Exit::of_readings(sheet.outcome, sheet.without_limit))
     }
 
+    /// The runs that were asked for, in the order in which they were named or made.
     fn chosen(&self, store: &Store) -> Result<Vec<RunId>, Failure> {
-        let Some(plan) = &self.plan else {
-            let mut runs: Vec<RunId> = Vec::new();
-            for run in &self.runs {
-                let run = store.resolve(run)?;
-                // One that is named twice is still one run.
-                if !runs.contains(&run) {
-                    runs.push(run);
-                }
+        let asked = self.asked(store)?;
+        let (mut kept, mut left_out) = (Vec::new(), Vec::new());
+        for run in &asked {
+            match self.why_not(run, &asked) {
+                None => kept.push(run.id.clone()),
+                Some(why) => left_out.push(format!("run {} of unit {}: {why}", run.id, run.unit.serial)),
             }
-            return Ok(runs);
-        };
-        let mut units = HashSet::new();
-        // The newest come first.
-        let of_plan =
-            store.runs()?.into_iter().filter(|run| run.plan == *plan && run.state == RunState::Finished);
-        let mut chosen: Vec<RunId> = of_plan
-            .filter(|run| self.firmware.as_ref().is_none_or(|firmware| run.unit.firmware == *firmware))
-            .filter(|run| {
-                !self.newest_per_unit || units.insert((run.unit.model.clone(), run.unit.serial.clone()))
-            })
-            .map(|run| run.id)
-            .collect();
-        chosen.reverse();
-        if chosen.is_empty() {
+        }
+        if kept.is_empty() {
             let firmware = self
                 .firmware
                 .as_ref()
                 .map_or_else(String::new, |version| format!(" with firmware `{version}`"));
+            let message = match &self.plan {
+                Some(plan) => format!("there is no finished run of the plan `{plan}`{firmware}"),
+                None => format!("none of the runs that were named is one{firmware}"),
+            };
             return Err(Failure::Usage {
-                message: format!("there is no finished run of the plan `{plan}`{firmware}"),
+                message,
                 advice: "`spurline runs` lists all of them with the titles of their plans, `spurline show RUN` tells the \
                          firmware"
                     .to_owned(),
             });
         }
-        Ok(chosen)
+        // Whoever asks for all of a plan knows that these are some of them; a run that was named is missed.
+        if self.plan.is_none() {
+            for line in left_out {
+                say(&wrapped(&format!("left out: {line}"), 2));
+            }
+        }
+        Ok(kept)
+    }
+
+    fn asked(&self, store: &Store) -> Result<Vec<RunSummary>, Failure> {
+        // The newest come first.
+        let mut all = store.runs()?;
+        all.reverse();
+        if let Some(plan) = &self.plan {
+            all.retain(|run| run.plan == *plan && run.state == RunState::Finished);
+            return Ok(all);
+        }
+        let mut asked: Vec<RunSummary> = Vec::new();
+        for name in &self.runs {
+            let id = store.resolve(name)?;
+            // One that is named twice is still one run.
+            if asked.iter().all(|run| run.id != id) {
+                asked.extend(all.iter().find(|run| run.id == id).cloned());
+            }
+        }
+        Ok(asked)
+    }
+
+    /// Why a run is left out of those that were asked for.
+    fn why_not(&self, run: &RunSummary, asked: &[RunSummary]) -> Option<String> {
+        let is_of_firmware =
+            |one: &RunSummary| self.firmware.as_ref().is_none_or(|firmware| one.unit.firmware == *firmware);
+        if !is_of_firmware(run) {
+            return Some(match run.unit.firmware.as_str() {
+                "" => "nobody said its firmware".to_owned(),
+                firmware => format!("its firmware is {firmware}"),
+            });
+        }
+        let of_unit = |one: &&RunSummary| {
+            (&one.unit.model, &one.unit.serial) == (&run.unit.model, &run.unit.serial) && is_of_firmware(one)
+        };
+        let newest = asked
+            .iter()
+            .filter(of_unit)
+            .max_by(|one, other| one.started.cmp(&other.started).then(one.id.cmp(&other.id)))?;
+        (self.newest_per_unit && newest.id != run.id)
+            .then(|| format!("run {} of this unit is newer", newest.id))
     }
 }
 
@@ -151,6 +186,13 @@ impl Batch {
 const WHAT: usize = 0;
 const LONGEST_NAME: u16 = 20;
 const UNLIKE: usize = 6;
+/// So many figures of one outcome are told one by one.
+const MOST_LINES: usize = 12;
+
+/// A line as the terminal has it everywhere.
+fn plain(line: &str) -> String {
+    line.replace('≤', "<=").replace('–', "-").replace('±', "+-")
+}
 
 fn text(sheet: &Sheet) -> String {
     let mut text = String::new();
@@ -166,14 +208,28 @@ fn text(sheet: &Sheet) -> String {
         text.push_str(&format!("\n{}\n{}", paint::heading(&wrapped(&first.place, 2)), rows(block)));
         rest = after;
     }
+    for concern in sheet.concerns() {
+        text.push_str(&format!("\n{}\n", paint::heading(concern.heading)));
+        for line in concern.lines.iter().take(MOST_LINES) {
+            text.push_str(&format!("{}\n", wrapped(&format!("  {}", plain(line)), 4)));
+        }
+        let more = concern.lines.len().saturating_sub(MOST_LINES);
+        if more > 0 {
+            text.push_str(&format!("  and {more} more, which `--html` and `--format` have\n"));
+        }
+    }
     text.push('\n');
-    if !sheet.exceeding.is_empty() {
-        let words = format!(
-            "{} with something that exceeds: {}",
-            counted(sheet.exceeding.len(), "unit"),
-            sheet.exceeding.join(", ")
-        );
-        text.push_str(&format!("{}\n", wrapped(&words, 2)));
+    for (serials, what) in
+        [(&sheet.exceeding, "exceeds"), (&sheet.invalid, "is invalid"), (&sheet.undecided, "is undecided")]
+    {
+        if !serials.is_empty() {
+            let words = format!(
+                "{} with something that {what}: {}",
+                counted(serials.len(), "unit"),
+                serials.join(", ")
+            );
+            text.push_str(&format!("{}\n", wrapped(&words, 2)));
+        }
     }
     let outcome = sheet.outcome.map_or_else(
         || "none, no readings".to_owned(),
@@ -185,17 +241,22 @@ fn text(sheet: &Sheet) -> String {
 
 fn rows(block: &[BatchRow]) -> String {
     let mut table =
-        table(&["what", "MHz", "n", "median\ndBm", "sd\ndB", "least margin\ndB", "unlike the others"]);
+        table(&["what", "MHz", "n", "median\ndBm", "sd\ndB", "least margin\ndB", "what stands out"]);
     for row in block {
         let hundredths =
             |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"));
         let bounds = row.bounds();
         let mut unlike: Vec<String> = Vec::new();
         for dot in row.units.iter().filter(|dot| dot.odd) {
-            unlike.push(format!("{} {}", dot.serial, hundredths(dot.value)));
+            unlike.push(format!("unlike the others: {} {}", dot.serial, hundredths(dot.value)));
         }
         if bounds > 0 {
             unlike.push(format!("{bounds} hidden"));
+        }
+        if row.limits_differ {
+            let least = row.least_margin_against.as_ref();
+            let against = least.map(|to| format!("; the margin is to {}", plain(to))).unwrap_or_default();
+            unlike.push(format!("limits differ, {}{against}", plain(&row.limit)));
         }
         if !row.unseen.is_empty() {
             unlike.push(format!("without this line: {}", row.unseen.join(", ")));

@@ -131,6 +131,8 @@ fn text(comparison: &Comparison<'_>) -> String {
         &format!("  {} serial {}, {}", unit.model, unit.serial, comparison.firmware().replace('→', "->")),
         4,
     );
+    let outcomes: Vec<String> = comparison.before.iter().map(RunView::outcome_word).collect();
+    line(&format!("  outcome before {}, now {}", outcomes.join(", "), comparison.after.outcome_word()), 4);
     for note in &comparison.notes {
         line(&format!("  note: {note}"), 6);
     }

@@ -1,5 +1,7 @@
 //! `export` and `import`: one run in a file of its own, and into another record.
 
+use std::fs::File;
+use std::io::Read;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -81,6 +83,7 @@ pub(crate) struct Import {
 impl Import {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
         // Looked at first: what is refused must not make a record where there is none.
+        self.may_be_an_export()?;
         let incoming = Incoming::of(&self.file)?;
         let taken = open_to_write(&self.data.folder()?)?.take_in(&incoming)?;
         let differs: Vec<_> = taken.differs.iter().map(words).collect();
@@ -112,6 +115,26 @@ impl Import {
         }
         differs.iter().for_each(|words| say(words));
         Ok(Exit::Good)
+    }
+}
+
+/// With this every export begins: an SQLite database file (SQLite file format, section 1.3).
+const BEGINNING: &[u8; 16] = b"SQLite format 3\0";
+
+impl Import {
+    /// A file of another kind is a slip on the command line, and no export that was damaged. What cannot be read is told by
+    /// whoever reads it.
+    fn may_be_an_export(&self) -> Result<(), Failure> {
+        let Ok(mut file) = File::open(&self.file) else { return Ok(()) };
+        let mut begins = Vec::new();
+        if file.by_ref().take(BEGINNING.len() as u64).read_to_end(&mut begins).is_err() || begins == BEGINNING
+        {
+            return Ok(());
+        }
+        Err(Failure::Usage {
+            message: format!("`{}` is no file that `spurline export` wrote", self.file.display()),
+            advice: "`spurline export RUN --out FILE` writes one, where the run was made; reports cannot be taken in".to_owned(),
+        })
     }
 }
 

@@ -40,6 +40,14 @@ pub(crate) struct Run {
 
 impl Run {
     pub(crate) fn execute(self) -> Result<Exit, Failure> {
+        for (option, said) in [("--firmware", &self.firmware), ("--unit", &self.unit)] {
+            if said.as_ref().is_some_and(|said| said.trim().is_empty()) {
+                return Err(Failure::Usage {
+                    message: format!("{option}: expected a text, found nothing"),
+                    advice: "leave the option out, and what the unit says of itself is written down. Nothing was keyed".to_owned(),
+                });
+            }
+        }
         let job = Job::load(&self.plan, self.bench.as_deref(), &Files::from_environment())?;
         let from = From::Beginning { unit: self.unit, firmware: self.firmware };
         let folder = self.data.folder()?;

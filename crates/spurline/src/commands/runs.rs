@@ -2,7 +2,7 @@
 
 use clap::Args;
 use serde_json::json;
-use spurline_record::RunState;
+use spurline_record::{Outcome, RunState};
 use spurline_store::RunSummary;
 
 use crate::data::DataArgument;
@@ -39,6 +39,11 @@ fn standing(run: &RunSummary) -> String {
     }
 }
 
+/// What programs are told: of one that did not go to its end only that something exceeds.
+fn settled(run: &RunSummary) -> Option<Outcome> {
+    run.outcome.filter(|outcome| run.state == RunState::Finished || *outcome == Outcome::Exceeds)
+}
+
 /// Beside the local time a longer one is broken between words.
 const LONGEST_OUTCOME: u16 = 16;
 
@@ -57,7 +62,7 @@ impl Runs {
                     json!({
                         "run": run.id, "plan": run.plan, "bench": run.bench, "unit": run.unit,
                         "started": run.started, "ended": run.ended, "state": run.state,
-                        "outcome": run.outcome, "readings": run.readings, "without_limit": run.without_limit,
+                        "outcome": settled(run), "readings": run.readings, "without_limit": run.without_limit,
                     })
                 })
                 .collect();

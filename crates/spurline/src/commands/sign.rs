@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 use spurline_clock::Pace;
 use spurline_runner::SOFTWARE;
-use spurline_store::{SecretKey, Store};
+use spurline_store::{PublicKey, SecretKey, Store};
 
 use crate::data::{DataArgument, open_to_write};
 use crate::exit::Exit;
@@ -47,6 +47,15 @@ impl Sign {
             return Ok(Exit::Good);
         }
         let (Some(run), Some(key)) = (&self.run, &self.key) else { return Ok(Exit::Usage) };
+        // Whoever takes one for the other is not to guard what is made to be given away.
+        if PublicKey::read(key).is_ok() {
+            return Err(Failure::Usage {
+                message: format!("--key: expected a secret key, found a public one in `{}`", key.display()),
+                advice: "name the file without `.pub`: signing needs the secret key, the public one is for `spurline verify \
+                         --public-key`"
+                    .to_owned(),
+            });
+        }
         let key = SecretKey::read(key)?;
         let folder = self.data.folder()?;
         // Looked at first: a mistyped name must not bring an older record up to date.

@@ -47,7 +47,7 @@ impl Looked {
         // What came after the link that was signed is vouched for by nobody.
         let by = |key| {
             let whole = |it: &Signed| it.genuine && it.link == Some(found.links) && it.public_key == key;
-            found.signatures.iter().any(whole)
+            found.standing != Standing::Broken && found.signatures.iter().any(whole)
         };
         Ok(Self { signed: key.map(by), verdicts: store.broken_verdicts(run)?, found })
     }
@@ -144,9 +144,14 @@ fn as_text(looked: &Looked) -> String {
         }
     }
     for signature in &found.signatures {
-        line(&signed_words(signature, found.links));
+        line(&match found.standing {
+            Standing::Broken if signature.genuine => signed_before(signature),
+            Standing::Whole | Standing::Broken | Standing::Unchained => signed_words(signature, found.links),
+        });
     }
-    if looked.signed == Some(false) {
+    if looked.signed == Some(false) && found.standing == Standing::Broken {
+        line("the key that was asked for vouches for nothing that stands here now");
+    } else if looked.signed == Some(false) {
         line("NOT signed to its end with the key that was asked for");
     }
     looked.verdicts.iter().for_each(|broken| line(&format!("BROKEN: {broken}")));
@@ -164,6 +169,15 @@ pub(crate) fn altered(store: &Store, run: &RunId) -> Result<Option<String>, Fail
             first.what
         )
     }))
+}
+
+/// What was signed is not what is there: the signature holds, and says nothing of this.
+fn signed_before(signature: &Signed) -> String {
+    format!(
+        "a signature of {} with {} by {} is over the run as it was then, before it was altered: it does not vouch for what \
+         stands here now",
+        signature.at, signature.software, signature.public_key
+    )
 }
 
 fn signed_words(signature: &Signed, links: u64) -> String {

@@ -343,3 +343,16 @@ impl Bench {
         Self { header: Self::with(number, &[]).header, ..self.clone() }
     }
 }
+
+/// What was measured of a run that was stopped keeps its limits so far, and no program reads more of it.
+#[test]
+fn a_stopped_run_does_not_comply() {
+    let (before, after) = (Bench::new(), Bench::with(2, &[-30.0]));
+    let stopped = RunView { state: RunState::Interrupted, ..after.view() };
+    let found = Comparison::of(&[before.view()], stopped, Terms::default()).unwrap();
+    let page = crate::comparison_html(&found).unwrap();
+    assert!(page.contains("<td>complies so far</td>") && page.contains("<td>complies</td>"), "{page}");
+    let document: serde_json::Value = serde_json::from_str(&crate::comparison_json(&found).unwrap()).unwrap();
+    assert!(document["after"]["outcome"].is_null(), "{document:#}");
+    assert_eq!(document["before"][0]["outcome"], "complies");
+}

@@ -1,11 +1,8 @@
 //! The first sheets: what it is a report of, what it comes to, for whom it is, and by which method.
 
-use spurline_record::{Quantity, Reading};
-
 use super::super::{BODY, Cell, Column, Ink, SOFT, STRONG, Sheets, Table};
 use super::{LINE, mhz, number};
-use crate::html::group::Row;
-use crate::html::summary::{Summary, worst_first};
+use crate::html::summary::Summary;
 use crate::pdf::font::Face;
 use crate::view::RunView;
 use crate::{figures, issue, key, scope, timeline};
@@ -18,7 +15,7 @@ pub(super) fn write(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
     let summary = Summary::of(run, &keyed);
     title(sheets, run, &summary);
     sheets.heading(1, "Summary");
-    requirements(sheets, run);
+    requirements(sheets, &summary);
     concerns(sheets, &summary);
     sheets.heading(1, "This report");
     sheets.facts(issue::about(run));
@@ -63,15 +60,7 @@ fn title(sheets: &mut Sheets<'_>, run: &RunView<'_>, summary: &Summary<'_>) {
 }
 
 /// The worst of each kind of reading under each published text, the worst of all first.
-fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
-    let mut kinds: Vec<((Quantity, &str), Vec<&Reading>)> = Vec::new();
-    for reading in run.readings {
-        let kind = (reading.quantity, reading.derivation.source.as_str());
-        match kinds.iter_mut().find(|(known, _)| *known == kind) {
-            Some((_, members)) => members.push(reading),
-            None => kinds.push((kind, vec![reading])),
-        }
-    }
+fn requirements(sheets: &mut Sheets<'_>, summary: &Summary<'_>) {
     let mut table = Table::new(&[
         (Column::Words, "what, and the requirement"),
         (Column::Figures, "readings"),
@@ -82,26 +71,18 @@ fn requirements(sheets: &mut Sheets<'_>, run: &RunView<'_>) {
         (Column::Figures, "U"),
         (Column::Whole, "outcome"),
     ]);
-    let mut worst: Vec<(Quantity, &str, usize, &Reading)> = kinds
-        .iter()
-        .filter_map(|((quantity, source), members)| {
-            let worst = members.iter().min_by(|one, other| worst_first(one, other))?;
-            Some((*quantity, *source, members.len(), *worst))
-        })
-        .collect();
-    worst.sort_by(|one, other| worst_first(one.3, other.3));
-    for (quantity, source, count, worst) in worst {
-        let row = Row::of(worst);
-        let source = if source.is_empty() { "none stated" } else { source };
+    for kind in &summary.kinds {
+        let row = &kind.worst;
+        let outcome = format!("{} {}", row.sign, row.reading.outcome.word());
         table.row([
-            format!("{}: {source}", quantity.title()).into(),
-            count.to_string().into(),
-            number(worst).into(),
-            row.figure.into(),
-            row.limit.into(),
-            row.margin.into(),
-            row.expanded.into(),
-            Cell::from(format!("{} {}", row.sign, worst.outcome.word())).ink(Ink::of_class(row.class)).bold(),
+            kind.what.clone().into(),
+            kind.count.to_string().into(),
+            number(row.reading).into(),
+            row.figure.clone().into(),
+            row.limit.clone().into(),
+            row.margin.clone().into(),
+            row.expanded.clone().into(),
+            Cell::from(outcome).ink(Ink::of_class(row.class)).bold(),
         ]);
     }
     if table.is_empty() {

@@ -52,7 +52,6 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
     for reading in members {
         let row = Row::of(reading);
         let by = if several { format!(", by {}", reading.scope.path) } else { String::new() };
-        let chance = reading.conformance_probability.map_or_else(|| "–".to_owned(), figures::chance);
         let mut why = format!("{} {}", row.sign, reading.outcome.word());
         if let Some(reason) = &reading.reason {
             why.push_str(&format!(": {} ({})", reason.text, reason.code.code()));
@@ -61,11 +60,11 @@ fn levels(sheets: &mut Sheets<'_>, members: &[&Reading]) {
             number(reading).into(),
             format!("{}{by}", row.title).into(),
             mhz(reading).into(),
-            row.figure.into(),
-            row.limit.into(),
-            row.margin.into(),
-            row.expanded.into(),
-            chance.into(),
+            row.figure.clone().into(),
+            row.limit.clone().into(),
+            row.margin.clone().into(),
+            row.expanded.clone().into(),
+            row.chance().into(),
             Cell::from(why).ink(Ink::of_class(row.class)),
         ]);
     }
@@ -211,8 +210,8 @@ fn settings(sheets: &mut Sheets<'_>, members: &[&Reading]) {
         let flags = [(look.flags.overload, ", overload"), (look.flags.uncalibrated, ", uncalibrated")];
         let flags: String = flags.into_iter().filter_map(|(there, word)| there.then_some(word)).collect();
         let sweeps = match look.sweeps.len() {
-            0 => set.sweep_time.to_string(),
-            count => format!("{count} × {}", set.sweep_time),
+            0 => figures::time(set.sweep_time).to_string(),
+            count => format!("{count} × {}", figures::time(set.sweep_time)),
         };
         table.row([
             number(reading).into(),

@@ -86,6 +86,17 @@ pub(super) enum Others {
     Nobody,
 }
 
+/// An answer that was taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Taken {
+    /// As it was said.
+    pub(super) raw: String,
+    /// As it is written into the file.
+    pub(super) written: String,
+    /// Whether the command line said it.
+    pub(super) given: bool,
+}
+
 /// All answers of one file.
 pub(super) struct Answers<'d> {
     given: BTreeMap<String, String>,
@@ -97,6 +108,7 @@ pub(super) struct Answers<'d> {
     /// Of these the answer is missing or wrong, and something else takes its place.
     stood_in: BTreeSet<String>,
     problems: Vec<Problem>,
+    taken: BTreeMap<String, Taken>,
 }
 
 impl<'d> Answers<'d> {
@@ -109,6 +121,7 @@ impl<'d> Answers<'d> {
             asked: BTreeSet::new(),
             stood_in: BTreeSet::new(),
             problems: Vec::new(),
+            taken: BTreeMap::new(),
         }
     }
 
@@ -131,8 +144,29 @@ impl<'d> Answers<'d> {
         self.desk.say(text);
     }
 
+    /// Every answer that was taken, by the name of its question.
+    pub(super) fn taken(&self) -> impl Iterator<Item = (&str, &Taken)> {
+        self.taken.iter().map(|(name, taken)| (name.as_str(), taken))
+    }
+
+    /// Answers of the command line to questions that were not asked because one before them was answered wrongly.
+    pub(super) fn excuse(&mut self, is_such: impl Fn(&str) -> bool) {
+        let such: Vec<String> = self.given.keys().filter(|name| is_such(name)).cloned().collect();
+        self.asked.extend(such);
+    }
+
     /// Answers a question.
     pub(super) fn ask(&mut self, question: &Question<'_>) -> Result<String, Failure> {
+        let said = self.given.get(question.name).cloned();
+        let given = said.is_some();
+        let raw = said.or_else(|| question.usual.clone()).unwrap_or_default();
+        let written = self.answer_to(question)?;
+        let taken = Taken { raw: raw.trim().to_owned(), written: written.clone(), given };
+        self.taken.insert(question.name.to_owned(), taken);
+        Ok(written)
+    }
+
+    fn answer_to(&mut self, question: &Question<'_>) -> Result<String, Failure> {
         let name = question.name;
         self.asked.insert(name.to_owned());
         let usual = self.before.get(name).cloned().or_else(|| question.usual.clone());

@@ -194,7 +194,7 @@ fn real(answers: &mut Answers<'_>, library: &dyn Library, file: &str) -> Result<
     };
     let mut next = next(file);
     next.insert(0, "spurline identify ADDRESS --profile NAME".to_owned());
-    Ok(Draft { files: vec![Made::of(file, &page)], next })
+    Ok(Draft { files: vec![Made::of(file, &page)], next, notes: Vec::new() })
 }
 
 fn key(answers: &mut Answers<'_>, ask: &Instruments<'_>) -> Result<Key, Failure> {
@@ -412,5 +412,5 @@ fn simulated(answers: &mut Answers<'_>, file: &str) -> Result<Draft, Failure> {
     let range = range.parse().map_err(|error: spurline_units::RangeError| wrong(Wrong::of(&error)))?;
     let power = checks::power(&power).map_err(wrong)?;
     let made = simulated_file(file, Fitted { title, model, range, setting, power, seed, clock });
-    Ok(Draft { files: vec![made], next: next(file) })
+    Ok(Draft { files: vec![made], next: next(file), notes: Vec::new() })
 }

@@ -8,7 +8,7 @@ use spurline_limits::Rule;
 use spurline_plan::{Library, never_keyed};
 use spurline_profile::Profile;
 use spurline_transport::Address;
-use spurline_units::{Db, Hertz, Power, Range};
+use spurline_units::{Db, Dbm, Hertz, Power, Range};
 
 use super::answers::Wrong;
 
@@ -45,6 +45,15 @@ pub(super) fn loss(text: &str) -> Result<String, Wrong> {
 pub(super) fn text(text: &str) -> Result<String, Wrong> {
     if text.trim().is_empty() {
         return Err(Wrong::new("expected a text, found nothing", "write a few words"));
+    }
+    if text.chars().any(char::is_control) {
+        return Err(Wrong::new(
+            format!(
+                "expected a text on one line without control characters, found `{}`",
+                text.escape_debug()
+            ),
+            "write it as plain text, with blanks for tabs",
+        ));
     }
     Ok(quoted(text))
 }
@@ -129,6 +138,20 @@ pub(super) fn power(text: &str) -> Result<Power, Wrong> {
     text.parse().map_err(|error| Wrong::of(&error))
 }
 
+/// The noise floor of an analyser in 1 Hz: not below that of heat (-174 dBm at 290 K), and not so high that nothing is seen.
+pub(super) fn noise_in_1_hz(text: &str) -> Result<String, Wrong> {
+    const HEAT: Dbm = Dbm::new(-174.0);
+    const HIGHEST: Dbm = Dbm::new(-60.0);
+    let noise: Dbm = text.parse().map_err(|error| Wrong::of(&error))?;
+    if noise >= HEAT && noise <= HIGHEST {
+        return Ok(text.to_owned());
+    }
+    Err(Wrong::new(
+        format!("expected a noise floor from {HEAT} to {HIGHEST} in 1 Hz, found {noise}"),
+        "-165 dBm to -130 dBm is usual (common practice): the data sheet has it as the displayed average noise level in 1 Hz",
+    ))
+}
+
 /// A window of power.
 pub(super) fn window(text: &str) -> Result<Range<Power>, Wrong> {
     text.parse().map_err(|error| Wrong::of(&error))
@@ -137,12 +160,14 @@ pub(super) fn window(text: &str) -> Result<Range<Power>, Wrong> {
 /// The name of a power setting, which is sent to the unit.
 pub(super) fn setting(text: &str) -> Result<String, Wrong> {
     let plain = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || b == b'-';
-    if !text.is_empty() && text.bytes().all(plain) {
+    let begins = text.bytes().next().is_some_and(|first| first.is_ascii_alphabetic());
+    if begins && text.bytes().all(plain) {
         return Ok(text.to_owned());
     }
+    // IEEE 488.2 clause 7.7.1: what begins with a digit is a number to the unit, and no name.
     Err(Wrong::new(
         format!("`{text}` cannot be the name of a power setting"),
-        "use letters, digits, `-` and `_`: the name is sent to the unit",
+        "begin with a letter, then letters, digits, `-` and `_`: the name is sent to the unit, for example `p12`",
     ))
 }
 
@@ -151,10 +176,11 @@ pub(super) fn whole(low: u32, high: u32) -> impl Fn(&str) -> Result<String, Wron
     move |text| {
         let number = text.parse::<u32>().ok().filter(|number| (low..=high).contains(number));
         number.map(|number| number.to_string()).ok_or_else(|| {
-            Wrong::new(
-                format!("expected a whole number from {low} to {high}, found `{text}`"),
-                "write digits alone",
-            )
+            let advice = match text.parse::<f64>() {
+                Ok(_) => format!("name a whole one between {low} and {high}"),
+                Err(_) => "write digits alone".to_owned(),
+            };
+            Wrong::new(format!("expected a whole number from {low} to {high}, found `{text}`"), advice)
         })
     }
 }

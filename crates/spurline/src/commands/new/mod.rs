@@ -1,6 +1,7 @@
 //! `new`: a file to begin with, from a few answers; what is written passes its check at once.
 
 mod answers;
+mod at_odds;
 mod bench;
 mod checks;
 mod plan;
@@ -67,6 +68,8 @@ enum Kind {
 struct Draft {
     files: Vec<Made>,
     next: Vec<String>,
+    /// What is told when it is accepted.
+    notes: Vec<String>,
 }
 
 /// A text and where it goes.
@@ -165,11 +168,17 @@ impl Kind {
                 Self::Rule => rule::accepted(&drafted, file),
             };
             match accepted {
-                Ok(()) => return Ok(draft),
+                Ok(()) => {
+                    draft.notes.iter().for_each(|note| answers.say(note));
+                    return Ok(draft);
+                }
                 Err(Failure::Mistakes(mistakes)) if answers.is_a_person() => {
                     answers.say(&mistakes.render(talk::style()));
                     answers.say("these answers do not go together, and nothing was written; once more, Enter keeps an answer");
                     answers.once_more();
+                }
+                Err(Failure::Mistakes(mistakes)) => {
+                    return Err(at_odds::failure(answers, &draft.files, &mistakes));
                 }
                 Err(other) => return Err(other),
             }

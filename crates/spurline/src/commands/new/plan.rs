@@ -116,7 +116,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     let longest = time(answers, "longest", "the longest that it may be keyed at once", "20 s", 1.0)?;
     let rest = time(answers, "rest", "rest between key-downs", "60 s", 0.0)?;
     let wanted = Wanted { model: &model, carriers: &carriers, setting: &setting, window: &window };
-    let bench = bench(answers, library, file, &wanted)?;
+    let (bench, notes) = bench(answers, library, file, &wanted)?;
     let own_timer = own_timer(answers, library, file, &bench)?;
 
     let known = checks::rule(library, file, &rule_bare).map_err(wrong)?;
@@ -168,7 +168,8 @@ pub(super) fn draft(answers: &mut Answers<'_>, library: &dyn Library, file: &str
     };
     let mut files = vec![Made::of(file, &page)];
     files.extend(beside);
-    Ok(Draft { files, next: vec![format!("spurline check {file}"), format!("spurline run {file}")] })
+    let next = vec![format!("spurline check {file}"), format!("spurline run {file}")];
+    Ok(Draft { files, next, notes })
 }
 
 /// Rules listed in so many columns fit a terminal of 80 columns and 30 lines.
@@ -245,26 +246,33 @@ fn found(rules: &[(&str, String)], letters: &str) -> Option<Wrong> {
     Some(Wrong::new(message, "answer with its name or number, or with more letters"))
 }
 
-/// The file of a bench from the folder of the plan, or `simulated`.
+/// The file of a bench from the folder of the plan, or `simulated`; and what is to be told if it is taken.
 fn bench(
     answers: &mut Answers<'_>,
     library: &dyn Library,
     file: &str,
     wanted: &Wanted<'_>,
-) -> Result<String, Failure> {
+) -> Result<(String, Vec<String>), Failure> {
     let is_there = |name: &str| library.file(file, name).is_ok();
     let mut usual = if is_there(USUAL_BENCH) { USUAL_BENCH } else { SIMULATED };
+    let mut found = None;
     if usual == SIMULATED && is_there(SIMULATED_FILE) {
-        match misfit(library, file, wanted) {
+        found = Some(match misfit(library, file, wanted) {
             None => {
                 usual = SIMULATED_FILE;
-                answers.say(&format!("`{SIMULATED_FILE}` is there, and fits this plan"));
+                format!("`{SIMULATED_FILE}` is there, and fits this plan")
             }
-            Some(why) => answers.say(&format!(
+            Some(why) => format!(
                 "`{SIMULATED_FILE}` is there and does not fit this plan: {why}. `{SIMULATED}` makes another, `{}`",
                 free_file(library, file)
-            )),
-        }
+            ),
+        });
+    }
+    // Who is asked must know it beforehand.
+    if answers.is_a_person()
+        && let Some(found) = found.take()
+    {
+        answers.say(&found);
     }
     let choices: [Choice<'_>; 2] = [
         ("FILE", "a bench file, named from the folder of the plan"),
@@ -275,7 +283,7 @@ fn bench(
             answers.say(&format!("  {word:11}{means}"));
         }
     }
-    answers.ask(&Question {
+    let bench = answers.ask(&Question {
         name: "bench",
         asks: "bench",
         usual: Some(usual.to_owned()),
@@ -292,7 +300,9 @@ fn bench(
                 Err(other) => Err(Wrong { message: other.to_string(), advice: other.advice() }),
             }
         },
-    })
+    })?;
+    let notes = found.filter(|_| bench == usual).into_iter().collect();
+    Ok((bench, notes))
 }
 
 /// What the plan asks of the unit of its bench.

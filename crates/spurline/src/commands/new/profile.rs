@@ -51,7 +51,7 @@ fn figures(kind: &str) -> Vec<Figure> {
             Figure {
                 place: "noise.in_1_hz",
                 asks: "its noise in 1 Hz, at 0 dB attenuation without preamplifier",
-                check: &checks::reads::<Dbm>,
+                check: &checks::noise_in_1_hz,
             },
         ]),
         "power-meter" => figures.extend([RANGE, LEVELS, DAMAGE]),
@@ -113,7 +113,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, file: &str) -> Result<Draft, Fail
     );
     let text = format!("{head}{}", replaced(text, changed));
     let next = vec![format!("spurline identify ADDRESS --profile {}", shown(file))];
-    Ok(Draft { files: vec![Made { file: file.to_owned(), text }], next })
+    Ok(Draft { files: vec![Made { file: file.to_owned(), text }], next, notes: Vec::new() })
 }
 
 /// A profile is looked for by its name unless it is named by its path.

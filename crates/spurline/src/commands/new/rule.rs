@@ -103,7 +103,7 @@ pub(super) fn draft(answers: &mut Answers<'_>, file: &str) -> Result<Draft, Fail
         format!("spurline limit --lint --rule {}", shown(file)),
         format!("spurline limit --rule {} --carrier \"146 MHz\" --power \"5 W\" --seams", shown(file)),
     ];
-    Ok(Draft { files: vec![Made::of(file, &page)], next })
+    Ok(Draft { files: vec![Made::of(file, &page)], next, notes: Vec::new() })
 }
 
 fn shown(file: &str) -> String {
@@ -155,6 +155,13 @@ fn row(answers: &mut Answers<'_>, before: &[Row]) -> Result<Option<Row>, Failure
     let usual = last.map(|_| NONE.to_owned());
     let band = answers.ask(&Question { name: &name, asks, usual, check: &check })?;
     if band == NONE {
+        // What follows a band that was written wrongly is no stray answer.
+        if answers.is_stood_in(&name) {
+            answers.excuse(|other| {
+                let of = other.strip_prefix("band").or_else(|| other.strip_prefix("limit"));
+                of.and_then(|of| of.parse::<usize>().ok()).is_some_and(|of| of >= number)
+            });
+        }
         return Ok(None);
     }
     let band: Range<Hertz> =

@@ -424,3 +424,63 @@ fn whatever_is_answered_the_file_is_accepted() {
         .unwrap();
     assert!(written.get() > 100, "only {} of 160 files came about", written.get());
 }
+
+/// Nobody is sent to a line of a file that is not there: the answer is named, the line is shown.
+#[test]
+fn answers_at_odds_are_named() {
+    for (answer, value, line, why) in [
+        ("model", "日本", "model: \"日本\"", "expected plain text"),
+        ("carriers", "146 MHz, 6 GHz", "carrier: 6 GHz", "the loss of `pad` is not known at 6 GHz"),
+        ("longest", "1 h", "key: { longest: 1 h, ", "in a key-down of 1 h"),
+    ] {
+        let told = refused(Kind::Plan, &[(answer, value)]);
+        let begins = format!("--answer {answer}: {why}");
+        assert!(told.contains(&begins), "`{begins}` is not in {told}");
+        assert!(told.replace("\\\"", "\"").contains(line), "`{line}` is not in {told}");
+        assert!(told.contains("Nothing was written") && !told.contains("yaml:"), "{told}");
+    }
+    let told = refused(Kind::Plan, &[("title", "a\tb")]);
+    assert!(told.contains("--answer title: expected a text on one line"), "{told}");
+}
+
+#[test]
+fn what_cannot_be_is_not_taken() {
+    let told = refused(Kind::Plan, &[("setting", "12")]);
+    assert!(
+        told.contains("--answer setting: `12` cannot be") && told.contains("begin with a letter"),
+        "{told}"
+    );
+    let told = refused(Kind::Plan, &[("harmonics", "100")]);
+    assert!(told.contains("name a whole one between 2 and 40"), "{told}");
+    for noise in ["20 dBm", "-180 dBm"] {
+        let told = refused(Kind::Profile, &[("in_1_hz", noise)]);
+        assert!(
+            told.contains("--answer in_1_hz: expected a noise floor") && told.contains("is usual"),
+            "{told}"
+        );
+    }
+    let told = refused(
+        Kind::Rule,
+        &[&SOME_RULE[..], &[("band2", "10..3"), ("limit2", "-36 dBm"), ("band3", "2 GHz..3 GHz")]].concat(),
+    );
+    assert!(told.contains("--answer band2: ") && !told.contains("no such question"), "{told}");
+}
+
+/// A bench that is not taken is not praised.
+#[test]
+fn a_bench_that_is_there_is_told_only_where_it_is_taken() {
+    let (folder, _) = usual(Kind::Plan, &[]);
+    let other = folder.path().join("other.yaml");
+    std::fs::rename(folder.path().join("simulated-bench.yaml"), &other).unwrap();
+    std::fs::copy(&other, folder.path().join("simulated-bench.yaml")).unwrap();
+    let said = |given: &[(&str, &str)]| {
+        let file = folder.path().join("second.yaml");
+        let mut script = Script::default();
+        let draft = drafted(Kind::Plan, file.to_str().unwrap(), given, Others::Usual, &mut script);
+        (draft.is_ok(), script.said.join("\n"))
+    };
+    assert_eq!(said(&[("bench", "other.yaml")]), (true, String::new()));
+    assert_eq!(said(&[("longest", "1 h")]), (false, String::new()));
+    let (taken, told) = said(&[]);
+    assert!(taken && told.contains("fits this plan"), "{told}");
+}
