@@ -193,6 +193,32 @@ fn a_service_manager_is_told_that_it_is_ready_lives_and_stops() {
     assert_eq!(last, "STOPPING=1\n");
 }
 
+/// Killed, not told to end: the pause is on the disk before whoever stopped the bench has an answer.
+#[test]
+fn after_a_stop_and_a_kill_nothing_keys_and_the_log_says_why() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    let mut serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    let stopped = serving.post("/api/stop", &token, "");
+    assert!(stopped.starts_with("HTTP/1.1 204"), "{stopped}");
+    let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"plan\"}");
+    assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
+    serving.child.kill().unwrap();
+    serving.child.wait().unwrap();
+    let serving = Serving::begin(&workshop, &[]);
+    std::thread::sleep(Duration::from_millis(500));
+    let queue = serving.get("/api/queue", &token);
+    assert!(queue.contains("\"standing\":\"waiting\""), "{queue}");
+    let benches = serving.get("/api/benches", &token);
+    assert!(benches.contains("\"paused\":true,\"paused_because\":\"stopped by hand: "), "{benches}");
+    let lifted = serving.post("/api/benches/one/pause", &token, "{\"paused\": false}");
+    assert!(lifted.starts_with("HTTP/1.1 204"), "{lifted}");
+    measured(&serving, &token);
+    let (exit, log) = serving.end();
+    let told = |line: &str| line.contains("is paused, and takes no work") && line.contains("bench=\"one\"");
+    assert!(exit == 0 && log.lines().any(told), "{log}");
+}
+
 #[test]
 fn other_machines_reach_it_only_with_a_token_and_tls() {
     let workshop = workshop(&simulated_bench(2, ""));

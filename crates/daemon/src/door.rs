@@ -190,13 +190,15 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             if shared.is_ending() {
                 return Some(None);
             }
-            door.next_unless(state.paused).map(Some)
+            let line = door.next_unless(state.paused)?;
+            // While a carrier stays nothing is measured, and the lamp is left as it is.
+            if desk.carrier_stays().is_none() {
+                bench.begin(state, None);
+            }
+            Some(Some(line))
         });
         let Some((line, waited)) = line else { return Ok(()) };
-        // While a carrier stays nothing is measured, and the lamp is left as it is.
-        if desk.carrier_stays().is_none() {
-            shared.tell_bench(bench, &bench.begin(None));
-        }
+        shared.tell_bench(bench, &bench.state());
         {
             let mut seen = door.lock();
             seen.measuring = true;

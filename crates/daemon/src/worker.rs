@@ -20,7 +20,7 @@ use crate::told;
 /// Works until the service ends.
 pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
     while let Some(entry) = next(shared, bench) {
-        shared.tell_bench(bench, &bench.begin(Some(entry.id)));
+        shared.tell_bench(bench, &bench.state());
         shared.tell_queue();
         let ending = measured(shared, bench, &entry);
         if ending.standing == Turn::Stopped && shared.is_ending() && !bench.was_stopped_by_hand() {
@@ -48,7 +48,10 @@ fn next(shared: &Arc<Shared>, bench: &Arc<Bench>) -> Option<Entry> {
             return None;
         }
         match shared.queue.take(&bench.at.name, shared.now()) {
-            Ok(entry) => entry.map(Some),
+            Ok(entry) => entry.map(|entry| {
+                bench.begin(state, Some(entry.id));
+                Some(entry)
+            }),
             Err(error) => {
                 tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
                 None

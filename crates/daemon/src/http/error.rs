@@ -98,8 +98,7 @@ impl From<AskError> for Refusal {
             | AskError::NoDay(_)
             | AskError::Plan(PlanError::Unknown(_))
             | AskError::Queue(QueueError::Unknown(_)) => StatusCode::NOT_FOUND,
-            AskError::NothingGoesOn(_)
-            | AskError::HoldsDay(_)
+            AskError::HoldsDay(_)
             | AskError::TooManyLines(_)
             | AskError::DayIsOver { .. }
             | AskError::Paused(_)
@@ -107,6 +106,7 @@ impl From<AskError> for Refusal {
             AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,
             AskError::Plan(PlanError::Folder { .. })
+            | AskError::NotKept { .. }
             | AskError::Queue(QueueError::File { .. } | QueueError::Later { .. }) => {
                 StatusCode::INTERNAL_SERVER_ERROR
             }

@@ -1,5 +1,6 @@
 //! What the benches still have to do and what they did, in one order, on the disk before it is answered.
 
+mod pauses;
 mod rows;
 
 use std::path::Path;
@@ -11,6 +12,9 @@ use serde::Serialize;
 use spurline_record::{Outcome, RunId};
 use thiserror::Error;
 use utoipa::ToSchema;
+
+use crate::bench::Cause;
+pub(crate) use pauses::Pause;
 
 /// The queue's file in the folder of the record.
 pub const QUEUE_FILE: &str = "queue.sqlite";
@@ -263,6 +267,24 @@ impl Queue {
     /// [`QueueError::File`].
     pub fn recover(&self) -> Result<Vec<Entry>, QueueError> {
         self.with(rows::recover)
+    }
+
+    /// Keeps that a bench is paused, and why; or that it is not.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub(crate) fn pause(&self, bench: &str, cause: Option<Cause>, now: Timestamp) -> Result<(), QueueError> {
+        self.with(|connection| pauses::keep(connection, bench, cause, now))
+    }
+
+    /// The benches that are paused.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub(crate) fn pauses(&self) -> Result<Vec<Pause>, QueueError> {
+        self.with(pauses::all)
     }
 
     fn with<T>(&self, work: impl FnOnce(&Connection) -> rusqlite::Result<T>) -> Result<T, QueueError> {

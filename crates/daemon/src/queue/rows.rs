@@ -1,4 +1,4 @@
-//! The queue's one table.
+//! The table of the queue's entries.
 
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -6,13 +6,13 @@ use spurline_record::{Outcome, RunId};
 
 use super::{Ending, Entry, Standing, Wanted};
 
-/// The version of the table.
-pub(super) const VERSION: i64 = 1;
+/// The version of the tables: since 2 pauses are kept, which an older program would not heed.
+pub(super) const VERSION: i64 = 2;
 
 const COLUMNS: &str =
     "id, bench, plan, unit, firmware, goes_on, wanted_by, standing, run, outcome, told, asked, began, ended";
 
-/// Makes the table if it is not there, and says its version.
+/// Makes the tables if they are not there, and says their version.
 pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_update(None, "journal_mode", "WAL")?;
     connection.pragma_update(None, "synchronous", "FULL")?;
@@ -42,6 +42,10 @@ pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
              PRAGMA user_version = 1;
              COMMIT;",
         )?;
+    }
+    if version < 2 {
+        let step = format!("BEGIN IMMEDIATE; {} PRAGMA user_version = 2; COMMIT;", super::pauses::TABLE);
+        connection.execute_batch(&step)?;
     }
     if version <= VERSION {
         // Entries are kept for ever: without these every asking would look at all that have been.
@@ -198,7 +202,11 @@ fn stamp(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Timestamp>> {
     }
 }
 
-fn parsed<T>(row: &Row<'_>, column: usize, of: impl FnOnce(&str) -> Option<T>) -> rusqlite::Result<T> {
+pub(super) fn parsed<T>(
+    row: &Row<'_>,
+    column: usize,
+    of: impl FnOnce(&str) -> Option<T>,
+) -> rusqlite::Result<T> {
     let text: String = row.get(column)?;
     of(&text).ok_or_else(|| {
         let error = format!("`{text}` is not what stands there").into();

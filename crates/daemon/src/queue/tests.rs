@@ -110,6 +110,25 @@ fn no_more_than_so_many_wait() {
     queue.add(&wanted("two", "a"), at(1)).unwrap();
 }
 
+/// The tables as version 1 of the file had them.
+#[test]
+fn a_queue_of_before_keeps_its_entries_and_learns_of_pauses() {
+    let (folder, queue) = queue();
+    let id = queue.add(&wanted("one", "a"), at(1)).unwrap().id;
+    queue.with(|connection| connection.execute_batch("DROP TABLE pause; PRAGMA user_version = 1")).unwrap();
+    drop(queue);
+    let queue = Queue::open(folder.path()).unwrap();
+    assert_eq!(plans(&queue.entries(9).unwrap()), ["a"]);
+    queue.pause("one", Some(Cause::Asked), at(2)).unwrap();
+    queue.pause("one", Some(Cause::Stopped), at(3)).unwrap();
+    queue.pause("two", Some(Cause::Asked), at(4)).unwrap();
+    queue.pause("two", None, at(5)).unwrap();
+    drop(queue);
+    let queue = Queue::open(folder.path()).unwrap();
+    let kept = Pause { bench: "one".to_owned(), cause: Cause::Stopped, since: at(2) };
+    assert_eq!((queue.pauses().unwrap(), queue.take("one", at(6)).unwrap().unwrap().id), (vec![kept], id));
+}
+
 #[test]
 fn a_queue_of_a_later_program_is_left_alone() {
     let (folder, queue) = queue();

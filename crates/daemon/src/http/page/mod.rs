@@ -3,6 +3,7 @@
 
 mod acts;
 mod assets;
+mod coded;
 mod shown;
 mod walk_in;
 
@@ -22,6 +23,7 @@ use super::App;
 use super::api::{aside, compare, runs};
 use super::error::{Answer, Refusal};
 use super::guard::Access;
+use coded::coded;
 use shown::{Card, Frame, QueueRow, RunRow};
 
 const ENDED: u32 = 20;
@@ -68,16 +70,17 @@ pub(super) fn told(app: &App, refusal: Refusal) -> Response {
 
 #[derive(Template)]
 #[template(path = "told.html")]
-struct ToldPage<'a> {
+struct ToldPage {
     frame: Frame,
-    message: &'a str,
-    advice: Option<&'a str>,
+    message: String,
+    advice: Option<String>,
 }
 
 impl IntoResponse for Told {
     fn into_response(self) -> Response {
         let frame = Frame::of(&self.app, "");
-        let page = ToldPage { frame, message: self.refusal.message(), advice: self.refusal.advice() };
+        let (message, advice) = (coded(self.refusal.message()), self.refusal.advice().map(coded));
+        let page = ToldPage { frame, message, advice };
         (self.refusal.status(), Html(rendered(&page))).into_response()
     }
 }
@@ -142,7 +145,9 @@ struct QueueFragment {
 }
 
 fn queue_rows(app: &App) -> Answer<String> {
-    let entries = app.service.entries(ENDED)?.into_iter().map(QueueRow::of).collect();
+    let is_paused = |name: &str| app.service.bench(name).is_ok_and(|bench| bench.state().paused);
+    let entries = app.service.entries(ENDED)?.into_iter();
+    let entries = entries.map(|entry| QueueRow::of(is_paused(&entry.wanted.bench), entry)).collect();
     Ok(rendered(&QueueFragment { entries }))
 }
 
