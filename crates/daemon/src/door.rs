@@ -287,7 +287,7 @@ fn in_prose(text: &str) -> String {
 
 impl Company for Page {
     fn say(&mut self, text: &str) {
-        tracing::info!(bench = self.bench.at.name, "{text}");
+        tracing::info!(bench = self.bench.at.name, "{}", told::in_one_line(text));
         self.word(text);
     }
 

@@ -241,6 +241,9 @@ impl AskError {
             }
             Self::Plan(PlanError::Folder { .. }) => Some("look at the folder's rights"),
             Self::Queue(QueueError::Full(_)) => Some("wait, or withdraw what nobody needs"),
+            Self::Queue(QueueError::GoesOn { .. }) => Some(
+                "wait until it has ended, or withdraw it from the queue; `/api/queue` tells how it stands",
+            ),
             Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
             Self::Queue(QueueError::Unknown(_)) => Some("the queue tells its numbers"),
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
@@ -555,6 +558,24 @@ impl Service {
             tracing::error!(bench = bench.at.name, "a pause is not kept: {}", crate::told::chain(&source));
             AskError::NotKept { bench: bench.at.name.clone(), source }
         })
+    }
+
+    /// The bench on which the queue had a run last, by its name.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn bench_of(&self, run: &RunId) -> Result<Option<String>, AskError> {
+        Ok(self.shared.queue.newest_of(run)?.map(|entry| entry.wanted.bench))
+    }
+
+    /// The entry that goes on with a run now, or waits for that.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn pending(&self, run: &RunId) -> Result<Option<u64>, AskError> {
+        Ok(self.shared.queue.pending(run)?)
     }
 
     /// Has a run that broke off go on, on the bench where it was begun.

@@ -102,7 +102,9 @@ impl From<AskError> for Refusal {
             | AskError::TooManyLines(_)
             | AskError::DayIsOver { .. }
             | AskError::Paused(_)
-            | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => StatusCode::CONFLICT,
+            | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_) | QueueError::GoesOn { .. }) => {
+                StatusCode::CONFLICT
+            }
             AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,
             AskError::Plan(PlanError::Folder { .. })

@@ -90,12 +90,15 @@ fn an_ending_is_kept() {
     queue.take("one", at(2)).unwrap();
     for outcome in Outcome::ALL.map(Some).into_iter().chain([None]) {
         let told = Some("why\n  help: so".to_owned());
-        let ending = Ending { standing: Standing::Failed, outcome, told: told.clone() };
+        let ending = Ending { standing: Standing::Done, outcome, told: told.clone() };
+        queue.ended(id, &ending, at(3)).unwrap();
+        assert_eq!(queue.entry(id).unwrap().unwrap().outcome, outcome);
+        let ending = Ending { standing: Standing::Failed, ..ending };
         queue.ended(id, &ending, at(3)).unwrap();
         let entry = Queue::open(folder.path()).unwrap().entry(id).unwrap().unwrap();
         assert_eq!(
             (entry.standing, entry.outcome, entry.told, entry.ended),
-            (Standing::Failed, outcome, told, Some(at(3)))
+            (Standing::Failed, outcome.filter(|outcome| *outcome == Outcome::Exceeds), told, Some(at(3)))
         );
     }
 }

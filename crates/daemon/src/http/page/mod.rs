@@ -23,6 +23,7 @@ use super::App;
 use super::api::{aside, compare, runs};
 use super::error::{Answer, Refusal};
 use super::guard::Access;
+use crate::going_on;
 use coded::coded;
 use shown::{Card, Frame, QueueRow, RunRow};
 
@@ -189,20 +190,30 @@ struct RunPage {
     class: &'static str,
     sign: &'static str,
     outcome: String,
-    can_go_on: bool,
+    /// Whether there is something to go on with.
+    is_open: bool,
+    /// The entry of the queue that goes on with it already.
+    pending: Option<u64>,
+    /// The benches that it can go on with, the one where it was first.
     names: Vec<String>,
+    /// The bench's file that it was begun with.
+    file: String,
 }
 
 async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection>) -> Page {
     let told = Told::of(&app);
     let Path(run) = run.map_err(|rejection| told(rejection.into()))?;
     let asked = app.clone();
-    let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(told)?;
+    let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(&told)?;
     let header = &stored.header;
     let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     let (class, sign, outcome) = shown::outcome(stored.outcome, without_limit, stored.state);
     let goes_on = app.service.benches().iter().any(|bench| bench.state().run.as_ref() == Some(&header.id));
-    let names = queued(&app);
+    let is_open = stored.state != spurline_record::RunState::Finished && !goes_on;
+    let (pending, before) = (app.service.pending(&header.id), app.service.bench_of(&header.id));
+    let pending = pending.map_err(|error| told(error.into()))?;
+    let before = before.map_err(|error| told(error.into()))?;
+    let names = going_on::fitting(app.service.benches(), &header.texts, before.as_deref());
     let page = RunPage {
         frame: Frame::of(&app, "runs"),
         id: header.id.to_string(),
@@ -217,8 +228,10 @@ async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection
         class,
         sign,
         outcome,
-        can_go_on: stored.state != spurline_record::RunState::Finished && !goes_on && !names.is_empty(),
+        is_open,
+        pending,
         names,
+        file: going_on::file_of(&header.texts).to_owned(),
     };
     Ok(Html(rendered(&page)))
 }

@@ -9,7 +9,7 @@ use spurline_store::RunSummary;
 use super::coded::coded;
 use crate::bench::{Bench, LastReading, Standing};
 use crate::http::App;
-use crate::queue::{Entry, Standing as Turn};
+use crate::queue::{Entry, Standing as Turn, WentOn};
 
 /// What stands around every page.
 pub(super) struct Frame {
@@ -145,6 +145,28 @@ fn last(reading: &LastReading) -> Last {
     }
 }
 
+/// What became of an entry's run later.
+pub(super) struct LaterRow {
+    pub(super) id: u64,
+    pub(super) class: &'static str,
+    pub(super) stands: &'static str,
+}
+
+impl LaterRow {
+    fn of(later: WentOn) -> Self {
+        let stands = match later.standing {
+            Turn::Waiting => "waits",
+            Turn::Running => "goes on now",
+            Turn::Done => later.outcome.map_or("no reading", Outcome::word),
+            Turn::Stopped => "stopped again",
+            Turn::Failed => "not done",
+            Turn::Withdrawn => "withdrawn",
+        };
+        let seen = later.outcome.filter(|_| later.standing == Turn::Done);
+        Self { id: later.entry, class: seen.map_or("", outcome_class), stands }
+    }
+}
+
 /// An entry of the queue on the page.
 pub(super) struct QueueRow {
     pub(super) id: u64,
@@ -164,6 +186,7 @@ pub(super) struct QueueRow {
     pub(super) run: Option<String>,
     /// As HTML.
     pub(super) told: Option<String>,
+    pub(super) went_on: Option<LaterRow>,
     pub(super) waits: bool,
     pub(super) can_go_on: bool,
 }
@@ -205,9 +228,13 @@ impl QueueRow {
             mark: seen.map(outcome_sign).or(mark),
             stands,
             stands_class: seen.map_or(stands_class, outcome_class),
-            can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
+            // The newest entry of a run has the button.
+            can_go_on: entry.run.is_some()
+                && entry.went_on.is_none()
+                && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
-            told: entry.told.as_deref().map(coded),
+            told: entry.told.as_deref().filter(|_| entry.went_on.is_none()).map(coded),
+            went_on: entry.went_on.map(LaterRow::of),
             waits: entry.standing == Turn::Waiting,
         }
     }
