@@ -220,6 +220,46 @@ fn after_a_stop_and_a_kill_nothing_keys_and_the_log_says_why() {
 }
 
 #[test]
+fn the_sweep_of_before_a_restart_is_seen_after_it() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    let serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    measured(&serving, &token);
+    serving.end();
+    let serving = Serving::begin(&workshop, &[]);
+    let trace = serving.get("/fragments/benches/one/trace", &token);
+    assert!(trace.contains("\"levels_dbm\":["), "{trace}");
+    serving.end();
+}
+
+/// A line without a time and a level belongs to nothing.
+#[test]
+fn every_line_of_the_log_is_whole() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    workshop.write("plans/wrong.yaml", "plan: wrong\nchannels: 3\nrule: 4\n");
+    let serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"wrong\"}");
+    assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
+    let mut queue = String::new();
+    for _ in 0..600 {
+        queue = serving.get("/api/queue", &token);
+        if queue.contains("\"standing\":\"failed\"") {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert!(queue.contains("wrong.yaml") && queue.contains(" ; ") && !queue.contains("\\n"), "{queue}");
+    let (_, log) = serving.end();
+    let refused = log.lines().find(|line| line.contains("not done: ")).unwrap();
+    assert!(refused.contains(" ; "), "{refused}");
+    for line in log.lines() {
+        let leveled = ["ERROR", "WARN", "INFO", "DEBUG", "TRACE"].iter().any(|level| line.contains(level));
+        assert!(leveled, "{line:?} in {log}");
+    }
+}
+
+#[test]
 fn other_machines_reach_it_only_with_a_token_and_tls() {
     let workshop = workshop(&simulated_bench(2, ""));
     for (listen, missing) in [("0.0.0.0:0", "`token_file` and `tls`"), ("[::]:0", "`token_file` and `tls`")] {

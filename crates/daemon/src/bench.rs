@@ -255,6 +255,8 @@ pub struct Bench {
     by_hand: AtomicBool,
     /// Held while the disk is told of a pause: what is written last is what holds.
     keeping: Mutex<()>,
+    /// The sweep that was drawn last, for whoever opens the page after that.
+    trace: Mutex<Option<String>>,
 }
 
 impl Bench {
@@ -272,6 +274,7 @@ impl Bench {
             stop: watch::channel(false).0,
             by_hand: AtomicBool::new(false),
             keeping: Mutex::new(()),
+            trace: Mutex::new(None),
         }
     }
 
@@ -338,6 +341,16 @@ impl Bench {
     /// Whether the run was stopped by somebody, rather than because the service ends.
     pub(crate) fn was_stopped_by_hand(&self) -> bool {
         self.by_hand.load(Ordering::SeqCst)
+    }
+
+    /// A sweep was drawn, as it was told.
+    pub(crate) fn drew(&self, trace: String) {
+        *self.trace.lock().unwrap_or_else(PoisonError::into_inner) = Some(trace);
+    }
+
+    /// The sweep that was drawn last in this life of the program.
+    pub(crate) fn trace(&self) -> Option<String> {
+        self.trace.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// A run begins: nobody has stopped it.

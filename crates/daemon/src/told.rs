@@ -61,10 +61,24 @@ pub(crate) fn is_seen(kind: &EventKind) -> bool {
     }
 }
 
+/// The last keyed sweep of a reading.
+fn drawn(reading: &Reading) -> Option<&Acquisition> {
+    let is_drawn = |look: &&Acquisition| {
+        look.keyed
+            && look.settings.span.get() > 0.0
+            && look.sweeps.last().is_some_and(|sweep| !sweep.levels.is_empty())
+    };
+    reading.acquisitions.iter().rev().find(is_drawn)
+}
+
+/// Whether a reading has a sweep that can be drawn.
+pub(crate) fn is_drawn(reading: &Reading) -> bool {
+    drawn(reading).is_some()
+}
+
 /// The last keyed sweep of a reading with what it was held against, levels at the unit's connector.
 pub(crate) fn trace(bench: &str, reading: &Reading) -> String {
-    let drawn = |look: &&Acquisition| look.keyed && look.settings.span.get() > 0.0 && !look.sweeps.is_empty();
-    let look = reading.acquisitions.iter().rev().find(drawn);
+    let look = drawn(reading);
     let correction = reading.correction.as_ref().map_or(0.0, |correction| correction.path_loss.get());
     let shown = look.and_then(|look| Some((look, look.sweeps.last()?))).map(|(look, sweep)| {
         let levels = &sweep.levels;

@@ -213,7 +213,11 @@ impl Listener for Ears {
             debug_assert!(state.standing != Standing::Idle);
         });
         if let EventKind::ReadingFinished(reading) = &event.kind {
-            self.shared.hub.tell("trace", told::trace(&bench.at.name, reading));
+            let trace = told::trace(&bench.at.name, reading);
+            if told::is_drawn(reading) {
+                bench.drew(trace.clone());
+            }
+            self.shared.hub.tell("trace", trace);
         }
         if told::is_seen(&event.kind) {
             self.shared.tell_bench(bench, &state);

@@ -235,15 +235,6 @@ impl Queue {
         self.with(|connection| rows::newest_of(connection, run))
     }
 
-    /// The newest entry of a bench that has a run.
-    ///
-    /// # Errors
-    ///
-    /// [`QueueError::File`].
-    pub fn newest_on(&self, bench: &str) -> Result<Option<Entry>, QueueError> {
-        self.with(|connection| rows::newest_on(connection, bench))
-    }
-
     /// How many runs wait for a bench.
     ///
     /// # Errors

@@ -56,7 +56,6 @@ pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
             "CREATE INDEX IF NOT EXISTS entry_place ON entry (place);
              CREATE INDEX IF NOT EXISTS entry_goes_on ON entry (goes_on, id) WHERE goes_on IS NOT NULL;
              CREATE INDEX IF NOT EXISTS entry_run ON entry (run, id) WHERE run IS NOT NULL;
-             CREATE INDEX IF NOT EXISTS entry_bench ON entry (bench, id) WHERE run IS NOT NULL;
              CREATE INDEX IF NOT EXISTS entry_ended ON entry (ended, id) WHERE standing NOT IN ('running', 'waiting');",
         )?;
     }
@@ -92,15 +91,8 @@ pub(super) fn pending(connection: &Connection, run: &RunId) -> rusqlite::Result<
 }
 
 pub(super) fn newest_of(connection: &Connection, run: &RunId) -> rusqlite::Result<Option<Entry>> {
-    newest(connection, "SELECT max(id) FROM entry WHERE run = ?1", run.as_str())
-}
-
-pub(super) fn newest_on(connection: &Connection, bench: &str) -> rusqlite::Result<Option<Entry>> {
-    newest(connection, "SELECT max(id) FROM entry WHERE bench = ?1 AND run IS NOT NULL", bench)
-}
-
-fn newest(connection: &Connection, which: &str, of: &str) -> rusqlite::Result<Option<Entry>> {
-    let id: Option<i64> = connection.prepare_cached(which)?.query_row([of], |row| row.get(0))?;
+    let which = "SELECT max(id) FROM entry WHERE run = ?1";
+    let id: Option<i64> = connection.prepare_cached(which)?.query_row([run.as_str()], |row| row.get(0))?;
     id.map_or(Ok(None), |id| one(connection, "id = ?1", [id]))
 }
 

@@ -25,6 +25,9 @@ const RUNS: u32 = 50;
 const MOST_RUNS: u32 = 1000;
 /// A report is a page of its own that runs nothing and loads nothing.
 const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups";
+/// One that leads back to the service: a browser sends its session along only from a page of the same site. It runs nothing
+/// all the same.
+const LINKED_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups allow-same-origin";
 
 /// Which runs.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -232,6 +235,12 @@ pub(in crate::http) async fn report(
 pub(in crate::http) fn page_of_its_own(text: impl IntoResponse) -> Response {
     let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
     ([kind, (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response()
+}
+
+/// The same with links to pages of the service.
+pub(in crate::http) fn page_with_links(text: impl IntoResponse) -> Response {
+    let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
+    ([kind, (CONTENT_SECURITY_POLICY, LINKED_POLICY)], text).into_response()
 }
 
 /// The raw looks of a reading.
