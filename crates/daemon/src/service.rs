@@ -257,7 +257,7 @@ impl AskError {
             Self::DayIsOver { .. } => {
                 Some("mend what it says, then start the service again; the day goes on")
             }
-            Self::Paused(_) => Some("let it go on first, then type it again"),
+            Self::Paused(_) => Some("let it take work again on the page `Benches`, then type it again"),
             Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }
