@@ -207,6 +207,8 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
         }
         tell(shared, bench);
         let done = desk.line(&line, waited, &mut page);
+        // Before anybody sees that nothing is measured any more: what it came to is seen with that.
+        look(shared, door, &desk);
         rest(shared, bench, door, &desk);
         if !done? {
             page.word(
