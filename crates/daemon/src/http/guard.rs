@@ -67,8 +67,7 @@ impl Access {
             Admitted::Yes => {}
             Admitted::TooManyTokens => return Err(too_many_tokens()),
             Admitted::WrongToken | Admitted::Unknown => {
-                let advice = "it is in the service's token file";
-                return Err(Refusal::new(StatusCode::UNAUTHORIZED, "that is not the token", Some(advice)));
+                return Err(Refusal::new(StatusCode::UNAUTHORIZED, "that is not the token", None));
             }
         }
         let session = self.secret.session(self.clock.timestamp());
@@ -121,7 +120,7 @@ enum Admitted {
 fn too_many_tokens() -> Refusal {
     let (_, in_a_second) = WRONG_TOKENS;
     let advice = format!(
-        "one more can be tried every {:.0} s; the right one is let in at any time, and is in the service's token file",
+        "one more can be tried every {:.0} s; the right one is let in at any time",
         1.0 / in_a_second
     );
     Refusal::new(StatusCode::TOO_MANY_REQUESTS, "too many wrong tokens", Some(&advice))

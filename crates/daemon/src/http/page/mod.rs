@@ -296,7 +296,9 @@ async fn several(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let compares = pairs.contains(&("as", "compare"));
     let asked = app.clone();
     let page = if compares {
-        let [newer, older] = marked.try_into().map_err(|_| refused("expected two marked runs to compare"))?;
+        let [newer, older] = marked.try_into().map_err(|marked: Vec<String>| {
+            refused(&format!("expected two marked runs to compare, found {}", marked.len()))
+        })?;
         aside(move || {
             compare::compared(&asked, &older, &newer, true, |comparison| {
                 Ok(spurline_report::comparison_html(comparison)?)
