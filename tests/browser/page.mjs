@@ -72,6 +72,13 @@ async function leads(page, rows) {
   await page.setViewportSize({ width: 1280, height: 900 });
 }
 
+// After a stop nothing keys until somebody lets the bench take work again.
+async function lift(page, name) {
+  await card(page, name).getByText("stopped by hand").waitFor();
+  await card(page, name).getByRole("button", { name: "Take work again" }).click();
+  await card(page, name).getByText("stopped by hand").waitFor({ state: "hidden" });
+}
+
 const card = (page, name) => page.locator(`#bench-${name}`);
 const newest = (page) => page.locator("#queue tbody tr").first();
 
@@ -156,7 +163,20 @@ try {
     await card(page, "slow").getByText("△ key up").waitFor();
     await card(page, "slow").getByText("waits for work").waitFor();
     await look(other, "benches-stopped");
+    await ask(other, "slow", "long", "3.0");
+    await ask(other, "slow", "short");
+    await other.getByText("waits: its bench is paused").first().waitFor();
+    await look(other, "benches-paused");
+    const [first, withdraw] = await Promise.all(
+      ["First", "Withdraw"].map((name) => other.getByRole("button", { name }).first().boundingBox()),
+    );
+    assert.equal(first.y, withdraw.y, "`First` and `Withdraw` stand side by side");
+    for (let left = 2; left > 0; left -= 1) {
+      await other.getByRole("button", { name: "Withdraw" }).first().click();
+      await other.waitForURL(address);
+    }
     await other.close();
+    await lift(page, "slow");
   });
 
   await step("without scripts the state is readable, and `Stop all` works", async () => {
@@ -169,6 +189,8 @@ try {
     await plain.getByRole("button", { name: "■ Stop all: key up" }).click();
     await newest(page).getByText("stopped", { exact: true }).waitFor();
     await bare.close();
+    await page.goto(address);
+    for (const name of ["quick", "slow"]) await lift(page, name);
   });
 
   await step("two runs are compared, three looked at as a batch", async () => {
@@ -183,13 +205,31 @@ try {
     await page.getByRole("button", { name: "Compare two" }).click();
     await page.getByRole("heading", { name: /^What changed: / }).waitFor();
     await look(page, "compare", { document: true });
-    await page.goBack();
+    await page.getByRole("link", { name: "Back to the runs" }).click();
+    await page.getByRole("heading", { name: "Runs" }).waitFor();
+    await page.getByRole("button", { name: "Compare two" }).click();
+    await page.getByRole("heading", { name: "That was not done" }).waitFor();
+    await look(page, "not-marked");
+    await page.getByRole("link", { name: "Back to the runs" }).click();
+    for (const place of [1, 2]) await boxes.nth(count - place).check();
     await page.getByRole("button", { name: "Look at them as a batch" }).click();
     await page.getByRole("heading", { level: 1 }).waitFor();
     await look(page, "batch", { document: true });
   });
 
-  await step("a stopped run goes on, and finishes", async () => {
+  await step("the sweep of a reading that was finished before is drawn", async () => {
+    await page.goto(new URL("/benches/quick", address).href);
+    await page.getByText(/^Reading \d+, .* highest/).waitFor();
+    await page.locator("#plot canvas").waitFor();
+    await look(page, "bench-rests");
+  });
+
+  await step("a stopped run goes on on its own bench, and is stopped again", async () => {
+    await page.goto(address);
+    await page.locator("#queue tbody tr").filter({ hasText: "stopped" }).first().getByRole("link").click();
+    const fitting = page.getByRole("combobox", { name: /Go on with it on/ });
+    assert.deepEqual(await fitting.locator("option").allInnerTexts(), ["slow"]);
+    await look(page, "run-stopped");
     await page.goto(address);
     const row = page.locator("#queue tbody tr").filter({ hasText: "stopped" }).first();
     await row.getByRole("button", { name: "Go on" }).click();

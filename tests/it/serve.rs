@@ -193,6 +193,72 @@ fn a_service_manager_is_told_that_it_is_ready_lives_and_stops() {
     assert_eq!(last, "STOPPING=1\n");
 }
 
+/// Killed, not told to end: the pause is on the disk before whoever stopped the bench has an answer.
+#[test]
+fn after_a_stop_and_a_kill_nothing_keys_and_the_log_says_why() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    let mut serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    let stopped = serving.post("/api/stop", &token, "");
+    assert!(stopped.starts_with("HTTP/1.1 204"), "{stopped}");
+    let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"plan\"}");
+    assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
+    serving.child.kill().unwrap();
+    serving.child.wait().unwrap();
+    let serving = Serving::begin(&workshop, &[]);
+    std::thread::sleep(Duration::from_millis(500));
+    let queue = serving.get("/api/queue", &token);
+    assert!(queue.contains("\"standing\":\"waiting\""), "{queue}");
+    let benches = serving.get("/api/benches", &token);
+    assert!(benches.contains("\"paused\":true,\"paused_because\":\"stopped by hand: "), "{benches}");
+    let lifted = serving.post("/api/benches/one/pause", &token, "{\"paused\": false}");
+    assert!(lifted.starts_with("HTTP/1.1 204"), "{lifted}");
+    measured(&serving, &token);
+    let (exit, log) = serving.end();
+    let told = |line: &str| line.contains("is paused, and takes no work") && line.contains("bench=\"one\"");
+    assert!(exit == 0 && log.lines().any(told), "{log}");
+}
+
+#[test]
+fn the_sweep_of_before_a_restart_is_seen_after_it() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    let serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    measured(&serving, &token);
+    serving.end();
+    let serving = Serving::begin(&workshop, &[]);
+    let trace = serving.get("/fragments/benches/one/trace", &token);
+    assert!(trace.contains("\"levels_dbm\":["), "{trace}");
+    serving.end();
+}
+
+/// A line without a time and a level belongs to nothing.
+#[test]
+fn every_line_of_the_log_is_whole() {
+    let workshop = workshop(&simulated_bench(2, ""));
+    workshop.write("plans/wrong.yaml", "plan: wrong\nchannels: 3\nrule: 4\n");
+    let serving = Serving::begin(&workshop, &[]);
+    let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
+    let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"wrong\"}");
+    assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
+    let mut queue = String::new();
+    for _ in 0..600 {
+        queue = serving.get("/api/queue", &token);
+        if queue.contains("\"standing\":\"failed\"") {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert!(queue.contains("wrong.yaml") && queue.contains(" ; ") && !queue.contains("\\n"), "{queue}");
+    let (_, log) = serving.end();
+    let refused = log.lines().find(|line| line.contains("not done: ")).unwrap();
+    assert!(refused.contains(" ; "), "{refused}");
+    for line in log.lines() {
+        let leveled = ["ERROR", "WARN", "INFO", "DEBUG", "TRACE"].iter().any(|level| line.contains(level));
+        assert!(leveled, "{line:?} in {log}");
+    }
+}
+
 #[test]
 fn other_machines_reach_it_only_with_a_token_and_tls() {
     let workshop = workshop(&simulated_bench(2, ""));

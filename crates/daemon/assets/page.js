@@ -50,6 +50,18 @@ function bench(name) {
   });
 }
 
+// The sweep of the reading that was finished last: whoever comes after it sees it too.
+async function sweep() {
+  const name = document.getElementById("plot")?.dataset.bench;
+  if (name === undefined) return;
+  const before = drawn;
+  const answer = await fetch(`/fragments/benches/${encodeURIComponent(name)}/trace`).catch(() => null);
+  if (answer?.status !== 200 || answer.redirected) return;
+  const trace = await answer.json();
+  // What was told meanwhile is newer.
+  if (drawn === before) draw(trace);
+}
+
 function queue() {
   const place = document.getElementById("queue");
   if (place) soon("queue", () => fragment(place, "/fragments/queue"));
@@ -121,6 +133,7 @@ function everything() {
   if (held) door(held.dataset.day);
   document.querySelectorAll("article[data-bench]").forEach((card) => bench(card.dataset.bench));
   queue();
+  sweep();
 }
 
 // How long a key has been down, by this machine's clock.

@@ -68,6 +68,8 @@ pub struct State {
     pub standing: Standing,
     /// Whether it takes no further work.
     pub paused: bool,
+    /// Why it is paused, and how it goes on.
+    pub paused_because: Option<&'static str>,
     /// The entry of the queue that it works on.
     pub entry: Option<u64>,
     /// The run.
@@ -99,10 +101,41 @@ pub struct State {
     pub trouble: Option<String>,
 }
 
+/// Why a bench is paused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Cause {
+    /// Its run, or every run, was stopped.
+    Stopped,
+    /// Somebody asked for the pause alone.
+    Asked,
+}
+
+impl Cause {
+    /// Both, the one that other words come from first.
+    pub(crate) const ALL: [Self; 2] = [Self::Stopped, Self::Asked];
+
+    /// The word for it on the disk.
+    pub(crate) const fn word(self) -> &'static str {
+        match self {
+            Self::Stopped => "stopped",
+            Self::Asked => "asked",
+        }
+    }
+
+    /// Why, and how it goes on.
+    pub(crate) const fn in_words(self) -> &'static str {
+        match self {
+            Self::Stopped => "stopped by hand: go on with `Take work again`, or `paused: false`",
+            Self::Asked => "paused by hand: go on with `Take work again`, or `paused: false`",
+        }
+    }
+}
+
 impl State {
     const IDLE: Self = Self {
         standing: Standing::Idle,
         paused: false,
+        paused_because: None,
         entry: None,
         run: None,
         plan: None,
@@ -118,6 +151,22 @@ impl State {
         last: None,
         trouble: None,
     };
+
+    /// Nothing of a run, and paused as before.
+    fn anew(&self) -> Self {
+        Self { paused: self.paused, paused_because: self.paused_because, ..Self::IDLE }
+    }
+
+    /// Takes no further work, or takes work again.
+    pub(crate) fn pause(&mut self, cause: Option<Cause>) {
+        self.paused = cause.is_some();
+        self.paused_because = cause.map(Cause::in_words);
+    }
+
+    /// Why it is paused.
+    pub(crate) fn cause(&self) -> Option<Cause> {
+        self.paused_because.and_then(|words| Cause::ALL.into_iter().find(|cause| cause.in_words() == words))
+    }
 
     /// Follows what happens in a run.
     pub fn follow(&mut self, event: &Event) {
@@ -204,6 +253,10 @@ pub struct Bench {
     bell: Condvar,
     stop: watch::Sender<bool>,
     by_hand: AtomicBool,
+    /// Held while the disk is told of a pause: what is written last is what holds.
+    keeping: Mutex<()>,
+    /// The sweep that was drawn last, for whoever opens the page after that.
+    trace: Mutex<Option<String>>,
 }
 
 impl Bench {
@@ -220,6 +273,8 @@ impl Bench {
             bell: Condvar::new(),
             stop: watch::channel(false).0,
             by_hand: AtomicBool::new(false),
+            keeping: Mutex::new(()),
+            trace: Mutex::new(None),
         }
     }
 
@@ -242,11 +297,12 @@ impl Bench {
         state.clone()
     }
 
-    /// Waits for the bell or for `look` to find work; `look` is asked with the state at hand, so that no ring is missed.
-    pub(crate) fn wait_for<T>(&self, mut look: impl FnMut(&State) -> Option<T>) -> T {
+    /// Waits for the bell or for `look` to find work; `look` is asked with the state at hand, so that no ring is missed,
+    /// and begins what it found: whoever stops the bench comes before that or after it, never in between.
+    pub(crate) fn wait_for<T>(&self, mut look: impl FnMut(&mut State) -> Option<T>) -> T {
         let mut state = self.lock();
         loop {
-            if let Some(found) = look(&state) {
+            if let Some(found) = look(&mut state) {
                 return found;
             }
             state = self.bell.wait(state).unwrap_or_else(PoisonError::into_inner);
@@ -260,17 +316,26 @@ impl Bench {
         self.bell.notify_all();
     }
 
-    /// Has the run that goes on stop, key up first; `false` if none does, or it was told already.
-    pub(crate) fn stop(&self, by_hand: bool) -> bool {
+    /// Has the run that goes on stop, key up first. By hand it is paused with that, whether one goes on or not: nothing
+    /// keys after an emergency stop.
+    pub(crate) fn stop(&self, by_hand: bool) -> State {
         let mut state = self.lock();
-        if state.standing != Standing::Measuring {
-            return false;
+        if by_hand {
+            state.pause(Some(Cause::Stopped));
         }
-        state.standing = Standing::Stopping;
-        self.by_hand.store(by_hand, Ordering::SeqCst);
-        drop(state);
-        self.stop.send_replace(true);
-        true
+        if state.standing == Standing::Measuring {
+            state.standing = Standing::Stopping;
+            self.by_hand.store(by_hand, Ordering::SeqCst);
+            self.stop.send_replace(true);
+        }
+        state.clone()
+    }
+
+    /// Has `keep` write how the bench is paused now. Not with the state at hand: a slow disk holds up no run.
+    pub(crate) fn keep<T>(&self, keep: impl FnOnce(Option<Cause>) -> T) -> T {
+        let _alone = self.keeping.lock().unwrap_or_else(PoisonError::into_inner);
+        let cause = self.lock().cause();
+        keep(cause)
     }
 
     /// Whether the run was stopped by somebody, rather than because the service ends.
@@ -278,20 +343,27 @@ impl Bench {
         self.by_hand.load(Ordering::SeqCst)
     }
 
+    /// A sweep was drawn, as it was told.
+    pub(crate) fn drew(&self, trace: String) {
+        *self.trace.lock().unwrap_or_else(PoisonError::into_inner) = Some(trace);
+    }
+
+    /// The sweep that was drawn last in this life of the program.
+    pub(crate) fn trace(&self) -> Option<String> {
+        self.trace.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
     /// A run begins: nobody has stopped it.
-    pub(crate) fn begin(&self, entry: Option<u64>) -> State {
+    pub(crate) fn begin(&self, state: &mut State, entry: Option<u64>) {
         self.stop.send_replace(false);
-        self.change(|state| {
-            let paused = state.paused;
-            *state = State { standing: Standing::Measuring, paused, entry, ..State::IDLE };
-        })
+        self.by_hand.store(false, Ordering::SeqCst);
+        *state = State { standing: Standing::Measuring, entry, ..state.anew() };
     }
 
     /// It has nothing to do any more.
     pub(crate) fn rest(&self, trouble: Option<String>) -> State {
         self.change(|state| {
-            let paused = state.paused;
-            *state = State { paused, trouble, ..State::IDLE };
+            *state = State { trouble, ..state.anew() };
         })
     }
 
@@ -299,7 +371,7 @@ impl Bench {
     pub(crate) fn rest_keyed(&self, trouble: String, now: Timestamp) -> State {
         self.change(|state| {
             let key_down = state.key_down.or(Some(KeyDown { since: now, lease_s: 0.0 }));
-            *state = State { paused: state.paused, trouble: Some(trouble), key_down, ..State::IDLE };
+            *state = State { trouble: Some(trouble), key_down, ..state.anew() };
         })
     }
 
@@ -309,7 +381,7 @@ impl Bench {
             let (key_down, before) =
                 (state.key_down, state.trouble.take().filter(|_| state.key_down.is_some()));
             let trouble = before.map_or_else(|| trouble.to_owned(), |before| format!("{before}\n{trouble}"));
-            *state = State { paused: state.paused, trouble: Some(trouble), key_down, ..State::IDLE };
+            *state = State { trouble: Some(trouble), key_down, ..state.anew() };
         })
     }
 

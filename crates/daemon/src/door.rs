@@ -190,13 +190,15 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
             if shared.is_ending() {
                 return Some(None);
             }
-            door.next_unless(state.paused).map(Some)
+            let line = door.next_unless(state.paused)?;
+            // While a carrier stays nothing is measured, and the lamp is left as it is.
+            if desk.carrier_stays().is_none() {
+                bench.begin(state, None);
+            }
+            Some(Some(line))
         });
         let Some((line, waited)) = line else { return Ok(()) };
-        // While a carrier stays nothing is measured, and the lamp is left as it is.
-        if desk.carrier_stays().is_none() {
-            shared.tell_bench(bench, &bench.begin(None));
-        }
+        shared.tell_bench(bench, &bench.state());
         {
             let mut seen = door.lock();
             seen.measuring = true;
@@ -205,6 +207,8 @@ fn hold(shared: &Arc<Shared>, bench: &Arc<Bench>, door: &Arc<Door>) -> Result<()
         }
         tell(shared, bench);
         let done = desk.line(&line, waited, &mut page);
+        // Before anybody sees that nothing is measured any more: what it came to is seen with that.
+        look(shared, door, &desk);
         rest(shared, bench, door, &desk);
         if !done? {
             page.word(
@@ -285,7 +289,7 @@ fn in_prose(text: &str) -> String {
 
 impl Company for Page {
     fn say(&mut self, text: &str) {
-        tracing::info!(bench = self.bench.at.name, "{text}");
+        tracing::info!(bench = self.bench.at.name, "{}", told::in_one_line(text));
         self.word(text);
     }
 

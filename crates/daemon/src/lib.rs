@@ -7,6 +7,7 @@ pub mod bench;
 pub mod configuration;
 pub mod door;
 mod failure;
+mod going_on;
 pub mod http;
 pub mod hub;
 mod local;

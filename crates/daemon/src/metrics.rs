@@ -6,7 +6,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use spurline_record::{Event, EventKind, Outcome, RunState, VisitOutcome};
 
-use crate::queue::Standing;
+use crate::queue::{Standing, holds};
 
 /// What one bench did in this life of the program.
 #[derive(Clone, Debug, Default)]
@@ -68,6 +68,7 @@ impl Metrics {
         };
         let mut benches = self.lock();
         let runs = &mut benches.entry(bench.to_owned()).or_default().runs;
+        let outcome = outcome.filter(|outcome| holds(standing == Standing::Done, *outcome));
         *runs.entry((how, outcome.map_or("none", Outcome::word))).or_default() += 1;
     }
 
@@ -178,6 +179,7 @@ mod tests {
         }
         metrics.ended("one", Standing::Done, Some(Outcome::Exceeds));
         metrics.ran("one", RunState::Interrupted, Some(Outcome::Complies));
+        metrics.ended("one", Standing::Stopped, Some(Outcome::Exceeds));
         metrics.visited("one", VisitOutcome::NotKeyed);
         metrics.ended("a\"b\\c\n", Standing::Failed, None);
         let now = Now { bench: "one".to_owned(), waiting: 3, key_down: true, measuring: false };
@@ -187,7 +189,8 @@ mod tests {
             "spurline_key_downs_total{bench=\"one\"} 2",
             "spurline_runs_total{bench=\"one\",ended=\"done\",outcome=\"exceeds\"} 1",
             "spurline_runs_total{bench=\"a\\\"b\\\\c\\n\",ended=\"failed\",outcome=\"none\"} 1",
-            "spurline_runs_total{bench=\"one\",ended=\"stopped\",outcome=\"complies\"} 1",
+            "spurline_runs_total{bench=\"one\",ended=\"stopped\",outcome=\"none\"} 1",
+            "spurline_runs_total{bench=\"one\",ended=\"stopped\",outcome=\"exceeds\"} 1",
             "spurline_visits_total{bench=\"one\",outcome=\"not keyed\"} 1",
             "spurline_queue_depth{bench=\"one\"} 3",
             "spurline_key_down{bench=\"one\"} 1",

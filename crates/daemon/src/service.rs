@@ -17,7 +17,7 @@ use spurline_walkin::{Day, load_day};
 use thiserror::Error;
 use utoipa::ToSchema;
 
-use crate::bench::{Bench, Standing, State};
+use crate::bench::{Bench, Cause, Standing, State};
 use crate::configuration::{Announced, BenchAt, Configuration};
 use crate::door::{self, Door};
 use crate::hub::Hub;
@@ -126,9 +126,17 @@ pub enum AskError {
     /// The queue does not take it.
     #[error(transparent)]
     Queue(#[from] QueueError),
-    /// Nothing goes on that could be stopped.
-    #[error("nothing is measured on bench `{0}`")]
-    NothingGoesOn(String),
+    /// It holds as long as the program does, but not longer.
+    #[error(
+        "bench `{bench}` does as it was told, but that is not on the disk and does not hold after a restart"
+    )]
+    NotKept {
+        /// The bench.
+        bench: String,
+        /// Why.
+        #[source]
+        source: QueueError,
+    },
     /// A text is too long, or holds what no name holds.
     #[error("expected {what} of at most {most} printable characters")]
     Text {
@@ -233,12 +241,13 @@ impl AskError {
             }
             Self::Plan(PlanError::Folder { .. }) => Some("look at the folder's rights"),
             Self::Queue(QueueError::Full(_)) => Some("wait, or withdraw what nobody needs"),
+            Self::Queue(QueueError::GoesOn { .. }) => Some(
+                "wait until it has ended, or withdraw it from the queue; `/api/queue` tells how it stands",
+            ),
             Self::Queue(QueueError::NotWaiting(_)) => Some("its turn has come, or it was withdrawn"),
             Self::Queue(QueueError::Unknown(_)) => Some("the queue tells its numbers"),
             Self::Queue(QueueError::File { .. } | QueueError::Later { .. }) => Some("is the disk full?"),
-            Self::NothingGoesOn(_) => {
-                Some("the benches tell what they do; what waits is withdrawn from the queue")
-            }
+            Self::NotKept { .. } => Some("is the disk full? make room, then ask again"),
             Self::Text { .. } => Some("write it shorter, in one line, without control characters"),
             Self::NoName => Some("`name` is a firmware's version or file, or a unit's serial number"),
             Self::HoldsDay(_) => Some("radios are entered on the page of the day: `/walk-in`"),
@@ -248,7 +257,7 @@ impl AskError {
             Self::DayIsOver { .. } => {
                 Some("mend what it says, then start the service again; the day goes on")
             }
-            Self::Paused(_) => Some("let it go on first, then type it again"),
+            Self::Paused(_) => Some("let it take work again on the page `Benches`, then type it again"),
             Self::TooManyLines(_) => Some("wait for the radio that is measured"),
             Self::Ending => Some("ask again when it has begun anew"),
         }
@@ -280,6 +289,12 @@ impl Service {
                 bench = entry.wanted.bench,
                 "was going on when the program ended"
             );
+        }
+        for pause in queue.pauses()? {
+            let Some(bench) = benches.iter().find(|bench| bench.at.name == pause.bench) else { continue };
+            bench.change(|state| state.pause(Some(pause.cause)));
+            let (since, why) = (pause.since.to_string(), pause.cause.in_words());
+            tracing::warn!(bench = pause.bench, since, "is paused, and takes no work: {why}");
         }
         let scribe = Scribe::begin(record.folder.clone());
         let scribe =
@@ -494,35 +509,73 @@ impl Service {
     /// [`AskError::NoBench`].
     pub fn pause(&self, name: &str, paused: bool) -> Result<(), AskError> {
         let bench = self.bench(name)?;
-        let state = bench.change(|state| state.paused = paused);
+        let cause = paused.then_some(Cause::Asked);
+        // One that was stopped stays so for whoever asks for a pause on top of that.
+        let state = bench.change(|state| state.pause(cause.map(|asked| state.cause().unwrap_or(asked))));
         self.shared.tell_bench(bench, &state);
+        self.shared.tell_queue();
+        let kept = self.keep_pause(bench);
         bench.ring();
-        Ok(())
+        kept
     }
 
-    /// Has the run on a bench stop: key up first, then what was measured is kept, and can be gone on with.
+    /// Has the run on a bench stop: key up first, then what was measured is kept, and can be gone on with. The bench is
+    /// paused, also if nothing is measured there at that moment.
     ///
     /// # Errors
     ///
-    /// [`AskError`] if there is no such bench, or nothing goes on there.
+    /// [`AskError`] if there is no such bench, or its pause cannot be kept on the disk; it is stopped all the same.
     pub fn stop(&self, name: &str) -> Result<(), AskError> {
-        let bench = self.bench(name)?;
-        if !bench.stop(true) {
-            return Err(AskError::NothingGoesOn(name.to_owned()));
-        }
-        self.shared.tell_bench(bench, &bench.state());
-        Ok(())
+        self.stop_these(std::slice::from_ref(self.bench(name)?))
     }
 
-    /// Has every bench stop, key up first.
-    pub fn stop_all(&self) {
-        self.stop_each(true);
+    /// Has every bench stop, key up first, and pauses every one.
+    ///
+    /// # Errors
+    ///
+    /// [`AskError`] if a pause cannot be kept on the disk; they are stopped all the same.
+    pub fn stop_all(&self) -> Result<(), AskError> {
+        self.stop_these(&self.shared.benches)
     }
 
-    fn stop_each(&self, by_hand: bool) {
-        for bench in self.shared.benches.iter().filter(|bench| bench.stop(by_hand)) {
-            self.shared.tell_bench(bench, &bench.state());
+    fn stop_these(&self, benches: &[Arc<Bench>]) -> Result<(), AskError> {
+        // Every key comes up before anything else is done.
+        let states: Vec<State> = benches.iter().map(|bench| bench.stop(true)).collect();
+        for (bench, state) in benches.iter().zip(&states) {
+            tracing::warn!(bench = bench.at.name, "stopped by hand, and paused");
+            self.shared.tell_bench(bench, state);
         }
+        self.shared.tell_queue();
+        // The first that fails holds up none of the others.
+        let kept: Vec<_> = benches.iter().map(|bench| self.keep_pause(bench)).collect();
+        kept.into_iter().collect()
+    }
+
+    /// Writes how a bench is paused to the disk.
+    fn keep_pause(&self, bench: &Bench) -> Result<(), AskError> {
+        let kept = bench.keep(|cause| self.shared.queue.pause(&bench.at.name, cause, self.shared.now()));
+        kept.map_err(|source| {
+            tracing::error!(bench = bench.at.name, "a pause is not kept: {}", crate::told::chain(&source));
+            AskError::NotKept { bench: bench.at.name.clone(), source }
+        })
+    }
+
+    /// The bench on which the queue had a run last, by its name.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn bench_of(&self, run: &RunId) -> Result<Option<String>, AskError> {
+        Ok(self.shared.queue.newest_of(run)?.map(|entry| entry.wanted.bench))
+    }
+
+    /// The entry that goes on with a run now, or waits for that.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn pending(&self, run: &RunId) -> Result<Option<u64>, AskError> {
+        Ok(self.shared.queue.pending(run)?)
     }
 
     /// Has a run that broke off go on, on the bench where it was begun.
@@ -609,7 +662,9 @@ impl Service {
     pub async fn end(&self, patience: Duration) -> Vec<String> {
         let clock = self.shared.clock;
         self.shared.ending.store(true, Ordering::SeqCst);
-        self.stop_each(false);
+        for bench in &self.shared.benches {
+            self.shared.tell_bench(bench, &bench.stop(false));
+        }
         self.shared.benches.iter().for_each(|bench| bench.ring());
         let until = clock.now().after(patience);
         loop {

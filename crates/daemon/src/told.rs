@@ -18,10 +18,25 @@ pub(crate) fn chain(error: &dyn Error) -> String {
     causes.join(": ")
 }
 
+/// Words of several lines in one: a line of a log has a time and a level, or is none.
+pub(crate) fn in_one_line(words: &str) -> String {
+    let lines = words.lines().map(str::trim).filter(|line| !line.is_empty());
+    let mut made = String::with_capacity(words.len());
+    for line in lines {
+        match (made.is_empty(), line.starts_with("help:")) {
+            (true, _) => {}
+            (false, true) => made.push_str(" — "),
+            (false, false) => made.push_str(" ; "),
+        }
+        made.push_str(line);
+    }
+    made
+}
+
 /// Words with what to do about them.
 pub(crate) fn with_advice(words: String, advice: Option<impl AsRef<str>>) -> String {
     match advice {
-        Some(advice) => format!("{words}\n{}", advice.as_ref()),
+        Some(advice) => format!("{words} — help: {}", advice.as_ref()),
         None => words,
     }
 }
@@ -46,10 +61,24 @@ pub(crate) fn is_seen(kind: &EventKind) -> bool {
     }
 }
 
+/// The last keyed sweep of a reading.
+fn drawn(reading: &Reading) -> Option<&Acquisition> {
+    let is_drawn = |look: &&Acquisition| {
+        look.keyed
+            && look.settings.span.get() > 0.0
+            && look.sweeps.last().is_some_and(|sweep| !sweep.levels.is_empty())
+    };
+    reading.acquisitions.iter().rev().find(is_drawn)
+}
+
+/// Whether a reading has a sweep that can be drawn.
+pub(crate) fn is_drawn(reading: &Reading) -> bool {
+    drawn(reading).is_some()
+}
+
 /// The last keyed sweep of a reading with what it was held against, levels at the unit's connector.
 pub(crate) fn trace(bench: &str, reading: &Reading) -> String {
-    let drawn = |look: &&Acquisition| look.keyed && look.settings.span.get() > 0.0 && !look.sweeps.is_empty();
-    let look = reading.acquisitions.iter().rev().find(drawn);
+    let look = drawn(reading);
     let correction = reading.correction.as_ref().map_or(0.0, |correction| correction.path_loss.get());
     let shown = look.and_then(|look| Some((look, look.sweeps.last()?))).map(|(look, sweep)| {
         let levels = &sweep.levels;
@@ -79,4 +108,21 @@ pub(crate) fn trace(bench: &str, reading: &Reading) -> String {
         "trace": shown,
     })
     .to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn several_lines_become_one() {
+        for (words, line) in [
+            ("", ""),
+            ("one", "one"),
+            ("one\n  help: two\n", "one — help: two"),
+            ("a.yaml:3: x\n\r\n  b.yaml:4: y\r\n", "a.yaml:3: x ; b.yaml:4: y"),
+        ] {
+            assert_eq!(in_one_line(words), line);
+        }
+    }
 }

@@ -13,14 +13,15 @@ use spurline_sequencer::{Listener, Operator, Prompted, ToneWanted};
 
 use crate::bench::{Bench, Standing};
 use crate::failure::in_words;
-use crate::queue::{Ending, Entry, Standing as Turn};
+use crate::going_on;
+use crate::queue::{Ending, Entry, Standing as Turn, holds};
 use crate::service::Shared;
 use crate::told;
 
 /// Works until the service ends.
 pub(crate) fn work(shared: &Arc<Shared>, bench: &Arc<Bench>) {
     while let Some(entry) = next(shared, bench) {
-        shared.tell_bench(bench, &bench.begin(Some(entry.id)));
+        shared.tell_bench(bench, &bench.state());
         shared.tell_queue();
         let ending = measured(shared, bench, &entry);
         if ending.standing == Turn::Stopped && shared.is_ending() && !bench.was_stopped_by_hand() {
@@ -48,7 +49,10 @@ fn next(shared: &Arc<Shared>, bench: &Arc<Bench>) -> Option<Entry> {
             return None;
         }
         match shared.queue.take(&bench.at.name, shared.now()) {
-            Ok(entry) => entry.map(Some),
+            Ok(entry) => entry.map(|entry| {
+                bench.begin(state, Some(entry.id));
+                Some(entry)
+            }),
             Err(error) => {
                 tracing::error!(bench = bench.at.name, "{}", told::chain(&error));
                 None
@@ -65,6 +69,7 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
     };
     match done {
         Err(told) => {
+            let told = told::in_one_line(&told);
             tracing::warn!(bench = bench.at.name, entry = entry.id, "not done: {told}");
             Ending { standing: Turn::Failed, outcome: None, told: Some(told) }
         }
@@ -75,7 +80,7 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
             let ending = match ended {
                 Ok(ended) if ended.state == RunState::Interrupted => Ending {
                     standing: Turn::Stopped,
-                    outcome: ended.outcome,
+                    outcome: ended.outcome.filter(|outcome| holds(false, *outcome)),
                     told: Some("it was stopped, and can go on".to_owned()),
                 },
                 Ok(ended) => Ending {
@@ -89,7 +94,8 @@ fn measured(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Ending {
                     }),
                 },
                 Err(failure) => {
-                    Ending { standing: Turn::Failed, outcome: None, told: Some(in_words(&failure)) }
+                    let told = Some(told::in_one_line(&in_words(&failure)));
+                    Ending { standing: Turn::Failed, outcome: None, told }
                 }
             };
             let (standing, outcome) = (ending.standing.word(), ending.outcome.map(Outcome::word));
@@ -111,6 +117,17 @@ fn begun(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry) -> Result<Done
 /// Goes on with a run that broke off; one that had ended has nothing left to do.
 fn gone_on(shared: &Arc<Shared>, bench: &Arc<Bench>, entry: &Entry, run: &RunId) -> Result<Done, String> {
     let broken = Broken::take_up(&shared.record.folder, run).map_err(|failure| in_words(&failure))?;
+    // Also for one that waited while the files of the service were changed.
+    if !going_on::fits(bench, &broken.job.texts) {
+        let (name, texts) = (&bench.at.name, &broken.job.texts);
+        let fitting = going_on::fitting(&shared.benches, texts, None);
+        let words = format!(
+            "run {run} was begun with {}, and bench `{name}` has another file, {}, or a changed one",
+            going_on::file_of(texts),
+            bench.at.file.display()
+        );
+        return Err(told::with_advice(words, Some(going_on::advice(&fitting))));
+    }
     execute(shared, bench, entry, &broken.job, broken.from()).map_err(|failure| in_words(&failure))
 }
 
@@ -136,7 +153,7 @@ struct Attendant {
 
 impl Company for Attendant {
     fn say(&mut self, text: &str) {
-        tracing::info!(bench = self.bench.at.name, "{text}");
+        tracing::info!(bench = self.bench.at.name, "{}", told::in_one_line(text));
     }
 
     fn named(&mut self, id: &RunId) {
@@ -196,7 +213,11 @@ impl Listener for Ears {
             debug_assert!(state.standing != Standing::Idle);
         });
         if let EventKind::ReadingFinished(reading) = &event.kind {
-            self.shared.hub.tell("trace", told::trace(&bench.at.name, reading));
+            let trace = told::trace(&bench.at.name, reading);
+            if told::is_drawn(reading) {
+                bench.drew(trace.clone());
+            }
+            self.shared.hub.tell("trace", trace);
         }
         if told::is_seen(&event.kind) {
             self.shared.tell_bench(bench, &state);

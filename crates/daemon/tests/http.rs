@@ -35,11 +35,15 @@ impl Served {
     fn with_maker(maker: &str) -> Self {
         let workshop = Workshop::new();
         workshop.bench("one", ("maker: Example Instruments", &format!("maker: {maker:?}")));
+        Self::of(workshop, &["one"])
+    }
+
+    fn of(workshop: Workshop, benches: &[&str]) -> Self {
         let configuration = Configuration {
             title: "A <b>service</b>".to_owned(),
             listen: "127.0.0.1:0".parse().unwrap(),
             names: vec!["lab.example".to_owned()],
-            ..workshop.configuration(&["one"])
+            ..workshop.configuration(benches)
         };
         let record = workshop.record();
         let (began, told) = channel();
@@ -120,6 +124,21 @@ impl Served {
             std::thread::sleep(Duration::from_millis(10));
         }
         panic!("it was not measured within 30 s");
+    }
+}
+
+impl Served {
+    /// Waits for a text in the answer at an address, and gives the answer.
+    fn until(&self, path: &str, text: &str) -> String {
+        let mut answer = String::new();
+        for _ in 0..3000 {
+            answer = self.get(path).1;
+            if answer.contains(text) {
+                return answer;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        panic!("`{text}` is not there within 30 s: {answer}");
     }
 }
 
@@ -205,6 +224,12 @@ fn nobody_is_let_in_without_the_token() {
     }
     assert_eq!(statuses[0], 401);
     assert_eq!(statuses[29], 429, "guessing is slow: {statuses:?}");
+    // As the book has it: then one in 5 s.
+    let (_, text) = served.with("GET", "/api/benches", "Authorization: Bearer wrong\r\n", "");
+    assert!(text.contains("one more can be tried every 5 s"), "{text}");
+    let form = format!("Origin: http://{}\r\nContent-Type: application/x-www-form-urlencoded\r\n", served.at);
+    let (status, text) = served.with("POST", "/enter", &form, "token=wrong");
+    assert!(status == 429 && text.contains("one more can be tried every 5 s"), "{text}");
     assert_eq!(served.get("/api/benches").0, 200, "whoever has the token is let in all the same");
 }
 
@@ -456,4 +481,148 @@ fn who_listens_hears_a_run_and_who_comes_back_what_was_missed() {
         "{all:?} {rest:?}"
     );
     assert!(heard(listen("Last-Event-ID: another:5\r\n")).contains("event: anew"));
+}
+
+/// What is keyed stands in the run's own files: under another bench's name nobody would see which.
+#[test]
+fn a_stopped_run_goes_on_on_its_own_bench_alone_and_once() {
+    let workshop = Workshop::new();
+    workshop.bench("alpha", ("clock: fast", "clock: fast"));
+    workshop.bench("delta", ("clock: fast", "clock: real"));
+    let served = Served::of(workshop, &["alpha", "delta"]);
+    assert_eq!(served.post("/api/queue", r#"{"bench":"delta","plan":"short"}"#).0, 201);
+    served.until("/api/benches", "\"key_down\":{");
+    assert_eq!(served.post("/api/benches/delta/stop", "").0, 204);
+    let queue = served.until("/api/queue", "\"standing\":\"stopped\"");
+    let (_, rest) = queue.split_once("\"run\":\"").unwrap();
+    let run = rest.split('"').next().unwrap();
+
+    let page = served.get(&format!("/runs/{run}")).1;
+    assert!(page.contains("<option>delta</option>") && !page.contains("<option>alpha"), "{page}");
+    let on =
+        |bench: &str| served.post(&format!("/api/runs/{run}/go-on"), &format!("{{\"bench\":\"{bench}\"}}"));
+    let (status, text) = on("alpha");
+    assert_eq!(status, 409, "{text}");
+    assert!(text.contains("delta.yaml") && text.contains("alpha.yaml"), "{text}");
+    assert!(text.contains("go on with it on `delta`"), "{text}");
+    let form = format!("{}Content-Type: application/x-www-form-urlencoded\r\n", served.bearer());
+    let (status, text) = served.with("POST", "/act/go-on", &form, &format!("run={run}&bench=alpha"));
+    assert_eq!(status, 409, "{text}");
+    assert!(text.contains("<code>delta</code>") && !text.contains("`delta`"), "{text}");
+    // A file that was changed since is not the one that the run has.
+    let file = served.workshop.path("delta.yaml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, format!("{before}# another analyser\n")).unwrap();
+    let (status, text) = on("delta");
+    assert!(status == 409 && text.contains("put it back as it was"), "{text}");
+    assert!(served.get(&format!("/runs/{run}")).1.contains("put it back"));
+    std::fs::write(&file, before).unwrap();
+
+    let (status, text) = on("delta");
+    assert_eq!(status, 201, "{text}");
+    let (status, text) = on("delta");
+    assert!(status == 409 && text.contains("as number 2 of the queue"), "{text}");
+    assert!(served.get(&format!("/runs/{run}")).1.contains("as number 2 of"));
+    let waits = served.get("/fragments/queue").1;
+    assert!(
+        waits.contains("waits: its bench is paused") && waits.contains("went on as no. 2: waits"),
+        "{waits}"
+    );
+    assert_eq!(served.with("DELETE", "/api/queue/2", &served.bearer(), "").0, 204);
+    assert!(served.get("/fragments/queue").1.contains("it was stopped, and can go on"));
+    assert_eq!(on("delta").0, 201);
+    assert_eq!(served.post("/api/benches/delta/pause", "{\"paused\":false}").0, 204);
+    served.until("/api/queue", "\"went_on\":{\"entry\":3,\"standing\":\"running\"");
+    let (status, text) = on("delta");
+    assert!(status == 409 && text.contains("as number 3 of the queue"), "{text}");
+    let came_to = "\"went_on\":{\"entry\":3,\"standing\":\"done\",\"outcome\":\"complies\"}";
+    let queue = served.until("/api/queue", came_to);
+    let of_stopped = "\"standing\":\"stopped\",\"run\":\"";
+    assert!(queue.split_once(of_stopped).unwrap().1.contains("\"outcome\":null"), "{queue}");
+    assert!(served.get("/fragments/queue").1.contains("went on as no. 3: complies"));
+    let (status, text) = on("delta");
+    assert!(status == 409 && text.contains("went to its end"), "{text}");
+}
+
+#[test]
+fn whoever_compares_comes_back_to_the_runs() {
+    let served = Served::begin();
+    for path in ["/several?as=compare", "/several?as=batch", "/runs/none"] {
+        let (status, text) = served.get(path);
+        assert!(status >= 400 && text.contains("href=\"/runs\">Back to the runs</a>"), "{text}");
+    }
+    assert!(served.get("/benches/none").1.contains("href=\"/\">Back to the benches</a>"));
+    served.measured();
+    assert_eq!(served.post("/api/queue", r#"{"bench":"one","plan":"short"}"#).0, 201);
+    served.until("/metrics", "outcome=\"complies\"} 2");
+    let runs = served.get("/api/runs").1;
+    let names: Vec<&str> =
+        runs.split("\"run\":\"").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
+    let marked = format!("run={}&run={}", names[0], names[1]);
+    for path in [format!("/several?as=compare&{marked}"), format!("/several?as=batch&{marked}")] {
+        let (status, text) = served.get(&path);
+        assert_eq!(status, 200, "{text}");
+        assert!(text.contains("<a href=\"/runs\">Back to the runs</a></p>\n<header>"), "{text}");
+        assert!(text.contains("sandbox allow-popups allow-same-origin") && !text.contains("allow-scripts"));
+    }
+}
+
+#[test]
+fn whoever_comes_after_a_reading_sees_its_sweep() {
+    let served = Served::begin();
+    let path = "/fragments/benches/one/trace";
+    assert_eq!(served.get(path).0, 204);
+    served.measured();
+    let (status, text) = served.get(path);
+    assert!(status == 200 && text.contains("\"levels_dbm\":[") && text.contains("\"ordinal\":3"), "{text}");
+}
+
+/// What a card on a narrow screen calls it.
+#[test]
+fn a_firmware_is_not_called_a_unit() {
+    let served = Served::begin();
+    assert_eq!(served.post("/api/stop", "").0, 204);
+    for (more, label) in [
+        (r#","firmware":"2.1""#, "<td data-of=\"firmware\">2.1</td>"),
+        (r#","unit":"A1""#, "<td data-of=\"unit\">A1</td>"),
+        (r#","unit":"A2","firmware":"2.2""#, "<td data-of=\"unit, firmware\">A2, 2.2</td>"),
+    ] {
+        let body = format!(r#"{{"bench":"one","plan":"short"{more}}}"#);
+        assert_eq!(served.post("/api/queue", &body).0, 201);
+        let queue = served.get("/fragments/queue").1;
+        assert!(queue.contains(label), "{queue}");
+    }
+}
+
+#[test]
+fn what_stands_in_backticks_is_code_on_the_page() {
+    let served = Served::begin();
+    served.workshop.write("plans/wrong.yaml", "plan: `wrong`\n");
+    let form = format!("{}Content-Type: application/x-www-form-urlencoded\r\n", served.bearer());
+    let (_, text) = served.with("POST", "/act/ask", &form, "bench=none%3Cb%3E&plan=short");
+    assert!(text.contains("there is no bench <code>none&lt;b&gt;</code>"), "{text}");
+    assert_eq!(served.post("/api/queue", r#"{"bench":"one","plan":"wrong"}"#).0, 201);
+    let queue = served.until("/fragments/queue", "not done");
+    assert!(queue.contains("<code>") && !queue.contains('`'), "{queue}");
+}
+
+/// It was stopped after the first of its two channels, of which every reading complies.
+#[test]
+fn a_run_that_was_stopped_complies_with_nothing() {
+    let workshop = Workshop::new();
+    workshop.bench("one", ("clock: fast", "clock: real"));
+    let short = std::fs::read_to_string(workshop.path("plans/short.yaml")).unwrap();
+    let channels =
+        "power: { high: 4..5.5 W } }, { name: V2, carrier: 145.2 MHz, power: { high: 4..5.5 W } } ]";
+    workshop.write("plans/two.yaml", &short.replace("power: { high: 4..5.5 W } } ]", channels));
+    let served = Served::of(workshop, &["one"]);
+    assert_eq!(served.post("/api/queue", r#"{"bench":"one","plan":"two"}"#).0, 201);
+    served.until("/api/benches", "\"readings\":3");
+    assert_eq!(served.post("/api/stop", "").0, 204);
+    let queue = served.until("/api/queue", "\"standing\":\"stopped\"");
+    assert!(queue.contains("\"outcome\":null"), "{queue}");
+    let runs = served.get("/api/runs").1;
+    assert!(runs.contains("\"state\":\"interrupted\",\"outcome\":null,\"readings\":3"), "{runs}");
+    let counts = served.get("/metrics").1;
+    assert!(counts.contains("{bench=\"one\",ended=\"stopped\",outcome=\"none\"} 1"), "{counts}");
 }

@@ -103,7 +103,6 @@ fn a_run_that_is_stopped_brings_the_key_up_and_goes_on_when_asked() {
     let place = Place::new();
     run(Pace::Real, |clock| async move {
         let service = place.begin(clock);
-        assert!(matches!(service.stop("real"), Err(AskError::NothingGoesOn(_))));
         let asked = service.ask(&wanted("real")).unwrap();
         let bench = service.bench("real").unwrap().clone();
         until(clock, "the key is down", || bench.state().key_down.is_some()).await;
@@ -113,6 +112,7 @@ fn a_run_that_is_stopped_brings_the_key_up_and_goes_on_when_asked() {
         let run = entry(&service, asked.id).run.unwrap();
         assert_eq!(place.store().load(&run).unwrap().state, RunState::Interrupted);
         let again = service.go_on("real", "short", &run, "test").unwrap();
+        service.pause("real", false).unwrap();
         until(clock, "it went on", || entry(&service, again.id).standing == Standing::Done).await;
         assert_eq!(place.store().load(&run).unwrap().state, RunState::Finished);
         end(service).await;
@@ -136,10 +136,11 @@ fn a_run_can_be_stopped_at_any_instant() {
             }
             clock.sleep(Duration::from_millis(delay)).await;
             // It may have ended by itself.
-            drop(service.stop("fast"));
+            service.stop("fast").unwrap();
             until(clock, "it rests", || rests(&asked)).await;
             let ended = entry(&service, asked.id);
             assert!(matches!(ended.standing, Standing::Stopped | Standing::Done), "{ended:?}");
+            service.pause("fast", false).unwrap();
         }
         end(service).await;
     })
@@ -191,6 +192,96 @@ fn a_bench_that_is_paused_takes_nothing_new() {
         assert_eq!(entry(&service, asked.id).standing, Standing::Waiting);
         service.pause("fast", false).unwrap();
         until(clock, "it is done", || entry(&service, asked.id).standing == Standing::Done).await;
+        end(service).await;
+    })
+    .unwrap();
+}
+
+/// A stop of one bench, and of all, on one that measures and on one that does nothing.
+#[test]
+fn after_a_stop_nothing_keys_until_a_person_says_so() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        let bench = service.bench("real").unwrap().clone();
+        let asked = [(); 3].map(|()| service.ask(&wanted("real")).unwrap());
+        for (all, (asked, next)) in [(false, (&asked[0], &asked[1])), (true, (&asked[1], &asked[2]))] {
+            until(clock, "the key is down", || bench.state().key_down.is_some()).await;
+            if all {
+                service.stop_all().unwrap()
+            } else {
+                service.stop("real").unwrap()
+            }
+            let stopped = || entry(&service, asked.id).standing == Standing::Stopped;
+            until(clock, "it is stopped", stopped).await;
+            // As long as a run needs to key, several times over.
+            for _ in 0..100 {
+                clock.sleep(Duration::from_millis(10)).await;
+                assert!(bench.state().key_down.is_none());
+                assert_eq!(entry(&service, next.id).standing, Standing::Waiting);
+            }
+            let state = bench.state();
+            assert!(state.paused);
+            let why = state.paused_because.unwrap();
+            assert!(why.contains("stopped by hand") && why.contains("`paused: false`"), "{why}");
+            // One that did nothing takes nothing new either after all were stopped.
+            assert_eq!(service.bench("fast").unwrap().state().paused, all);
+            service.pause("real", false).unwrap();
+            assert_eq!(bench.state().paused_because, None);
+            until(clock, "the next begins", || entry(&service, next.id).standing == Standing::Running).await;
+        }
+        let other = service.ask(&wanted("fast")).unwrap();
+        clock.sleep(Duration::from_millis(300)).await;
+        assert_eq!(entry(&service, other.id).standing, Standing::Waiting);
+        end(service).await;
+    })
+    .unwrap();
+}
+
+/// Between the taking of an entry and the beginning of its run too: whichever comes first, the run does not go to its end.
+#[test]
+fn a_stop_is_heard_in_the_instant_in_which_a_run_begins() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        for delay in 0..30 {
+            let asked = service.ask(&wanted("real")).unwrap();
+            clock.sleep(Duration::from_micros(100 * delay)).await;
+            service.stop("real").unwrap();
+            let rests = || entry(&service, asked.id).standing != Standing::Running;
+            until(clock, "it rests", rests).await;
+            let standing = entry(&service, asked.id).standing;
+            assert!(matches!(standing, Standing::Waiting | Standing::Stopped), "{standing:?} after {delay}");
+            drop(service.withdraw(asked.id));
+            service.pause("real", false).unwrap();
+        }
+        end(service).await;
+    })
+    .unwrap();
+}
+
+#[test]
+fn a_pause_holds_after_a_restart() {
+    let place = Place::new();
+    run(Pace::Real, |clock| async move {
+        let service = place.begin(clock);
+        service.pause("fast", true).unwrap();
+        service.stop("real").unwrap();
+        let asked = ["fast", "real"].map(|bench| service.ask(&wanted(bench)).unwrap().id);
+        end(service).await;
+        let service = place.begin(clock);
+        clock.sleep(Duration::from_millis(300)).await;
+        for (bench, why) in [("fast", "paused by hand"), ("real", "stopped by hand")] {
+            let state = service.bench(bench).unwrap().state();
+            assert!(state.paused && state.paused_because.unwrap().contains(why), "{state:?}");
+        }
+        assert!(asked.iter().all(|id| entry(&service, *id).standing == Standing::Waiting));
+        service.pause("fast", false).unwrap();
+        until(clock, "it is done", || entry(&service, asked[0]).standing == Standing::Done).await;
+        end(service).await;
+        let service = place.begin(clock);
+        let paused = |bench: &str| service.bench(bench).unwrap().state().paused;
+        assert!(!paused("fast") && paused("real"));
         end(service).await;
     })
     .unwrap();

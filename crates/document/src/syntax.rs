@@ -18,7 +18,7 @@ pub(crate) fn first_tab(text: &str) -> Option<Span> {
 
 /// Where the outermost brace or bracket opens that is still open at a place: the library says only where it gave up.
 pub(crate) fn still_open(text: &str, until: usize) -> Option<(char, usize)> {
-    let mut open: Vec<(char, usize)> = Vec::new();
+    let (mut outermost, mut depth) = (None, 0_usize);
     let mut quote: Option<char> = None;
     let mut before = ' ';
     let mut letters = text.char_indices().take_while(|(at, _)| *at < until).peekable();
@@ -31,13 +31,14 @@ pub(crate) fn still_open(text: &str, until: usize) -> Option<(char, usize)> {
             (Some(_), _) => {}
             (None, '"' | '\'') if begins => quote = Some(c),
             (None, '#') if before.is_whitespace() => while letters.next_if(|(_, c)| *c != '\n').is_some() {},
-            (None, '{' | '[') if begins || !open.is_empty() => open.push((c, at)),
-            (None, '}' | ']') => drop(open.pop()),
+            (None, '{' | '[') if depth > 0 => depth += 1,
+            (None, '{' | '[') if begins => (outermost, depth) = (Some((c, at)), 1),
+            (None, '}' | ']') => depth = depth.saturating_sub(1),
             (None, _) => {}
         }
         before = c;
     }
-    open.first().copied()
+    outermost.filter(|_| depth > 0)
 }
 
 /// Advice for a syntax error, by what the library says and by the line that it says it of.

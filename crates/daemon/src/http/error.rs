@@ -98,15 +98,17 @@ impl From<AskError> for Refusal {
             | AskError::NoDay(_)
             | AskError::Plan(PlanError::Unknown(_))
             | AskError::Queue(QueueError::Unknown(_)) => StatusCode::NOT_FOUND,
-            AskError::NothingGoesOn(_)
-            | AskError::HoldsDay(_)
+            AskError::HoldsDay(_)
             | AskError::TooManyLines(_)
             | AskError::DayIsOver { .. }
             | AskError::Paused(_)
-            | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_)) => StatusCode::CONFLICT,
+            | AskError::Queue(QueueError::Full(_) | QueueError::NotWaiting(_) | QueueError::GoesOn { .. }) => {
+                StatusCode::CONFLICT
+            }
             AskError::Text { .. } | AskError::NoName => StatusCode::UNPROCESSABLE_ENTITY,
             AskError::Ending => StatusCode::SERVICE_UNAVAILABLE,
             AskError::Plan(PlanError::Folder { .. })
+            | AskError::NotKept { .. }
             | AskError::Queue(QueueError::File { .. } | QueueError::Later { .. }) => {
                 StatusCode::INTERNAL_SERVER_ERROR
             }

@@ -61,14 +61,18 @@ impl Access {
         Self { secret, hosts, secure, clock, requests: bucket(REQUESTS), wrong_tokens: bucket(WRONG_TOKENS) }
     }
 
-    /// The cookie for a browser that shows the token; `None` if it is another one.
-    pub(super) fn enter(&self, token: &str) -> Option<String> {
-        if !matches!(self.token(Some(token)), Admitted::Yes) {
-            return None;
+    /// The cookie for a browser that shows the token, or why another one is not let in.
+    pub(super) fn enter(&self, token: &str) -> Result<String, Refusal> {
+        match self.token(Some(token)) {
+            Admitted::Yes => {}
+            Admitted::TooManyTokens => return Err(too_many_tokens()),
+            Admitted::WrongToken | Admitted::Unknown => {
+                return Err(Refusal::new(StatusCode::UNAUTHORIZED, "that is not the token", None));
+            }
         }
         let session = self.secret.session(self.clock.timestamp());
         let secure = if self.secure { "; Secure" } else { "" };
-        Some(format!("{SESSION}={session}; Path=/; HttpOnly; SameSite=Strict{secure}"))
+        Ok(format!("{SESSION}={session}; Path=/; HttpOnly; SameSite=Strict{secure}"))
     }
 
     /// The cookie that takes the session away.
@@ -113,6 +117,15 @@ enum Admitted {
     Unknown,
 }
 
+fn too_many_tokens() -> Refusal {
+    let (_, in_a_second) = WRONG_TOKENS;
+    let advice = format!(
+        "one more can be tried every {:.0} s; the right one is let in at any time",
+        1.0 / in_a_second
+    );
+    Refusal::new(StatusCode::TOO_MANY_REQUESTS, "too many wrong tokens", Some(&advice))
+}
+
 /// Lets a request through, or says why not.
 pub(super) async fn guard(State(app): State<App>, request: Request, next: Next) -> Response {
     let access = &app.access;
@@ -145,10 +158,7 @@ pub(super) async fn guard(State(app): State<App>, request: Request, next: Next) 
             tracing::warn!("somebody showed a wrong token");
             Refusal::new(StatusCode::UNAUTHORIZED, "that is not the token", Some(advice)).into_response()
         }
-        Admitted::TooManyTokens => {
-            Refusal::new(StatusCode::TOO_MANY_REQUESTS, "too many wrong tokens", Some("wait a minute"))
-                .into_response()
-        }
+        Admitted::TooManyTokens => too_many_tokens().into_response(),
     }
 }
 

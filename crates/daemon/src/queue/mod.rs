@@ -1,5 +1,6 @@
 //! What the benches still have to do and what they did, in one order, on the disk before it is answered.
 
+mod pauses;
 mod rows;
 
 use std::path::Path;
@@ -11,6 +12,9 @@ use serde::Serialize;
 use spurline_record::{Outcome, RunId};
 use thiserror::Error;
 use utoipa::ToSchema;
+
+use crate::bench::Cause;
+pub(crate) use pauses::Pause;
 
 /// The queue's file in the folder of the record.
 pub const QUEUE_FILE: &str = "queue.sqlite";
@@ -40,6 +44,14 @@ pub enum QueueError {
     /// Too much waits already.
     #[error("{MOST_WAITING} runs wait for bench `{0}` already")]
     Full(String),
+    /// The run is worked on already.
+    #[error("run {run} waits to go on or goes on already, as number {entry} of the queue")]
+    GoesOn {
+        /// The run.
+        run: RunId,
+        /// The entry.
+        entry: u64,
+    },
     /// The turn of that entry has come.
     #[error("the run of number {0} waits no more")]
     NotWaiting(u64),
@@ -113,11 +125,13 @@ pub struct Entry {
     /// Its run, once that has a name.
     #[schema(value_type = Option<String>)]
     pub run: Option<RunId>,
-    /// What the run came to.
+    /// What the run came to; of one that did not go to its end `exceeds` or nothing.
     #[schema(value_type = Option<String>)]
     pub outcome: Option<Outcome>,
-    /// Why it was not done, in words with advice.
+    /// Why it was not done, in one line with advice.
     pub told: Option<String>,
+    /// The newest entry that went on with its run after this one had been stopped or had broken off.
+    pub went_on: Option<WentOn>,
     /// When it was asked for.
     #[schema(value_type = String, format = DateTime)]
     pub asked: Timestamp,
@@ -127,6 +141,23 @@ pub struct Entry {
     /// When it ended.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub ended: Option<Timestamp>,
+}
+
+/// What became of a run that went on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct WentOn {
+    /// The number of the entry that went on with it.
+    pub entry: u64,
+    /// Where that stands.
+    pub standing: Standing,
+    /// What the run came to by then.
+    #[schema(value_type = Option<String>)]
+    pub outcome: Option<Outcome>,
+}
+
+/// Whether an outcome says anything of its run: what is not measured yet may still exceed, but nothing makes good what does.
+pub(crate) fn holds(went_to_its_end: bool, outcome: Outcome) -> bool {
+    went_to_its_end || outcome == Outcome::Exceeds
 }
 
 /// How an entry ended.
@@ -174,7 +205,34 @@ impl Queue {
         if self.waiting(&wanted.bench)? >= MOST_WAITING {
             return Err(QueueError::Full(wanted.bench.clone()));
         }
-        self.with(|connection| rows::add(connection, wanted, now))
+        let run = wanted.goes_on.as_ref();
+        // Both under one hold of the file: of two who ask at once one is refused.
+        let added = self.with(|connection| {
+            let pending = run.map_or(Ok(None), |run| rows::pending(connection, run))?;
+            pending.map_or_else(|| rows::add(connection, wanted, now).map(Ok), |entry| Ok(Err(entry)))
+        })?;
+        added.map_err(|entry| match run {
+            Some(run) => QueueError::GoesOn { run: run.clone(), entry },
+            None => QueueError::NotWaiting(entry),
+        })
+    }
+
+    /// The entry that goes on with a run, or waits for that.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn pending(&self, run: &RunId) -> Result<Option<u64>, QueueError> {
+        self.with(|connection| rows::pending(connection, run))
+    }
+
+    /// The newest entry that had to do with a run.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub fn newest_of(&self, run: &RunId) -> Result<Option<Entry>, QueueError> {
+        self.with(|connection| rows::newest_of(connection, run))
     }
 
     /// How many runs wait for a bench.
@@ -263,6 +321,24 @@ impl Queue {
     /// [`QueueError::File`].
     pub fn recover(&self) -> Result<Vec<Entry>, QueueError> {
         self.with(rows::recover)
+    }
+
+    /// Keeps that a bench is paused, and why; or that it is not.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub(crate) fn pause(&self, bench: &str, cause: Option<Cause>, now: Timestamp) -> Result<(), QueueError> {
+        self.with(|connection| pauses::keep(connection, bench, cause, now))
+    }
+
+    /// The benches that are paused.
+    ///
+    /// # Errors
+    ///
+    /// [`QueueError::File`].
+    pub(crate) fn pauses(&self) -> Result<Vec<Pause>, QueueError> {
+        self.with(pauses::all)
     }
 
     fn with<T>(&self, work: impl FnOnce(&Connection) -> rusqlite::Result<T>) -> Result<T, QueueError> {

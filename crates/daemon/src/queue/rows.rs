@@ -1,18 +1,21 @@
-//! The queue's one table.
+//! The table of the queue's entries.
 
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use spurline_record::{Outcome, RunId};
 
-use super::{Ending, Entry, Standing, Wanted};
+use super::{Ending, Entry, Standing, Wanted, WentOn, holds};
 
-/// The version of the table.
-pub(super) const VERSION: i64 = 1;
+/// The version of the tables: since 2 pauses are kept, which an older program would not heed.
+pub(super) const VERSION: i64 = 2;
 
 const COLUMNS: &str =
-    "id, bench, plan, unit, firmware, goes_on, wanted_by, standing, run, outcome, told, asked, began, ended";
+    "id, bench, plan, unit, firmware, goes_on, wanted_by, standing, run, outcome, told, asked, began, ended,
+     CASE WHEN run IS NOT NULL AND standing IN ('stopped', 'failed') THEN
+         (SELECT max(later.id) FROM entry AS later
+          WHERE later.goes_on = entry.run AND later.id > entry.id AND later.standing <> 'withdrawn') END";
 
-/// Makes the table if it is not there, and says its version.
+/// Makes the tables if they are not there, and says their version.
 pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_update(None, "journal_mode", "WAL")?;
     connection.pragma_update(None, "synchronous", "FULL")?;
@@ -43,10 +46,16 @@ pub(super) fn prepare(connection: &Connection) -> rusqlite::Result<i64> {
              COMMIT;",
         )?;
     }
+    if version < 2 {
+        let step = format!("BEGIN IMMEDIATE; {} PRAGMA user_version = 2; COMMIT;", super::pauses::TABLE);
+        connection.execute_batch(&step)?;
+    }
     if version <= VERSION {
         // Entries are kept for ever: without these every asking would look at all that have been.
         connection.execute_batch(
             "CREATE INDEX IF NOT EXISTS entry_place ON entry (place);
+             CREATE INDEX IF NOT EXISTS entry_goes_on ON entry (goes_on, id) WHERE goes_on IS NOT NULL;
+             CREATE INDEX IF NOT EXISTS entry_run ON entry (run, id) WHERE run IS NOT NULL;
              CREATE INDEX IF NOT EXISTS entry_ended ON entry (ended, id) WHERE standing NOT IN ('running', 'waiting');",
         )?;
     }
@@ -69,6 +78,22 @@ pub(super) fn add(connection: &Connection, wanted: &Wanted, now: Timestamp) -> r
     )?;
     let id = connection.last_insert_rowid();
     one(connection, "id = ?1", [id]).map(|entry| entry.expect("it was put there just now"))
+}
+
+/// The entry that runs or waits with a run.
+pub(super) fn pending(connection: &Connection, run: &RunId) -> rusqlite::Result<Option<u64>> {
+    connection
+        .prepare_cached(
+            "SELECT min(id) FROM entry WHERE standing IN ('running', 'waiting') AND (run = ?1 OR goes_on = ?1)",
+        )?
+        .query_row([run.as_str()], |row| row.get::<_, Option<i64>>(0))
+        .map(|id| id.map(i64::unsigned_abs))
+}
+
+pub(super) fn newest_of(connection: &Connection, run: &RunId) -> rusqlite::Result<Option<Entry>> {
+    let which = "SELECT max(id) FROM entry WHERE run = ?1";
+    let id: Option<i64> = connection.prepare_cached(which)?.query_row([run.as_str()], |row| row.get(0))?;
+    id.map_or(Ok(None), |id| one(connection, "id = ?1", [id]))
 }
 
 pub(super) fn waiting(connection: &Connection, bench: &str) -> rusqlite::Result<u64> {
@@ -161,11 +186,25 @@ fn one(connection: &Connection, which: &str, of: [i64; 1]) -> rusqlite::Result<O
 fn many(connection: &Connection, which: &str, of: [i64; 1]) -> rusqlite::Result<Vec<Entry>> {
     connection
         .prepare_cached(&format!("SELECT {COLUMNS} FROM entry WHERE {which}"))?
-        .query_map(of, read)?
+        .query_map(of, |row| {
+            let entry = read(row)?;
+            let later = row.get::<_, Option<i64>>(14)?;
+            let went_on = later.map_or(Ok(None), |later| went_on(connection, later))?;
+            Ok(Entry { went_on, ..entry })
+        })?
         .collect()
 }
 
+fn went_on(connection: &Connection, later: i64) -> rusqlite::Result<Option<WentOn>> {
+    let entry = connection
+        .prepare_cached(&format!("SELECT {COLUMNS} FROM entry WHERE id = ?1"))?
+        .query_row([later], read)
+        .optional()?;
+    Ok(entry.map(|Entry { id, standing, outcome, .. }| WentOn { entry: id, standing, outcome }))
+}
+
 fn read(row: &Row<'_>) -> rusqlite::Result<Entry> {
+    let standing = parsed(row, 7, |text| STANDINGS.into_iter().find(|standing| standing.word() == text))?;
     Ok(Entry {
         id: row.get::<_, i64>(0)?.unsigned_abs(),
         wanted: Wanted {
@@ -176,15 +215,18 @@ fn read(row: &Row<'_>) -> rusqlite::Result<Entry> {
             goes_on: row.get::<_, Option<String>>(5)?.map(RunId::from_record),
             by: row.get(6)?,
         },
-        standing: parsed(row, 7, |text| STANDINGS.into_iter().find(|standing| standing.word() == text))?,
+        standing,
         run: row.get::<_, Option<String>>(8)?.map(RunId::from_record),
         outcome: match row.get::<_, Option<String>>(9)? {
             Some(_) => {
-                Some(parsed(row, 9, |text| Outcome::ALL.into_iter().find(|known| known.word() == text))?)
+                let found =
+                    parsed(row, 9, |text| Outcome::ALL.into_iter().find(|known| known.word() == text))?;
+                Some(found).filter(|outcome| holds(standing == Standing::Done, *outcome))
             }
             None => None,
         },
         told: row.get(10)?,
+        went_on: None,
         asked: parsed(row, 11, |text| text.parse().ok())?,
         began: stamp(row, 12)?,
         ended: stamp(row, 13)?,
@@ -198,7 +240,11 @@ fn stamp(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Timestamp>> {
     }
 }
 
-fn parsed<T>(row: &Row<'_>, column: usize, of: impl FnOnce(&str) -> Option<T>) -> rusqlite::Result<T> {
+pub(super) fn parsed<T>(
+    row: &Row<'_>,
+    column: usize,
+    of: impl FnOnce(&str) -> Option<T>,
+) -> rusqlite::Result<T> {
     let text: String = row.get(column)?;
     of(&text).ok_or_else(|| {
         let error = format!("`{text}` is not what stands there").into();

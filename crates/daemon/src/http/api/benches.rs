@@ -55,7 +55,8 @@ pub(in crate::http) struct Pause {
     paused: bool,
 }
 
-/// Has a bench take no further work, or take work again. A run that goes on is not disturbed.
+/// Has a bench take no further work, or take work again. A run that goes on is not disturbed. A pause is kept on the disk: it
+/// holds after a restart too.
 #[utoipa::path(post, path = "/api/benches/{bench}/pause", params(("bench" = String, Path)), request_body = Pause, responses(
     (status = 204, description = "done"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
     (status = 404, description = "there is none", body = Refusal), (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal),
@@ -70,10 +71,10 @@ pub(in crate::http) async fn pause(
     Ok(StatusCode::NO_CONTENT)
 }
 
-/// Has the run on a bench stop: key up first. What was measured is kept, and can be gone on with.
+/// Has the run on a bench stop: key up first. What was measured is kept, and can be gone on with. The bench is paused, also if
+/// nothing is measured there: nothing of its queue is begun until `paused: false` is sent.
 #[utoipa::path(post, path = "/api/benches/{bench}/stop", params(("bench" = String, Path)), responses(
-    (status = 204, description = "it stops"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
-    (status = 409, description = "nothing is measured there", body = Refusal),
+    (status = 204, description = "it stops, and is paused"), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal), (status = 404, description = "there is none", body = Refusal),
 ))]
 pub(in crate::http) async fn stop(
     State(app): State<App>,
@@ -84,9 +85,9 @@ pub(in crate::http) async fn stop(
     Ok(StatusCode::NO_CONTENT)
 }
 
-/// Has every run stop: key up first.
-#[utoipa::path(post, path = "/api/stop", responses((status = 204, description = "they stop"), (status = 401, description = "no token, or a wrong one", body = Refusal)))]
-pub(in crate::http) async fn stop_all(State(app): State<App>) -> StatusCode {
-    app.service.stop_all();
-    StatusCode::NO_CONTENT
+/// Has every run stop: key up first. Every bench is paused: nothing keys until `paused: false` is sent to it.
+#[utoipa::path(post, path = "/api/stop", responses((status = 204, description = "they stop, and are paused"), (status = 401, description = "no token, or a wrong one", body = Refusal)))]
+pub(in crate::http) async fn stop_all(State(app): State<App>) -> Answer<StatusCode> {
+    app.service.stop_all()?;
+    Ok(StatusCode::NO_CONTENT)
 }

@@ -8,22 +8,26 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_T
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use spurline_record::RunId;
+use spurline_record::{RunId, RunState};
 use spurline_report::{Format, Paper};
 use spurline_runner::{load, load_readings, newest_runs, particulars, view_with};
 use spurline_store::{RunSummary, Store, StoredRun};
 use utoipa::{IntoParams, ToSchema};
 
 use super::{aside, at_most};
+use crate::going_on;
 use crate::http::App;
 use crate::http::asked::{Asked, Sent};
 use crate::http::error::{Answer, Refusal};
-use crate::queue::Entry;
+use crate::queue::{Entry, holds};
 
 const RUNS: u32 = 50;
 const MOST_RUNS: u32 = 1000;
 /// A report is a page of its own that runs nothing and loads nothing.
 const REPORT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups";
+/// One that leads back to the service: a browser sends its session along only from a page of the same site. It runs nothing
+/// all the same.
+const LINKED_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; sandbox allow-popups allow-same-origin";
 
 /// Which runs.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -51,6 +55,7 @@ pub(in crate::http) struct RunInShort {
     started: String,
     /// `running`, `finished`, `failed`, `interrupted`, or `broken off` where its process died.
     state: String,
+    /// What it came to; of a run that did not go to its end `exceeds` or nothing.
     outcome: Option<String>,
     readings: u32,
     /// How many of them have no limit, and do not count as complying.
@@ -69,7 +74,10 @@ impl From<RunSummary> for RunInShort {
             simulated: run.simulated.is_some(),
             started: run.started.to_string(),
             state: run.state.word().to_owned(),
-            outcome: run.outcome.map(|outcome| outcome.word().to_owned()),
+            outcome: run
+                .outcome
+                .filter(|outcome| holds(run.state == RunState::Finished, *outcome))
+                .map(|outcome| outcome.word().to_owned()),
             readings: run.readings,
             without_limit: run.without_limit,
         }
@@ -229,6 +237,12 @@ pub(in crate::http) fn page_of_its_own(text: impl IntoResponse) -> Response {
     ([kind, (CONTENT_SECURITY_POLICY, REPORT_POLICY)], text).into_response()
 }
 
+/// The same with links to pages of the service.
+pub(in crate::http) fn page_with_links(text: impl IntoResponse) -> Response {
+    let kind = (CONTENT_TYPE, "text/html; charset=utf-8");
+    ([kind, (CONTENT_SECURITY_POLICY, LINKED_POLICY)], text).into_response()
+}
+
 /// The raw looks of a reading.
 #[utoipa::path(get, path = "/api/runs/{run}/readings/{ordinal}/traces", params(("run" = String, Path), ("ordinal" = u32, Path)), responses(
     (status = 200, description = "the looks: settings and, for each sweep, levels in dBm at the analyser's input", body = Value),
@@ -277,7 +291,8 @@ pub(in crate::http) struct GoOn {
     bench: String,
 }
 
-/// Has a run that broke off or was stopped go on.
+/// Has a run that broke off or was stopped go on, on the bench that it was begun with: another one is refused, and so is a run
+/// that waits or goes on already, or that went to its end.
 #[utoipa::path(post, path = "/api/runs/{run}/go-on", params(("run" = String, Path)), request_body = GoOn, responses(
     (status = 201, description = "it waits", body = Entry), (status = 400, description = "not as it should be", body = Refusal), (status = 401, description = "no token, or a wrong one", body = Refusal),
     (status = 404, description = "there is none", body = Refusal), (status = 409, description = "not as it stands now", body = Refusal), (status = 415, description = "not JSON", body = Refusal), (status = 422, description = "not what is wanted", body = Refusal),
@@ -296,10 +311,23 @@ pub(in crate::http) async fn go_on(
 /// Puts the going on of a run into the queue.
 pub(in crate::http) fn goes_on(app: &App, run: &str, bench: &str, by: &str) -> Answer<Entry> {
     let stored = loaded(app, run, false)?;
-    if stored.state == spurline_record::RunState::Finished {
+    if stored.state == RunState::Finished {
         let message = format!("run {} went to its end: there is nothing to go on with", stored.header.id);
         let advice = "to measure the same again, ask for its plan with `POST /api/queue`";
         return Err(Refusal::new(StatusCode::CONFLICT, message, Some(advice)));
+    }
+    let (service, texts) = (&app.service, &stored.header.texts);
+    let on = service.bench(bench)?;
+    if on.door.is_none() && !going_on::fits(on, texts) {
+        let message = format!(
+            "`bench`: run {} was begun with {}, and bench `{bench}` has another file, {}, or a changed one",
+            stored.header.id,
+            going_on::file_of(texts),
+            on.at.file.display()
+        );
+        let before = service.bench_of(&stored.header.id)?;
+        let advice = going_on::advice(&going_on::fitting(service.benches(), texts, before.as_deref()));
+        return Err(Refusal::new(StatusCode::CONFLICT, message, Some(&advice)));
     }
     let run: RunId = stored.header.id;
     Ok(app.service.go_on(bench, &stored.header.plan, &run, by)?)

@@ -92,8 +92,7 @@ async fn stop(State(app): State<App>, headers: HeaderMap, form: Filled<OfBench>)
 }
 
 async fn stop_all(State(app): State<App>, headers: HeaderMap) -> Response {
-    app.service.stop_all();
-    back(&headers).into_response()
+    done(&app, &headers, app.service.stop_all().map_err(Refusal::from))
 }
 
 #[derive(Deserialize)]

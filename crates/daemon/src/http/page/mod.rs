@@ -3,6 +3,7 @@
 
 mod acts;
 mod assets;
+mod coded;
 mod shown;
 mod walk_in;
 
@@ -11,7 +12,7 @@ use axum::Router;
 use axum::extract::rejection::PathRejection;
 use axum::extract::{Form, Path, RawQuery, State};
 use axum::http::StatusCode;
-use axum::http::header::SET_COOKIE;
+use axum::http::header::{CONTENT_TYPE, SET_COOKIE};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
@@ -22,6 +23,9 @@ use super::App;
 use super::api::{aside, compare, runs};
 use super::error::{Answer, Refusal};
 use super::guard::Access;
+use crate::going_on;
+use crate::told;
+use coded::coded;
 use shown::{Card, Frame, QueueRow, RunRow};
 
 const ENDED: u32 = 20;
@@ -37,6 +41,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/runs/{run}", get(one_run))
         .route("/several", get(several))
         .route("/fragments/benches/{bench}", get(card))
+        .route("/fragments/benches/{bench}/trace", get(sweep))
         .route("/fragments/queue", get(queue))
         .route("/enter", get(enter).post(entered))
         .route("/leave", post(leave))
@@ -52,12 +57,23 @@ type Page = Result<Html<String>, Told>;
 pub(super) struct Told {
     app: App,
     refusal: Refusal,
+    back: (&'static str, &'static str),
 }
+
+/// Where a page leads back to.
+const TO_BENCHES: (&str, &str) = ("/", "Back to the benches");
+const TO_RUNS: (&str, &str) = ("/runs", "Back to the runs");
 
 impl Told {
     fn of(app: &App) -> impl Fn(Refusal) -> Self + use<> {
         let app = app.clone();
-        move |refusal| Self { app: app.clone(), refusal }
+        move |refusal| Self { app: app.clone(), refusal, back: TO_BENCHES }
+    }
+
+    /// The same, of a page that is reached from the runs.
+    fn of_runs(app: &App) -> impl Fn(Refusal) -> Self + use<> {
+        let told = Self::of(app);
+        move |refusal| Self { back: TO_RUNS, ..told(refusal) }
     }
 }
 
@@ -68,16 +84,19 @@ pub(super) fn told(app: &App, refusal: Refusal) -> Response {
 
 #[derive(Template)]
 #[template(path = "told.html")]
-struct ToldPage<'a> {
+struct ToldPage {
     frame: Frame,
-    message: &'a str,
-    advice: Option<&'a str>,
+    message: String,
+    advice: Option<String>,
+    /// Where it leads back to: address and words.
+    back: (&'static str, &'static str),
 }
 
 impl IntoResponse for Told {
     fn into_response(self) -> Response {
         let frame = Frame::of(&self.app, "");
-        let page = ToldPage { frame, message: self.refusal.message(), advice: self.refusal.advice() };
+        let (message, advice) = (coded(self.refusal.message()), self.refusal.advice().map(coded));
+        let page = ToldPage { frame, message, advice, back: self.back };
         (self.refusal.status(), Html(rendered(&page))).into_response()
     }
 }
@@ -135,6 +154,36 @@ async fn card(State(app): State<App>, name: Result<Path<String>, PathRejection>)
     Ok(Html(rendered(&Card::of(app.service.bench(&name)?))))
 }
 
+/// The sweep of the reading that was finished last on a bench: of this life of the program, or of the newest run that has one.
+async fn sweep(State(app): State<App>, name: Result<Path<String>, PathRejection>) -> Answer<Response> {
+    const RUNS_BACK: usize = 3;
+    let Path(name) = name?;
+    let known = app.service.bench(&name)?.trace();
+    let found = match known {
+        Some(trace) => Some(trace),
+        None => {
+            aside(move || {
+                let entries = app.service.entries(ENDED)?.into_iter();
+                let of_bench = entries.filter(|entry| entry.wanted.bench == name);
+                for run in of_bench.filter_map(|entry| entry.run).take(RUNS_BACK) {
+                    let stored = runs::loaded(&app, run.as_str(), true)?;
+                    if let Some(reading) =
+                        stored.readings.iter().rev().find(|reading| told::is_drawn(reading))
+                    {
+                        return Ok(Some(told::trace(&name, reading)));
+                    }
+                }
+                Ok(None)
+            })
+            .await?
+        }
+    };
+    Ok(match found {
+        Some(trace) => ([(CONTENT_TYPE, "application/json")], trace).into_response(),
+        None => StatusCode::NO_CONTENT.into_response(),
+    })
+}
+
 #[derive(Template)]
 #[template(path = "queue.html")]
 struct QueueFragment {
@@ -142,7 +191,9 @@ struct QueueFragment {
 }
 
 fn queue_rows(app: &App) -> Answer<String> {
-    let entries = app.service.entries(ENDED)?.into_iter().map(QueueRow::of).collect();
+    let is_paused = |name: &str| app.service.bench(name).is_ok_and(|bench| bench.state().paused);
+    let entries = app.service.entries(ENDED)?.into_iter();
+    let entries = entries.map(|entry| QueueRow::of(is_paused(&entry.wanted.bench), entry)).collect();
     Ok(rendered(&QueueFragment { entries }))
 }
 
@@ -184,20 +235,30 @@ struct RunPage {
     class: &'static str,
     sign: &'static str,
     outcome: String,
-    can_go_on: bool,
+    /// Whether there is something to go on with.
+    is_open: bool,
+    /// The entry of the queue that goes on with it already.
+    pending: Option<u64>,
+    /// The benches that it can go on with, the one where it was first.
     names: Vec<String>,
+    /// The bench's file that it was begun with.
+    file: String,
 }
 
 async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection>) -> Page {
-    let told = Told::of(&app);
+    let told = Told::of_runs(&app);
     let Path(run) = run.map_err(|rejection| told(rejection.into()))?;
     let asked = app.clone();
-    let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(told)?;
+    let stored = aside(move || runs::loaded(&asked, &run, false)).await.map_err(&told)?;
     let header = &stored.header;
     let without_limit = stored.readings.iter().filter(|reading| reading.outcome == Outcome::NoLimit).count();
     let (class, sign, outcome) = shown::outcome(stored.outcome, without_limit, stored.state);
     let goes_on = app.service.benches().iter().any(|bench| bench.state().run.as_ref() == Some(&header.id));
-    let names = queued(&app);
+    let is_open = stored.state != spurline_record::RunState::Finished && !goes_on;
+    let (pending, before) = (app.service.pending(&header.id), app.service.bench_of(&header.id));
+    let pending = pending.map_err(|error| told(error.into()))?;
+    let before = before.map_err(|error| told(error.into()))?;
+    let names = going_on::fitting(app.service.benches(), &header.texts, before.as_deref());
     let page = RunPage {
         frame: Frame::of(&app, "runs"),
         id: header.id.to_string(),
@@ -212,17 +273,20 @@ async fn one_run(State(app): State<App>, run: Result<Path<String>, PathRejection
         class,
         sign,
         outcome,
-        can_go_on: stored.state != spurline_record::RunState::Finished && !goes_on && !names.is_empty(),
+        is_open,
+        pending,
         names,
+        file: going_on::file_of(&header.texts).to_owned(),
     };
     Ok(Html(rendered(&page)))
 }
 
 /// Several runs that were marked: two compared, or all of them as a batch.
 async fn several(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Response, Told> {
-    let told = Told::of(&app);
+    let told = Told::of_runs(&app);
     let refused = |message: &str| {
-        Told::of(&app)(Refusal::new(StatusCode::UNPROCESSABLE_ENTITY, message, Some("go back and mark them")))
+        let advice = "go back to the runs and mark them";
+        Told::of_runs(&app)(Refusal::new(StatusCode::UNPROCESSABLE_ENTITY, message, Some(advice)))
     };
     let pairs = query.unwrap_or_default();
     let pairs: Vec<(&str, &str)> = pairs.split('&').filter_map(|pair| pair.split_once('=')).collect();
@@ -232,7 +296,9 @@ async fn several(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
     let compares = pairs.contains(&("as", "compare"));
     let asked = app.clone();
     let page = if compares {
-        let [newer, older] = marked.try_into().map_err(|_| refused("expected two marked runs to compare"))?;
+        let [newer, older] = marked.try_into().map_err(|marked: Vec<String>| {
+            refused(&format!("expected two marked runs to compare, found {}", marked.len()))
+        })?;
         aside(move || {
             compare::compared(&asked, &older, &newer, true, |comparison| {
                 Ok(spurline_report::comparison_html(comparison)?)
@@ -253,14 +319,19 @@ async fn several(State(app): State<App>, RawQuery(query): RawQuery) -> Result<Re
         .await
         .map_err(told)?
     };
-    Ok(runs::page_of_its_own(page))
+    let (to, words) = TO_RUNS;
+    // Behind the link that skips to the content, and not on paper.
+    let style = "<style>@media print { .back { display: none; } }</style>";
+    let back = format!("{style}<p class=\"back\"><a href=\"{to}\">{words}</a></p>\n<header>");
+    Ok(runs::page_with_links(page.replacen("<header>", &back, 1)))
 }
 
 #[derive(Template)]
 #[template(path = "enter.html")]
 struct EnterPage<'a> {
     service: &'a str,
-    wrong: Option<&'a str>,
+    /// As HTML.
+    wrong: Option<String>,
 }
 
 async fn enter(State(app): State<App>) -> Html<String> {
@@ -274,11 +345,13 @@ struct Shown {
 
 async fn entered(State(app): State<App>, Form(shown): Form<Shown>) -> Response {
     match app.access.enter(shown.token.trim()) {
-        Some(cookie) => ([(SET_COOKIE, cookie)], Redirect::to("/")).into_response(),
-        None => {
+        Ok(cookie) => ([(SET_COOKIE, cookie)], Redirect::to("/")).into_response(),
+        Err(refusal) => {
             let service = &app.service.configuration().title;
-            let wrong = Some("That is not the token, or too many wrong ones were tried: wait a minute.");
-            (StatusCode::UNAUTHORIZED, Html(rendered(&EnterPage { service, wrong }))).into_response()
+            let words = [Some(refusal.message()), refusal.advice()];
+            let words = words.into_iter().flatten().collect::<Vec<_>>().join(": ");
+            let wrong = Some(coded(&words));
+            (refusal.status(), Html(rendered(&EnterPage { service, wrong }))).into_response()
         }
     }
 }

@@ -6,9 +6,10 @@ use spurline_record::{Outcome, RunState};
 use spurline_report::{outcome_class, outcome_sign};
 use spurline_store::RunSummary;
 
+use super::coded::coded;
 use crate::bench::{Bench, LastReading, Standing};
 use crate::http::App;
-use crate::queue::{Entry, Standing as Turn};
+use crate::queue::{Entry, Standing as Turn, WentOn};
 
 /// What stands around every page.
 pub(super) struct Frame {
@@ -86,7 +87,10 @@ pub(super) struct Card {
     planned: u32,
     margin: Option<String>,
     last: Option<Last>,
+    /// As HTML.
     trouble: Option<String>,
+    /// As HTML.
+    paused_because: Option<String>,
 }
 
 impl Card {
@@ -119,7 +123,8 @@ impl Card {
             planned: state.planned.max(state.readings).max(1),
             margin: state.least_margin_db.map(|margin| format!("{margin:.1}")),
             last: state.last.as_ref().map(last),
-            trouble: state.trouble,
+            trouble: state.trouble.as_deref().map(coded),
+            paused_because: state.paused_because.map(coded),
         }
     }
 }
@@ -140,6 +145,28 @@ fn last(reading: &LastReading) -> Last {
     }
 }
 
+/// What became of an entry's run later.
+pub(super) struct LaterRow {
+    pub(super) id: u64,
+    pub(super) class: &'static str,
+    pub(super) stands: &'static str,
+}
+
+impl LaterRow {
+    fn of(later: WentOn) -> Self {
+        let stands = match later.standing {
+            Turn::Waiting => "waits",
+            Turn::Running => "goes on now",
+            Turn::Done => later.outcome.map_or("no reading", Outcome::word),
+            Turn::Stopped => "stopped again",
+            Turn::Failed => "not done",
+            Turn::Withdrawn => "withdrawn",
+        };
+        let seen = later.outcome.filter(|_| later.standing == Turn::Done);
+        Self { id: later.entry, class: seen.map_or("", outcome_class), stands }
+    }
+}
+
 /// An entry of the queue on the page.
 pub(super) struct QueueRow {
     pub(super) id: u64,
@@ -148,6 +175,8 @@ pub(super) struct QueueRow {
     pub(super) plan: String,
     pub(super) goes_on: Option<String>,
     pub(super) unit: String,
+    /// What of both it says.
+    pub(super) unit_is: &'static str,
     pub(super) by: String,
     pub(super) at: String,
     pub(super) when: String,
@@ -155,14 +184,17 @@ pub(super) struct QueueRow {
     pub(super) stands: &'static str,
     pub(super) stands_class: &'static str,
     pub(super) run: Option<String>,
+    /// As HTML.
     pub(super) told: Option<String>,
+    pub(super) went_on: Option<LaterRow>,
     pub(super) waits: bool,
     pub(super) can_go_on: bool,
 }
 
 impl QueueRow {
-    pub(super) fn of(entry: Entry) -> Self {
+    pub(super) fn of(is_paused: bool, entry: Entry) -> Self {
         let (class, stands_class, mark, stands) = match entry.standing {
+            Turn::Waiting if is_paused => ("", "", None, "waits: its bench is paused"),
             Turn::Waiting => ("", "", None, "waits"),
             Turn::Running => ("running", "", Some("…"), "goes on now"),
             Turn::Done => ("", "", None, entry.outcome.map_or("no reading", Outcome::word)),
@@ -171,6 +203,11 @@ impl QueueRow {
             Turn::Withdrawn => ("gone", "", None, "withdrawn"),
         };
         let at = entry.ended.or(entry.began).unwrap_or(entry.asked);
+        let unit_is = match (&entry.wanted.unit, &entry.wanted.firmware) {
+            (Some(_), None) => "unit",
+            (None, Some(_)) => "firmware",
+            (Some(_), Some(_)) | (None, None) => "unit, firmware",
+        };
         let said = [entry.wanted.unit, entry.wanted.firmware];
         // What is told of an entry that was done is what its outcome does not say.
         let seen = entry
@@ -184,15 +221,20 @@ impl QueueRow {
             plan: entry.wanted.plan,
             goes_on: entry.wanted.goes_on.map(|run| run.to_string()),
             unit: said.into_iter().flatten().collect::<Vec<_>>().join(", "),
+            unit_is,
             by: entry.wanted.by,
             at: at.to_string(),
             when: when(at),
             mark: seen.map(outcome_sign).or(mark),
             stands,
             stands_class: seen.map_or(stands_class, outcome_class),
-            can_go_on: entry.run.is_some() && matches!(entry.standing, Turn::Stopped | Turn::Failed),
+            // The newest entry of a run has the button.
+            can_go_on: entry.run.is_some()
+                && entry.went_on.is_none()
+                && matches!(entry.standing, Turn::Stopped | Turn::Failed),
             run: entry.run.map(|run| run.to_string()),
-            told: entry.told,
+            told: entry.told.as_deref().filter(|_| entry.went_on.is_none()).map(coded),
+            went_on: entry.went_on.map(LaterRow::of),
             waits: entry.standing == Turn::Waiting,
         }
     }
