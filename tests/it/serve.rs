@@ -151,14 +151,7 @@ fn what_an_instrument_says_does_nothing_to_a_terminal() {
     let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
     let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"plan\"}");
     assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
-    let mut queue = String::new();
-    for _ in 0..600 {
-        queue = serving.get("/api/queue", &token);
-        if queue.contains("\"standing\":\"failed\"") {
-            break;
-        }
-        std::thread::sleep(Duration::from_millis(50));
-    }
+    let queue = once_failed(&serving, &token);
     let (_, body) = queue.split_once("\r\n\r\n").unwrap();
     let (_, log) = serving.end();
     assert!(!acts(&log) && !acts(body), "{log:?} {body:?}");
@@ -233,6 +226,19 @@ fn the_sweep_of_before_a_restart_is_seen_after_it() {
 }
 
 /// A line without a time and a level belongs to nothing.
+/// The queue, once something in it has failed.
+fn once_failed(serving: &Serving, token: &str) -> String {
+    let mut queue = String::new();
+    for _ in 0..600 {
+        queue = serving.get("/api/queue", token);
+        if queue.contains("\"standing\":\"failed\"") {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    queue
+}
+
 #[test]
 fn every_line_of_the_log_is_whole() {
     let workshop = workshop(&simulated_bench(2, ""));
@@ -241,14 +247,7 @@ fn every_line_of_the_log_is_whole() {
     let token = std::fs::read_to_string(workshop.path("data/token")).unwrap().trim().to_owned();
     let asked = serving.post("/api/queue", &token, "{\"bench\": \"one\", \"plan\": \"wrong\"}");
     assert!(asked.starts_with("HTTP/1.1 201"), "{asked}");
-    let mut queue = String::new();
-    for _ in 0..600 {
-        queue = serving.get("/api/queue", &token);
-        if queue.contains("\"standing\":\"failed\"") {
-            break;
-        }
-        std::thread::sleep(Duration::from_millis(50));
-    }
+    let queue = once_failed(&serving, &token);
     assert!(queue.contains("wrong.yaml") && queue.contains(" ; ") && !queue.contains("\\n"), "{queue}");
     let (_, log) = serving.end();
     let refused = log.lines().find(|line| line.contains("not done: ")).unwrap();

@@ -270,6 +270,23 @@ pub struct VisitResult {
 }
 
 impl VisitResult {
+    /// One of which nothing is known but what it came to.
+    #[must_use]
+    pub const fn of(outcome: VisitOutcome) -> Self {
+        Self {
+            outcome,
+            run: None,
+            carrier: None,
+            lines: Vec::new(),
+            why: None,
+            seconds: 0.0,
+            reference_overdue: false,
+            reference_drifted: false,
+            keyed: 0.0,
+            ended: None,
+        }
+    }
+
     /// The line that decided: of the gravest outcome, and among those the one with the smallest margin. A line without a
     /// margin is it only where nothing graver has one, and where it does not comply.
     #[must_use]
@@ -508,18 +525,7 @@ mod tests {
     }
 
     fn result(outcome: VisitOutcome) -> VisitResult {
-        VisitResult {
-            outcome,
-            run: None,
-            carrier: None,
-            lines: Vec::new(),
-            why: None,
-            seconds: 1.0,
-            reference_overdue: false,
-            reference_drifted: false,
-            keyed: 2.0,
-            ended: None,
-        }
+        VisitResult { seconds: 1.0, keyed: 2.0, ..VisitResult::of(outcome) }
     }
 
     /// How far was looked is what was read, not what was to be.

@@ -574,18 +574,7 @@ fn told(result: &VisitResult) -> String {
 }
 
 fn nothing(outcome: VisitOutcome, why: String) -> VisitResult {
-    VisitResult {
-        outcome,
-        run: None,
-        carrier: None,
-        lines: Vec::new(),
-        why: Some(why),
-        seconds: 0.0,
-        reference_overdue: false,
-        reference_drifted: false,
-        keyed: 0.0,
-        ended: None,
-    }
+    VisitResult { why: Some(why), ..VisitResult::of(outcome) }
 }
 
 fn timed(result: VisitResult, began: Moment) -> Result<VisitResult, DeskError> {

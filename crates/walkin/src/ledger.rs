@@ -51,9 +51,7 @@ impl Visit {
             )
         )
     }
-}
 
-impl Visit {
     /// Whether it is a look at the reference radio that was not what it had been.
     #[must_use]
     pub fn has_drifted(&self) -> bool {

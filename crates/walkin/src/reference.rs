@@ -4,8 +4,8 @@ use spurline_record::{DayLine, Drift, Outcome, VisitResult};
 
 use crate::day::ReferenceRadio;
 
-/// How each line stands that both measurements have, and that is valid in both: the carrier within the tolerance of what it is known to be, or of what
-/// it was; a harmonic within the uncertainty of a reading.
+/// How each line stands that both measurements have, and that is valid in both: the carrier within the tolerance of what
+/// it is known to be, or of what it was; a harmonic within the uncertainty of a reading.
 pub(crate) fn drifts(
     reference: &ReferenceRadio,
     before: Option<&VisitResult>,

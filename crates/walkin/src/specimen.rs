@@ -36,18 +36,7 @@ pub(crate) fn record(folder: &Path) -> RecordAt {
 
 /// A result that says nothing but what it came to.
 pub(crate) fn result(outcome: VisitOutcome) -> VisitResult {
-    VisitResult {
-        outcome,
-        run: None,
-        carrier: None,
-        lines: Vec::new(),
-        why: None,
-        seconds: 1.0,
-        reference_overdue: false,
-        reference_drifted: false,
-        keyed: 0.0,
-        ended: None,
-    }
+    VisitResult { seconds: 1.0, ..VisitResult::of(outcome) }
 }
 
 /// Somebody who looks on, and does something before anybody is told to key.
