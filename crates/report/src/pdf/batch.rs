@@ -119,7 +119,7 @@ fn table(rows: &[&Row]) -> Table {
         (Column::Figures, "spread"),
         (Column::Figures, "limit"),
         (Column::Words, "smallest margin, and whose"),
-        (Column::Words, "units that"),
+        (Column::Words, "units of note"),
     ]);
     for row in rows {
         table.row([
