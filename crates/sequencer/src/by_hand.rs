@@ -132,7 +132,7 @@ pub(crate) fn told(
     what: Prompted,
     text: &str,
 ) -> Result<(), Box<dyn Error + Send + Sync>> {
-    let kept = out.emit_anyway(EventKind::Prompt(text.to_owned()));
+    let kept = out.emit(EventKind::Prompt(text.to_owned()));
     if let Some(operator) = &mut rack.operator {
         operator.prompted(what);
     }

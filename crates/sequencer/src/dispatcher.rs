@@ -69,19 +69,6 @@ impl<'a> Dispatcher<'a> {
         self.emit_all(vec![kind])
     }
 
-    /// Has one thing that happened kept, and shown whether or not it is: a person must hear of it.
-    ///
-    /// # Errors
-    ///
-    /// If it is not safely kept.
-    pub(crate) fn emit_anyway(&mut self, kind: EventKind) -> Result<(), Box<dyn Error + Send + Sync>> {
-        let kept = self.emit(kind.clone());
-        if kept.is_err() {
-            self.listener.hear(&Event { sequence: self.sequence + 1, at: self.clock.timestamp(), kind });
-        }
-        kept
-    }
-
     /// Has what happened before this run began kept with its own time. It was shown when it happened.
     ///
     /// # Errors
@@ -99,7 +86,8 @@ impl<'a> Dispatcher<'a> {
         Ok(())
     }
 
-    /// Has several things that belong together kept, all of them or none, and then shown; that the key is up in any case.
+    /// Has several things that belong together kept, all of them or none, and then shown; what a person must hear of, in any
+    /// case.
     ///
     /// # Errors
     ///
@@ -112,9 +100,13 @@ impl<'a> Dispatcher<'a> {
         if kept.is_ok() {
             self.sequence += events.len() as u64;
         }
-        // Nobody is left in doubt whether the key is up, kept or not.
-        let is_shown = |event: &&Event| kept.is_ok() || matches!(event.kind, EventKind::KeyUp { .. });
+        let is_shown = |event: &&Event| kept.is_ok() || must_be_heard(&event.kind);
         events.iter().filter(is_shown).for_each(|event| self.listener.hear(event));
         kept
     }
+}
+
+/// What is shown whether or not it could be kept: nobody is left in doubt whether to key, and whether the key is up.
+fn must_be_heard(kind: &EventKind) -> bool {
+    matches!(kind, EventKind::Prompt(_) | EventKind::KeyUp { .. })
 }
