@@ -69,7 +69,8 @@ pub struct State {
     /// Whether it takes no further work.
     pub paused: bool,
     /// Why it is paused, and how it goes on.
-    pub paused_because: Option<&'static str>,
+    #[schema(value_type = Option<String>)]
+    pub paused_because: Option<Cause>,
     /// The entry of the queue that it works on.
     pub entry: Option<u64>,
     /// The run.
@@ -103,11 +104,17 @@ pub struct State {
 
 /// Why a bench is paused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Cause {
+pub enum Cause {
     /// Its run, or every run, was stopped.
     Stopped,
     /// Somebody asked for the pause alone.
     Asked,
+}
+
+impl Serialize for Cause {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.in_words())
+    }
 }
 
 impl Cause {
@@ -123,7 +130,8 @@ impl Cause {
     }
 
     /// Why, and how it goes on.
-    pub(crate) const fn in_words(self) -> &'static str {
+    #[must_use]
+    pub const fn in_words(self) -> &'static str {
         match self {
             Self::Stopped => "stopped by hand: go on with `Take work again`, or `paused: false`",
             Self::Asked => "paused by hand: go on with `Take work again`, or `paused: false`",
@@ -160,12 +168,7 @@ impl State {
     /// Takes no further work, or takes work again.
     pub(crate) fn pause(&mut self, cause: Option<Cause>) {
         self.paused = cause.is_some();
-        self.paused_because = cause.map(Cause::in_words);
-    }
-
-    /// Why it is paused.
-    pub(crate) fn cause(&self) -> Option<Cause> {
-        self.paused_because.and_then(|words| Cause::ALL.into_iter().find(|cause| cause.in_words() == words))
+        self.paused_because = cause;
     }
 
     /// Follows what happens in a run.
@@ -334,7 +337,7 @@ impl Bench {
     /// Has `keep` write how the bench is paused now. Not with the state at hand: a slow disk holds up no run.
     pub(crate) fn keep<T>(&self, keep: impl FnOnce(Option<Cause>) -> T) -> T {
         let _alone = self.keeping.lock().unwrap_or_else(PoisonError::into_inner);
-        let cause = self.lock().cause();
+        let cause = self.lock().paused_because;
         keep(cause)
     }
 

@@ -511,7 +511,8 @@ impl Service {
         let bench = self.bench(name)?;
         let cause = paused.then_some(Cause::Asked);
         // One that was stopped stays so for whoever asks for a pause on top of that.
-        let state = bench.change(|state| state.pause(cause.map(|asked| state.cause().unwrap_or(asked))));
+        let state =
+            bench.change(|state| state.pause(cause.map(|asked| state.paused_because.unwrap_or(asked))));
         self.shared.tell_bench(bench, &state);
         self.shared.tell_queue();
         let kept = self.keep_pause(bench);

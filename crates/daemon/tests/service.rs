@@ -222,7 +222,7 @@ fn after_a_stop_nothing_keys_until_a_person_says_so() {
             }
             let state = bench.state();
             assert!(state.paused);
-            let why = state.paused_because.unwrap();
+            let why = state.paused_because.unwrap().in_words();
             assert!(why.contains("stopped by hand") && why.contains("`paused: false`"), "{why}");
             // One that did nothing takes nothing new either after all were stopped.
             assert_eq!(service.bench("fast").unwrap().state().paused, all);
@@ -273,7 +273,7 @@ fn a_pause_holds_after_a_restart() {
         clock.sleep(Duration::from_millis(300)).await;
         for (bench, why) in [("fast", "paused by hand"), ("real", "stopped by hand")] {
             let state = service.bench(bench).unwrap().state();
-            assert!(state.paused && state.paused_because.unwrap().contains(why), "{state:?}");
+            assert!(state.paused && state.paused_because.unwrap().in_words().contains(why), "{state:?}");
         }
         assert!(asked.iter().all(|id| entry(&service, *id).standing == Standing::Waiting));
         service.pause("fast", false).unwrap();

@@ -50,7 +50,6 @@ pub use key::keyed;
 pub use limit_plot::{Axis, Curve, limit_plot};
 pub use lockdown::{Lockdown, LockdownRow};
 pub use markdown::{batch_markdown, markdown};
-pub use page::pieces;
 pub use paragraph::{WIDTH, counted, paragraph};
 pub use pdf::{Label, Paper, batch_pdf, label_pdf, pdf};
 pub use sheet::sheet;

@@ -123,8 +123,7 @@ fn coded(text: &str) -> Cow<'_, str> {
 }
 
 /// A text in pieces, and which of them stand between backticks, on one line, without these; a backtick that is alone stays.
-#[must_use]
-pub fn pieces(text: &str) -> Vec<(&str, bool)> {
+pub(crate) fn pieces(text: &str) -> Vec<(&str, bool)> {
     let mut pieces = Vec::new();
     let (mut from, mut look) = (0, 0);
     while let Some(at) = text[look..].find('`').map(|at| look + at) {

@@ -2,10 +2,17 @@
 
 /// The words as HTML: nothing of them makes an element but `<code>`.
 pub(super) fn coded(words: &str) -> String {
+    let pieces: Vec<&str> = words.split('`').collect();
     let mut made = String::with_capacity(words.len());
-    for (piece, is_code) in spurline_report::pieces(words) {
+    for (place, piece) in pieces.iter().enumerate() {
+        // One that is never closed is a letter like any other.
+        let is_code = place % 2 == 1 && place + 1 < pieces.len();
         let escaped = escaped(piece);
-        made.push_str(&if is_code { format!("<code>{escaped}</code>") } else { escaped });
+        match (is_code, place % 2 == 1) {
+            (true, _) => made.push_str(&format!("<code>{escaped}</code>")),
+            (false, true) => made.push_str(&format!("`{escaped}")),
+            (false, false) => made.push_str(&escaped),
+        }
     }
     made
 }

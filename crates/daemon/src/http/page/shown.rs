@@ -124,7 +124,7 @@ impl Card {
             margin: state.least_margin_db.map(|margin| format!("{margin:.1}")),
             last: state.last.as_ref().map(last),
             trouble: state.trouble.as_deref().map(coded),
-            paused_because: state.paused_because.map(coded),
+            paused_because: state.paused_because.map(|cause| coded(cause.in_words())),
         }
     }
 }
